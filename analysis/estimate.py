@@ -1,0 +1,55 @@
+"""How sure are we? A value never travels without its interval."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """A value with its 95 % interval, ``low <= value <= high``, all in one unit.
+
+    Angles are not wrapped, so an interval may reach below 0 or beyond a turn.
+    """
+
+    value: float
+    low: float
+    high: float
+
+    def __post_init__(self) -> None:
+        if not self.low <= self.value <= self.high:
+            raise ValueError(f"interval out of order: {self.low} <= {self.value} <= {self.high}")
+
+    @classmethod
+    def from_sigma(cls, value: float, sigma: float) -> Interval:
+        """Return the interval of a normal posterior with standard deviation ``sigma``."""
+        half = Z_95 * abs(sigma)
+        return cls(value, value - half, value + half)
+
+    @property
+    def half_width(self) -> float:
+        """Half the distance from low to high, the ± of a printed answer."""
+        return (self.high - self.low) / 2
+
+    def shifted(self, by: float) -> Interval:
+        """Return the same interval moved by a known amount."""
+        return Interval(self.value + by, self.low + by, self.high + by)
+
+    def scaled(self, factor: float) -> Interval:
+        """Return the interval in another unit; a negative factor swaps the ends."""
+        ends = sorted((self.low * factor, self.high * factor))
+        return Interval(self.value * factor, *ends)
+
+
+Z_95 = 1.959964  # two-sided 95 % point of the normal distribution
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something a person must know beside the answer.
+
+    ``code`` is a stable word for programs (``"clamp-slip"``), ``text`` one line for people.
+    """
+
+    code: str
+    text: str

@@ -1,0 +1,1 @@
+"""Answers to people: the commands, the window, the job sheet."""
