@@ -1,0 +1,82 @@
+"""Which command was asked for, and how does it end? The entry of ``strokewise …``.
+
+Each command lives in its own module ``strokewise.gui.<name>_command`` with ``add_parser(subparsers)``
+and ``run(args) -> int``. What is costly to import is imported inside ``run``, so that
+``strokewise --help`` answers at once, and no command but those of the window loads Qt.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module, metadata
+from typing import NoReturn
+
+from strokewise.analysis.errors import StrokewiseError
+from strokewise.gui.options import EXIT_BAD_INPUT, EXIT_DECIDED
+
+# The order of the list is the order of the help. A command is registered by its line here alone;
+# tests/gui/test_cli.py fails on a *_command.py that has none.
+COMMANDS: tuple[str, ...] = (
+    "ports",
+)
+
+EXIT_INTERRUPTED = 130  # 128 + SIGINT, what a shell expects after Ctrl-C
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser whose errors are one line."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong with the command line, and where the help is."""
+        self.exit(EXIT_BAD_INPUT, f"{self.prog}: {message} (see {self.prog} --help)\n")
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Return the parser of every registered command."""
+    parser = Parser(
+        prog="strokewise",
+        description="Finds true top dead centre and the firing stroke of every cylinder.",
+        epilog="Example: strokewise find bench.swr --engine bench.toml",
+    )
+    parser.add_argument(
+        "--version", action="version", version=f"strokewise {metadata.version('strokewise')}"
+    )
+    subparsers = parser.add_subparsers(
+        title="commands", metavar="COMMAND", required=True, parser_class=Parser
+    )
+    for name in COMMANDS:
+        import_module(f"strokewise.gui.{name.replace('-', '_')}_command").add_parser(subparsers)
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code.
+
+    0: decided or done. 3: read well, but it cannot honestly say. 2: bad input or usage, with one
+    line on standard error and never a traceback.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):  # a console that lacks a degree sign prints "?" for it
+            stream.reconfigure(errors="replace")
+    try:
+        args = build_parser().parse_args(argv)
+        code: int = args.run(args)
+        sys.stdout.flush()
+    except KeyboardInterrupt:
+        return EXIT_INTERRUPTED
+    except BrokenPipeError:  # "strokewise … | head": the reader has had enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return EXIT_DECIDED
+    except StrokewiseError as error:
+        return _complain(str(error))
+    except OSError as error:
+        return _complain(f"{error.filename}: {error.strerror}" if error.filename else str(error))
+    return code
+
+
+def _complain(text: str) -> int:
+    print("strokewise: " + " ".join(text.split()), file=sys.stderr)
+    return EXIT_BAD_INPUT
