@@ -1,7 +1,7 @@
 """Which command was asked for, and how does it end? The entry of ``strokewise …``.
 
-Each command lives in its own module ``strokewise.gui.<name>_command`` with ``add_parser(subparsers)``
-and ``run(args) -> int``. What is costly to import is imported inside ``run``, so that
+Each command lives in its own module ``strokewise.gui.<name>_command`` with
+``add_parser(subparsers)`` and ``run(args) -> int``. What is costly to import is imported inside ``run``, so that
 ``strokewise --help`` answers at once, and no command but those of the window loads Qt.
 """
 
@@ -19,9 +19,7 @@ from strokewise.gui.options import EXIT_BAD_INPUT, EXIT_DECIDED
 
 # The order of the list is the order of the help. A command is registered by its line here alone;
 # tests/gui/test_cli.py fails on a *_command.py that has none.
-COMMANDS: tuple[str, ...] = (
-    "ports",
-)
+COMMANDS: tuple[str, ...] = ("ports",)
 
 EXIT_INTERRUPTED = 130  # 128 + SIGINT, what a shell expects after Ctrl-C
 

@@ -1,9 +1,10 @@
-"""No test may leave a thread running or a file, port or socket open. Warnings are errors already."""
+"""No test may leave a thread running or a port open. Warnings are errors already (pyproject)."""
 
-import gc
+import os
 import threading
 import time
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -11,10 +12,13 @@ import pytest
 GRACE_S = 2.0
 
 # Threads that belong to the tools around a test, not to the test.
-TOOL_THREADS = ("pydevd", "execnet", "ThreadPoolExecutor-hypothesis")
+TOOL_THREADS = ("pydevd", "execnet")
+
+OPEN_FILES = Path("/proc/self/fd")
 
 
-def _own_threads() -> set[threading.Thread]:
+def threads_running() -> set[threading.Thread]:
+    """Return the threads that a test could have started."""
     return {
         thread
         for thread in threading.enumerate()
@@ -22,12 +26,27 @@ def _own_threads() -> set[threading.Thread]:
     }
 
 
+def ports_open() -> set[tuple[int, str]]:
+    """Return the terminals that this process holds open; none where there is no /proc."""
+    found = set()
+    for entry in OPEN_FILES.iterdir() if OPEN_FILES.is_dir() else ():
+        try:
+            target = os.readlink(entry)
+        except OSError:  # the listing's own descriptor, closed by now
+            continue
+        if target.startswith(("/dev/pts/", "/dev/ptmx", "/dev/tty")):
+            found.add((int(entry.name), target))
+    return found
+
+
 @pytest.fixture(autouse=True)
 def leaves_nothing_behind() -> Iterator[None]:
-    """Fail a test after which a thread is still running or an open thing was dropped unclosed."""
-    before = _own_threads()
+    """Fail a test that leaves a thread running or a port open."""
+    threads, ports = threads_running(), ports_open()
     yield
     deadline = time.monotonic() + GRACE_S
-    while (left := _own_threads() - before) and time.monotonic() < deadline:
+    while (left := threads_running() - threads) and time.monotonic() < deadline:
         time.sleep(0.01)
     assert not left, f"threads left running: {sorted(thread.name for thread in left)}"
+    still_open = ports_open() - ports
+    assert not still_open, f"ports left open: {sorted(still_open)}"
