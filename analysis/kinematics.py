@@ -19,6 +19,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import Profile
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import Profile
 
@@ -182,7 +183,7 @@ def stroke_at(after_firing_deg: float, cycle_deg: float) -> Stroke:
 
 
 def overlap_window(profile: Profile) -> tuple[float, float]:
-    """Return how far before and after its overlap TDC both valves of a cylinder are open, in degrees.
+    """Return how far before and after its overlap TDC both valves of a cylinder are open.
 
     From the valve timing where it is given, else a mild road cam. A cam whose valves do not overlap
     gets (0, 0); a two-stroke too.
