@@ -1,6 +1,7 @@
 """No test may leave a thread running or a port open. Warnings are errors already (pyproject)."""
 
 import os
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -15,6 +16,21 @@ GRACE_S = 2.0
 TOOL_THREADS = ("pydevd", "execnet")
 
 OPEN_FILES = Path("/proc/self/fd")
+
+QT_ABSENT = Path(__file__).parent / "qt_absent"
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Offer a run in which Qt cannot be imported, here or in a program that a test starts."""
+    parser.addoption("--no-qt", action="store_true", help="make PySide6 and pyqtgraph absent")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Put modules that fail to import in front of the real ones."""
+    if config.getoption("--no-qt"):
+        sys.path.insert(0, str(QT_ABSENT))
+        rest = os.environ.get("PYTHONPATH")
+        os.environ["PYTHONPATH"] = os.pathsep.join([str(QT_ABSENT), *([rest] if rest else [])])
 
 
 def threads_running() -> set[threading.Thread]:

@@ -1,0 +1,67 @@
+# make demo    find top dead centre in a shipped recording
+# make test    every test, with what the tests need
+# make lint    style, types, and the three rooms
+# make bench   figures of speed and accuracy (minutes)
+#
+# Each makes its own virtual environment in .venv first. PYTHON=python3.12 chooses another Python.
+
+PYTHON ?= python3
+VENV   ?= .venv
+BIN    := $(VENV)/bin
+JOBS   ?= 2
+
+DEMO_RECORDING = recordings/cranked.swr
+
+# A copy installed the plain way: type checkers and import-linter cannot see through an editable one.
+CHECKED = build/lint
+
+.PHONY: demo test test-headless test-window lint format bench clean
+
+demo: $(VENV)/.for-demo
+	$(BIN)/strokewise find $(DEMO_RECORDING)
+
+test: test-headless test-window
+
+# Everything but the window's tests, with Qt made unimportable: the commands must not need it.
+test-headless: $(VENV)/.for-test
+	$(BIN)/python -m pytest -n $(JOBS) -p no:pytest-qt --no-qt --ignore-glob='tests/*/window'
+
+test-window: $(VENV)/.for-test
+ifneq ($(wildcard tests/*/window),)
+	QT_QPA_PLATFORM=offscreen $(BIN)/python -m pytest -n $(JOBS) $(wildcard tests/*/window)
+endif
+
+lint: $(VENV)/.for-lint
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	rm -rf $(CHECKED)
+	$(BIN)/pip install --quiet --no-deps --target $(CHECKED) .
+	cd build && MYPYPATH=lint ../$(BIN)/mypy --config-file ../pyproject.toml \
+	    -p strokewise.daq -p strokewise.analysis
+	PYTHONPATH=$(CHECKED) $(BIN)/lint-imports
+
+format: $(VENV)/.for-lint
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+bench: $(VENV)/.for-test
+	for script in tests/benchmarks/bench_*.py; do echo "== $$script"; $(BIN)/python $$script || exit 1; done
+
+clean:
+	rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
+
+$(BIN)/python:
+	sh .ci/make-venv "$(PYTHON)" "$(VENV)"
+
+$(VENV)/.for-demo: pyproject.toml | $(BIN)/python
+	$(BIN)/pip install --quiet --editable .
+	touch $@
+
+$(VENV)/.for-test: pyproject.toml .ci/system-packages | $(BIN)/python
+	sh .ci/system-packages
+	$(BIN)/pip install --quiet --editable '.[test,window]'
+	touch $@
+
+$(VENV)/.for-lint: pyproject.toml | $(BIN)/python
+	$(BIN)/pip install --quiet --editable '.[lint]'
+	touch $@
