@@ -1,0 +1,105 @@
+import pytest
+
+from strokewise.gui.models.guide import Guidance, TurnGuide
+from strokewise.gui.models.sentence import SHAPES, Certainty, hidden, sentence_for
+from strokewise.gui.models.target import Target, position, targets
+
+LONGEST_LINE = 42
+"""What the window sets in one line at a tenth of its height, squeezed as far as is readable."""
+
+
+def said(profile, verdict, angle, target=None, **more):
+    target = target or Target("firing", 1)
+    _, guidance = TurnGuide(profile.turning_back).follow(position(target, profile, verdict), angle)
+    return sentence_for(profile, verdict, angle, guidance, target, **more)
+
+
+def test_says_who_is_on_its_firing_stroke_and_how_far_to_turn(four, decided):
+    # Firing TDC of 1 at 100, so of 3 at 280, of 4 at 460: at 500 cylinder 4 is firing.
+    sentence = said(four, decided(four, 100.0), 500.0)
+    assert sentence.text == "Cylinder 4 is on its firing stroke Turn on 320° to firing TDC of 1"
+    assert sentence.certainty is Certainty.SURE
+    assert "± 0.1°" in sentence.detail
+
+
+def test_at_firing_tdc_it_says_at(four, decided):
+    sentence = said(four, decided(four, 100.0), 100.2)
+    assert sentence.first == "Cylinder 1 at firing TDC"
+    assert sentence.second == "Stop: firing TDC of 1"
+
+
+def test_several_at_once_and_none_at_all(twelve, engine, decided):
+    assert said(twelve, decided(twelve), 100.0 + 130).first == (
+        "Cylinders 5, 7 and 1 on firing stroke"
+    )
+    single = engine(1, (1,))
+    assert said(single, decided(single), 400.0).first == "No cylinder on its firing stroke"
+
+
+def test_not_sure_says_what_to_do(four, half_known, nothing):
+    for verdict in (half_known(), nothing):
+        sentence = said(four, verdict, 0.0)
+        assert sentence.certainty is Certainty.NOT_YET
+        assert "turn" in sentence.text
+        assert verdict.reason in sentence.detail
+
+
+def test_taken_back_is_said(four, half_known):
+    sentence = said(four, half_known(), 0.0, was_decided=True)
+    assert sentence.certainty is Certainty.WITHDRAWN
+    assert "taken back" in sentence.text
+
+
+def test_waiting_names_the_trouble(four):
+    sentence = sentence_for(four, None, None, trouble="/dev/ttyX went away")
+    assert sentence.certainty is Certainty.WAITING
+    assert "/dev/ttyX" in sentence.detail
+    assert sentence_for(four, None, None).certainty is Certainty.WAITING
+
+
+def test_trouble_stands_beside_an_answer_that_still_holds(four, decided):
+    sentence = said(four, decided(four), 500.0, trouble="port gone")
+    assert sentence.certainty is Certainty.SURE
+    assert "port gone" in sentence.detail
+
+
+def test_every_certainty_has_a_word_and_a_shape_of_its_own():
+    assert set(SHAPES) == set(Certainty)
+    assert len(set(SHAPES.values())) == len(Certainty)
+    assert len({c.value for c in Certainty}) == len(Certainty)
+
+
+def test_the_hidden_sentence_gives_nothing_away():
+    assert not any(character.isdigit() for character in hidden().text)
+
+
+@pytest.mark.parametrize("back", ["allowed", "never", None])
+def test_every_line_is_short_enough_for_the_largest_type(
+    twelve, decided, half_known, nothing, back
+):
+    from dataclasses import replace
+
+    from strokewise.analysis.profile import Mark
+
+    profile = replace(
+        twelve,
+        turning_back=back,
+        static_advance_btdc_deg=12.5,
+        marks=(Mark("outer ring notch", stated_atdc_deg=0.0),),
+    )
+    verdict = decided(profile)
+    lines = []
+    for target in targets(profile):
+        place = position(target, profile, verdict)
+        guide = TurnGuide(back)
+        for angle in (*range(0, 1500, 7), place.angle_deg - 3.3, place.angle_deg + 6):
+            guide, guidance = guide.follow(place, float(angle))
+            sentence = sentence_for(profile, verdict, float(angle), guidance, target)
+            lines += [sentence.first, sentence.second]
+    for verdict in (half_known(12), nothing):
+        for was in (True, False):
+            sentence = sentence_for(
+                profile, verdict, 0.0, Guidance("there", 0.0), Target("tdc"), was_decided=was
+            )
+            lines += [sentence.first, sentence.second]
+    assert max(map(len, lines)) <= LONGEST_LINE, max(lines, key=len)
