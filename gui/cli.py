@@ -1,8 +1,9 @@
 """Which command was asked for, and how does it end? The entry of ``strokewise …``.
 
 Each command lives in its own module ``strokewise.gui.<name>_command`` with
-``add_parser(subparsers)`` and ``run(args) -> int``. What is costly to import is imported inside ``run``, so that
-``strokewise --help`` answers at once, and no command but those of the window loads Qt.
+``add_parser(subparsers)`` and ``run(args) -> int``. What is costly to import is imported inside
+``run``, so that ``strokewise --help`` answers at once, and no command but those of the window
+loads Qt.
 """
 
 from __future__ import annotations
@@ -60,9 +61,11 @@ def main(argv: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):  # a console that lacks a degree sign prints "?" for it
             stream.reconfigure(errors="replace")
     try:
-        args = build_parser().parse_args(argv)
-        code: int = args.run(args)
-        sys.stdout.flush()
+        try:
+            args = build_parser().parse_args(argv)
+            code: int = args.run(args)
+        finally:
+            sys.stdout.flush()  # here, where a reader that has gone can still be met quietly
     except KeyboardInterrupt:
         return EXIT_INTERRUPTED
     except BrokenPipeError:  # "strokewise … | head": the reader has had enough

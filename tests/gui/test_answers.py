@@ -1,0 +1,103 @@
+"""The JSON answers, held against the format as documented."""
+
+import dataclasses
+import json
+from importlib import metadata
+
+import pytest
+
+from strokewise.analysis.estimate import Interval
+from strokewise.analysis.verdict import DECIDED_AT, Candidate, Tdc, Verdict
+from strokewise.gui.answers import as_line, base_answer, find_answer, interval_answer
+
+
+def test_a_decided_verdict_has_every_documented_key(decided: Verdict) -> None:
+    answer = json.loads(as_line(find_answer(decided, cycle_deg=720)))
+    assert answer == {
+        "decided": True,
+        "reason": "Nine compressions on one turn, none on the other.",
+        "warnings": [{"code": "rod-assumed", "text": "The rod length is not stated."}],
+        "version": metadata.version("strokewise"),
+        "tdc": {
+            "angle": 123.41,
+            "low": 123.3,
+            "high": 123.52,
+            "after_index": 87.9,
+            "cylinder": 1,
+            "method": "fit",
+            "passes": 9,
+        },
+        "firing": {"1": 123.41, "3": 303.41, "4": 483.41, "2": 663.41},
+        "phase": {
+            "probability": 0.99999,
+            "candidates": [
+                {"firing_1": 123.41, "probability": 0.99999},
+                {"firing_1": 483.41, "probability": 0.00001},
+            ],
+        },
+        "compression": {"peak": "12.4 bar", "peak_gauge": "11.39 bar", "passes": 9},
+        "health": {
+            "samples": 24310,
+            "frames": 1013,
+            "lost_frames": 0,
+            "bad_frames": 0,
+            "clipped": 0.0,
+            "segments": 1,
+        },
+    }
+
+
+def test_an_undecided_verdict_keeps_the_keys_and_says_null(undecided: Verdict) -> None:
+    answer = find_answer(undecided, cycle_deg=720)
+    assert answer["firing"] is None
+    assert answer["compression"] is None
+    assert answer["tdc"]["after_index"] is None
+    assert answer["tdc"]["angle"] == 123.41
+
+
+def test_nothing_found_is_null_not_missing() -> None:
+    answer = find_answer(Verdict(False, "No compression in it."), cycle_deg=720)
+    assert answer["tdc"] is None
+    assert answer["phase"] == {"probability": 0.0, "candidates": []}
+
+
+def test_firing_angles_of_an_undecided_verdict_are_kept_back(decided: Verdict) -> None:
+    unsure = dataclasses.replace(decided, decided=False)
+    assert find_answer(unsure, cycle_deg=720)["firing"] is None
+
+
+def test_the_file_is_named_first_when_there_are_several(decided: Verdict) -> None:
+    assert next(iter(find_answer(decided, cycle_deg=720, file="a.swr").items())) == (
+        "file",
+        "a.swr",
+    )
+
+
+def test_an_angle_just_under_a_turn_is_printed_as_zero(decided: Verdict) -> None:
+    tdc = Tdc(Interval(359.99999, 359.9, 360.1), 1, "fit", 9)
+    answer = find_answer(
+        dataclasses.replace(decided, tdc=tdc, firing_deg={1: 719.99999}), cycle_deg=720
+    )
+    assert (answer["tdc"]["angle"], answer["firing"]["1"]) == (0.0, 0.0)
+    assert answer["tdc"]["low"] == pytest.approx(-0.1)
+    assert answer["tdc"]["high"] == pytest.approx(0.1)
+
+
+@pytest.mark.parametrize("probability", [DECIDED_AT - 1e-12, 1 - 1e-15])
+def test_rounding_never_adds_certainty(undecided: Verdict, probability: float) -> None:
+    verdict = dataclasses.replace(
+        undecided, probability=probability, candidates=(Candidate(1.0, probability),)
+    )
+    phase = find_answer(verdict, cycle_deg=720)["phase"]
+    assert phase["probability"] <= probability
+    assert phase["candidates"][0]["probability"] <= probability
+
+
+def test_not_a_number_is_refused_rather_than_written() -> None:
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        as_line({**base_answer(True, "made up"), "angle": float("nan")})
+
+
+def test_an_interval_that_is_not_known_is_null() -> None:
+    assert interval_answer(None) is None
+    assert interval_answer(Interval(1.00049, 1, 2)) == {"value": 1.0, "low": 1, "high": 2}

@@ -1,0 +1,142 @@
+"""How every command is asked for, and how it ends when something is wrong."""
+
+import argparse
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+import strokewise.gui
+from strokewise.analysis.errors import InputError
+from strokewise.gui import cli, ports_command
+
+GUI = Path(strokewise.gui.__path__[0])
+
+
+def failing_with(error: BaseException) -> Callable[[argparse.Namespace], int]:
+    def run(args: argparse.Namespace) -> int:
+        raise error
+
+    return run
+
+
+def test_every_command_module_is_registered_once() -> None:
+    modules = sorted(path.stem.removesuffix("_command") for path in GUI.glob("*_command.py"))
+    assert sorted(name.replace("-", "_") for name in cli.COMMANDS) == modules
+
+
+@pytest.mark.parametrize("name", cli.COMMANDS)
+def test_every_help_says_what_it_answers_and_shows_an_example(
+    name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        cli.main([name, "--help"])
+    said = capsys.readouterr().out
+    assert ended.value.code == 0
+    assert f"strokewise {name}" in said.split("example:")[1]
+    assert max(map(len, said.splitlines())) < 100
+
+
+@pytest.mark.parametrize("argv", [[], ["no-such-command"], ["ports", "--no-such-option"], ["find"]])
+def test_a_wrong_command_line_is_one_line_and_code_2(
+    argv: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        cli.main(argv)
+    said = capsys.readouterr()
+    assert (ended.value.code, said.out) == (2, "")
+    assert said.err.count("\n") == 1
+    assert "--help" in said.err
+
+
+@pytest.mark.parametrize(
+    ("error", "line"),
+    [
+        (InputError("a.toml, line 3:\n bore wants a unit"), "a.toml, line 3: bore wants a unit"),
+        (PermissionError(13, "Permission denied", "a.swr"), "a.swr: Permission denied"),
+        (OSError("the disk is full"), "the disk is full"),
+    ],
+)
+def test_a_persons_error_is_one_line_and_code_2(
+    error: Exception,
+    line: str,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setattr(ports_command, "run", failing_with(error))
+    assert cli.main(["ports"]) == 2
+    said = capsys.readouterr()
+    assert (said.out, said.err) == ("", f"strokewise: {line}\n")
+
+
+def test_a_mistake_of_ours_is_not_dressed_up_as_the_persons(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(ports_command, "run", failing_with(ZeroDivisionError("ours")))
+    with pytest.raises(ZeroDivisionError, match="ours"):
+        cli.main(["ports"])
+
+
+def test_ctrl_c_ends_without_a_word(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(ports_command, "run", failing_with(KeyboardInterrupt()))
+    assert cli.main(["ports"]) == 130
+    assert capsys.readouterr().err == ""
+
+
+@pytest.mark.parametrize("argv", [["ports"], ["ports", "--help"]])
+def test_a_reader_that_has_gone_brings_no_traceback(argv: list[str]) -> None:
+    read_end, write_end = os.pipe()
+    os.close(read_end)
+    done = subprocess.run(
+        [sys.executable, "-m", "strokewise.gui", *argv],
+        stdout=write_end,
+        stderr=subprocess.PIPE,
+        text=True,
+        check=False,
+    )
+    os.close(write_end)
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+def test_help_and_analysis_load_neither_qt_nor_the_heavy_libraries() -> None:
+    program = (
+        "import sys\n"
+        "import strokewise.analysis, strokewise.gui.cli\n"
+        "strokewise.gui.cli.build_parser()\n"
+        "print(sorted({name.split('.')[0] for name in sys.modules}"
+        " & {'PySide6', 'pyqtgraph', 'scipy', 'pint', 'pyarrow', 'serial'}))\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.strip() == "[]"
+
+
+class TestPorts:
+    """The list of serial ports."""
+
+    def test_ports_are_listed_with_their_descriptions(
+        self, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        from serial.tools import list_ports
+        from serial.tools.list_ports_common import ListPortInfo
+
+        port = ListPortInfo("/dev/ttyACM7", skip_link_detection=True)
+        port.description = "A board"
+        monkeypatch.setattr(list_ports, "comports", lambda: [port])
+        assert cli.main(["ports"]) == 0
+        assert capsys.readouterr().out.split() == ["/dev/ttyACM7", "A", "board"]
+
+    def test_no_port_is_said_in_words(
+        self, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        from serial.tools import list_ports
+
+        monkeypatch.setattr(list_ports, "comports", list)
+        assert cli.main(["ports"]) == 0
+        assert capsys.readouterr().out.startswith("No serial port found.")
