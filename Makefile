@@ -15,7 +15,7 @@ DEMO_RECORDING = recordings/cranked.swr
 # A copy installed the plain way: type checkers and import-linter cannot see through an editable one.
 CHECKED = build/lint
 
-.PHONY: demo test test-headless test-window lint format bench clean
+.PHONY: demo test test-headless test-window lint style types rooms checked format bench clean
 
 demo: $(VENV)/.for-demo
 	$(BIN)/strokewise find $(DEMO_RECORDING)
@@ -31,14 +31,22 @@ ifneq ($(wildcard tests/*/window),)
 	QT_QPA_PLATFORM=offscreen $(BIN)/python -m pytest -n $(JOBS) $(wildcard tests/*/window)
 endif
 
-lint: $(VENV)/.for-lint
+lint: style types rooms
+
+style: $(VENV)/.for-lint
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
-	rm -rf $(CHECKED)
-	$(BIN)/pip install --quiet --no-deps --target $(CHECKED) .
+
+types: checked
 	cd build && MYPYPATH=lint ../$(BIN)/mypy --config-file ../pyproject.toml \
 	    -p strokewise.daq -p strokewise.analysis
+
+rooms: checked
 	PYTHONPATH=$(CHECKED) $(BIN)/lint-imports
+
+checked: $(VENV)/.for-lint
+	rm -rf $(CHECKED) build/lib
+	$(BIN)/pip install --quiet --no-deps --target $(CHECKED) .
 
 format: $(VENV)/.for-lint
 	$(BIN)/ruff check --fix .
