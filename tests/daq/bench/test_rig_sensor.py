@@ -1,0 +1,134 @@
+"""Do lag, hose, range, valve and converter act on the pressure as they should?"""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from strokewise.analysis.errors import InputError
+from strokewise.daq.bench.rig import SensorRig
+from strokewise.daq.bench.sensor_model import calibration_points, read_sensor, through_hose
+
+CLEAN = SensorRig(noise_bar=0.0, lag_s=0.0)
+
+
+def shown_bar(sensor, pressure, *, seconds=1.0, rate=2000.0, bits=12, seed=2, atmosphere=1.0):
+    """Readings turned back to bar with the data sheet's points."""
+    time_s = np.linspace(0, seconds, 20_001)
+    sample_s = np.arange(0, seconds, 1 / rate)
+    readings = read_sensor(
+        time_s,
+        pressure(time_s),
+        sensor,
+        sample_s=sample_s,
+        adc_bits=bits,
+        atmosphere_bar=atmosphere,
+        rng=np.random.default_rng(seed),
+    )
+    (low, low_bar), (high, high_bar) = calibration_points(sensor, bits)
+    return sample_s, low_bar + (readings - low) * (high_bar - low_bar) / (high - low)
+
+
+def ramp(time_s):
+    return 1.0 + 15.0 * time_s
+
+
+def test_good_sensor_shows_the_truth_within_half_a_step():
+    sample_s, shown = shown_bar(CLEAN, ramp)
+    step = 20 / (0.8 * 4096)
+    assert np.max(np.abs(shown - ramp(sample_s))) < 0.6 * step
+    assert abs(np.mean(shown - ramp(sample_s))) < 0.05 * step
+
+
+def test_first_order_lag_follows_a_ramp_one_time_constant_behind():
+    sample_s, shown = shown_bar(replace(CLEAN, lag_s=0.01), ramp)
+    late = ramp(sample_s) - shown
+    assert np.mean(late[sample_s > 0.1]) == pytest.approx(15 * 0.01, rel=0.02)
+
+
+def test_first_order_lag_answers_a_step_with_the_textbook_exponential():
+    step_s = 1e-4
+    pressure = np.where(np.arange(3000) * step_s > 0.1, 5.0, 1.0)
+    out = through_hose(pressure, replace(CLEAN, lag_s=0.02), 1.0, step_s=step_s)
+    after_s = np.arange(3000) * step_s - 0.1
+    expected = np.where(after_s > 0, 5 - 4 * np.exp(-np.maximum(after_s, 0) / 0.02), 1.0)
+    assert np.max(np.abs(out - expected)) < 4 * step_s / 0.02  # one step of uncertainty of when
+
+
+def test_hose_resonance_rings_at_its_frequency_and_overshoots_as_the_textbook_says():
+    step_s = 5e-5
+    pressure = np.where(np.arange(4000) > 0, 2.0, 1.0)
+    hose = replace(CLEAN, hose_hz=100.0, hose_damping=0.2)
+    out = through_hose(pressure, hose, 1.0, step_s=step_s)
+    overshoot = np.exp(-np.pi * 0.2 / np.sqrt(1 - 0.2**2))
+    assert out.max() - 2.0 == pytest.approx(overshoot, rel=0.01)
+    peak_s = np.argmax(out) * step_s
+    assert peak_s == pytest.approx(1 / (2 * 100 * np.sqrt(1 - 0.2**2)), rel=0.02)
+
+
+def test_range_clips_at_both_ends():
+    _, shown = shown_bar(replace(CLEAN, low_bar=2.0, high_bar=9.0), ramp)
+    assert shown.min() == pytest.approx(2.0, abs=0.01)
+    assert shown.max() == pytest.approx(9.0, abs=0.01)
+
+
+def test_gauge_sensor_shows_the_difference_to_the_atmosphere():
+    sensor = replace(CLEAN, reference="gauge")
+    sample_s, shown = shown_bar(sensor, ramp, atmosphere=0.9)
+    inside = ramp(sample_s) > 1.0
+    assert np.max(np.abs(shown - (ramp(sample_s) - 0.9))[inside]) < 0.01
+
+
+def test_gain_zero_and_drift_errors_add_up():
+    sensor = replace(CLEAN, gain_error=0.03, offset_bar=0.5, drift_bar_per_s=0.4)
+    sample_s, shown = shown_bar(sensor, ramp)
+    expected = 1.03 * ramp(sample_s) + 0.5 + 0.4 * sample_s
+    assert np.max(np.abs(shown - expected)) < 0.01
+
+
+def test_noise_and_hum_have_the_stated_size():
+    _, quiet = shown_bar(replace(CLEAN, noise_bar=0.05), lambda t: np.full_like(t, 5.0))
+    assert np.std(quiet) == pytest.approx(0.05, rel=0.1)
+    _, hum = shown_bar(
+        replace(CLEAN, hum_bar=0.2, hum_hz=50.0), lambda t: np.full_like(t, 5.0)
+    )
+    spectrum = np.abs(np.fft.rfft(hum - hum.mean())) / len(hum) * 2
+    assert np.fft.rfftfreq(len(hum), 1 / 2000.0)[np.argmax(spectrum)] == 50.0
+    assert spectrum.max() == pytest.approx(0.2, rel=0.02)
+
+
+def test_non_return_valve_lets_the_pressure_in_and_not_out():
+    def humps(time_s):
+        return 1.0 + np.where(time_s < 0.6, 8.0, 12.0) * np.sin(5 * np.pi * time_s) ** 2
+
+    sensor = replace(CLEAN, non_return_valve=True, valve_opens_bar=0.3)
+    sample_s, shown = shown_bar(sensor, humps)
+    assert np.diff(shown).min() > -0.02  # it never falls
+    assert shown[-1] == pytest.approx(13.0 - 0.3, abs=0.1)
+    assert shown[(sample_s > 0.2) & (sample_s < 0.58)] == pytest.approx(9.0 - 0.3, abs=0.1)
+
+
+def test_fewer_bits_make_coarser_steps_and_full_scale_holds():
+    _, shown = shown_bar(CLEAN, ramp, bits=8)
+    assert np.min(np.diff(np.unique(shown))) == pytest.approx(20 / (0.8 * 256), rel=0.02)
+    sensor = replace(CLEAN, offset_bar=50.0, low_share=0.0, high_share=1.0)
+    readings = read_sensor(
+        np.array([0.0, 1.0]),
+        np.array([1.0, 1.0]),
+        sensor,
+        sample_s=np.array([0.5]),
+        adc_bits=10,
+        atmosphere_bar=1.0,
+        rng=np.random.default_rng(0),
+    )
+    assert readings.tolist() == [1023]
+    assert readings.dtype == np.uint16
+
+
+def test_impossible_sensors_are_refused():
+    with pytest.raises(InputError, match="range must rise"):
+        SensorRig(low_bar=5.0, high_bar=5.0)
+    with pytest.raises(InputError, match="between 0 and 1"):
+        SensorRig(low_share=0.9, high_share=0.2)
+    with pytest.raises(InputError, match="lag_s must not be negative"):
+        SensorRig(lag_s=-1.0)
