@@ -129,7 +129,8 @@ def angle_of_travel(
     swing = np.arccos(np.clip(half / reach, -1, 1))
     middle = np.arctan2(pin_offset_ratio, height)
     theta = np.degrees(middle + (swing if side == "after" else -swing))
-    return theta - tdc_from_line_up_deg(rod_ratio=rod_ratio, pin_offset_ratio=pin_offset_ratio)
+    line_up_deg = tdc_from_line_up_deg(rod_ratio=rod_ratio, pin_offset_ratio=pin_offset_ratio)
+    return np.asarray(theta - line_up_deg, np.float64)
 
 
 def volume_ratio(

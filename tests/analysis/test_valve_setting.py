@@ -1,0 +1,83 @@
+"""The whole answer on valve clearances."""
+
+from strokewise.analysis.base_circle import valves_of
+from strokewise.analysis.clearances import Gap
+from strokewise.analysis.profile import Profile, Valves, ValveTiming, even_intervals_deg
+from strokewise.analysis.valve_setting import rocking_rule, sum_rule, valve_setting, working_list
+
+TIMING = ValveTiming(12, 48, 46, 14)
+BENCH = Valves(order="EIIEEIIE", clearance_inlet_mm=0.30, clearance_exhaust_mm=0.35)
+
+
+def engine(order=(1, 3, 4, 2), valves=BENCH, timing=TIMING):
+    intervals = even_intervals_deg(len(order), 720)
+    return Profile(len(order), order, intervals, valves=valves, valve_timing=timing)
+
+
+def codes(setting):
+    return [notice.code for notice in setting.notices]
+
+
+def test_the_list_follows_the_crank_and_remembers_what_is_done():
+    profile = engine()
+    first = working_list(profile, 0, 0)
+    assert {s.valve.key for s in first.ready} == {"1E", "1I", "2I", "3E"}
+    # on top stands the one that leaves its base circle first
+    assert first.ready[0].left_deg == min(s.left_deg for s in first.ready)
+    done = [s.valve.key for s in first.ready]
+    then = working_list(profile, 0, 0, done)
+    assert then.ready == ()
+    assert {v.key for v in then.done} == set(done)
+    assert [s.to_go_deg for s in then.later] == sorted(s.to_go_deg for s in then.later)
+    # turning on by what the list says makes the next one ready
+    nearest = then.later[0]
+    on = working_list(profile, 0, nearest.to_go_deg, done)
+    assert nearest.valve in [s.valve for s in on.ready]
+
+
+def test_two_turns_offer_every_valve_once_at_least():
+    profile, done = engine(), set()
+    for angle in range(0, 720, 5):
+        done |= {s.valve.key for s in working_list(profile, 123, angle, done).ready}
+    assert done == {valve.key for valve in valves_of(profile)}
+
+
+def test_rules_agree_with_the_cam():
+    rocking, nine = rocking_rule(engine()), sum_rule(engine())
+    assert rocking.applies
+    assert rocking.agrees
+    assert ("4", "1") in rocking.pairs
+    assert nine.applies
+    assert nine.agrees
+
+
+def test_the_rocking_rule_is_refused_by_a_cam_that_is_too_long():
+    setting = valve_setting(engine(timing=ValveTiming(60, 170, 110, 60)), 0, 0)
+    assert not setting.rules[0].agrees
+    assert "rule-disagrees" in codes(setting)
+
+
+def test_rules_that_do_not_apply_are_said():
+    three = engine((1, 3, 2), Valves(order="EIEIEI"))
+    assert not rocking_rule(three).applies
+    assert not sum_rule(three).applies
+    assert not sum_rule(engine(valves=Valves(order="EIEIEIEI"))).applies
+    assert not sum_rule(engine(valves=None)).applies
+
+
+def test_notices_say_what_is_assumed_or_missing():
+    assert codes(valve_setting(engine(), 0, 0, engine_is="cold")) == []
+    assert codes(valve_setting(engine(), 0, 0, engine_is="hot")) == ["cold-hot"]
+    bare = valve_setting(engine(valves=None, timing=None), 0, 0)
+    assert codes(bare) == ["timing-assumed", "clearance-unknown", "cold-hot"]
+    wet = valve_setting(engine(valves=Valves(lifters="hydraulic")), 0, 0)
+    assert codes(wet) == ["hydraulic"]
+    assert "preload" in wet.notices[0].text
+
+
+def test_gaps_are_judged_within():
+    setting = valve_setting(engine(), 0, 0, gaps=[Gap("1E", 0.35, 0.2, 0.35)], done=("1I",))
+    assert setting.gaps[0].status == "remeasure"
+    assert setting.targets_mm == {"inlet": 0.30, "exhaust": 0.35}
+    assert [v.key for v in setting.working.done] == ["1I"]
+    assert "1I" not in [v.key for stop in setting.plan.stops for v in stop.valves]
