@@ -1,0 +1,108 @@
+"""Where does TDC come from? The closed-cycle fit, what it leaves over, and how sure it is."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strokewise.analysis.estimate import Z_95, Interval
+from strokewise.gui.models.figure import Axis, Curve, Figure, FloatArray, Line
+from strokewise.gui.models.units import BAR, PressureUnit
+from strokewise.gui.models.views import pressure_axis, weights
+
+POSTERIOR_SPAN_SIGMA = 4.0
+POSTERIOR_POINTS = 201
+
+
+class RunsLike(Protocol):
+    """The fitted nodes: a row a pass, angles after its nominal TDC."""
+
+    @property
+    def angle_deg(self) -> FloatArray: ...  # noqa: D102
+    @property
+    def pressure_bar(self) -> FloatArray: ...  # noqa: D102
+    @property
+    def used(self) -> NDArray[np.bool_]: ...  # noqa: D102
+
+
+class FitLike(Protocol):
+    """What is drawn of a joint fit: see :class:`strokewise.analysis.fit.Fit`."""
+
+    @property
+    def tdc_deg(self) -> Interval: ...  # noqa: D102
+    @property
+    def runs(self) -> RunsLike: ...  # noqa: D102
+    @property
+    def model_bar(self) -> FloatArray: ...  # noqa: D102
+
+
+def fit_figure(fit: FitLike | None, unit: PressureUnit = BAR) -> Figure:
+    """Return measured points and fitted line of every pass, with the residuals below."""
+    x_axis = Axis("crank angle after the pass's own zero", "°")
+    title = "Closed-cycle fit"
+    if fit is None:
+        return Figure(
+            title,
+            x_axis,
+            pressure_axis(unit),
+            empty="No fit yet: it needs at least one whole compression",
+        )
+    measured, fitted, left = [], [], []
+    count = len(fit.model_bar)
+    for i, weight in enumerate(weights(count)):
+        use = fit.runs.used[i]
+        angle = fit.runs.angle_deg[i][use]
+        seen = fit.runs.pressure_bar[i][use] * unit.per_bar
+        model = fit.model_bar[i][use] * unit.per_bar
+        name = f"pass {i + 1} of {count}"
+        measured.append(Curve(f"{name} measured", angle, seen, weight, 0, "points"))
+        fitted.append(Curve(f"{name} fitted", angle, model, weight, 1))
+        left.append(Curve(name, angle, seen - model, weight, 1))
+    spread = float(np.std(np.concatenate([curve.y for curve in left])))
+    residuals = Figure(
+        "Measured less fitted",
+        x_axis,
+        pressure_axis(unit),
+        tuple(left),
+        facts=(f"standard deviation {spread:.3g} {unit.name}",),
+    )
+    return Figure(
+        title,
+        x_axis,
+        pressure_axis(unit),
+        (*measured, *fitted),
+        below=residuals,
+        facts=(f"{count} pass{'' if count == 1 else 'es'} fitted together",),
+    )
+
+
+def posterior_figure(tdc_deg: Interval | None) -> Figure:
+    """Return how likely each TDC angle is, and the 95 % interval."""
+    x_axis = Axis("TDC in the encoder frame", "°", decimals=2)
+    y_axis = Axis("probability for each degree", "1/°", decimals=2)
+    title = "Where TDC lies"
+    if tdc_deg is None:
+        return Figure(title, x_axis, y_axis, empty="No TDC yet: turn the engine through one")
+    sigma = max(tdc_deg.half_width / Z_95, 1e-6)
+    x = tdc_deg.value + sigma * np.linspace(
+        -POSTERIOR_SPAN_SIGMA, POSTERIOR_SPAN_SIGMA, POSTERIOR_POINTS
+    )
+    density = np.exp(-0.5 * ((x - tdc_deg.value) / sigma) ** 2) / (sigma * np.sqrt(2 * np.pi))
+    return Figure(
+        title,
+        x_axis,
+        y_axis,
+        (Curve("TDC", x, density),),
+        (
+            Line(tdc_deg.low, f"{tdc_deg.low:.2f}°"),
+            Line(tdc_deg.value, f"{tdc_deg.value:.2f}°"),
+            Line(tdc_deg.high, f"{tdc_deg.high:.2f}°"),
+        ),
+        (
+            f"{tdc_deg.value:.2f}°, 95 % sure to lie "
+            f"from {tdc_deg.low:.2f}° to {tdc_deg.high:.2f}°",
+            "drawn as the normal distribution with this interval",
+        ),
+    )
