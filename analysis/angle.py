@@ -1,0 +1,151 @@
+"""Where does the crank stand? From encoder counts to a smooth crank angle and its speed.
+
+A count is a cell: count n says that the shaft stands between the lines n and n + 1. What is sharp is
+the moment at which a line is crossed, so the angle is drawn through the crossings and then
+smoothed by local quadratics whose span follows the speed. A reversal meets the same line twice and
+a standstill meets none; both fall out of the crossings without a special case.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
+from scipy.signal import savgol_coeffs
+
+from strokewise.analysis.profile import Encoder
+from strokewise.analysis.samples import IntArray
+
+FloatArray = NDArray[np.float64]
+
+DEFAULT_COUNTS_PER_REV = 2400
+"""Used when neither profile nor board says: a common cheap encoder of 600 lines, all four edges."""
+
+SPAN_CELLS = 10.0
+"""A local quadratic spans about this many cells, enough to average the width of a cell away."""
+
+SPAN_MAX_DEG = 16.0
+"""Nor more than this much crank angle: cranking speed dips within some 60° of TDC and must show."""
+
+SPAN_MIN_S = 0.004
+"""Nor less than this, so that the jitter of a board's clock does not show as speed."""
+
+LADDER_MAX = 1025
+"""Longest span in samples; slower turning than this resolves needs no smoothing, its lines are sharp."""
+
+
+@dataclass(frozen=True, slots=True)
+class Motion:
+    """Crank angle over time, in the encoder frame.
+
+    Attributes
+    ----------
+    angle_deg : (n,) float64
+        Unwrapped crank angle, rising in the engine's own direction of turning.
+    speed_deg_s : (n,) float64
+        Its rate; negative while the crank is turned back.
+    cell_deg : float
+        Width of one count in crank degrees: what the encoder cannot tell apart.
+    """
+
+    angle_deg: FloatArray
+    speed_deg_s: FloatArray
+    cell_deg: float
+
+
+def deg_per_count(encoder: Encoder) -> float:
+    """Return signed crank degrees for each count, by the encoder's description."""
+    counts = encoder.counts_per_rev or DEFAULT_COUNTS_PER_REV
+    return 360.0 * encoder.direction / (counts * encoder.drive_ratio)
+
+
+def angle_of_count(count: IntArray | float, encoder: Encoder) -> FloatArray:
+    """Return the best single crank angle of a count, the middle of its cell, in degrees."""
+    return np.asarray((np.asarray(count) + 0.5) * deg_per_count(encoder), dtype=np.float64)
+
+
+def motion_of(time_us: IntArray, count: IntArray, encoder: Encoder) -> Motion:
+    """Return the smooth crank angle and speed of a run of samples.
+
+    Parameters
+    ----------
+    time_us, count : (n,) int64
+        Rising board time and unwrapped counts, as in :class:`Samples`.
+
+    Returns
+    -------
+    Motion
+        Arrays of the same length n; empty for no samples.
+    """
+    step_deg = deg_per_count(encoder)
+    if len(count) == 0:
+        return Motion(np.empty(0), np.empty(0), abs(step_deg))
+    time_s = time_us * 1e-6
+    raw_deg = _through_crossings(time_s, count.astype(np.float64)) * step_deg
+    if len(count) < 5:
+        speed = np.gradient(raw_deg, time_s) if len(count) > 1 else np.zeros(len(count))
+        return Motion(raw_deg, speed, abs(step_deg))
+    angle, speed = _smooth(time_s, raw_deg, abs(step_deg))
+    return Motion(angle, speed, abs(step_deg))
+
+
+def _through_crossings(time_s: FloatArray, count: FloatArray) -> FloatArray:
+    """Interpolate counts between the lines crossed; several lines in one step meet in their middle."""
+    after = np.flatnonzero(np.diff(count)) + 1
+    if len(after) == 0:
+        return count + 0.5
+    before = after - 1
+    cross_s = 0.5 * (time_s[after] + time_s[before])
+    line = 0.5 * (count[after] + count[before] + 1.0)
+    # Before the first and after the last crossing the middle of the cell is all that is known.
+    ends_s = (min(time_s[0], cross_s[0] - 1e-9), max(time_s[-1], cross_s[-1] + 1e-9))
+    first = _end_of_run(count[0] + 0.5, line[0])
+    last = _end_of_run(count[-1] + 0.5, line[-1])
+    return np.interp(
+        time_s,
+        np.concatenate([[ends_s[0]], cross_s, [ends_s[1]]]),
+        np.concatenate([[first], line, [last]]),
+    )
+
+
+def _end_of_run(middle: float, line: float) -> float:
+    return middle if abs(middle - line) <= 1.0 else line
+
+
+def _smooth(
+    time_s: FloatArray, raw_deg: FloatArray, cell_deg: float
+) -> tuple[FloatArray, FloatArray]:
+    """Blend local quadratics of several spans, each sample taking the span that its speed asks for."""
+    period_s = float(np.median(np.diff(time_s)))
+    n = len(raw_deg)
+    coarse = max(3, round(SPAN_MIN_S / period_s))
+    rough_speed = np.abs(uniform_filter1d(np.gradient(raw_deg, time_s), min(n, 4 * coarse + 1)))
+    span_deg = min(SPAN_CELLS * cell_deg, SPAN_MAX_DEG)
+    wanted = np.maximum(span_deg / np.maximum(rough_speed, 1e-6) / period_s, coarse)
+    longest = min(LADDER_MAX, n if n % 2 else n - 1)
+    spans = [5]
+    while spans[-1] * 2 - 1 <= longest:
+        spans.append(spans[-1] * 2 - 1)
+    # Position on the ladder of spans, in octaves; the two neighbours are blended.
+    place = np.clip(np.log2(np.maximum(wanted, 5.0) / 5.0), 0.0, len(spans) - 1.0)
+    angle = np.zeros(n)
+    speed = np.zeros(n)
+    for k, span in enumerate(spans):
+        weight = np.maximum(0.0, 1.0 - np.abs(place - k))
+        if not weight.any():
+            continue
+        # The line through a short span's end would swing freely: extend by reflection about the end.
+        padded = np.concatenate(
+            [
+                2 * raw_deg[0] - raw_deg[span // 2 : 0 : -1],
+                raw_deg,
+                2 * raw_deg[-1] - raw_deg[-2 : -span // 2 - 1 : -1],
+            ]
+        )
+        level = savgol_coeffs(span, 2)
+        slope = savgol_coeffs(span, 2, deriv=1, delta=period_s)
+        angle += weight * np.convolve(padded, level, mode="valid")
+        speed += weight * np.convolve(padded, slope, mode="valid")
+    return angle, speed

@@ -1,0 +1,220 @@
+"""What pressure should a closed cylinder show while the crank moves just so?
+
+A trapped mass of air as an initial-value problem over the measured angle and time: it is squeezed by
+the piston, loses heat to the wall and mass past the rings, and is seen through a sensor with lag.
+Only ratios matter, so it works with the geometry unknown. With p, T, m, V of the gas,
+
+    d ln T / dt = (γ-1) (-V'/V - q - λ)          q = heat lost / (p V),  λ = mass lost / m
+    d ln p / dt = -γ V'/V - (γ-1) q - γ λ
+
+from the first law and the ideal gas (Heywood, Internal Combustion Engine Fundamentals, ch. 2 and 9).
+Heat loss has two parts of free size: one shaped like Hohenberg's correlation (SAE 790825) and one
+like conduction in still gas, since published correlations differ several-fold at these speeds.
+Leakage is an orifice to the atmosphere (Heywood, app. C), its flow function in a smooth short form.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from strokewise.analysis.angle import FloatArray
+from strokewise.analysis.kinematics import stroke_ratio, travel
+from strokewise.analysis.samples import BoolArray
+
+GAS_CONSTANT = 287.05  # J/(kg K), dry air
+CHOKED = 0.6847  # flow function of a choked orifice, γ = 1.4
+FLOW_STEEPNESS = 5.3  # of the flow function's approach to choking, see _losses
+BAR = 1e5  # Pa
+LOG_300 = float(np.log(300.0))
+
+
+@dataclass(frozen=True, slots=True)
+class Runs:
+    """Several runs of nodes side by side, padded to the longest.
+
+    Attributes
+    ----------
+    time_s, angle_deg, pressure_bar, sigma_bar : (runs, k) float64
+        ``angle_deg`` is relative to the nominal TDC of each run. Padding repeats the last node.
+    speed_deg_s : (runs, k) float64
+    used : (runs, k) bool
+        False for padding and for clipped nodes.
+    """
+
+    time_s: FloatArray
+    angle_deg: FloatArray
+    speed_deg_s: FloatArray
+    pressure_bar: FloatArray
+    sigma_bar: FloatArray
+    used: BoolArray
+
+
+@dataclass(frozen=True, slots=True)
+class Gas:
+    """The parameters, as arrays that broadcast to (variants, runs).
+
+    Attributes
+    ----------
+    tdc_deg : TDC after the nominal one.
+    log_clearance : ln(compression ratio - 1).
+    log_leak : ln of the leak's effective area over the displacement, 1/m.
+    log_heat : ln of the Hohenberg-shaped heat loss, 130 as published.
+    log_still : ln of the still-gas heat transfer coefficient, W/(m² K).
+    lag_s : first-order time constant of sensor and hose.
+    delay_s : the angle's delay behind the pressure.
+    log_rod : ln(rod length / crank radius).
+    pin_offset : d/a, pin offset over crank radius.
+    wobble_deg : once-a-turn error of an eccentric clamp, the part even about TDC.
+    backlash_deg : play between encoder and crank; each direction stands half of it away.
+    log_gain : ln of the sensor's gain.
+    log_start : ln of the true pressure at the run's first node, bar.
+    log_warm : ln(gas temperature at the first node / 300 K).
+    zero_bar : the sensor's zero error.
+    """
+
+    tdc_deg: FloatArray
+    log_clearance: FloatArray
+    log_leak: FloatArray
+    log_heat: FloatArray
+    log_still: FloatArray
+    lag_s: FloatArray
+    delay_s: FloatArray
+    log_rod: FloatArray
+    pin_offset: FloatArray
+    wobble_deg: FloatArray
+    backlash_deg: FloatArray
+    log_gain: FloatArray
+    log_start: FloatArray
+    log_warm: FloatArray
+    zero_bar: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """What the cylinder is surrounded by, taken as known."""
+
+    atmosphere_bar: float = 1.013
+    wall_k: float = 305.0
+    stroke_m: float = 0.085
+    bore_over_stroke: float = 1.0
+
+
+def gamma_of(temperature_k: FloatArray) -> FloatArray:
+    """Return the heat-capacity ratio of air: a line through tabled values, 1.40 at 300 K, 1.336 at 1000 K."""
+    return np.asarray(1.4282 - 9.4e-5 * temperature_k)
+
+
+def crank_after_tdc_deg(runs: Runs, gas: Gas) -> FloatArray:
+    """Return each node's true crank angle after TDC, (variants, runs, k)."""
+    angle = runs.angle_deg[None]
+    seen = angle - gas.tdc_deg[..., None]
+    turning = np.sign(runs.angle_deg[:, -1] - runs.angle_deg[:, 0])[None, :, None]
+    return np.asarray(
+        seen
+        - runs.speed_deg_s[None] * gas.delay_s[..., None]
+        + gas.wobble_deg[..., None] * (1.0 - np.cos(np.radians(seen)))
+        + 0.5 * turning * gas.backlash_deg[..., None]
+    )
+
+
+def pressures(runs: Runs, gas: Gas, around: Surroundings) -> FloatArray:
+    """Return what the sensor should read at each node, bar, (variants, runs, k)."""
+    log_volume, wall = _volumes(runs, gas, around)
+    true_bar = _gas_pressure(runs, gas, around, log_volume, wall)
+    seen = _through_lag(true_bar, np.diff(runs.time_s, axis=1), gas.lag_s)
+    return np.asarray(np.exp(gas.log_gain)[..., None] * seen + gas.zero_bar[..., None])
+
+
+def _volumes(runs: Runs, gas: Gas, around: Surroundings) -> tuple[FloatArray, FloatArray]:
+    """Return ln(V/V_displaced) and wall area over volume (1/m), both (variants, runs, k)."""
+    theta = crank_after_tdc_deg(runs, gas)
+    log_rod = np.broadcast_to(gas.log_rod, theta.shape[:2])
+    offset = np.broadcast_to(gas.pin_offset, theta.shape[:2])
+    down = np.empty_like(theta)
+    for variant in range(len(theta)):  # rod and offset belong to the engine: one pair a variant
+        shape = {
+            "rod_ratio": float(np.exp(log_rod[variant, 0])),
+            "pin_offset_ratio": float(offset[variant, 0]),
+        }
+        down[variant] = travel(theta[variant], **shape) / stroke_ratio(**shape)
+    filled = down + np.exp(-gas.log_clearance)[..., None]
+    # A flat cylinder of this height: two end faces and the wall between, over its volume.
+    wall = (2.0 + 4.0 / around.bore_over_stroke * filled) / (around.stroke_m * filled)
+    return np.log(filled), wall
+
+
+def _gas_pressure(
+    runs: Runs, gas: Gas, around: Surroundings, log_volume: FloatArray, wall: FloatArray
+) -> FloatArray:
+    """March ln p and ln T from node to node: the squeezing exactly, the losses by Heun's rule."""
+    shape = log_volume.shape[:2]
+    # Node first, so that each step of the march works on contiguous (variants, runs) blocks.
+    step_s = np.ascontiguousarray(np.diff(runs.time_s, axis=1).T)[:, None, :]
+    squeeze = np.ascontiguousarray(np.moveaxis(np.diff(log_volume, axis=2), 2, 0))
+    stirring = (1.4 + np.abs(runs.speed_deg_s) / 180.0 * around.stroke_m) ** 0.8
+    wall_first = np.moveaxis(wall, 2, 0) / BAR
+    stirred = wall_first * (np.exp(gas.log_heat) * stirring.T[:, None, :])
+    still = wall_first * np.exp(gas.log_still)
+    leak = np.exp(gas.log_leak - np.moveaxis(log_volume, 2, 0)) * CHOKED * np.sqrt(GAS_CONSTANT)
+    log_p = np.empty((len(squeeze) + 1, *shape))
+    log_p[0] = gas.log_start
+    log_t = np.broadcast_to(np.log(300.0) + gas.log_warm, shape)
+    log_outside = np.log(around.atmosphere_bar)
+    for k, dt in enumerate(step_s):
+        here, volume = log_p[k], squeeze[k]
+        q, loss, gamma = _losses(
+            here, log_t, stirred[k], still[k], leak[k], log_outside, around.wall_k
+        )
+        guess_p = here - gamma * (volume + dt * (q + loss)) + dt * q
+        guess_t = log_t - (gamma - 1.0) * (volume + dt * (q + loss))
+        q2, loss2, gamma2 = _losses(
+            guess_p, guess_t, stirred[k + 1], still[k + 1], leak[k + 1], log_outside, around.wall_k
+        )
+        gamma = 0.5 * (gamma + gamma2)
+        lost_heat = 0.5 * dt * (q + q2)
+        all_lost = volume + lost_heat + 0.5 * dt * (loss + loss2)
+        log_p[k + 1] = here - gamma * all_lost + lost_heat
+        log_t = log_t - (gamma - 1.0) * all_lost
+    return np.asarray(np.moveaxis(np.exp(log_p), 0, 2))
+
+
+def _losses(
+    log_p: FloatArray,
+    log_t: FloatArray,
+    stirred: FloatArray,
+    still: FloatArray,
+    leak: FloatArray,
+    log_outside: float,
+    wall_k: float,
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return heat lost over p V (1/s), mass lost over m (1/s), and the heat-capacity ratio."""
+    temperature = np.exp(log_t)
+    stirred_part = stirred * np.exp(-0.2 * log_p - 0.4 * log_t)  # h ~ p^0.8 T^-0.4, over p
+    still_part = still * np.exp(0.75 * (log_t - LOG_300) - log_p)  # conductivity ~ T^0.75
+    q = (stirred_part + still_part) * (temperature - wall_k)
+    drop = log_p - log_outside
+    # sqrt(1 - exp(-5.3 x)), x = ln of the pressure ratio, follows the orifice's flow function from
+    # no flow to choking within 3 %; y/√(y+ε) takes away its infinite slope where the flow turns.
+    open_part = -np.expm1(-FLOW_STEEPNESS * np.abs(drop))
+    flow = np.sign(drop) * open_part / np.sqrt(open_part + 0.01)
+    loss = leak * np.exp(0.5 * log_t - np.minimum(drop, 0.0)) * flow
+    return q, loss, gamma_of(temperature)
+
+
+def _through_lag(true_bar: FloatArray, step_s: FloatArray, lag_s: FloatArray) -> FloatArray:
+    """Pass pressure through a first-order lag, exactly for pressure that is straight between nodes."""
+    lag = np.maximum(np.broadcast_to(lag_s, true_bar.shape[:2]), 1e-6)
+    ratio = step_s[None] / lag[..., None]
+    keep = np.exp(-ratio)
+    share = np.where(ratio > 1e-9, (1.0 - keep) / np.maximum(ratio, 1e-9), 1.0)
+    # The sensor is taken to have followed the slope of the first step for long.
+    first = (true_bar[..., 1] - true_bar[..., 0]) / np.maximum(step_s[None, :, 0], 1e-9)
+    old = np.moveaxis((share - keep) * true_bar[..., :-1] + (1.0 - share) * true_bar[..., 1:], 2, 0)
+    kept = np.moveaxis(keep, 2, 0)
+    seen = np.empty((len(kept) + 1, *lag.shape))
+    seen[0] = true_bar[..., 0] - lag * first
+    for k in range(len(kept)):
+        seen[k + 1] = kept[k] * seen[k] + old[k]
+    return np.asarray(np.moveaxis(seen, 0, 2))

@@ -1,0 +1,247 @@
+"""When did the crank carry a charge through a compression? Humps in the pressure, and the runs about a TDC."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.signal import find_peaks
+
+from strokewise.analysis.angle import FloatArray
+from strokewise.analysis.nodes import Nodes
+
+HUMP_NOISE_FACTOR = 8.0
+"""A hump stands out by so many times a sample's noise, or it may be noise."""
+
+HUMP_STEPS = 4.0
+"""And by so many steps of the converter, or it may be its own jitter."""
+
+HUMP_MIN_BAR = 0.12
+"""And by so much, or it may be breathing: the resistance of valves at starter speed stays under it."""
+
+HUMP_MIN_DEG = 24.0
+"""Crank angle over which a hump rises and falls to half, at the least: a knock on the sensor is shorter."""
+
+TURNING_BACK_DEG = 2.0
+"""Going back by less than this is play and jitter, not a reversal."""
+
+PAUSE_S = 0.4
+"""Standing still for so long parts a run: the charge has leaked and cooled on its own."""
+
+PAUSE_DEG = 1.0
+"""What may move while the crank counts as standing still."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hump:
+    """A rise and fall of pressure while the crank moved.
+
+    Attributes
+    ----------
+    at : int
+        Node of the peak.
+    angle_deg, pressure_bar : float
+        Where and how high.
+    rise_bar : float
+        Height over the higher of its two feet.
+    direction : int
+        +1 or -1, the way the crank went through it.
+    moving : bool
+        False where the crank stood at the peak, whose angle then says little.
+    """
+
+    at: int
+    angle_deg: float
+    pressure_bar: float
+    rise_bar: float
+    direction: int
+    moving: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Nodes ``start`` to ``stop`` (exclusive), through which the crank moved one way without a pause."""
+
+    start: int
+    stop: int
+    direction: int
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """One run through the closed part of a cycle about one TDC.
+
+    Attributes
+    ----------
+    nodes : Nodes
+        The nodes of the pass.
+    tdc_deg : float
+        The unwrapped nominal TDC that it is about.
+    turn : int
+        Which TDC: ``round((tdc_deg - first) / 360)`` of its segment.
+    forward : bool
+        Turned the engine's own way.
+    """
+
+    nodes: Nodes
+    tdc_deg: float
+    turn: int
+    forward: bool
+    sensor: int = 0
+
+    @property
+    def time_s(self) -> FloatArray:
+        """Board time of the nodes."""
+        return self.nodes.time_s
+
+    @property
+    def angle_deg(self) -> FloatArray:
+        """Unwrapped crank angle in the encoder frame."""
+        return self.nodes.angle_deg
+
+    @property
+    def pressure_bar(self) -> FloatArray:
+        """Absolute pressure as measured."""
+        return self.nodes.pressure_bar
+
+    @property
+    def peak_bar(self) -> float:
+        """Highest pressure of the pass."""
+        return float(self.nodes.pressure_bar.max())
+
+    @property
+    def peak_angle_deg(self) -> float:
+        """Unwrapped crank angle of the highest pressure."""
+        return float(self.nodes.angle_deg[int(np.argmax(self.nodes.pressure_bar))])
+
+    @property
+    def speed_rpm(self) -> float:
+        """Median speed near TDC, always positive."""
+        near = np.abs(self.nodes.angle_deg - self.tdc_deg) < 30.0
+        speed = self.nodes.speed_deg_s[near] if near.any() else self.nodes.speed_deg_s
+        return float(np.median(np.abs(speed))) / 6.0
+
+
+def humps_of(nodes: Nodes) -> tuple[Hump, ...]:
+    """Return the humps in time order; none for a flat or noisy trace."""
+    if len(nodes) < 8:
+        return ()
+    pressure = nodes.pressure_bar
+    smooth = np.convolve(np.pad(pressure, 1, mode="edge"), np.ones(3) / 3.0, mode="valid")
+    least = max(HUMP_NOISE_FACTOR * nodes.noise_bar, HUMP_STEPS * nodes.step_bar, HUMP_MIN_BAR)
+    peaks, found = find_peaks(smooth, prominence=least, plateau_size=1)
+    humps = []
+    for at, rise, left, right in zip(
+        peaks, found["prominences"], found["left_bases"], found["right_bases"], strict=True
+    ):
+        hump = _hump(nodes, smooth, int(at), float(rise), int(left), int(right))
+        if hump is not None:
+            humps.append(hump)
+    return tuple(humps)
+
+
+def _hump(
+    nodes: Nodes, smooth: FloatArray, at: int, rise: float, left: int, right: int
+) -> Hump | None:
+    half = smooth[at] - 0.5 * rise
+    first = left + int(np.argmax(smooth[left : at + 1] >= half))
+    below = np.flatnonzero(smooth[at : right + 1] < half)
+    last = at + int(below[0]) if len(below) else right
+    span = nodes.angle_deg[first : last + 1]
+    if np.ptp(span) < HUMP_MIN_DEG / 2:
+        return None
+    travelled = nodes.angle_deg[min(at + 2, len(smooth) - 1)] - nodes.angle_deg[max(at - 2, 0)]
+    elapsed = nodes.time_s[min(at + 2, len(smooth) - 1)] - nodes.time_s[max(at - 2, 0)]
+    moving = bool(abs(travelled) > PAUSE_DEG and elapsed < PAUSE_S)
+    way = span[-1] - span[0]
+    return Hump(
+        at=at,
+        angle_deg=float(nodes.angle_deg[at]),
+        pressure_bar=float(smooth[at]),
+        rise_bar=rise,
+        direction=1 if way >= 0 else -1,
+        moving=moving and abs(way) >= HUMP_MIN_DEG / 2,
+    )
+
+
+def runs_of(nodes: Nodes) -> tuple[Run, ...]:
+    """Part nodes into runs of one direction, at reversals and at pauses."""
+    cuts = _turning_points(nodes.angle_deg)
+    runs: list[Run] = []
+    for start, stop in zip(cuts[:-1], cuts[1:], strict=True):
+        for first, last in _without_pauses(nodes, start, stop):
+            way = nodes.angle_deg[last - 1] - nodes.angle_deg[first]
+            if abs(way) > TURNING_BACK_DEG:
+                runs.append(Run(first, last, 1 if way > 0 else -1))
+    return tuple(runs)
+
+
+def _turning_points(angle_deg: FloatArray) -> list[int]:
+    """Return the bounds of stretches between reversals of more than ``TURNING_BACK_DEG``."""
+    if len(angle_deg) < 2:
+        return [0, len(angle_deg)]
+    cuts = [0]
+    direction = 0
+    high = low = 0
+    values = angle_deg.tolist()
+    for i, value in enumerate(values):
+        if value > values[high]:
+            high = i
+        if value < values[low]:
+            low = i
+        if direction >= 0 and values[high] - value > TURNING_BACK_DEG:
+            if direction > 0:
+                cuts.append(high + 1)
+            direction, low = -1, i
+            high = i
+        elif direction <= 0 and value - values[low] > TURNING_BACK_DEG:
+            if direction < 0:
+                cuts.append(low + 1)
+            direction, high = 1, i
+            low = i
+    cuts.append(len(values))
+    return cuts
+
+
+def _without_pauses(nodes: Nodes, start: int, stop: int) -> list[tuple[int, int]]:
+    """Cut the standstills out of a stretch."""
+    time_s, angle = nodes.time_s[start:stop], nodes.angle_deg[start:stop]
+    if stop - start < 3:
+        return []
+    ahead = np.minimum(np.searchsorted(time_s, time_s + PAUSE_S), len(time_s) - 1)
+    whole = time_s[ahead] - time_s >= 0.9 * PAUSE_S
+    still_from = np.flatnonzero(whole & (np.abs(angle[ahead] - angle) < PAUSE_DEG))
+    still = np.zeros(len(time_s) + 1, dtype=np.int64)
+    np.add.at(still, still_from, 1)
+    np.add.at(still, ahead[still_from] + 1, -1)
+    moving = np.cumsum(still)[:-1] == 0
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], moving.astype(np.int8), [0]])))
+    return [(start + int(a), start + int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def passes_about(
+    nodes: Nodes, runs: tuple[Run, ...], tdc_deg: float, *, before_deg: float, after_deg: float
+) -> tuple[Pass, ...]:
+    """Return every pass about TDC ``tdc_deg`` and all whole turns from it, in time order.
+
+    Parameters
+    ----------
+    tdc_deg : float
+        One TDC in the encoder frame; the others lie 360° apart.
+    before_deg, after_deg : float
+        How far the closed part reaches before and after TDC, in the engine's own direction.
+    """
+    found = []
+    for run in runs:
+        angle = nodes.angle_deg[run.start : run.stop]
+        low, high = sorted((angle[0], angle[-1]))
+        first = int(np.ceil((low - after_deg - tdc_deg) / 360.0))
+        last = int(np.floor((high + before_deg - tdc_deg) / 360.0))
+        for turn in range(first, last + 1):
+            centre = tdc_deg + 360.0 * turn
+            inside = np.flatnonzero((angle >= centre - before_deg) & (angle <= centre + after_deg))
+            if len(inside) < 4:
+                continue
+            part = nodes.part(run.start + int(inside[0]), run.start + int(inside[-1]) + 1)
+            found.append(Pass(part, centre, turn, run.direction > 0))
+    return tuple(found)
