@@ -8,7 +8,9 @@ it comes from.
 
 from __future__ import annotations
 
-from math import degrees
+from math import degrees, pi
+
+import numpy as np
 
 from strokewise.daq.bench.compiled import compiled
 from strokewise.daq.bench.constants import Constants
@@ -90,7 +92,7 @@ def heat_in_w(
     Forced and free convection are joined as the cube root of the sum of cubes (Churchill, AIChE
     J. 23, 1977, from memory).
     """
-    piston_speed = 2.0 * k.radius_m * abs(speed_rad_s) / 3.141592653589793
+    piston_speed = 2.0 * k.radius_m * abs(speed_rad_s) / pi
     coefficient = k.heat_scale * forced_w_m2k(
         k.correlation,
         k.heat_constant,
@@ -103,7 +105,7 @@ def heat_in_w(
     )
     if k.still_gas:
         still = still_gas_w_m2k(pressure_pa, temperature_k, k.wall_k, volume_m3, k.bore_m)
-        coefficient = (coefficient**3 + still**3) ** (1.0 / 3.0)
+        coefficient = float(np.cbrt(coefficient**3 + still**3))
     return coefficient * wall_area_m2(volume_m3, k.bore_m) * (k.wall_k - temperature_k)
 
 

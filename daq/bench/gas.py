@@ -8,6 +8,8 @@ internal energy of cool air is negative.
 
 from __future__ import annotations
 
+from math import sqrt
+
 from strokewise.daq.bench.compiled import compiled
 
 _O2_SHARE, _N2_SHARE = 0.21, 0.79
@@ -81,11 +83,13 @@ def temperature_from_energy(energy_j_kg: float, guess_k: float) -> float:
 def viscosity(temperature_k: float) -> float:
     """Return the dynamic viscosity of air, Pa s: Sutherland's law (constants: White, Viscous Fluid
     Flow, table 1-2, from memory)."""
-    return 1.716e-5 * (temperature_k / 273.0) ** 1.5 * (273.0 + 111.0) / (temperature_k + 111.0)
+    t = temperature_k / 273.0
+    return 1.716e-5 * t * sqrt(t) * (273.0 + 111.0) / (temperature_k + 111.0)
 
 
 @compiled
 def conductivity(temperature_k: float) -> float:
     """Return the thermal conductivity of air, W/(m K): Sutherland's law (White, table 1-3, from
     memory)."""
-    return 0.0241 * (temperature_k / 273.0) ** 1.5 * (273.0 + 194.0) / (temperature_k + 194.0)
+    t = temperature_k / 273.0
+    return 0.0241 * t * sqrt(t) * (273.0 + 194.0) / (temperature_k + 194.0)

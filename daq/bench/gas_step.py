@@ -14,6 +14,7 @@ exactly: what a cylinder draws, the plenum loses. The first-order result y + h k
 from __future__ import annotations
 
 from math import sqrt
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,7 @@ Floats = NDArray[np.float64]
 
 _GAMMA = 1.0 - 1.0 / sqrt(2.0)  # L-stable
 _SHORTEST_S = 1e-8  # a step this short is taken whatever its error: nothing here is faster
+_LEAST_LEFT = 0.1  # a trial that empties a cylinder further than this is no trial
 _GROW, _SHRINK, _SAFETY = 4.0, 0.1, 0.9
 
 #: Columns of a rates row: total mass and energy, and the part drawn from the plenum.
@@ -136,10 +138,31 @@ def _solve(
         out[last, 1] += s[_OWN_U] * own - s[_GROW_U] * rise
 
 
+class Workspace(NamedTuple):
+    """Arrays that the step writes to, made once a run."""
+
+    rates: Floats
+    slopes: Floats
+    state: Floats
+    later: Floats
+    later_slopes: Floats
+    later_state: Floats
+    k1: Floats
+    k2: Floats
+    trial: Floats
+
+
+def workspace(cylinders: int) -> Workspace:
+    """Return the arrays for an engine of so many cylinders."""
+    widths = (4, 8, 2, 4, 8, 2, 2, 2, 2)
+    return Workspace(*(np.zeros((cylinders + 1, width)) for width in widths))
+
+
 @compiled
 def advance_gas(
     k: Constants,
     simulated: NDArray[np.int64],
+    work: Workspace,
     span_s: float,
     start: Floats,
     end: Floats,
@@ -169,61 +192,77 @@ def advance_gas(
     float
         The step to begin the next span with, s.
     """
-    rows = gas.shape[0]
-    rates, slopes, state = np.empty((rows, 4)), np.empty((rows, 8)), np.empty((rows, 2))
-    later, unused, ahead = np.empty((rows, 4)), np.empty((rows, 8)), np.empty((rows, 2))
-    k1, k2, trial = np.zeros((rows, 2)), np.zeros((rows, 2)), gas.copy()
     fastest = max(abs(start[1]), abs(end[1]), abs(end[0] - start[0]) / span_s)
     limit_s = min(span_s, longest_rad / fastest) if fastest > 0.0 else span_s
     done_s = 0.0
     while done_s < span_s * (1.0 - 1e-9):
         angle, speed = crank_between(done_s / span_s, span_s, start, end)
-        engine_rates(k, simulated, angle, speed, gas, temperature, rates, slopes, state)
-        for row in range(rows):
-            if row == rows - 1 or (simulated == row).any():
-                temperature[row] = state[row, 1]
+        engine_rates(
+            k, simulated, angle, speed, gas, temperature, work.rates, work.slopes, work.state
+        )
+        temperature[-1] = work.state[-1, 1]
+        for c in simulated:
+            temperature[c] = work.state[c, 1]
         while True:
             h = min(step_s, limit_s)
-            if h > 0.999 * (span_s - done_s):
-                h = span_s - done_s
-            _solve(_GAMMA * h, simulated, slopes, rates, k1)
-            trial[:] = gas + h * k1
-            error = 0.0
-            for row in range(rows):
-                if trial[row, 0] < 0.1 * gas[row, 0]:
-                    error = 1e3 * tolerance
-            if error == 0.0:
-                angle, speed = crank_between((done_s + h) / span_s, span_s, start, end)
-                engine_rates(k, simulated, angle, speed, trial, temperature, later, unused, ahead)
-                later[:, :2] -= 2.0 * k1
-                _solve(_GAMMA * h, simulated, slopes, later, k2)
-                error = _error(h, simulated, gas, slopes, state, k1, k2)
+            left_s = span_s - done_s
+            if h > 0.5 * left_s:  # two equal steps rather than a long and a tiny one
+                h = left_s if h > 0.999 * left_s else 0.5 * left_s
+            share = (done_s + h) / span_s
+            error = _try_step(k, simulated, work, h, share, span_s, start, end, gas, temperature)
             factor = _SAFETY * sqrt(tolerance / max(error, 1e-300))
             step_s = max(_SHORTEST_S, h * min(_GROW, max(_SHRINK, factor)))
             if error <= tolerance or h <= _SHORTEST_S:
                 break
-        gas += h * (1.5 * k1 + 0.5 * k2)
+        for row in range(gas.shape[0]):
+            for i in range(2):
+                gas[row, i] += h * (1.5 * work.k1[row, i] + 0.5 * work.k2[row, i])
         done_s += h
     return step_s
 
 
 @compiled
-def _error(
-    h: float,
+def _try_step(
+    k: Constants,
     simulated: NDArray[np.int64],
+    work: Workspace,
+    h: float,
+    share: float,
+    span_s: float,
+    start: Floats,
+    end: Floats,
     gas: Floats,
-    slopes: Floats,
-    state: Floats,
-    k1: Floats,
-    k2: Floats,
+    temperature: Floats,
 ) -> float:
-    """Return the largest relative difference between the two orders, of mass and of pressure."""
+    """Fill ``k1`` and ``k2`` and return the relative difference between the two orders."""
+    _solve(_GAMMA * h, simulated, work.slopes, work.rates, work.k1)
+    for row in range(gas.shape[0]):
+        for i in range(2):
+            work.trial[row, i] = gas[row, i] + h * work.k1[row, i]
+        if work.trial[row, 0] < _LEAST_LEFT * gas[row, 0]:
+            return np.inf
+    angle, speed = crank_between(share, span_s, start, end)
+    engine_rates(
+        k,
+        simulated,
+        angle,
+        speed,
+        work.trial,
+        temperature,
+        work.later,
+        work.later_slopes,
+        work.later_state,
+    )
+    for row in range(gas.shape[0]):
+        for i in range(2):
+            work.later[row, i] -= 2.0 * work.k1[row, i]
+    _solve(_GAMMA * h, simulated, work.slopes, work.later, work.k2)
     last = gas.shape[0] - 1
     worst = 0.0
     for i in range(simulated.size + 1):
         row = simulated[i] if i < simulated.size else last
-        mass = 0.5 * h * (k1[row, 0] + k2[row, 0])
-        energy = 0.5 * h * (k1[row, 1] + k2[row, 1])
-        pressure = slopes[row, _P_M] * mass + slopes[row, _P_U] * energy
-        worst = max(worst, abs(mass) / gas[row, 0], abs(pressure) / state[row, 0])
+        mass = 0.5 * h * (work.k1[row, 0] + work.k2[row, 0])
+        energy = 0.5 * h * (work.k1[row, 1] + work.k2[row, 1])
+        pressure = work.slopes[row, _P_M] * mass + work.slopes[row, _P_U] * energy
+        worst = max(worst, abs(mass) / gas[row, 0], abs(pressure) / work.state[row, 0])
     return worst

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from strokewise.daq.bench.compiled import FINGERPRINT, compiled, entry_point
 from strokewise.daq.bench.constants import Constants
 from strokewise.daq.bench.cylinder import cylinder_volume, gas_state
-from strokewise.daq.bench.gas_step import advance_gas
+from strokewise.daq.bench.gas_step import Workspace, advance_gas
 from strokewise.daq.bench.slider import piston
 
 Floats = NDArray[np.float64]
@@ -74,6 +74,7 @@ def crank_torque(
 def _free_step(
     k: Constants,
     simulated: NDArray[np.int64],
+    work: Workspace,
     drive: Floats,
     curve: Floats,
     time_s: float,
@@ -94,7 +95,7 @@ def _free_step(
     end[0] = start[0] + span_s * (start[1] + 0.5 * span_s * (before - slowing))
     end[1] = start[1] + span_s * (before - slowing)
     step_s = advance_gas(
-        k, simulated, span_s, start, end, gas, temperature, longest_rad, tolerance, step_s
+        k, simulated, work, span_s, start, end, gas, temperature, longest_rad, tolerance, step_s
     )
     torque, inertia = crank_torque(k, simulated, end[0], end[1], gas, temperature)
     after = (torque + starter_torque(drive, curve, time_s + span_s, end[1])) / inertia
@@ -107,6 +108,7 @@ def _free_step(
 def _run_engine(
     k: Constants,
     simulated: NDArray[np.int64],
+    work: Workspace,
     time_s: Floats,
     crank: Floats,
     free_from: int,
@@ -149,6 +151,7 @@ def _run_engine(
                 step_s = advance_gas(
                     k,
                     simulated,
+                    work,
                     span_s,
                     start,
                     end,
@@ -165,6 +168,7 @@ def _run_engine(
                     step_s = _free_step(
                         k,
                         simulated,
+                        work,
                         drive,
                         curve,
                         time_s[j - 1] + span_s * part / parts,

@@ -13,6 +13,7 @@ from strokewise.analysis.errors import InputError
 from strokewise.daq.bench.constants import Constants, constants_of
 from strokewise.daq.bench.cylinder import cylinder_volume
 from strokewise.daq.bench.gas import GAS_CONSTANT, internal_energy
+from strokewise.daq.bench.gas_step import workspace
 from strokewise.daq.bench.kernel import run_engine
 from strokewise.daq.bench.run import Run
 from strokewise.daq.bench.settings import BenchEngine, Turning
@@ -130,6 +131,7 @@ def solve(
     run_engine(
         k,
         np.array(sorted(cylinders), dtype=np.int64) - 1,
+        workspace(engine.cylinders),
         time_s,
         crank,
         free_from,

@@ -16,6 +16,9 @@ from strokewise.daq.bench.gas import GAS_CONSTANT
 #: the orifice law has an infinite slope there, real gaps turn laminar. 20 Pa at one bar.
 _SMOOTH_BELOW = 2e-4
 
+#: Above this pressure ratio no gas chokes (the critical ratio of gamma = 1 is 0.607).
+_MAY_CHOKE = 0.61
+
 
 def cam_half_duration_deg(
     valve_half_deg: float, at_lift_mm: float, lift_mm: float, clearance_mm: float
@@ -55,8 +58,8 @@ def flow_function(ratio: float, gamma: float) -> float:
 
     Choked below the critical ratio (2/(γ+1))^(γ/(γ-1)).
     """
-    critical = (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0))
-    ratio = max(ratio, critical)
+    if ratio < _MAY_CHOKE:
+        ratio = max(ratio, (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0)))
     root = ratio ** (1.0 / gamma)
     return sqrt(2.0 * gamma / (gamma - 1.0) * max(root * (root - ratio), 0.0))
 
@@ -79,7 +82,8 @@ def orifice_flow(
     gap = 1.0 - down_pa / up_pa
     if gap < _SMOOTH_BELOW:
         y = gap / _SMOOTH_BELOW
-        edge = conductance * flow_function(1.0 - _SMOOTH_BELOW, gamma)
+        # The flow function at the edge, from its series: 2 x - 3 x² / gamma is its square.
+        edge = conductance * sqrt(_SMOOTH_BELOW * (2.0 - 3.0 * _SMOOTH_BELOW / gamma))
         slope = edge * (1.5 - y) / _SMOOTH_BELOW
         return up_pa * edge * y * (1.5 - 0.5 * y), slope, slope
     flow = up_pa * conductance * flow_function(1.0 - gap, gamma)
