@@ -1,1 +1,1 @@
-"""Bytes to samples: wire format, decoder, recordings, sources, the engine profile, the bench engine."""
+"""Bytes to samples: wire format, decoder, recordings, sources, engine profile, bench engine."""

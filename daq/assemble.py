@@ -1,0 +1,246 @@
+"""Which samples belong together? Frames to growing segments, one for each start of the board.
+
+Time and count are unwrapped here, losses counted, and a new start of the board is told from a
+wrap of its clock.
+"""
+
+from __future__ import annotations
+
+import struct
+from dataclasses import dataclass, field
+
+from strokewise.analysis.samples import Board, Press, Segment
+from strokewise.daq.blocks import events, open_blocks, rising
+from strokewise.daq.frames import Event, Frame, Hello, Loss, SampleBlock
+
+WRAP_LIMIT_US = 60_000_000
+"""Longest pause after which a time that starts over may still be a wrap.
+
+A wrap comes without a pause unless frames were lost across it; a restart can come at any time, and
+a longer limit would take more of them for wraps (a minute is 1.4 % of the 71 minutes)."""
+
+EVENT_SLACK_US = 1_000_000
+"""How far an event may lie behind samples that were sent before it: it waited on the board."""
+
+BLOCK_SPAN_US = 64 * 65_535
+"""The longest time that one block can span: so far it may begin before an event sent first."""
+
+_TIME_AND_COUNT = struct.Struct("<Ii")
+_AT_TIME = 2  # behind type and sequence
+
+
+def unwrapped(raw: int, near: int) -> int:
+    """Return the number nearest to ``near`` that a 32-bit counter shows as ``raw``."""
+    return near + (raw - near + 2**31) % 2**32 - 2**31
+
+
+@dataclass
+class _Growing:
+    """A segment while it arrives: where it stands, and what came since the last block."""
+
+    number: int
+    board: Board | None = None
+    # What the next frame is unwrapped against: the last block's start, or the last event while
+    # there are no samples.
+    place: tuple[int, int] | None = None
+    has_samples: bool = False
+    sampled_us: int | None = None  # of the last sample
+    latest_us: int | None = None  # of the last sample or event
+
+    payloads: list[bytes] = field(default_factory=list)
+    times_us: list[int] = field(default_factory=list)
+    counts: list[int] = field(default_factory=list)
+    gaps: list[bool] = field(default_factory=list)
+    events: list[tuple[int, int, int]] = field(default_factory=list)
+
+    def runs_back(self, raw_us: int, is_event: bool) -> bool:
+        """Tell whether this time can only come from a new start of the board."""
+        if self.place is None:
+            return False
+        before_us = self.place[0]
+        time_us = unwrapped(raw_us, before_us)
+        if time_us >> 32 > before_us >> 32:
+            return time_us - before_us > WRAP_LIMIT_US
+        if time_us >= before_us:
+            return False
+        slack_us = EVENT_SLACK_US if is_event else 0 if self.has_samples else BLOCK_SPAN_US
+        return before_us - time_us > slack_us
+
+    def add_block(self, payload: bytes, raw_us: int, raw_count: int, gap: bool) -> None:
+        """Add a block of samples."""
+        self.place = time_us, count = self._unwrap(raw_us, raw_count)
+        self.has_samples = True
+        self.payloads.append(payload)
+        self.times_us.append(time_us)
+        self.counts.append(count)
+        self.gaps.append(gap)
+
+    def add_event(self, event: Event) -> None:
+        """Add an event, which may lie before or after the samples around it."""
+        time_us, count = self._unwrap(event.t_us, event.count)
+        if not self.has_samples:
+            self.place = time_us, count
+        self.events.append((time_us, count, event.input))
+
+    def hear(self, board: Board) -> None:
+        """Note what a hello says; the first that names its boot is kept."""
+        if self.board is None or self.board.boot is None:
+            self.board = board
+
+    def cut(self) -> Segment:
+        """Return what came since the last block, and keep the place for the next."""
+        samples = rising(
+            open_blocks(self.payloads, self.times_us, self.counts, self.gaps), self.sampled_us
+        )
+        block = Segment(self.number, self.board, samples, events(self.events))
+        if len(samples):
+            self.sampled_us = int(samples.time_us[-1])
+        seen_us = [self.latest_us, self.sampled_us, *(row[0] for row in self.events)]
+        self.latest_us = max((time for time in seen_us if time is not None), default=None)
+        for arrived in (self.payloads, self.times_us, self.counts, self.gaps, self.events):
+            arrived.clear()
+        return block
+
+    @property
+    def has_news(self) -> bool:
+        """Whether anything came since the last block."""
+        return bool(self.payloads or self.events)
+
+    def _unwrap(self, raw_us: int, raw_count: int) -> tuple[int, int]:
+        if self.place is None:
+            return raw_us, raw_count
+        return unwrapped(raw_us, self.place[0]), unwrapped(raw_count, self.place[1])
+
+
+class Assembler:
+    """Puts the frames of one port together.
+
+    Attributes
+    ----------
+    samples, lost_frames : int
+        As in :class:`strokewise.analysis.samples.Health`.
+    """
+
+    def __init__(self) -> None:
+        self.samples = 0
+        self.lost_frames = 0
+        self._growing = _Growing(0)
+        self._held: list[Hello | Loss] = []
+        self._last: Frame | None = None
+        self._sequence: int | None = None
+        self._gap = False
+
+    @property
+    def segments(self) -> int:
+        """Starts of the board that any sample or event came from."""
+        return self._growing.number + (self._growing.place is not None)
+
+    @property
+    def latest_us(self) -> int | None:
+        """Unwrapped board time of the latest sample or event of this segment."""
+        return self._growing.latest_us
+
+    def feed(self, frames: list[Frame]) -> list[Segment]:
+        """Take more frames.
+
+        Returns
+        -------
+        list of Segment
+            What they add, in order: one block for each start of the board among them. A hello
+            waits for the first time that follows it, which tells where it belongs.
+        """
+        blocks: list[Segment] = []
+        for frame in frames:
+            if isinstance(frame, (Hello, Loss)):
+                self._held.append(frame)
+                continue
+            if isinstance(frame, SampleBlock):
+                raw_us, raw_count = _TIME_AND_COUNT.unpack_from(frame.payload, _AT_TIME)
+                runs_back = self._growing.runs_back(raw_us, False)
+            else:
+                runs_back = self._growing.runs_back(frame.t_us, True)
+            if self._held or runs_back:
+                blocks += self._settle(runs_back)
+            if not self._follows(frame):
+                continue
+            if isinstance(frame, SampleBlock):
+                self._growing.add_block(frame.payload, raw_us, raw_count, self._gap)
+                self._gap = False
+            else:
+                self._growing.add_event(frame)
+        return blocks + self._cut()
+
+    def finish(self) -> list[Segment]:
+        """Say that no more frames come; returns a board that was heard of without any samples."""
+        blocks = self._settle(runs_back=False)
+        if not self.segments and self._growing.board is not None:
+            blocks.append(Segment(board=self._growing.board))
+        return blocks
+
+    def place_press(self, name: str, time_us: int) -> Segment:
+        """Return the block that a mark pressed at this board time belongs in."""
+        return Segment(self._growing.number, presses=(Press(name, time_us),))
+
+    def _settle(self, runs_back: bool) -> list[Segment]:
+        """Give the held hellos their segment, in front of a time that may run back."""
+        held, self._held = self._held, []
+        new_from = _restart(held, self._growing.board, runs_back)
+        blocks: list[Segment] = []
+        for index, frame in enumerate(held):
+            if index == new_from:
+                blocks += self._start()
+            if isinstance(frame, Loss):
+                self._gap = True
+            elif self._follows(frame):
+                self._growing.hear(frame.board)
+        if new_from == len(held):
+            blocks += self._start()
+        return blocks
+
+    def _start(self) -> list[Segment]:
+        """Begin a new segment; a board that restarts before any sample leaves none behind."""
+        blocks = self._cut()
+        self._growing = _Growing(self.segments)
+        self._sequence = None
+        self._gap = False
+        return blocks
+
+    def _follows(self, frame: Hello | SampleBlock | Event) -> bool:
+        """Count what was lost in front of a frame; False for one that only repeats the last."""
+        number, before = frame.sequence, self._sequence
+        if number is not None and before is not None:
+            lost = (number - before - 1) % 256
+            if lost == 255 and frame == self._last:
+                return False
+            if lost:
+                self.lost_frames += lost
+                self._gap = True
+        self._sequence, self._last = number, frame
+        return True
+
+    def _cut(self) -> list[Segment]:
+        if not self._growing.has_news:
+            return []
+        block = self._growing.cut()
+        self.samples += len(block.samples)
+        return [block]
+
+
+def _restart(held: list[Hello | Loss], board: Board | None, runs_back: bool) -> int | None:
+    """Return where among the held hellos a new start of the board begins, None for nowhere.
+
+    A changed boot says so itself. A time that runs back says it of the hello just before, the
+    first thing a board sends; without one, of the very frame behind.
+    """
+    boot = None if board is None else board.boot
+    new_from: int | None = None
+    hellos = [index for index, frame in enumerate(held) if isinstance(frame, Hello)]
+    for index in hellos:
+        frame = held[index]
+        if isinstance(frame, Hello) and frame.board.boot is not None:
+            if boot is not None and frame.board.boot != boot:
+                new_from = index
+            boot = frame.board.boot
+    if new_from is None and runs_back:
+        return hellos[-1] if hellos else len(held)
+    return new_from
