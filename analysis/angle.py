@@ -32,7 +32,10 @@ SPAN_MAX_DEG = 16.0
 SPAN_MIN_S = 0.004
 """Nor less than this, so that the jitter of a board's clock does not show as speed."""
 
-LADDER_MAX = 1025
+FILLED_GAP_S = 0.1
+"""A shorter gap of lost samples is bridged by a straight line; what lies beyond a longer one is apart."""
+
+LADDER_MAX = 257
 """Longest span in samples; slower turning than this resolves needs no smoothing, its lines are sharp."""
 
 
@@ -84,11 +87,28 @@ def motion_of(time_us: IntArray, count: IntArray, encoder: Encoder) -> Motion:
         return Motion(np.empty(0), np.empty(0), abs(step_deg))
     time_s = time_us * 1e-6
     raw_deg = _through_crossings(time_s, count.astype(np.float64)) * step_deg
-    if len(count) < 5:
-        speed = np.gradient(raw_deg, time_s) if len(count) > 1 else np.zeros(len(count))
-        return Motion(raw_deg, speed, abs(step_deg))
-    angle, speed = _smooth(time_s, raw_deg, abs(step_deg))
+    angle, speed = np.empty(len(count)), np.empty(len(count))
+    breaks = np.flatnonzero(np.diff(time_s) > FILLED_GAP_S) + 1
+    for part in np.split(np.arange(len(count)), breaks):
+        angle[part], speed[part] = _smooth_run(time_s[part], raw_deg[part], abs(step_deg))
     return Motion(angle, speed, abs(step_deg))
+
+
+def _smooth_run(
+    time_s: FloatArray, raw_deg: FloatArray, cell_deg: float
+) -> tuple[FloatArray, FloatArray]:
+    """Smooth samples between two long gaps; lost samples in short gaps are bridged on the way."""
+    if len(time_s) < 5:
+        speed = np.gradient(raw_deg, time_s) if len(time_s) > 1 else np.zeros(len(time_s))
+        return raw_deg, speed
+    period_s = float(np.median(np.diff(time_s)))
+    place = np.round((time_s - time_s[0]) / period_s).astype(np.int64)
+    if np.all(np.diff(place) == 1):
+        return _smooth(raw_deg, period_s, cell_deg)
+    place = np.maximum.accumulate(place)
+    grid_s = time_s[0] + period_s * np.arange(place[-1] + 1)
+    angle, speed = _smooth(np.interp(grid_s, time_s, raw_deg), period_s, cell_deg)
+    return np.interp(time_s, grid_s, angle), np.interp(time_s, grid_s, speed)
 
 
 def _through_crossings(time_s: FloatArray, count: FloatArray) -> FloatArray:
@@ -115,13 +135,12 @@ def _end_of_run(middle: float, line: float) -> float:
 
 
 def _smooth(
-    time_s: FloatArray, raw_deg: FloatArray, cell_deg: float
+    raw_deg: FloatArray, period_s: float, cell_deg: float
 ) -> tuple[FloatArray, FloatArray]:
     """Blend local quadratics of several spans, each sample taking the span that its speed asks for."""
-    period_s = float(np.median(np.diff(time_s)))
     n = len(raw_deg)
     coarse = max(3, round(SPAN_MIN_S / period_s))
-    rough_speed = np.abs(uniform_filter1d(np.gradient(raw_deg, time_s), min(n, 4 * coarse + 1)))
+    rough_speed = np.abs(uniform_filter1d(np.gradient(raw_deg, period_s), min(n, 4 * coarse + 1)))
     span_deg = min(SPAN_CELLS * cell_deg, SPAN_MAX_DEG)
     wanted = np.maximum(span_deg / np.maximum(rough_speed, 1e-6) / period_s, coarse)
     longest = min(LADDER_MAX, n if n % 2 else n - 1)

@@ -112,3 +112,21 @@ def sample_noise_bar(pressure_bar: FloatArray, step_bar: float) -> float:
     # Var of a third difference of white noise is 1 + 9 + 9 + 1 = 20 times the noise's.
     spread = 1.4826 * np.median(np.abs(third - np.median(third))) / np.sqrt(20.0)
     return float(max(floor, spread))
+
+
+def joined(parts: tuple[Nodes, ...]) -> Nodes:
+    """Return nodes of one sensor end to end; the noise is the median of the parts', by samples."""
+    if not parts:
+        raise ValueError("no nodes to join")
+    noise = np.concatenate([np.full(len(p), p.noise_bar) for p in parts])
+    return Nodes(
+        time_s=np.concatenate([p.time_s for p in parts]),
+        angle_deg=np.concatenate([p.angle_deg for p in parts]),
+        speed_deg_s=np.concatenate([p.speed_deg_s for p in parts]),
+        pressure_bar=np.concatenate([p.pressure_bar for p in parts]),
+        count=np.concatenate([p.count for p in parts]),
+        clipped=np.concatenate([p.clipped for p in parts]),
+        noise_bar=float(np.median(noise)) if len(noise) else parts[0].noise_bar,
+        cell_deg=parts[0].cell_deg,
+        step_bar=parts[0].step_bar,
+    )

@@ -28,6 +28,9 @@ TURNING_BACK_DEG = 2.0
 PAUSE_S = 0.4
 """Standing still for so long parts a run: the charge has leaked and cooled on its own."""
 
+GAP_S = 0.12
+"""Nodes further apart than this have lost samples between them, and nothing says how the crank moved."""
+
 PAUSE_DEG = 1.0
 """What may move while the crank counts as standing still."""
 
@@ -166,7 +169,8 @@ def _hump(
 
 def runs_of(nodes: Nodes) -> tuple[Run, ...]:
     """Part nodes into runs of one direction, at reversals and at pauses."""
-    cuts = _turning_points(nodes.angle_deg)
+    gaps = (np.flatnonzero(np.diff(nodes.time_s) > GAP_S) + 1).tolist()
+    cuts = sorted({*_turning_points(nodes.angle_deg), *gaps})
     runs: list[Run] = []
     for start, stop in zip(cuts[:-1], cuts[1:], strict=True):
         for first, last in _without_pauses(nodes, start, stop):

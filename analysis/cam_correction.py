@@ -1,0 +1,130 @@
+"""Which tooth and keyway bring a shifted cam nearest to its place?
+
+Shifts are crank degrees, positive late. One tooth of the cam's sprocket is 720° / its teeth; a
+keyway that makes the cam later by so many cam degrees moves it by twice as many crank degrees.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+
+from scipy.stats import norm
+
+from strokewise.analysis.errors import InputError
+from strokewise.analysis.estimate import Z_95, Interval
+from strokewise.analysis.profile import CamDrive
+
+CRANK_PER_CAM = 2.0  # the cam turns once for two turns of the crank
+
+MOST_TEETH = 8
+"""How far the chain is moved at most when looking for a choice: a third of a turn is no guess."""
+
+CHOICES = 3
+
+
+@dataclass(frozen=True, slots=True)
+class CamChoice:
+    """One way to refit the sprocket.
+
+    Attributes
+    ----------
+    teeth_earlier : int
+        Teeth to move the sprocket in the chain or belt so that the cam comes earlier; negative
+        makes it later, 0 leaves it.
+    keyway : int
+        Which keyway, 1 is the marked one.
+    residual : Interval
+        What shift is left, crank degrees, positive late.
+    probability : float
+        That this choice is the nearest of all, given the interval of the shift.
+    """
+
+    teeth_earlier: int
+    keyway: int
+    residual: Interval
+    probability: float
+
+    def words(self, *, keyway_now: int = 1) -> str:
+        """Return the choice in words."""
+        parts = []
+        if self.teeth_earlier:
+            count = abs(self.teeth_earlier)
+            way = "earlier" if self.teeth_earlier > 0 else "later"
+            parts.append(f"move the sprocket {count} {'tooth' if count == 1 else 'teeth'} {way}")
+        if self.keyway != keyway_now:
+            parts.append(f"use keyway {self.keyway}")
+        left = self.residual
+        return (
+            f"{' and '.join(parts) or 'leave it as it is'}: {left.value:+.1f}° left"
+            f" ({left.low:+.1f} to {left.high:+.1f}), {'late' if left.value > 0 else 'early'}"
+        )
+
+
+def tooth_crank_deg(drive: CamDrive) -> float:
+    """Return one tooth of the cam's sprocket in crank degrees.
+
+    Raises
+    ------
+    InputError
+        When the drive does not turn the cam at half crank speed.
+    """
+    if drive.crank_teeth < 1 or drive.cam_teeth != CRANK_PER_CAM * drive.crank_teeth:
+        raise InputError(
+            f"cam_drive: {drive.cam_teeth} cam teeth on {drive.crank_teeth} crank teeth do not turn"
+            " the cam once in two turns of the crank: cam_teeth must be twice crank_teeth"
+        )
+    return 720.0 / drive.cam_teeth
+
+
+def corrections(drive: CamDrive, shift: Interval, *, keyway_now: int = 1) -> tuple[CamChoice, ...]:
+    """Return the tooth and keyway that come nearest, and the next two choices.
+
+    Parameters
+    ----------
+    drive : CamDrive
+        Teeth and the offsets of the keyways, in cam degrees later than the marked one.
+    shift : Interval
+        Measured shift of the cam in crank degrees, positive late.
+    keyway_now : int
+        The keyway it sits on while measured, 1 is the marked one.
+
+    Returns
+    -------
+    tuple of CamChoice
+        At most three, the nearest first; of two equally near the one with less to move.
+
+    Raises
+    ------
+    InputError
+        For a ratio other than two to one, or a keyway that the sprocket does not have.
+    """
+    tooth_deg = tooth_crank_deg(drive)
+    offsets = drive.keyway_offsets_deg
+    if not 1 <= keyway_now <= len(offsets):
+        raise InputError(f"keyway {keyway_now}: this sprocket has keyways 1 to {len(offsets)}")
+    most = min(MOST_TEETH, drive.cam_teeth // 2)
+    moves = {
+        (teeth, number): CRANK_PER_CAM * (offset - offsets[keyway_now - 1]) - teeth * tooth_deg
+        for teeth, (number, offset) in product(range(-most, most + 1), enumerate(offsets, start=1))
+    }
+    chances = _chances(shift, moves)
+
+    def cost(key: tuple[int, int]) -> tuple[float, int, bool]:
+        return round(abs(shift.value + moves[key]), 6), abs(key[0]), key[1] != keyway_now
+
+    return tuple(
+        CamChoice(teeth, number, shift.shifted(moves[teeth, number]), chances[teeth, number])
+        for teeth, number in sorted(moves, key=cost)[:CHOICES]
+    )
+
+
+def _chances(shift: Interval, moves: dict[tuple[int, int], float]) -> dict[tuple[int, int], float]:
+    """Probability that each move leaves the least, for a normal shift; equal moves share it."""
+    sigma = max(shift.half_width / Z_95, 1e-9)
+    places = sorted({-move for move in moves.values()})  # the shift that each move puts right
+    edges = [(a + b) / 2 for a, b in zip(places, places[1:], strict=False)]
+    below = [0.0, *(float(norm.cdf(edge, shift.value, sigma)) for edge in edges), 1.0]
+    share = {place: high - low for place, low, high in zip(places, below, below[1:], strict=False)}
+    equals = [-move for move in moves.values()]
+    return {key: share[-move] / equals.count(-move) for key, move in moves.items()}

@@ -1,0 +1,234 @@
+"""How does a judgement become a verdict? Decision, reason, next step, and every cylinder's firing TDC."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from strokewise.analysis.angle import deg_per_count
+from strokewise.analysis.estimate import Notice
+from strokewise.analysis.judge import Judgement
+from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.samples import Events
+from strokewise.analysis.strokes import firing_1_from, firing_tdcs
+from strokewise.analysis.verdict import (
+    DECIDED_AT,
+    Candidate,
+    Compression,
+    Method,
+    Tdc,
+    Verdict,
+)
+
+TURNED_ENOUGH_DEG = 720.0
+"""Two turns of the crank bring every cylinder through its compression once."""
+
+FLAT_STEPS = 6.0
+"""A trace that moves by fewer converter steps than this is flat."""
+
+CLIPPED_MUCH = 0.02
+"""Share of clipped samples from which a person should know."""
+
+
+def rule(
+    judgement: Judgement,
+    profile: Profile,
+    sensor: Sensor,
+    *,
+    events: Events,
+    method: Method = "fit",
+    clipped: float = 0.0,
+) -> Verdict:
+    """Return the verdict of one segment; ``health`` is for the caller to add."""
+    cylinder = sensor.cylinder or 1
+    warnings = [*judgement.warnings, *_clipping(clipped), *_direction(judgement)]
+    if sensor.cylinder is None and profile.cylinders > 1:
+        warnings.append(
+            Notice(
+                "cylinder-assumed",
+                "nobody said which cylinder the sensor is in: cylinder 1 is taken; say so with"
+                " --set sensor.cylinder=N",
+            )
+        )
+    fit = judgement.fit
+    if fit is None:
+        return Verdict(
+            decided=False,
+            reason=_why_nothing(judgement, clipped),
+            warnings=tuple(warnings),
+            probability=0.5 if profile.cycle == "four-stroke" else 0.0,
+            clipped=clipped,
+        )
+    tdc = _tdc(judgement, cylinder, method, profile, events)
+    candidates = _candidates(judgement, profile, cylinder)
+    probability = max((c.probability for c in candidates), default=0.0)
+    decided = probability >= DECIDED_AT
+    firing = firing_tdcs(profile, candidates[0].firing_1_deg) if decided else None
+    return Verdict(
+        decided=decided,
+        reason=_why(judgement, profile, cylinder, decided),
+        warnings=tuple(warnings),
+        tdc=tdc,
+        firing_deg=firing,
+        probability=probability,
+        candidates=candidates,
+        compression=_compression(judgement, profile),
+        clipped=clipped,
+    )
+
+
+def _tdc(
+    judgement: Judgement, cylinder: int, method: Method, profile: Profile, events: Events
+) -> Tdc:
+    assert judgement.fit is not None
+    angle = judgement.fit.tdc_deg
+    wrapped = angle.value % 360.0
+    index = index_deg(judgement, profile, events)
+    return Tdc(
+        angle_deg=angle.shifted(wrapped - angle.value),
+        cylinder=cylinder,
+        method=method,
+        passes=len(judgement.fit.runs.time_s),
+        after_index_deg=None if index is None else (wrapped - index) % 360.0,
+    )
+
+
+def index_deg(judgement: Judgement, profile: Profile, events: Events) -> float | None:
+    """Return the crank angle in [0, 360) of the encoder's index, met the engine's own way.
+
+    None without an index, or where one encoder turn is not a whole number of crank turns.
+    """
+    turns = 1.0 / profile.encoder.drive_ratio
+    if abs(turns - round(turns)) > 1e-9 or not len(events) or not len(judgement.nodes):
+        return None
+    own = events.input == 0
+    speed = np.interp(
+        events.time_us[own] * 1e-6, judgement.nodes.time_s, judgement.nodes.speed_deg_s
+    )
+    # The edge itself lies at the count's line, met from below: half a cell before its middle.
+    line = events.count[own][speed > 0] + (0.5 - 0.5 * profile.encoder.direction)
+    if not len(line):
+        return None
+    angle = line * deg_per_count(profile.encoder)
+    first = angle[-1]
+    apart = (angle - first + 180.0) % 360.0 - 180.0
+    return float((first + np.median(apart)) % 360.0)
+
+
+def _candidates(judgement: Judgement, profile: Profile, cylinder: int) -> tuple[Candidate, ...]:
+    assert judgement.fit is not None
+    tdc = judgement.fit.tdc_deg.value
+    phase = judgement.phase
+    if profile.cycle == "two-stroke":
+        seen = phase.even + phase.odd + phase.every
+        return (Candidate(firing_1_from(profile, cylinder, tdc), seen),)
+    both = [
+        Candidate(firing_1_from(profile, cylinder, tdc), phase.even),
+        Candidate(firing_1_from(profile, cylinder, tdc + 360.0), phase.odd),
+    ]
+    return tuple(sorted(both, key=lambda c: -c.probability))
+
+
+def _compression(judgement: Judgement, profile: Profile) -> Compression | None:
+    if not judgement.passes:
+        return None
+    fit = judgement.fit
+    zero = float(np.median(fit.values["zero_bar"])) if fit is not None else 0.0
+    peak = float(np.median([p.peak_bar for p in judgement.passes])) - zero
+    return Compression(peak, peak - profile.atmosphere.pressure_bar, len(judgement.passes))
+
+
+def _why(judgement: Judgement, profile: Profile, cylinder: int, decided: bool) -> str:
+    phase = judgement.phase
+    compressed = [v for v in phase.visits if v.turn % 2 == phase.best]
+    quiet = [v for v in phase.visits if v.turn % 2 != phase.best]
+    if profile.cycle == "two-stroke" and decided:
+        return f"cylinder {cylinder} compresses at every turn, as a two-stroke does"
+    if decided:
+        rise = float(np.median([v.rise_bar for v in compressed]))
+        said = f"compression of {rise:.1f} bar seen {_times(len(compressed))} in cylinder {cylinder}"
+        if quiet:
+            return f"{said}, and none at the TDC one turn away, passed {_times(len(quiet))}"
+        return f"{said}; no breathing makes so much, though the other TDC was not passed"
+    if phase.every > 1.0 - DECIDED_AT and phase.every >= phase.none:
+        return (
+            "pressure rises at every turn: valves that do not open (rockers or pushrods off), or a"
+            " two-stroke; look at the valves, then turn two full turns by hand"
+        )
+    if not phase.visits:
+        return (
+            "the crank has not been turned right through a TDC yet: turn two full turns the"
+            " engine's own way without a pause near the top"
+        )
+    rise = max(v.rise_bar for v in phase.visits)
+    if not quiet:
+        return (
+            f"a rise of {rise:.2f} bar was seen, too little to call without the other TDC beside it:"
+            " turn on, two full turns"
+        )
+    return (
+        f"the two TDCs differ too little (at most {rise:.2f} bar) to be told apart: check that the"
+        " sensor is tight in the plug hole, and the valves for one that does not shut"
+    )
+
+
+def _times(count: int) -> str:
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")
+
+
+def _why_nothing(judgement: Judgement, clipped: float) -> str:
+    nodes = judgement.nodes
+    if not len(nodes):
+        return "no samples: nothing was measured; check encoder and board, then record again"
+    if clipped > 0.5:
+        return "the sensor stands at the end of its range: check its wiring and its range"
+    swing = float(np.ptp(nodes.pressure_bar))
+    turned = float(np.ptp(nodes.angle_deg))
+    if turned < 5.0 * nodes.cell_deg and turned < 20.0:
+        return "the encoder has not moved: check its clamp and its cable, then turn the crank"
+    if judgement.humps and turned >= TURNED_ENOUGH_DEG:
+        return (
+            "pressure rises and falls, but nowhere as a compression does over the crank's angle:"
+            " check the sensor's hose and the encoder's clamp"
+        )
+    if turned < TURNED_ENOUGH_DEG:
+        return (
+            f"turned {turned:.0f}° of the 720° of two full turns and no whole compression seen:"
+            " turn on the engine's own way"
+        )
+    if swing < FLAT_STEPS * nodes.step_bar:
+        return (
+            "the pressure is flat over two full turns: sensor off, hose off, or its valve shut"
+        )
+    return (
+        f"no compression in two full turns (pressure moved by {swing:.2f} bar): plug hole or hose"
+        " open, or a valve that does not shut; check, then turn two full turns again"
+    )
+
+
+def _clipping(clipped: float) -> tuple[Notice, ...]:
+    if clipped < CLIPPED_MUCH:
+        return ()
+    text = f"{clipped:.0%} of the readings stand at the end of the sensor's range"
+    return (Notice("clipped", text),)
+
+
+def _direction(judgement: Judgement) -> tuple[Notice, ...]:
+    way = sum(
+        abs(judgement.nodes.angle_deg[r.stop - 1] - judgement.nodes.angle_deg[r.start])
+        * r.direction
+        for r in judgement.runs
+    )
+    if way > -TURNED_ENOUGH_DEG / 2:
+        return ()
+    text = (
+        "the crank was turned against its own direction, by the profile's encoder.direction: if it"
+        " was turned the right way, that setting is wrong and so are the other cylinders' angles"
+    )
+    return (Notice("turned-back", text),)
+
+
+def no_samples(reason: str) -> Verdict:
+    """Return the verdict of nothing at all."""
+    return Verdict(decided=False, reason=reason)
+
+

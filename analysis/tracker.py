@@ -1,0 +1,226 @@
+"""What is known by now? The live answer, from blocks of samples as they arrive.
+
+Memory is bounded: of each sensor the last nodes are kept, and the answer rests on them. The batch
+answer is this tracker fed a whole recording, so the two cannot differ.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from strokewise.analysis.angle import angle_of_count, deg_per_count
+from strokewise.analysis.estimate import Notice
+from strokewise.analysis.gather import Gatherer
+from strokewise.analysis.judge import Judgement, judge
+from strokewise.analysis.nodes import Nodes, joined
+from strokewise.analysis.passes import Pass
+from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.ruling import no_samples, rule
+from strokewise.analysis.samples import Board, Events, Segment
+from strokewise.analysis.trace import DEFAULT_ADC_BITS, pressure_of
+from strokewise.analysis.verdict import Method, Verdict
+
+MOST_NODES = 10_000
+"""Nodes kept of a sensor: some twenty cycles cranked, some minutes turned by hand."""
+
+MOST_EVENTS = 2_000
+
+STANDING_S = 0.3
+"""No count for so long, and the crank is standing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Now:
+    """Where everything stands at the last sample.
+
+    Attributes
+    ----------
+    angle_deg : float
+        Unwrapped crank angle in the encoder frame.
+    pressure_bar : tuple of float
+        One for each sensor of the profile.
+    """
+
+    time_s: float
+    angle_deg: float
+    speed_deg_s: float
+    pressure_bar: tuple[float, ...]
+    segment: int
+    standing: bool
+
+
+class Tracker:
+    """Follows one rig through the segments of its board.
+
+    ``feed`` costs the same for every sample; ``verdict`` is computed when asked for and kept until
+    there is something new.
+    """
+
+    def __init__(self, profile: Profile, *, method: Method = "fit") -> None:
+        self._profile, self._method = profile, method
+        self._sensors = profile.sensors or (Sensor(),)
+        self._number: int | None = None
+        self._decided: Verdict | None = None  # of an earlier segment
+        self._segments = 0
+        self._begin()
+
+    def _begin(self) -> None:
+        self._board: Board | None = None
+        self._gatherers = [Gatherer(self._profile, sensor) for sensor in self._sensors]
+        self._nodes: list[deque[Nodes]] = [deque() for _ in self._sensors]
+        self._events: deque[Events] = deque()
+        self._now: Now | None = None
+        self._samples = self._clipped = 0
+        self._moved_s = float("-inf")
+        self._judgement: Judgement | None = None
+        self._verdict: Verdict | None = None
+        self._stale = True
+
+    def feed(self, block: Segment) -> None:
+        """Take a block: a part of a segment, in order. A new number begins a new segment."""
+        if block.number != self._number:
+            if self._number is not None:
+                last = self.verdict(closing=True)
+                self._decided = last if last.decided else self._decided
+                self._begin()
+            self._number = block.number
+            self._segments += 1
+        self._board = block.board or self._board
+        if len(block.events):
+            self._events.append(block.events)
+            while sum(map(len, self._events)) > MOST_EVENTS and len(self._events) > 1:
+                self._events.popleft()
+        if not len(block.samples):
+            return
+        self._look(block)
+        channels = block.samples.readings.shape[1]
+        for sensor, gatherer, kept in zip(self._sensors, self._gatherers, self._nodes, strict=True):
+            if sensor.channel >= channels:
+                continue
+            for nodes in gatherer.feed(block):
+                kept.append(nodes)
+                self._stale = True
+            while sum(map(len, kept)) - len(kept[0] if kept else ()) > MOST_NODES:
+                kept.popleft()
+
+    def _look(self, block: Segment) -> None:
+        """Note where the crank stands now, from the raw counts alone."""
+        samples, profile = block.samples, self._profile
+        bits = (self._board.adc_bits if self._board else None) or DEFAULT_ADC_BITS
+        ends = (samples.readings == 0) | (samples.readings >= (1 << bits) - 1)
+        self._samples += len(samples)
+        self._clipped += int(ends[:, min(self._sensors[0].channel, ends.shape[1] - 1)].sum())
+        time_s = float(samples.time_us[-1]) * 1e-6
+        moved = np.flatnonzero(np.diff(samples.count))
+        if len(moved):
+            self._moved_s = float(samples.time_us[moved[-1] + 1]) * 1e-6
+        elapsed_s = max(time_s - float(samples.time_us[0]) * 1e-6, 1e-6)
+        way_deg = float(samples.count[-1] - samples.count[0]) * deg_per_count(profile.encoder)
+        standing = time_s - self._moved_s > STANDING_S
+        self._now = Now(
+            time_s=time_s,
+            angle_deg=float(angle_of_count(float(samples.count[-1]), profile.encoder)),
+            speed_deg_s=0.0 if standing or len(samples) < 2 else way_deg / elapsed_s,
+            pressure_bar=tuple(
+                float(
+                    pressure_of(
+                        samples.readings[-1:, sensor.channel].astype(float), sensor, profile, bits
+                    )[0][0]
+                )
+                for sensor in self._sensors
+                if sensor.channel < samples.readings.shape[1]
+            ),
+            segment=block.number,
+            standing=standing,
+        )
+
+    @property
+    def now(self) -> Now | None:
+        """Where the crank stands, or None before the first sample."""
+        return self._now
+
+    @property
+    def passes(self) -> tuple[Pass, ...]:
+        """The compressions that the last verdict knew, oldest first."""
+        return self._judgement.passes if self._judgement else ()
+
+    @property
+    def judgement(self) -> Judgement | None:
+        """What the last verdict rests on: nodes, fit and phase, for the views that explain."""
+        return self._judgement
+
+    @property
+    def state(self) -> str:
+        """A plain word: "waiting", "turn on", "sure" or "not sure"."""
+        if self._now is None:
+            return "waiting"
+        verdict = self._verdict
+        if verdict is not None and verdict.decided:
+            return "sure"
+        if verdict is None or verdict.tdc is None:
+            return "turn on"
+        return "not sure"
+
+    def verdict(self, *, closing: bool = False) -> Verdict:
+        """Return the answer by now; ``closing`` also uses the last samples, those still in work."""
+        if not (self._stale or closing) and self._verdict is not None:
+            return self._verdict
+        judged = [self._judge(i, closing) for i in range(len(self._sensors))]
+        first = next((j for j in judged if j is not None), None)
+        if first is None:
+            self._verdict = no_samples(
+                "no samples yet: start the board and turn the crank"
+                if not closing
+                else "no samples: nothing was measured; check encoder and board, then record again"
+            )
+            return self._verdict
+        index = judged.index(first)
+        self._judgement = first
+        verdict = rule(
+            first,
+            self._profile,
+            self._sensors[index],
+            events=_joined_events(self._events),
+            method=self._method,
+            clipped=self._clipped / max(self._samples, 1),
+        )
+        self._stale = closing
+        self._verdict = self._with_segments(replace(verdict, segment=self._number))
+        return self._verdict
+
+    def _judge(self, index: int, closing: bool) -> Judgement | None:
+        parts = list(self._nodes[index])
+        rest = self._gatherers[index].rest() if closing else None
+        if rest is not None and len(rest):
+            parts.append(rest)
+        if not parts:
+            return None
+        return judge(joined(tuple(parts)), self._profile, self._sensors[index])
+
+    def _with_segments(self, verdict: Verdict) -> Verdict:
+        """Fall back to an earlier start of the board where this one decides nothing, and say so."""
+        if self._segments < 2:
+            return verdict
+        if verdict.decided or self._decided is None:
+            text = f"the board started {self._segments} times; the answer is that of the last start"
+            note = Notice("board-restarted", text)
+            return replace(verdict, warnings=(*verdict.warnings, note))
+        text = (
+            f"the board started {self._segments} times and the last start decides nothing: the angles"
+            " are those of an earlier start and no longer hold at the encoder now"
+        )
+        note = Notice("board-restarted", text)
+        return replace(self._decided, warnings=(*self._decided.warnings, note))
+
+
+def _joined_events(parts: deque[Events]) -> Events:
+    if not parts:
+        return Events.empty()
+    return Events(
+        np.concatenate([p.time_us for p in parts]),
+        np.concatenate([p.count for p in parts]),
+        np.concatenate([p.input for p in parts]),
+    )
