@@ -101,7 +101,7 @@ def sentence_for(
 
 def hidden(question: str = "Which cylinder is firing?") -> Sentence:
     """Return what stands there while a class is still to answer."""
-    return Sentence(Certainty.HIDDEN, question, "Answer, then it is shown")
+    return Sentence(Certainty.HIDDEN, question, "answer, then it is shown")
 
 
 def _sure(
@@ -117,10 +117,11 @@ def _sure(
     detail = trouble or verdict.reason
     if verdict.tdc is not None:
         detail = f"TDC ± {verdict.tdc.angle_deg.half_width:.2g}°. {detail}"
+    turning = turning_words(guidance, target)
     return Sentence(
         Certainty.SURE,
-        firing_words(phase),
-        turning_words(guidance, target),
+        firing_words(phase) + (":" if turning else ""),
+        turning,
         detail,
         verdict.probability,
     )
@@ -150,15 +151,15 @@ def turning_words(guidance: Guidance | None, target: Target | None) -> str:
     remaining = guidance.remaining_deg
     match guidance.phase:
         case "there":
-            return f"Stop: {target.short}"
+            return f"stop: {target.short}"
         case "go back":
-            return f"Too far: back {guidance.back_deg:.0f}°, then up again"
+            return f"too far: back {guidance.back_deg:.0f}°, then up again"
         case "go round":
-            return f"Round again {remaining:.0f}° to {target.short}"
+            return f"round again {remaining:.0f}° to {target.short}"
         case "slowly":
-            return f"Slowly {remaining:.1f}° to {target.short}"
+            return f"slowly {remaining:.1f}° to {target.short}"
         case _:
-            return f"Turn on {remaining:.0f}° to {target.short}"
+            return f"turn on {remaining:.0f}° to {target.short}"
 
 
 def _not_sure(
@@ -182,7 +183,7 @@ def _not_sure(
         return Sentence(
             Certainty.NOT_YET,
             f"TDC of {cylinder}, firing or overlap?",
-            "Not sure which: turn on",
+            "not sure which: turn on",
             detail,
             verdict.probability,
         )

@@ -17,23 +17,23 @@ def said(profile, verdict, angle, target=None, **more):
 def test_says_who_is_on_its_firing_stroke_and_how_far_to_turn(four, decided):
     # Firing TDC of 1 at 100, so of 3 at 280, of 4 at 460: at 500 cylinder 4 is firing.
     sentence = said(four, decided(four, 100.0), 500.0)
-    assert sentence.text == "Cylinder 4 is on its firing stroke Turn on 320° to firing TDC of 1"
+    assert sentence.text == "Cylinder 4 is on its firing stroke: turn on 320° to firing TDC of 1"
     assert sentence.certainty is Certainty.SURE
     assert "± 0.1°" in sentence.detail
 
 
 def test_at_firing_tdc_it_says_at(four, decided):
     sentence = said(four, decided(four, 100.0), 100.2)
-    assert sentence.first == "Cylinder 1 at firing TDC"
-    assert sentence.second == "Stop: firing TDC of 1"
+    assert sentence.first == "Cylinder 1 at firing TDC:"
+    assert sentence.second == "stop: firing TDC of 1"
 
 
 def test_several_at_once_and_none_at_all(twelve, engine, decided):
     assert said(twelve, decided(twelve), 100.0 + 130).first == (
-        "Cylinders 5, 7 and 1 on firing stroke"
+        "Cylinders 5, 7 and 1 on firing stroke:"
     )
     single = engine(1, (1,))
-    assert said(single, decided(single), 400.0).first == "No cylinder on its firing stroke"
+    assert said(single, decided(single), 400.0).first == "No cylinder on its firing stroke:"
 
 
 def test_not_sure_says_what_to_do(four, half_known, nothing):

@@ -1,0 +1,173 @@
+"""What is true at this moment, in one frozen value that any thread may read?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Literal, Protocol
+
+import numpy as np
+
+from strokewise.analysis.profile import Profile
+from strokewise.analysis.samples import Segment
+from strokewise.analysis.verdict import Verdict
+from strokewise.gui.models.chart import Chart, chart_for
+from strokewise.gui.models.first_turns import FirstTurns
+from strokewise.gui.models.guide import Guidance
+from strokewise.gui.models.sentence import Sentence, sentence_for
+from strokewise.gui.models.target import Position, Target
+from strokewise.gui.models.trail import Trail
+from strokewise.gui.models.views import PassLike, Subject
+
+LinkState = Literal["opening", "running", "paused", "lost", "ended"]
+
+
+class NowLike(Protocol):
+    """Where the crank is: see :class:`strokewise.analysis.tracker.Now`."""
+
+    @property
+    def time_s(self) -> float: ...  # noqa: D102
+    @property
+    def angle_deg(self) -> float: ...  # noqa: D102
+    @property
+    def speed_deg_s(self) -> float: ...  # noqa: D102
+    @property
+    def pressure_bar(self) -> tuple[float, ...]: ...  # noqa: D102
+    @property
+    def segment(self) -> int: ...  # noqa: D102
+    @property
+    def standing(self) -> bool: ...  # noqa: D102
+
+
+class TrackerLike(Protocol):
+    """What follows the engine: see :class:`strokewise.analysis.tracker.Tracker`."""
+
+    def feed(self, block: Segment) -> None: ...  # noqa: D102
+    def verdict(self) -> Verdict: ...  # noqa: D102
+    @property
+    def now(self) -> NowLike | None: ...  # noqa: D102
+    @property
+    def passes(self) -> Sequence[PassLike]: ...  # noqa: D102
+    @property
+    def state(self) -> str: ...  # noqa: D102
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """How the bytes come in.
+
+    Attributes
+    ----------
+    name : str
+        Port or file.
+    trouble : str
+        One line for a person when nothing comes in; empty otherwise.
+    samples, lost_frames, bad_frames : int
+        Counted since the start.
+    rate_hz : float
+        Samples a second of board time, lately.
+    recording : str
+        File that is being recorded to; empty when none.
+    """
+
+    name: str = ""
+    state: LinkState = "opening"
+    trouble: str = ""
+    samples: int = 0
+    lost_frames: int = 0
+    bad_frames: int = 0
+    rate_hz: float = 0.0
+    recording: str = ""
+    simulated: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """The last sample as the board sent it: what the sensor check looks at."""
+
+    count: int
+    raw: tuple[int, ...]
+    time_us: int
+
+
+@dataclass(frozen=True, slots=True)
+class Replay:
+    """Where a replay stands.
+
+    Attributes
+    ----------
+    position_s, length_s : float
+        Seconds of recording, gaps between segments included.
+    loaded : float
+        Share that has been looked through for the overview, 0 to 1.
+    passes_s : tuple of float
+        Where passes were found so far.
+    """
+
+    position_s: float
+    length_s: float
+    speed: float = 1.0
+    loaded: float = 1.0
+    passes_s: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """Everything a view draws.
+
+    Attributes
+    ----------
+    number : int
+        Rises by one with every snapshot.
+    was_decided : bool
+        A decided answer stood and has been taken back.
+    received_s : float
+        The run's clock when the newest bytes in it came in.
+    """
+
+    profile: Profile
+    number: int = 0
+    now: NowLike | None = None
+    verdict: Verdict | None = None
+    was_decided: bool = False
+    passes: tuple[PassLike, ...] = ()
+    state: str = ""
+    trail: Trail = field(default_factory=lambda: Trail(np.empty(0), np.empty(0)))
+    target: Target | None = None
+    position: Position | None = None
+    guidance: Guidance | None = None
+    first_turns: FirstTurns = field(default_factory=FirstTurns)
+    link: Link = field(default_factory=Link)
+    reading: Reading | None = None
+    replay: Replay | None = None
+    received_s: float = 0.0
+
+    @property
+    def angle_deg(self) -> float | None:
+        """Where the crank stands, unwrapped."""
+        return None if self.now is None else self.now.angle_deg
+
+    def sentence(self) -> Sentence:
+        """Return the verdict sentence."""
+        return sentence_for(
+            self.profile,
+            self.verdict,
+            self.angle_deg,
+            self.guidance,
+            self.target,
+            was_decided=self.was_decided,
+            trouble=self.link.trouble,
+        )
+
+    def chart(self) -> Chart:
+        """Return the stroke chart."""
+        target_deg = None if self.position is None else self.position.angle_deg
+        label = "" if self.target is None else self.target.short
+        return chart_for(self.profile, self.verdict, self.angle_deg, target_deg, label)
+
+    def subject(self, name: str = "") -> Subject:
+        """Return what the explaining figures are drawn from."""
+        tdc = None if self.verdict is None else self.verdict.tdc
+        return Subject(
+            self.profile, self.passes, None if tdc is None else tdc.angle_deg.value, name
+        )

@@ -1,0 +1,128 @@
+"""How is it drawn? Pens, hatchings and type, for any paint device."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPen, QPixmap
+
+from strokewise.gui.models.palette import Fill, Hatch
+
+FAMILIES = ["Source Sans 3", "Segoe UI", "Helvetica Neue", "Noto Sans", "DejaVu Sans"]
+"""Plain upright type that Windows, macOS and Linux have; the first one found is used."""
+NARROWEST = 62
+"""Type squeezed below this percentage stops being readable from afar."""
+HATCH_STEP = 9
+
+
+def font(pixels: float, *, bold: bool = False, stretch: int = 100) -> QFont:
+    """Return the window's type at a height in pixels."""
+    made = QFont()
+    made.setFamilies(FAMILIES)
+    made.setPixelSize(max(6, round(pixels)))
+    made.setBold(bold)
+    made.setStretch(stretch)
+    return made
+
+
+def width_of(text: str, type_: QFont) -> float:
+    """Return how wide a text is set."""
+    return QFontMetricsF(type_).horizontalAdvance(text)
+
+
+def squeeze(text: str, pixels: float, width: float, *, bold: bool = False) -> int:
+    """Return the stretch, in per cent up to 100, at which a text fits; it may be too narrow to read."""
+    natural = width_of(text, font(pixels, bold=bold))
+    if natural <= width:
+        return 100
+    stretch = int(100 * width / natural)
+    while stretch > 1 and width_of(text, font(pixels, bold=bold, stretch=stretch)) > width:
+        stretch -= 1
+    return stretch
+
+
+def fitted(text: str, pixels: float, width: float, *, bold: bool = False) -> QFont:
+    """Return type in which a text fits: squeezed first, then made smaller."""
+    stretch = squeeze(text, pixels, width, bold=bold)
+    if stretch >= NARROWEST:
+        return font(pixels, bold=bold, stretch=stretch)
+    while pixels > 6 and stretch < NARROWEST:
+        pixels *= 0.92
+        stretch = squeeze(text, pixels, width, bold=bold)
+    return font(pixels, bold=bold, stretch=max(stretch, NARROWEST))
+
+
+def elided(text: str, type_: QFont, width: float) -> str:
+    """Return the text cut with an ellipsis where it is too long."""
+    return QFontMetricsF(type_).elidedText(text, Qt.TextElideMode.ElideRight, width)
+
+
+def wrapped(text: str, type_: QFont, width: float, most: int) -> list[str]:
+    """Return the text in at most so many lines; the last is cut with an ellipsis."""
+    lines: list[str] = []
+    words = text.split()
+    while words and len(lines) < most:
+        line = words.pop(0)
+        while words and width_of(f"{line} {words[0]}", type_) <= width:
+            line += " " + words.pop(0)
+        lines.append(line)
+    if words:
+        lines[-1] = elided(f"{lines[-1]} {' '.join(words)}", type_, width)
+    return [elided(line, type_, width) for line in lines]
+
+
+@lru_cache(maxsize=64)
+def hatching(colour: str, ink: str, hatch: Hatch, step: int = HATCH_STEP) -> QPixmap:
+    """Return a seamless tile of a fill."""
+    tile = QPixmap(step, step)
+    tile.fill(QColor(colour))
+    if hatch == "solid":
+        return tile
+    painter = QPainter(tile)
+    line = QColor(ink)
+    line.setAlpha(70)
+    painter.setPen(QPen(line, max(1.0, step / 9)))
+    if hatch == "rising":
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        for shift in (-step, 0, step):
+            painter.drawLine(QPointF(shift, step), QPointF(shift + step, 0))
+    elif hatch == "falling":
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        for shift in (-step, 0, step):
+            painter.drawLine(QPointF(shift, 0), QPointF(shift + step, step))
+    elif hatch == "level":
+        painter.drawLine(0, step // 2, step, step // 2)
+    elif hatch == "dots":
+        painter.fillRect(QRectF(step / 2 - 1, step / 2 - 1, 2, 2), line)
+    painter.end()
+    return tile
+
+
+def brush(fill: Fill, scale: float = 1.0) -> QBrush:
+    """Return the brush of a fill; ``scale`` widens the hatching for large screens."""
+    step = max(7, round(HATCH_STEP * scale))
+    return QBrush(hatching(fill.colour, fill.ink, fill.hatch, step))
+
+
+def translucent(colour: str, share: float) -> QColor:
+    """Return a colour at a share of its strength."""
+    made = QColor(colour)
+    made.setAlphaF(max(0.0, min(1.0, share)))
+    return made
+
+
+def text(
+    painter: QPainter,
+    box: QRectF,
+    words: str,
+    type_: QFont,
+    colour: str,
+    align: Qt.AlignmentFlag = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter,
+) -> None:
+    """Set one line of text in a box, cut with an ellipsis if need be."""
+    painter.setFont(type_)
+    painter.setPen(QColor(colour))
+    painter.drawText(
+        box, int(align | Qt.TextFlag.TextSingleLine), elided(words, type_, box.width())
+    )

@@ -1,0 +1,245 @@
+"""How is the turn guide drawn? A number to be read from afar, over a rule that slides by.
+
+The rule runs past a fixed pointer as a scale on a pulley runs past its own: the target comes in
+from the right, and what lies left of the pointer has been turned already.
+"""
+
+from __future__ import annotations
+
+import math
+
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QWidget
+
+from strokewise.gui.models.guide import ON_TARGET_DEG, PAST_THE_PLAY_DEG, Guidance
+from strokewise.gui.models.palette import LIGHT, Palette
+from strokewise.gui.models.snapshot import Snapshot
+from strokewise.gui.window import ink
+
+HALF_RULE_DEG = 60.0
+"""How far the rule shows to either side of the pointer."""
+FINE_DEG = 30.0
+"""Nearer than this the rule is drawn wider, so that single degrees can be hit."""
+FINE_HALF_DEG = 20.0
+
+
+def paint_guide(
+    painter: QPainter,
+    box: QRectF,
+    guidance: Guidance | None,
+    label: str,
+    words: str,
+    colours: Palette,
+) -> None:
+    """Paint the guide into a box.
+
+    Parameters
+    ----------
+    label : str
+        Name of the target.
+    words : str
+        What stands at the foot: what comes before turning to anything.
+    """
+    painter.fillRect(box, QColor(colours.sheet))
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    pad = box.width() * 0.05
+    inner = box.adjusted(pad, pad * 0.6, -pad, -pad * 0.6)
+    unit = min(inner.height() / 10, inner.width() / 6.2)
+    head = QRectF(inner.left(), inner.top(), inner.width(), unit * 0.75)
+    ink.text(painter, head, "Turn to", ink.font(unit * 0.5), colours.faint)
+    name = QRectF(inner.left(), head.bottom(), inner.width(), unit * 0.95)
+    ink.text(
+        painter,
+        name,
+        label,
+        ink.fitted(label, unit * 0.75, name.width(), bold=True),
+        colours.target,
+    )
+    number = QRectF(inner.left(), name.bottom(), inner.width(), unit * 2.9)
+    rule = QRectF(box.left(), number.bottom() + unit * 0.1, box.width(), unit * 1.9)
+    foot = QRectF(
+        inner.left(),
+        rule.bottom() + unit * 0.2,
+        inner.width(),
+        inner.bottom() - rule.bottom() - unit * 0.2,
+    )
+    if guidance is not None:
+        _paint_number(painter, number, guidance, colours)
+        _paint_rule(painter, rule, guidance, colours)
+    say = " ".join(filter(None, [guidance.warning or guidance.words if guidance else "", ""]))
+    _paint_words(painter, foot, say.strip(), words, unit, colours)
+
+
+def number_text(guidance: Guidance) -> str:
+    """Return the large number: degrees to go, finer as the target nears."""
+    degrees = guidance.back_deg if guidance.phase == "go back" else guidance.remaining_deg
+    if degrees is None:
+        return "–"
+    if guidance.phase == "there":
+        return "0°"
+    return f"{degrees:.1f}°" if degrees < FINE_DEG / 2 else f"{degrees:.0f}°"
+
+
+def _paint_number(painter: QPainter, box: QRectF, guidance: Guidance, colours: Palette) -> None:
+    arrow = QRectF(box.left(), box.top(), box.width() * 0.24, box.height())
+    _paint_arrow(painter, arrow, guidance, colours)
+    room = QRectF(arrow.right(), box.top(), box.width() - arrow.width(), box.height())
+    words = number_text(guidance)
+    type_ = ink.fitted(words, box.height() * 0.95, room.width(), bold=True)
+    ink.text(
+        painter,
+        room,
+        words,
+        type_,
+        colours.ink,
+        Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
+    )
+
+
+def _paint_arrow(painter: QPainter, box: QRectF, guidance: Guidance, colours: Palette) -> None:
+    side = min(box.width(), box.height() * 0.55)
+    room = QRectF(0, 0, side, side)
+    room.moveCenter(box.center())
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(QColor(colours.ink))
+    if guidance.phase == "there":
+        painter.drawRect(room.adjusted(side * 0.1, side * 0.1, -side * 0.1, -side * 0.1))
+        return
+    if guidance.arrow == 0:
+        return
+    shares = [
+        (0.0, 0.32),
+        (0.5, 0.32),
+        (0.5, 0.05),
+        (1.0, 0.5),
+        (0.5, 0.95),
+        (0.5, 0.68),
+        (0.0, 0.68),
+    ]
+    if guidance.arrow < 0:
+        shares = [(1 - x, y) for x, y in shares]
+    painter.drawPolygon(
+        QPolygonF([QPointF(room.left() + x * side, room.top() + y * side) for x, y in shares])
+    )
+
+
+def _paint_rule(painter: QPainter, box: QRectF, guidance: Guidance, colours: Palette) -> None:
+    painter.fillRect(box, QColor(colours.paper))
+    remaining = guidance.remaining_deg
+    if remaining is None:
+        return
+    half = FINE_HALF_DEG if abs(remaining) < FINE_DEG / 2 else HALF_RULE_DEG
+    scale = box.width() / (2 * half)
+    middle = box.center().x()
+    painter.save()
+    painter.setClipRect(box)
+    target_x = middle + remaining * scale
+    _paint_spans(painter, box, target_x, scale, guidance, colours)
+    step = 1 if half == FINE_HALF_DEG else 5
+    type_ = ink.font(box.height() * 0.24)
+    first = math.ceil((remaining - half) / step) * step
+    for tick in range(first, math.floor(remaining + half) + 1, step):
+        x = target_x - tick * scale  # tick = degrees still to go from there
+        long = tick % (step * 5) == 0
+        painter.setPen(QPen(QColor(colours.ink), 2 if long else 1))
+        top = box.bottom() - box.height() * (0.42 if long else 0.24)
+        painter.drawLine(QPointF(x, top), QPointF(x, box.bottom()))
+        if tick % (step * 10) == 0:
+            room = QRectF(x - 60, box.top() + box.height() * 0.3, 120, box.height() * 0.28)
+            ink.text(
+                painter, room, f"{abs(tick)}", type_, colours.ink, Qt.AlignmentFlag.AlignCenter
+            )
+    painter.restore()
+    _paint_pointer(painter, box, colours)
+
+
+def _paint_spans(
+    painter: QPainter,
+    box: QRectF,
+    target_x: float,
+    scale: float,
+    guidance: Guidance,
+    colours: Palette,
+) -> None:
+    """The target's flag, and behind it what is past it."""
+    past = QRectF(target_x, box.top(), max(0.0, box.right() - target_x), box.height())
+    painter.fillRect(past, ink.hatching(colours.paper, colours.ink, "falling", 9))
+    if guidance.phase == "go back":
+        play = QRectF(
+            target_x - PAST_THE_PLAY_DEG * scale, box.top(), PAST_THE_PLAY_DEG * scale, box.height()
+        )
+        painter.fillRect(play, ink.hatching(colours.paper, colours.ink, "level", 9))
+    width = max(6.0, 2 * ON_TARGET_DEG * scale)
+    flag = QRectF(target_x - width / 2, box.top(), width, box.height())
+    painter.fillRect(flag, QColor(colours.target))
+
+
+def _paint_pointer(painter: QPainter, box: QRectF, colours: Palette) -> None:
+    x, size = box.center().x(), box.height() * 0.22
+    painter.setPen(QPen(QColor(colours.paper), 1.5))
+    painter.setBrush(QColor(colours.ink))
+    painter.drawPolygon(
+        QPolygonF(
+            [
+                QPointF(x - size, box.top() - size * 0.4),
+                QPointF(x + size, box.top() - size * 0.4),
+                QPointF(x, box.top() + size),
+            ]
+        )
+    )
+    painter.setPen(QPen(QColor(colours.ink), 3))
+    painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
+
+
+def _paint_words(
+    painter: QPainter, box: QRectF, say: str, first: str, unit: float, colours: Palette
+) -> None:
+    size = min(unit * 0.62, box.height() / 4.2)
+    if size < 8:
+        return
+    type_ = ink.font(size, bold=True)
+    top = box.top()
+    most = max(1, int(box.height() // (size * 1.25)))
+    keep = 0
+    if first:
+        keep = min(most - 1, len(ink.wrapped(first, ink.font(size * 0.85), box.width(), 5)))
+    for line in ink.wrapped(say, type_, box.width(), max(1, most - keep)):
+        room = QRectF(box.left(), top, box.width(), size * 1.25)
+        ink.text(painter, room, line, type_, colours.ink)
+        top += size * 1.25
+    for line in ink.wrapped(first, ink.font(size * 0.85), box.width(), keep) if first else []:
+        room = QRectF(box.left(), top, box.width(), size * 1.2)
+        ink.text(painter, room, line, ink.font(size * 0.85), colours.warning)
+        top += size * 1.2
+
+
+class TurnRule(QWidget):
+    """The turn guide as a widget."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._guidance: Guidance | None = None
+        self._label = ""
+        self._first = ""
+        self._colours = LIGHT
+        self.setMinimumSize(200, 200)
+        self.setAccessibleName("Turn guide")
+
+    def show_snapshot(self, snapshot: Snapshot, colours: Palette) -> None:
+        """Show another moment."""
+        self._guidance = snapshot.guidance
+        self._label = "" if snapshot.target is None else snapshot.target.label
+        self._first = snapshot.first_turns.words
+        self._colours = colours
+        self.setAccessibleDescription(self._guidance.words if self._guidance else "")
+        self.update()
+
+    def paint_on(self, painter: QPainter, box: QRectF) -> None:
+        """Paint the guide on any device."""
+        paint_guide(painter, box, self._guidance, self._label, self._first, self._colours)
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802, D102
+        painter = QPainter(self)
+        self.paint_on(painter, QRectF(self.rect()))
+        painter.end()

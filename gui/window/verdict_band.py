@@ -1,0 +1,213 @@
+"""How is the verdict set? Two lines of the largest type, with a shape and a word for how sure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QBrush, QColor, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from strokewise.gui.models.palette import LIGHT, Palette
+from strokewise.gui.models.sentence import Certainty, Sentence
+from strokewise.gui.window import ink
+
+TENTH = 0.1
+"""The sentence's type is at least this share of the window's height."""
+LEADING = 1.14
+DETAIL = 0.30
+"""Type of the detail against that of the sentence."""
+SHAPE_COLUMN = 2.15
+"""Width of the column with shape and word, in heights of type."""
+DETAIL_LINES = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """The band as laid out: lines and the height of their type."""
+
+    lines: tuple[str, ...]
+    stretches: tuple[int, ...]
+    pixels: float
+    height: float
+
+
+def set_sentence(sentence: Sentence, width: float, window_height: float) -> Setting:
+    """Lay a sentence out; a half too long for a line, even squeezed, is broken in two."""
+    pixels = float(-(-window_height * TENTH // 1))  # rounded up: at least a tenth
+    room = max(50.0, width - (SHAPE_COLUMN + 0.35) * pixels)
+    lines: list[str] = []
+    for half in (sentence.first, sentence.second):
+        lines += _broken(half, pixels, room)
+    stretches = tuple(max(1, ink.squeeze(line, pixels, room, bold=True)) for line in lines)
+    detail = DETAIL_LINES * pixels * DETAIL * 1.25
+    # Never fewer than two lines: the picture below must not jump when the words change.
+    count = max(2, len(lines))
+    height = count * pixels * LEADING + detail + 0.2 * pixels
+    return Setting(tuple(lines), stretches, pixels, height)
+
+
+def _broken(line: str, pixels: float, room: float) -> list[str]:
+    if not line:
+        return []
+    if ink.squeeze(line, pixels, room, bold=True) >= ink.NARROWEST or " " not in line:
+        return [line]
+    words = line.split()
+    cut = min(
+        range(1, len(words)),
+        key=lambda i: abs(len(" ".join(words[:i])) - len(" ".join(words[i:]))),
+    )
+    first, second = " ".join(words[:cut]), " ".join(words[cut:])
+    return _broken(first, pixels, room) + _broken(second, pixels, room)
+
+
+def paint_band(
+    painter: QPainter, box: QRectF, sentence: Sentence, window_height: float, colours: Palette
+) -> None:
+    """Paint the band into a box."""
+    painter.fillRect(box, QColor(colours.sheet))
+    setting = set_sentence(sentence, box.width(), window_height)
+    pixels = setting.pixels
+    left = box.left() + SHAPE_COLUMN * pixels
+    top = box.top() + 0.08 * pixels
+    for line, stretch in zip(setting.lines, setting.stretches, strict=True):
+        room = QRectF(left, top, box.right() - left - 0.2 * pixels, pixels * LEADING)
+        painter.setFont(ink.font(pixels, bold=True, stretch=stretch))
+        painter.setPen(QColor(colours.ink))
+        painter.drawText(room, int(Qt.AlignmentFlag.AlignVCenter), line)
+        top += pixels * LEADING
+    _paint_detail(painter, box, sentence.detail, left, pixels, colours)
+    column = QRectF(box.left(), box.top(), SHAPE_COLUMN * pixels, box.height())
+    _paint_certainty(painter, column, sentence, pixels, colours)
+    painter.setPen(QPen(QColor(colours.rule), 2))
+    painter.drawLine(box.bottomLeft(), box.bottomRight())
+
+
+def _paint_detail(
+    painter: QPainter, box: QRectF, detail: str, left: float, pixels: float, colours: Palette
+) -> None:
+    small = ink.font(pixels * DETAIL)
+    step = pixels * DETAIL * 1.22
+    room = box.right() - left - 0.2 * pixels
+    lines = ink.wrapped(detail, small, room, DETAIL_LINES)
+    top = box.bottom() - step * DETAIL_LINES - 0.05 * pixels
+    for line in lines:
+        ink.text(painter, QRectF(left, top, room, step), line, small, colours.faint)
+        top += step
+
+
+def _paint_certainty(
+    painter: QPainter, box: QRectF, sentence: Sentence, pixels: float, colours: Palette
+) -> None:
+    side = 1.15 * pixels
+    shape = QRectF(0, 0, side, side)
+    shape.moveCenter(QPointF(box.center().x(), box.top() + 0.25 * pixels + side / 2))
+    paint_shape(painter, shape, sentence.certainty, sentence.share, colours)
+    word = sentence.certainty.value
+    words = [word] if len(word) <= 8 else _two_lines(word)
+    top = shape.bottom() + 0.08 * pixels
+    step = 0.36 * pixels
+    for part in words:
+        room = QRectF(box.left() + 0.08 * pixels, top, box.width() - 0.16 * pixels, step)
+        type_ = ink.fitted(part, 0.32 * pixels, room.width(), bold=True)
+        ink.text(painter, room, part, type_, colours.ink, Qt.AlignmentFlag.AlignCenter)
+        top += step
+
+
+def _two_lines(word: str) -> list[str]:
+    first, _, last = word.rpartition(" ")
+    return [first, last] if first else [last]
+
+
+def paint_shape(
+    painter: QPainter, box: QRectF, certainty: Certainty, share: float, colours: Palette
+) -> None:
+    """Paint the shape that says how sure, told apart by its outline alone."""
+    painter.save()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    thick = box.width() * 0.09
+    pen = QPen(QColor(colours.ink), thick)
+    pen.setCapStyle(Qt.PenCapStyle.RoundCap)
+    pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+    inside = box.adjusted(thick, thick, -thick, -thick)
+    painter.setPen(pen)
+    match certainty:
+        case Certainty.SURE:
+            painter.setBrush(QColor(colours.ink))
+            painter.drawEllipse(inside)
+            painter.setPen(QPen(QColor(colours.sheet), thick * 1.4))
+            painter.drawPolyline(_points(box, [(0.28, 0.53), (0.44, 0.69), (0.73, 0.34)]))
+        case Certainty.NOT_YET:
+            painter.setPen(QPen(QColor(colours.rule), thick))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawEllipse(inside)
+            painter.setPen(pen)
+            painter.drawArc(inside, 90 * 16, -round(360 * 16 * max(0.02, min(share, 1.0))))
+            type_ = ink.font(box.height() * 0.5, bold=True)
+            ink.text(painter, box, "?", type_, colours.ink, Qt.AlignmentFlag.AlignCenter)
+        case Certainty.WITHDRAWN:
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRect(inside)
+            painter.drawLine(inside.topLeft(), inside.bottomRight())
+            painter.drawLine(inside.topRight(), inside.bottomLeft())
+        case Certainty.WAITING:
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(QBrush(QColor(colours.ink)))
+            for at in (0.2, 0.5, 0.8):
+                spot = QPointF(box.left() + at * box.width(), box.center().y())
+                painter.drawEllipse(spot, thick * 0.9, thick * 0.9)
+        case Certainty.HIDDEN:
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawPolygon(_points(box, [(0.5, 0.1), (0.92, 0.88), (0.08, 0.88)]))
+    painter.restore()
+
+
+def _points(box: QRectF, shares: list[tuple[float, float]]) -> QPolygonF:
+    return QPolygonF(
+        [QPointF(box.left() + x * box.width(), box.top() + y * box.height()) for x, y in shares]
+    )
+
+
+class VerdictBand(QWidget):
+    """The band as a widget."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._sentence = Sentence(Certainty.WAITING, "", "")
+        self._colours = LIGHT
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setAccessibleName("Verdict")
+
+    @property
+    def sentence(self) -> Sentence:
+        """What stands there."""
+        return self._sentence
+
+    def show_sentence(self, sentence: Sentence, colours: Palette) -> None:
+        """Show another sentence; nothing is painted where nothing has changed."""
+        if sentence == self._sentence and colours is self._colours:
+            return
+        self._sentence, self._colours = sentence, colours
+        self.setAccessibleDescription(f"{sentence.certainty.value}: {sentence.text}")
+        self.settle()
+        self.update()
+
+    def settle(self) -> None:
+        """Take the height that the sentence needs at the window's present size."""
+        height = round(set_sentence(self._sentence, self.width(), self._window_height()).height)
+        if height != self.height():
+            self.setFixedHeight(height)
+
+    def _window_height(self) -> float:
+        return float(self.window().height())
+
+    def sizeHint(self) -> QSize:  # noqa: N802, D102
+        return QSize(800, round(self._window_height() * 0.27))
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802, D102
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.TextAntialiasing)
+        paint_band(
+            painter, QRectF(self.rect()), self._sentence, self._window_height(), self._colours
+        )
+        painter.end()
