@@ -13,6 +13,10 @@ from strokewise.analysis.samples import Board, Press, Segment
 from strokewise.daq.blocks import events, open_blocks, rising
 from strokewise.daq.frames import Event, Frame, Hello, Loss, SampleBlock
 
+HALF = 2**31
+LOW_BITS = 2**32 - 1
+"""A 32-bit time or count is taken for the number nearest to the one before."""
+
 WRAP_LIMIT_US = 60_000_000
 """Longest pause after which a time that starts over may still be a wrap.
 
@@ -25,13 +29,11 @@ EVENT_SLACK_US = 1_000_000
 BLOCK_SPAN_US = 64 * 65_535
 """The longest time that one block can span: so far it may begin before an event sent first."""
 
+Place = tuple[int, int]
+"""Time and count of a frame."""
+
 _TIME_AND_COUNT = struct.Struct("<Ii")
 _AT_TIME = 2  # behind type and sequence
-
-
-def unwrapped(raw: int, near: int) -> int:
-    """Return the number nearest to ``near`` that a 32-bit counter shows as ``raw``."""
-    return near + (raw - near + 2**31) % 2**32 - 2**31
 
 
 @dataclass
@@ -42,45 +44,43 @@ class _Growing:
     board: Board | None = None
     # What the next frame is unwrapped against: the last block's start, or the last event while
     # there are no samples.
-    place: tuple[int, int] | None = None
+    place: Place | None = None
     has_samples: bool = False
     sampled_us: int | None = None  # of the last sample
     latest_us: int | None = None  # of the last sample or event
 
-    payloads: list[bytes] = field(default_factory=list)
-    times_us: list[int] = field(default_factory=list)
-    counts: list[int] = field(default_factory=list)
-    gaps: list[bool] = field(default_factory=list)
+    blocks: list[tuple[bytes, int, int, bool]] = field(default_factory=list)
     events: list[tuple[int, int, int]] = field(default_factory=list)
 
-    def runs_back(self, raw_us: int, is_event: bool) -> bool:
-        """Tell whether this time can only come from a new start of the board."""
+    def unwrap(self, raw: Place, is_event: bool) -> Place | None:
+        """Return time and count unwrapped.
+
+        None when the time runs back and is no wrap: only a new start of the board can say that.
+        """
         if self.place is None:
-            return False
-        before_us = self.place[0]
-        time_us = unwrapped(raw_us, before_us)
-        if time_us >> 32 > before_us >> 32:
-            return time_us - before_us > WRAP_LIMIT_US
-        if time_us >= before_us:
-            return False
-        slack_us = EVENT_SLACK_US if is_event else 0 if self.has_samples else BLOCK_SPAN_US
-        return before_us - time_us > slack_us
+            return raw
+        near_us, near_count = self.place
+        ahead_us = (raw[0] - near_us + HALF & LOW_BITS) - HALF
+        turned = (raw[1] - near_count + HALF & LOW_BITS) - HALF
+        time_us = near_us + ahead_us
+        if not 0 <= ahead_us <= WRAP_LIMIT_US:
+            slack_us = EVENT_SLACK_US if is_event else 0 if self.has_samples else BLOCK_SPAN_US
+            wraps_late = ahead_us > 0 and time_us >> 32 != near_us >> 32
+            if wraps_late or ahead_us < -slack_us:
+                return None
+        return time_us, near_count + turned
 
-    def add_block(self, payload: bytes, raw_us: int, raw_count: int, gap: bool) -> None:
+    def add_block(self, payload: bytes, place: Place, gap: bool) -> None:
         """Add a block of samples."""
-        self.place = time_us, count = self._unwrap(raw_us, raw_count)
+        self.place = place
         self.has_samples = True
-        self.payloads.append(payload)
-        self.times_us.append(time_us)
-        self.counts.append(count)
-        self.gaps.append(gap)
+        self.blocks.append((payload, *place, gap))
 
-    def add_event(self, event: Event) -> None:
+    def add_event(self, place: Place, number: int) -> None:
         """Add an event, which may lie before or after the samples around it."""
-        time_us, count = self._unwrap(event.t_us, event.count)
         if not self.has_samples:
-            self.place = time_us, count
-        self.events.append((time_us, count, event.input))
+            self.place = place
+        self.events.append((*place, number))
 
     def hear(self, board: Board) -> None:
         """Note what a hello says; the first that names its boot is kept."""
@@ -89,27 +89,20 @@ class _Growing:
 
     def cut(self) -> Segment:
         """Return what came since the last block, and keep the place for the next."""
-        samples = rising(
-            open_blocks(self.payloads, self.times_us, self.counts, self.gaps), self.sampled_us
-        )
+        samples = rising(open_blocks(self.blocks), self.sampled_us)
         block = Segment(self.number, self.board, samples, events(self.events))
         if len(samples):
             self.sampled_us = int(samples.time_us[-1])
         seen_us = [self.latest_us, self.sampled_us, *(row[0] for row in self.events)]
         self.latest_us = max((time for time in seen_us if time is not None), default=None)
-        for arrived in (self.payloads, self.times_us, self.counts, self.gaps, self.events):
-            arrived.clear()
+        self.blocks.clear()
+        self.events.clear()
         return block
 
     @property
     def has_news(self) -> bool:
         """Whether anything came since the last block."""
-        return bool(self.payloads or self.events)
-
-    def _unwrap(self, raw_us: int, raw_count: int) -> tuple[int, int]:
-        if self.place is None:
-            return raw_us, raw_count
-        return unwrapped(raw_us, self.place[0]), unwrapped(raw_count, self.place[1])
+        return bool(self.blocks or self.events)
 
 
 class Assembler:
@@ -151,23 +144,25 @@ class Assembler:
         """
         blocks: list[Segment] = []
         for frame in frames:
-            if isinstance(frame, (Hello, Loss)):
+            if isinstance(frame, SampleBlock):
+                raw = _TIME_AND_COUNT.unpack_from(frame.payload, _AT_TIME)
+            elif isinstance(frame, Event):
+                raw = frame.t_us, frame.count
+            else:
                 self._held.append(frame)
                 continue
-            if isinstance(frame, SampleBlock):
-                raw_us, raw_count = _TIME_AND_COUNT.unpack_from(frame.payload, _AT_TIME)
-                runs_back = self._growing.runs_back(raw_us, False)
-            else:
-                runs_back = self._growing.runs_back(frame.t_us, True)
-            if self._held or runs_back:
-                blocks += self._settle(runs_back)
+            is_event = isinstance(frame, Event)
+            place = self._growing.unwrap(raw, is_event)
+            if self._held or place is None:
+                blocks += self._settle(runs_back=place is None)
+                place = self._growing.unwrap(raw, is_event) or raw
             if not self._follows(frame):
                 continue
             if isinstance(frame, SampleBlock):
-                self._growing.add_block(frame.payload, raw_us, raw_count, self._gap)
+                self._growing.add_block(frame.payload, place, self._gap)
                 self._gap = False
             else:
-                self._growing.add_event(frame)
+                self._growing.add_event(place, frame.input)
         return blocks + self._cut()
 
     def finish(self) -> list[Segment]:

@@ -8,58 +8,70 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from strokewise.analysis.samples import Events, Press, Samples, Segment
+from strokewise.analysis.samples import BoolArray, Events, IntArray, Press, Samples, Segment
 from strokewise.daq.frames import SHAPE, block_dtype
 
 
-def open_blocks(
-    payloads: Sequence[bytes],
-    times_us: Sequence[int],
-    counts: Sequence[int],
-    gaps: Sequence[bool],
-) -> Samples:
+def open_blocks(arrived: Sequence[tuple[bytes, int, int, bool]]) -> Samples:
     """Open the payloads of sample blocks.
 
     Parameters
     ----------
-    payloads : (m,) bytes
-        Checked payloads of one segment, in order.
-    times_us, counts : (m,) int
-        Time and count at the start of each block, unwrapped.
-    gaps : (m,) bool
-        Whether something was lost in front of each block.
+    arrived : (m,) of (payload, time_us, count, gap)
+        Blocks of one segment, in order: the checked payload, time and count at its start,
+        unwrapped, and whether something was lost in front of it.
 
     Returns
     -------
     Samples
-        With as many channels as every block has; empty when there are no payloads.
+        With as many channels as every block has; empty when there are no blocks.
     """
-    if not payloads:
+    if not arrived:
         return Samples.empty()
-    alike: defaultdict[bytes, list[int]] = defaultdict(list)
-    for index, payload in enumerate(payloads):
-        alike[payload[SHAPE]].append(index)
-    channels = min(shape[1] for shape in alike)
-    sizes = np.fromiter((payload[SHAPE.start] for payload in payloads), np.int64, len(payloads))
+    payloads, times_us, counts, gaps = zip(*arrived, strict=True)
+    starts_us, start_counts = np.array(times_us, np.int64), np.array(counts, np.int64)
+    shapes = {payload[SHAPE] for payload in payloads}
+    if len(shapes) == 1:
+        return _flat(*_open_alike(payloads, starts_us, start_counts), np.array(gaps))
+    channels = min(shape[1] for shape in shapes)
+    sizes = np.array([payload[SHAPE.start] for payload in payloads])
     firsts = np.cumsum(sizes) - sizes
-    starts_us, start_counts = np.asarray(times_us, np.int64), np.asarray(counts, np.int64)
-
     total = int(sizes.sum())
     time_us, count = np.empty(total, np.int64), np.empty(total, np.int64)
     readings = np.empty((total, channels), np.uint16)
-    for shape, members in alike.items():
-        opened = np.frombuffer(b"".join([payloads[i] for i in members]), block_dtype(shape))
-        step = np.arange(shape[0])
-        where = firsts[members, np.newaxis] + step
-        # int64 first: a uint16 period times the step would wrap without a word
-        period_us = opened["period_us"].astype(np.int64)[:, np.newaxis]
-        time_us[where] = starts_us[members, np.newaxis] + period_us * step
-        moved = np.cumsum(opened["records"]["dcount"], axis=1, dtype=np.int64)
-        count[where] = start_counts[members, np.newaxis] + moved
-        readings[where] = opened["records"]["adc"][:, :, :channels]
     after_gap = np.zeros(total, np.bool_)
     after_gap[firsts] = gaps
+    for shape in shapes:
+        members = [i for i, payload in enumerate(payloads) if payload[SHAPE] == shape]
+        where = firsts[members, np.newaxis] + np.arange(shape[0])
+        time_us[where], count[where], wide = _open_alike(
+            [payloads[i] for i in members], starts_us[members], start_counts[members]
+        )
+        readings[where] = wide[:, :, :channels]
     return Samples(time_us, count, readings, after_gap)
+
+
+def _open_alike(
+    payloads: Sequence[bytes], starts_us: IntArray, start_counts: IntArray
+) -> tuple[IntArray, IntArray, NDArray[np.uint16]]:
+    """Open blocks of one shape: time and count (m, n), readings (m, n, channels)."""
+    shape = payloads[0][SHAPE]
+    opened = np.frombuffer(b"".join(payloads), block_dtype(shape))
+    # int64 first: a uint16 period times the step would wrap without a word
+    period_us = opened["period_us"].astype(np.int64)[:, np.newaxis]
+    time_us = starts_us[:, np.newaxis] + period_us * np.arange(shape[0])
+    count = np.cumsum(opened["records"]["dcount"], axis=1, dtype=np.int64)
+    count += start_counts[:, np.newaxis]
+    return time_us, count, opened["records"]["adc"].astype(np.uint16)
+
+
+def _flat(
+    time_us: IntArray, count: IntArray, readings: NDArray[np.uint16], gaps: BoolArray
+) -> Samples:
+    after_gap = np.zeros(time_us.shape, np.bool_)
+    after_gap[:, 0] = gaps
+    flat_readings = readings.reshape(-1, readings.shape[2])
+    return Samples(time_us.ravel(), count.ravel(), flat_readings, after_gap.ravel())
 
 
 def rising(samples: Samples, after_us: int | None) -> Samples:
@@ -79,7 +91,7 @@ def rising(samples: Samples, after_us: int | None) -> Samples:
     return take(samples, late if after_us is None else late & (time_us > after_us))
 
 
-def take(samples: Samples, where: NDArray[np.bool_]) -> Samples:
+def take(samples: Samples, where: BoolArray) -> Samples:
     """Return the samples where the mask is true."""
     return Samples(
         samples.time_us[where],

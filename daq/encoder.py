@@ -81,7 +81,7 @@ def encode_lines(frame: Sendable, *, checked: bool = True) -> bytes:
 
 def _sample_lines(block: SampleBlock) -> list[str]:
     return [
-        ",".join(map(str, ["S", (block.t_us + k * block.period_us) % 2**32, count, *readings]))
+        ",".join(map(str, ["S", (block.start_us + k * block.period_us) % 2**32, count, *readings]))
         for k, (count, readings) in enumerate(
             zip(block.counts.tolist(), block.readings.tolist(), strict=True)
         )

@@ -1,4 +1,4 @@
-"""What does a board send? Hellos, blocks of samples and latched events, each a frozen tuple.
+"""What does a board send? Hellos, blocks of samples and latched events, frozen.
 
 The binary and the line form both become these, so nothing behind the decoder knows which it was.
 Times and counts are raw here: they wrap as the board's own integers do.
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -41,14 +42,16 @@ SHAPE = slice(SAMPLE_HEADER.size - 2, SAMPLE_HEADER.size)
 """Where a sample payload says n and channels."""
 
 
-class Hello(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Hello:
     """The board says what it is."""
 
     board: Board
     sequence: int | None = None
 
 
-class Event(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Event:
     """An edge at an input, latched with the board's time and count."""
 
     t_us: int
@@ -57,12 +60,15 @@ class Event(NamedTuple):
     sequence: int | None = None
 
 
-class Loss(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Loss:
     """At this place bytes are missing, and no sequence number will tell."""
 
 
 class SampleBlock(NamedTuple):
     """A block of up to 64 samples, kept as its payload until many are opened at once.
+
+    A named tuple, which is made in half the time of a dataclass: this is the hot path.
 
     Attributes
     ----------
@@ -120,12 +126,12 @@ class SampleBlock(NamedTuple):
         return cls(header + records.tobytes(), sequence)
 
     @property
-    def t_us(self) -> int:
+    def start_us(self) -> int:
         """Board time of the first sample."""
         return int.from_bytes(self.payload[2:6], "little")
 
     @property
-    def count(self) -> int:
+    def start_count(self) -> int:
         """Encoder count of the first sample."""
         return int.from_bytes(self.payload[6:10], "little", signed=True)
 
@@ -148,7 +154,7 @@ class SampleBlock(NamedTuple):
     def counts(self) -> NDArray[np.int64]:
         """Count of every sample, shape (n,), from the block's own first count on."""
         steps = self._open()["records"]["dcount"].astype(np.int64)
-        counts: NDArray[np.int64] = self.count + np.cumsum(steps)
+        counts: NDArray[np.int64] = self.start_count + np.cumsum(steps)
         return counts
 
     @property

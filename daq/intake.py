@@ -9,8 +9,9 @@ from strokewise.daq.assemble import Assembler
 from strokewise.daq.container import Chunk, Hole, Item, Remark
 from strokewise.daq.decoder import Decoder
 
-SLAB = 1 << 20
-"""Bytes decoded at once when they are all there: enough to forget numpy's overhead for a call."""
+SLAB = 1 << 17
+"""Bytes decoded at once when they are all there: enough to forget numpy's overhead for a call, few
+enough to stay in the processor's cache."""
 
 
 class Intake:
