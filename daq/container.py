@@ -1,30 +1,25 @@
 """What is in a recording file? The bytes of a port with their times, and what the operator did.
 
 A recording is a run of frames, each proven by its own CRC, so a cut or damaged file loses only
-what is damaged. Writing only ever appends.
+what is damaged.
 """
 
 from __future__ import annotations
 
 import os
-import time
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from types import TracebackType
-from typing import Any, NamedTuple, Self
+from typing import Any, NamedTuple
 
 from strokewise.analysis.errors import RecordingError
-from strokewise.daq.frames import FORMAT
 from strokewise.daq.framing import unwrap, wrap
 from strokewise.daq.jsontext import parse_object, write_object
 
+FORMAT = 1
+"""The version of the container that a header states."""
+
 MAX_CHUNK = 4096
 """Most bytes of the port that one chunk holds."""
-
-SYNC_EVERY_S = 0.5
-"""How often the file is forced to the disk: a power cut may cost one second, this leaves a margin
-for a slow disk."""
 
 _HOST_TIME_BYTES = 8
 _HEADER, _CHUNK, _NOTE = b"RCN"
@@ -161,117 +156,33 @@ def _may_begin(data: bytes) -> bool:
     return b"\0" not in data and b"R{".startswith(data[1:3])
 
 
-class RecordingWriter:
-    """Writes a recording that a power cut leaves readable up to the last second.
-
-    Every frame is one append to an unbuffered file. Call :meth:`append` for each item, empty
-    chunks included: they keep the disk up to date while nothing comes.
+def encode_header(header: dict[str, Any]) -> bytes:
+    """Return a recording's first frame.
 
     Parameters
     ----------
-    path : path
-        A file that does not exist yet: a recording is never written over.
     header : dict
         Whatever the recorder knows: ``started``, ``engine``, ``software``, ``operator_note``.
-    clock : callable
-        Returns seconds, rising.
+    """
+    return wrap(bytes((_HEADER,)) + write_object({"format": FORMAT, **header}))
+
+
+def encode_item(item: Chunk | Remark) -> bytes:
+    """Return the frames of one item: several for a chunk too long for one, none for an empty one.
 
     Raises
     ------
-    RecordingError
-        When the file is there already or cannot be written.
+    ValueError
+        When its host time lies before the start.
     """
-
-    def __init__(
-        self,
-        path: str | os.PathLike[str],
-        header: dict[str, Any],
-        *,
-        clock: Callable[[], float] = time.monotonic,
-    ) -> None:
-        self.path = Path(path)
-        self._clock = clock
-        try:
-            self._file = self.path.open("xb", buffering=0)
-        except FileExistsError:
-            raise RecordingError(
-                f"{path} is there already and is not written over; choose another name"
-            ) from None
-        except OSError as error:
-            raise RecordingError(f"{path} cannot be written: {error.strerror}") from None
-        self._synced_s = clock()
-        self._unsynced = False
-        self._write(bytes((_HEADER,)) + write_object({"format": FORMAT, **header}))
-        self.sync()
-
-    def append(self, item: Item) -> None:
-        """Add what a source delivered; a hole leaves no trace but the missing bytes.
-
-        Raises
-        ------
-        RecordingError
-            When the disk takes no more.
-        """
-        match item:
-            case Chunk(host_us=host_us, data=data):
-                for first in range(0, len(data), MAX_CHUNK):
-                    part = data[first : first + MAX_CHUNK]
-                    self._write(bytes((_CHUNK,)) + _host_time(host_us) + part)
-            case Remark(host_us=host_us, note=note, mark=mark):
-                said = {"note": note} if mark is None else {"mark": mark}
-                self._write(bytes((_NOTE,)) + _host_time(host_us) + write_object(said))
-            case Hole():
-                pass
-        if self._unsynced and self._clock() - self._synced_s >= SYNC_EVERY_S:
-            self.sync()
-
-    def sync(self) -> None:
-        """Force everything written so far to the disk."""
-        try:
-            os.fsync(self._file.fileno())
-        except OSError as error:
-            raise self._failed(error) from None
-        self._synced_s = self._clock()
-        self._unsynced = False
-
-    def close(self) -> None:
-        """Force the rest to the disk and close the file."""
-        if not self._file.closed:
-            try:
-                self.sync()
-            finally:
-                self._file.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
-        self.close()
-
-    def _write(self, payload: bytes) -> None:
-        rest = memoryview(wrap(payload))
-        try:
-            while rest:
-                rest = rest[self._file.write(rest) :]
-        except OSError as error:
-            raise self._failed(error) from None
-        self._unsynced = True
-
-    def _failed(self, error: OSError) -> RecordingError:
-        return RecordingError(
-            f"{self.path}: writing failed ({error.strerror}); what was written before is kept"
-        )
-
-
-def read_contents(path: str | os.PathLike[str]) -> Contents | None:
-    """Read a recording file; see :func:`read_file` and :func:`open_contents`."""
-    return open_contents(read_file(path))
-
-
-def _host_time(host_us: int) -> bytes:
-    return max(0, host_us).to_bytes(_HOST_TIME_BYTES, "little")
+    if item.host_us < 0:
+        raise ValueError(f"host time {item.host_us} µs lies before the start of the recording")
+    start = item.host_us.to_bytes(_HOST_TIME_BYTES, "little")
+    if isinstance(item, Remark):
+        said = {"note": item.note, "mark": item.mark}
+        text = write_object({key: value for key, value in said.items() if value is not None})
+        return wrap(bytes((_NOTE,)) + start + text)
+    return b"".join(
+        wrap(bytes((_CHUNK,)) + start + item.data[first : first + MAX_CHUNK])
+        for first in range(0, len(item.data), MAX_CHUNK)
+    )

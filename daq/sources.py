@@ -1,0 +1,255 @@
+"""Where do the bytes come from? A live port or a recording, the same to all that follows."""
+
+from __future__ import annotations
+
+import errno
+import os
+import sys
+import time
+from collections.abc import Callable, Iterable, Iterator
+from types import TracebackType
+from typing import Any, Protocol, Self
+
+import serial
+
+from strokewise.analysis.errors import PortError
+from strokewise.daq.container import Chunk, Contents, Hole, Item
+from strokewise.daq.read import open_recording
+
+BAUD = 115_200
+
+READ_TIMEOUT_S = 0.1
+"""Longest silence before an empty chunk is delivered as a sign of life."""
+
+GATHER_S = 0.01
+"""Pause between two reads of a port. Without it a busy port is read in chunks of a few bytes, each
+an append of its own; with it a chunk at 500,000 baud is 500 bytes, an eighth of what the system
+holds for us."""
+
+
+class Source(Protocol):
+    """Anything that delivers a port's bytes: iterate over it once, then close it."""
+
+    @property
+    def header(self) -> dict[str, Any]:
+        """What is known of the recording from its first frame; empty for a live port."""
+
+    def __iter__(self) -> Iterator[Item]:
+        """Deliver items as they come, until the source ends or is stopped."""
+
+    def now_us(self) -> int:
+        """Return the host's time now, on the scale of the items."""
+
+    def stop(self) -> None:
+        """End the iteration soon; may be called from another thread or a signal."""
+
+    def close(self) -> None:
+        """Let go of what is held. Not while the iteration runs."""
+
+
+class _Closing:
+    """Closes a source at the end of a ``with``."""
+
+    def close(self) -> None: ...
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self.close()
+
+
+def _port_faults() -> tuple[type[Exception], ...]:
+    """Return all that pyserial lets out when a port goes away.
+
+    ``read`` raises SerialException, which is an OSError; ``in_waiting`` a bare OSError; on Linux
+    and macOS some calls a termios.error, which is none; a port closed meanwhile a TypeError.
+    """
+    if sys.platform == "win32":
+        return OSError, TypeError
+    import termios  # only there
+
+    return OSError, TypeError, termios.error
+
+
+PORT_FAULTS = _port_faults()
+OPEN_FAULTS: tuple[type[Exception], ...] = (ValueError, *PORT_FAULTS)
+"""A name or a baud rate that makes no sense is a ValueError."""
+
+
+class SerialSource(_Closing):
+    """A live port, named as pyserial names it: ``/dev/ttyUSB0``, ``COM3``, ``socket://…``.
+
+    Parameters
+    ----------
+    name : str
+        A device or any URL of pyserial.
+    baud : int
+        Symbols a second; a network port has its own.
+    clock, sleep : callable
+        Seconds, rising, and how to wait for some.
+
+    Raises
+    ------
+    PortError
+        When it cannot be opened, and while iterating when it goes away.
+    """
+
+    header: dict[str, Any] = {}  # noqa: RUF012  nobody writes into it
+
+    def __init__(
+        self,
+        name: str,
+        baud: int = BAUD,
+        *,
+        clock: Callable[[], float] = time.monotonic,
+        sleep: Callable[[float], None] = time.sleep,
+    ) -> None:
+        self.name = name
+        self._clock = clock
+        self._sleep = sleep
+        self._stopped = False
+        try:
+            # Two recorders on one port would each get half of the bytes.
+            self._port = serial.serial_for_url(
+                name, baudrate=baud, timeout=READ_TIMEOUT_S, exclusive=True
+            )
+        except OPEN_FAULTS as error:
+            raise PortError(_why_not_open(name, error)) from None
+        self._start_s = clock()
+
+    def now_us(self) -> int:
+        """Return the time since the port was opened."""
+        return round((self._clock() - self._start_s) * 1e6)
+
+    def __iter__(self) -> Iterator[Item]:
+        """Deliver chunks until stopped; one is empty when nothing came for a while."""
+        while not self._stopped:
+            data = self._read(1)
+            yield Chunk(self.now_us(), data)
+            if data:
+                self._sleep(GATHER_S)
+        if rest := self._read(0):
+            yield Chunk(self.now_us(), rest)
+
+    def stop(self) -> None:
+        """End the iteration at the next read, with what has arrived by then."""
+        self._stopped = True
+
+    def close(self) -> None:
+        """Close the port, even one that has gone away."""
+        try:
+            self._port.close()
+        except PORT_FAULTS as error:
+            raise PortError(f"{self.name} did not close: {error}") from None
+
+    def _read(self, at_least: int) -> bytes:
+        # Never ask for more than is there: a read that fails half way loses what it had.
+        try:
+            data: bytes = self._port.read(max(at_least, self._port.in_waiting))
+        except PORT_FAULTS as error:
+            raise PortError(
+                f"{self.name} went away after {self.now_us() / 1e6:.1f} s ({error});"
+                " check the plug and the cable, then start again"
+            ) from None
+        return data
+
+
+def _why_not_open(name: str, error: Exception) -> str:
+    number = getattr(error, "errno", None)
+    if number == errno.ENOENT:
+        return f"no port {name}; `strokewise ports` lists those there are"
+    if number in (errno.EACCES, errno.EPERM):
+        return f"no permission for {name}; on Linux add yourself to its group (often dialout)"
+    if number in (errno.EBUSY, errno.EAGAIN):
+        return f"{name} is in use by another program; close that first"
+    return f"{name} cannot be opened as a port: {error}"
+
+
+class RecordingSource(_Closing):
+    """A recording, replayed item by item, at full speed unless a pace is given.
+
+    Parameters
+    ----------
+    recording : path or Contents
+        The file, or one that is open already.
+    pace : callable, optional
+        Takes the items and returns them at the wanted speed, such as :func:`paced`.
+
+    Raises
+    ------
+    RecordingError
+        When the file cannot be read or is no recording.
+    """
+
+    def __init__(
+        self,
+        recording: str | os.PathLike[str] | Contents,
+        *,
+        pace: Callable[[Iterable[Item]], Iterable[Item]] = iter,
+    ) -> None:
+        self._contents = recording if isinstance(recording, Contents) else open_recording(recording)
+        self._pace = pace
+        self._now_us = 0
+        self._stopped = False
+
+    @property
+    def header(self) -> dict[str, Any]:
+        """The recording's first frame, empty when it was lost."""
+        return self._contents.header
+
+    def now_us(self) -> int:
+        """Return the host time of the item delivered last."""
+        return self._now_us
+
+    def __iter__(self) -> Iterator[Item]:
+        """Deliver what was recorded."""
+        for item in self._pace(self._contents.items):
+            if self._stopped:
+                return
+            if not isinstance(item, Hole):
+                self._now_us = item.host_us
+            yield item
+
+    def stop(self) -> None:
+        """End the iteration before the next item."""
+        self._stopped = True
+
+    def close(self) -> None:
+        """Nothing is held open."""
+
+
+def paced(
+    items: Iterable[Item],
+    *,
+    speed: float = 1.0,
+    clock: Callable[[], float] = time.monotonic,
+    sleep: Callable[[float], None] = time.sleep,
+) -> Iterator[Item]:
+    """Deliver items when they were recorded, counted from the first.
+
+    Each wait is computed from the start, so that waits that take too long do not add up.
+
+    Parameters
+    ----------
+    items : iterable of Item
+        In the order of the recording.
+    speed : float
+        2 is twice as fast as it was; above 0.
+    clock, sleep : callable
+        Seconds, rising, and how to wait for some.
+    """
+    start_s = clock()
+    first_us: int | None = None
+    for item in items:
+        if not isinstance(item, Hole):
+            first_us = item.host_us if first_us is None else first_us
+            wait_s = start_s + (item.host_us - first_us) / 1e6 / speed - clock()
+            if wait_s > 0:
+                sleep(wait_s)
+        yield item
