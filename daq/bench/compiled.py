@@ -51,6 +51,14 @@ def compiled(function: _Function) -> _Function:
     return function if numba is None else numba.njit(error_model="numpy")(function)
 
 
+def inlined(function: _Function) -> _Function:
+    """Compile ``function`` into each of its callers: for the innermost, where passing an engine's
+    many constants would cost as much as the physics."""
+    if numba is None:
+        return function
+    return numba.njit(error_model="numpy", forceinline=True)(function)
+
+
 def entry_point(function: _Function) -> _Function:
     """Compile ``function`` once and keep the result on disk."""
     return function if numba is None else numba.njit(cache=True, error_model="numpy")(function)

@@ -12,7 +12,7 @@ from math import degrees, pi
 
 import numpy as np
 
-from strokewise.daq.bench.compiled import compiled
+from strokewise.daq.bench.compiled import inlined
 from strokewise.daq.bench.constants import Constants
 from strokewise.daq.bench.gas import (
     GAS_CONSTANT,
@@ -25,7 +25,7 @@ from strokewise.daq.bench.slider import piston
 from strokewise.daq.bench.valves import orifice_flow, valve_area, valve_lift
 
 
-@compiled
+@inlined
 def cylinder_volume(k: Constants, c: int, crank_rad: float) -> tuple[float, float]:
     """Return the volume of cylinder index ``c`` and its derivative per radian, m³."""
     below, slope, _ = piston(
@@ -34,7 +34,7 @@ def cylinder_volume(k: Constants, c: int, crank_rad: float) -> tuple[float, floa
     return k.clearance_m3[c] + k.piston_m2 * below, k.piston_m2 * slope
 
 
-@compiled
+@inlined
 def opening_areas(k: Constants, c: int, crank_rad: float) -> tuple[float, float]:
     """Return the effective areas to the plenum and to the atmosphere, leaks included, m²."""
     to_plenum, to_outside = k.intake_leak_m2[c], k.outside_leak_m2[c]
@@ -55,7 +55,7 @@ def opening_areas(k: Constants, c: int, crank_rad: float) -> tuple[float, float]
     return to_plenum, to_outside
 
 
-@compiled
+@inlined
 def exchange(
     area: float,
     own_pa: float,
@@ -78,7 +78,7 @@ def exchange(
     return flow, other_h, per_down, per_up
 
 
-@compiled
+@inlined
 def heat_in_w(
     k: Constants,
     pressure_pa: float,
@@ -109,14 +109,14 @@ def heat_in_w(
     return coefficient * wall_area_m2(volume_m3, k.bore_m) * (k.wall_k - temperature_k)
 
 
-@compiled
+@inlined
 def gas_state(mass: float, energy: float, volume: float, guess_k: float) -> tuple[float, float]:
     """Return pressure (Pa) and temperature (K) of ``mass`` with ``energy`` in ``volume``."""
     temperature = temperature_from_energy(energy / mass, guess_k)
     return mass * GAS_CONSTANT * temperature / volume, temperature
 
 
-@compiled
+@inlined
 def pressure_slopes(
     mass: float, energy: float, volume: float, temperature: float, cv: float
 ) -> tuple[float, float]:
@@ -125,7 +125,7 @@ def pressure_slopes(
     return GAS_CONSTANT * temperature / volume - per_energy * energy / mass, per_energy
 
 
-@compiled
+@inlined
 def plenum_rates(
     k: Constants, mass: float, energy: float, guess_k: float
 ) -> tuple[float, float, float, float, float, float, float, float, float, float]:
@@ -170,7 +170,7 @@ def plenum_rates(
     )
 
 
-@compiled
+@inlined
 def cylinder_rates(
     k: Constants,
     c: int,

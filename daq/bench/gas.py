@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from math import sqrt
 
-from strokewise.daq.bench.compiled import compiled
+from strokewise.daq.bench.compiled import inlined
 
 _O2_SHARE, _N2_SHARE = 0.21, 0.79
 _O2_KG_KMOL, _N2_KG_KMOL = 31.998, 28.014
@@ -38,7 +38,7 @@ _COOL = _mixed(_O2_COOL, _N2_COOL)
 _HOT = _mixed(_O2_HOT, _N2_HOT)
 
 
-@compiled
+@inlined
 def heat_capacity(temperature_k: float) -> float:
     """Return the heat capacity at constant pressure, J/(kg K)."""
     t = temperature_k
@@ -46,7 +46,7 @@ def heat_capacity(temperature_k: float) -> float:
     return a[0] + t * (a[1] + t * (a[2] + t * (a[3] + t * a[4])))
 
 
-@compiled
+@inlined
 def enthalpy(temperature_k: float) -> float:
     """Return the specific enthalpy, J/kg."""
     t = temperature_k
@@ -54,20 +54,20 @@ def enthalpy(temperature_k: float) -> float:
     return a[5] + t * (a[0] + t * (a[1] / 2 + t * (a[2] / 3 + t * (a[3] / 4 + t * a[4] / 5))))
 
 
-@compiled
+@inlined
 def internal_energy(temperature_k: float) -> float:
     """Return the specific internal energy, J/kg."""
     return enthalpy(temperature_k) - GAS_CONSTANT * temperature_k
 
 
-@compiled
+@inlined
 def heat_capacity_ratio(temperature_k: float) -> float:
     """Return cp/cv."""
     cp = heat_capacity(temperature_k)
     return cp / (cp - GAS_CONSTANT)
 
 
-@compiled
+@inlined
 def temperature_from_energy(energy_j_kg: float, guess_k: float) -> float:
     """Return the temperature at which air has this specific internal energy (Newton), K."""
     t = guess_k
@@ -79,7 +79,7 @@ def temperature_from_energy(energy_j_kg: float, guess_k: float) -> float:
     return t
 
 
-@compiled
+@inlined
 def viscosity(temperature_k: float) -> float:
     """Return the dynamic viscosity of air, Pa s: Sutherland's law (constants: White, Viscous Fluid
     Flow, table 1-2, from memory)."""
@@ -87,7 +87,7 @@ def viscosity(temperature_k: float) -> float:
     return 1.716e-5 * t * sqrt(t) * (273.0 + 111.0) / (temperature_k + 111.0)
 
 
-@compiled
+@inlined
 def conductivity(temperature_k: float) -> float:
     """Return the thermal conductivity of air, W/(m K): Sutherland's law (White, table 1-3, from
     memory)."""

@@ -20,7 +20,7 @@ from math import exp, log, pi
 
 import numpy as np
 
-from strokewise.daq.bench.compiled import compiled
+from strokewise.daq.bench.compiled import inlined
 from strokewise.daq.bench.gas import GAS_CONSTANT, conductivity, heat_capacity, viscosity
 
 #: Codes of the correlations in the compiled loops.
@@ -34,7 +34,7 @@ _FREE_CONVECTION = 0.13
 _STILL_NUSSELT = 2.0
 
 
-@compiled
+@inlined
 def forced_w_m2k(
     correlation: int,
     constant: float,
@@ -71,7 +71,7 @@ def forced_w_m2k(
     return 0.0
 
 
-@compiled
+@inlined
 def still_gas_w_m2k(
     pressure_pa: float, temperature_k: float, wall_k: float, volume_m3: float, bore_m: float
 ) -> float:
@@ -92,7 +92,7 @@ def still_gas_w_m2k(
     return conduct * (_FREE_CONVECTION * np.cbrt(rayleigh_m3) + _STILL_NUSSELT / half_gap_m)
 
 
-@compiled
+@inlined
 def wall_area_m2(volume_m3: float, bore_m: float) -> float:
     """Return head, piston crown and the liner down to the piston, m²."""
     piston = 0.25 * pi * bore_m**2

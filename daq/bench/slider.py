@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from math import asin, cos, pi, sin, sqrt
 
-from strokewise.daq.bench.compiled import compiled
+from strokewise.daq.bench.compiled import inlined
 
 
 def crank_radius(stroke: float, rod: float, pin_offset: float) -> float:
@@ -34,7 +34,7 @@ def bdc_after_tdc_rad(radius: float, rod: float, pin_offset: float) -> float:
     return bdc - tdc_rad(radius, rod, pin_offset)
 
 
-@compiled
+@inlined
 def piston(
     after_tdc_rad: float, radius: float, rod: float, pin_offset: float, tdc: float
 ) -> tuple[float, float, float]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from math import pi, sqrt
 
-from strokewise.daq.bench.compiled import compiled
+from strokewise.daq.bench.compiled import inlined
 from strokewise.daq.bench.gas import GAS_CONSTANT
 
 #: Below this relative pressure difference the flow runs smoothly through zero; the square root of
@@ -36,7 +36,7 @@ def cam_half_duration_deg(
     return valve_half_deg / sqrt(1.0 - sqrt(share))
 
 
-@compiled
+@inlined
 def valve_lift(
     from_middle_deg: float, half_duration_deg: float, cam_lift: float, clearance: float
 ) -> float:
@@ -46,13 +46,13 @@ def valve_lift(
     return max(0.0, cam - clearance)
 
 
-@compiled
+@inlined
 def valve_area(lift_m: float, diameter_m: float, discharge: float) -> float:
     """Return the effective area: the curtain, until the throat is the smaller, m²."""
     return discharge * pi * diameter_m * min(lift_m, 0.25 * diameter_m)
 
 
-@compiled
+@inlined
 def flow_function(ratio: float, gamma: float) -> float:
     """Return mass flow over area · p / √(R T) for a pressure ratio down over up (Heywood, app. C).
 
@@ -64,7 +64,7 @@ def flow_function(ratio: float, gamma: float) -> float:
     return sqrt(2.0 * gamma / (gamma - 1.0) * max(root * (root - ratio), 0.0))
 
 
-@compiled
+@inlined
 def orifice_flow(
     area_m2: float, up_pa: float, down_pa: float, up_k: float, gamma: float
 ) -> tuple[float, float, float]:
