@@ -7,7 +7,7 @@ keyway that makes the cam later by so many cam degrees moves it by twice as many
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import product
+from itertools import pairwise, product
 
 from scipy.stats import norm
 
@@ -57,24 +57,18 @@ class CamChoice:
         left = self.residual
         return (
             f"{' and '.join(parts) or 'leave it as it is'}: {left.value:+.1f}° left"
-            f" ({left.low:+.1f} to {left.high:+.1f}), {'late' if left.value > 0 else 'early'}"
+            f" ({left.low:+.1f} to {left.high:+.1f}; late is +)"
         )
 
 
 def tooth_crank_deg(drive: CamDrive) -> float:
     """Return one tooth of the cam's sprocket in crank degrees.
 
-    Raises
-    ------
-    InputError
-        When the drive does not turn the cam at half crank speed.
+    Whatever stands between crank and cam: the cam turns once for two turns of the crank.
     """
-    if drive.crank_teeth < 1 or drive.cam_teeth != CRANK_PER_CAM * drive.crank_teeth:
-        raise InputError(
-            f"cam_drive: {drive.cam_teeth} cam teeth on {drive.crank_teeth} crank teeth do not turn"
-            " the cam once in two turns of the crank: cam_teeth must be twice crank_teeth"
-        )
-    return 720.0 / drive.cam_teeth
+    if drive.cam_teeth < 1:
+        raise InputError(f"cam_drive.cam_teeth must be 1 or more, not {drive.cam_teeth}")
+    return 360.0 * CRANK_PER_CAM / drive.cam_teeth
 
 
 def corrections(drive: CamDrive, shift: Interval, *, keyway_now: int = 1) -> tuple[CamChoice, ...]:
@@ -97,7 +91,7 @@ def corrections(drive: CamDrive, shift: Interval, *, keyway_now: int = 1) -> tup
     Raises
     ------
     InputError
-        For a ratio other than two to one, or a keyway that the sprocket does not have.
+        For a keyway that the sprocket does not have.
     """
     tooth_deg = tooth_crank_deg(drive)
     offsets = drive.keyway_offsets_deg
@@ -105,7 +99,9 @@ def corrections(drive: CamDrive, shift: Interval, *, keyway_now: int = 1) -> tup
         raise InputError(f"keyway {keyway_now}: this sprocket has keyways 1 to {len(offsets)}")
     most = min(MOST_TEETH, drive.cam_teeth // 2)
     moves = {
-        (teeth, number): CRANK_PER_CAM * (offset - offsets[keyway_now - 1]) - teeth * tooth_deg
+        (teeth, number): round(
+            CRANK_PER_CAM * (offset - offsets[keyway_now - 1]) - teeth * tooth_deg, 9
+        )
         for teeth, (number, offset) in product(range(-most, most + 1), enumerate(offsets, start=1))
     }
     chances = _chances(shift, moves)
@@ -123,8 +119,8 @@ def _chances(shift: Interval, moves: dict[tuple[int, int], float]) -> dict[tuple
     """Probability that each move leaves the least, for a normal shift; equal moves share it."""
     sigma = max(shift.half_width / Z_95, 1e-9)
     places = sorted({-move for move in moves.values()})  # the shift that each move puts right
-    edges = [(a + b) / 2 for a, b in zip(places, places[1:], strict=False)]
+    edges = [(low + high) / 2 for low, high in pairwise(places)]
     below = [0.0, *(float(norm.cdf(edge, shift.value, sigma)) for edge in edges), 1.0]
-    share = {place: high - low for place, low, high in zip(places, below, below[1:], strict=False)}
+    share = {place: high - low for place, (low, high) in zip(places, pairwise(below), strict=True)}
     equals = [-move for move in moves.values()]
     return {key: share[-move] / equals.count(-move) for key, move in moves.items()}

@@ -171,11 +171,7 @@ def leads(profile: Profile, lead_1_deg: float = 0.0) -> tuple[Lead, ...]:
     InputError
         When nobody said which way the rotor turns.
     """
-    way = _way(profile)
-    if way is None:
-        raise InputError(
-            'distributor.rotation is missing: say "clockwise" or "counter-clockwise", seen on its cap'
-        )
+    way = _known_way(profile)
     offsets = firing_offsets(profile.firing_order, profile.firing_intervals_deg)
     return tuple(
         Lead(cylinder, within(lead_1_deg + way * offset / crank_per_turn(profile), 360))
@@ -188,11 +184,9 @@ def rotor_deg(profile: Profile, after_firing_1_deg: float, lead_1_deg: float = 0
 
     At that TDC it points at the lead of cylinder 1. Raises as :func:`leads` does.
     """
-    way = _way(profile)
-    if way is None:
-        leads(profile)
-        raise AssertionError("unreachable: leads refuses an unknown rotation")
-    return within(lead_1_deg + way * after_firing_1_deg / crank_per_turn(profile), 360)
+    return within(
+        lead_1_deg + _known_way(profile) * after_firing_1_deg / crank_per_turn(profile), 360
+    )
 
 
 def drawing(profile: Profile, end_deg: float, points: int = 25) -> DriveDrawing:
@@ -300,6 +294,15 @@ def _way(profile: Profile) -> int | None:
     if profile.distributor_rotation is None:
         return None
     return 1 if profile.distributor_rotation == "clockwise" else -1
+
+
+def _known_way(profile: Profile) -> int:
+    way = _way(profile)
+    if way is None:
+        raise InputError(
+            'distributor.rotation is missing: "clockwise" or "counter-clockwise", seen on its cap'
+        )
+    return way
 
 
 def _check(gear: DriveGear) -> None:

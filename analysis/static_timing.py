@@ -7,7 +7,7 @@ travel of the piston, and back; and how to come up to an angle so that the play 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import asin, degrees, pi, radians, sin
+from math import asin, degrees, inf, radians, sin
 from typing import Literal
 
 from strokewise.analysis.errors import InputError
@@ -139,13 +139,14 @@ def approach(
     *,
     cycle_deg: float = 720.0,
     turning_back: Literal["allowed", "never"] | None = None,
+    turned_on_deg: float = inf,
     backlash_deg: float = BACKLASH_DEG,
 ) -> tuple[Move, ...]:
     """Return how to come to a crank angle so that the play is taken up on the running side.
 
-    Always the last move goes the engine's own way. Gone past by less than half a cycle, an engine
-    that may be turned back goes back past the play and comes up again; one that may not, or of
-    which nobody said, goes round. Empty when it stands there.
+    The last move always goes the engine's own way, and far enough to take up the play. Gone past,
+    an engine that may be turned back goes back past the play and comes up again; one that may not,
+    or of which nobody said, goes round. Empty when it stands there with the play taken up.
 
     Parameters
     ----------
@@ -153,31 +154,39 @@ def approach(
         After how many degrees the target comes again: 720, or 360 where either turn will do.
     turning_back : {"allowed", "never"}, optional
         As in the profile.
+    turned_on_deg : float
+        How far it has been turned its own way since it last went back; left out, far enough.
     """
     ahead_deg = within(target_deg - angle_deg, cycle_deg)
     past_deg = cycle_deg - ahead_deg
-    if min(ahead_deg, past_deg) <= THERE_DEG:
+    play_deg = max(0.0, backlash_deg - turned_on_deg)
+    there = min(ahead_deg, past_deg) <= THERE_DEG
+    if there and play_deg == 0:
         return ()
-    back_deg = past_deg + backlash_deg
-    if turning_back == "allowed" and back_deg < ahead_deg:
+    if there:
+        ahead_deg, past_deg = 0.0, 0.0
+    gone_past = not there and past_deg < ahead_deg
+    taken_up = ahead_deg >= play_deg
+    if turning_back == "allowed" and (gone_past or not taken_up):
+        back_deg = backlash_deg + (past_deg if gone_past else -ahead_deg)
         return (
             Move(back_deg, -1, f"go back {back_deg:.0f}°, past the play"),
             Move(backlash_deg, 1, f"come up again {backlash_deg:.0f}°, and stop on the mark"),
         )
-    words = f"turn on {ahead_deg:.0f}°, and stop on the mark"
-    if past_deg < ahead_deg:
+    on_deg = ahead_deg if taken_up else ahead_deg + cycle_deg
+    words = f"turn on {on_deg:.0f}°, and stop on the mark"
+    if gone_past or not taken_up:
         words += _ROUND_AGAIN[turning_back]
-    return (Move(ahead_deg, 1, words),)
+    return (Move(on_deg, 1, words),)
 
 
-_ROUND_AGAIN = {
-    "allowed": "",
+_ROUND_AGAIN: dict[str | None, str] = {
     "never": "; this engine must not be turned back, so go round again",
     None: "; nobody said that this engine may be turned back, so go round again",
 }
 
 
 def _radius(profile: Profile) -> float:
-    if profile.pulley_radius_mm is None or not profile.pulley_radius_mm * 2 * pi > 0:
+    if profile.pulley_radius_mm is None:
         raise InputError("pulley.radius is missing in the profile")
     return profile.pulley_radius_mm
