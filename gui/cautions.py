@@ -104,7 +104,7 @@ def before_recording() -> tuple[Caution, ...]:
     )
 
 
-def after_finding(profile: Profile, *, decided: bool, method: Method) -> tuple[Caution, ...]:
+def after_finding(profile: Profile, *, decided: bool, method: Method | None) -> tuple[Caution, ...]:
     """Return the cautions for what a person does next with the answer of ``find``.
 
     Decided, the next step is to turn the engine by hand to an angle. Undecided, it is to turn or

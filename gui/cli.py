@@ -16,11 +16,14 @@ from importlib import import_module, metadata
 from typing import NoReturn
 
 from strokewise.analysis.errors import StrokewiseError
-from strokewise.gui.options import EXIT_BAD_INPUT, EXIT_DECIDED
+from strokewise.gui.options import EXIT_BAD_INPUT, EXIT_DECIDED, complain
 
 # The order of the list is the order of the help. A command is registered by its line here alone;
 # tests/gui/test_cli.py fails on a *_command.py that has none.
-COMMANDS: tuple[str, ...] = ("ports",)
+COMMANDS = (
+    "find",
+    "ports",
+)
 
 EXIT_INTERRUPTED = 130  # 128 + SIGINT, what a shell expects after Ctrl-C
 
@@ -72,12 +75,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return EXIT_DECIDED
     except StrokewiseError as error:
-        return _complain(str(error))
+        return complain(str(error))
     except OSError as error:
-        return _complain(f"{error.filename}: {error.strerror}" if error.filename else str(error))
+        return complain(f"{error.filename}: {error.strerror}" if error.filename else str(error))
     return code
-
-
-def _complain(text: str) -> int:
-    print("strokewise: " + " ".join(text.split()), file=sys.stderr)
-    return EXIT_BAD_INPUT

@@ -3,6 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import sys
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from strokewise.analysis.samples import Recording
+    from strokewise.daq.profile import KnownEngine
 
 EXIT_DECIDED = 0
 EXIT_BAD_INPUT = 2
@@ -12,7 +18,12 @@ Subparsers = argparse._SubParsersAction  # argparse has no public name for it
 
 
 def add_command(
-    subparsers: Subparsers[argparse.ArgumentParser], name: str, *, about: str, example: str
+    subparsers: Subparsers[argparse.ArgumentParser],
+    name: str,
+    *,
+    about: str,
+    example: str,
+    after: str = "",
 ) -> argparse.ArgumentParser:
     """Return a new command's parser, set as all of them are: what it answers, and an example.
 
@@ -22,12 +33,15 @@ def add_command(
         One sentence; the list of commands shows it too.
     example : str
         One or more command lines, shown under the options.
+    after : str, optional
+        One more sentence, under the example.
     """
+    shown = "example:\n" + "\n".join(f"  {line}" for line in example.splitlines())
     return subparsers.add_parser(
         name,
         help=about,
         description=about,
-        epilog="example:\n" + "\n".join(f"  {line}" for line in example.splitlines()),
+        epilog=f"{shown}\n\n{after}".rstrip(),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
 
@@ -53,3 +67,30 @@ def add_engine_options(parser: argparse.ArgumentParser) -> None:
         help="one key of the profile, before every other source; may be given several times: "
         "--set compression_ratio=8.6 --set sensor.cylinder=3",
     )
+
+
+def known_from(args: argparse.Namespace, recording: Recording | None = None) -> KnownEngine:
+    """Return what the options and the recording together say of the engine and the rig.
+
+    Raises
+    ------
+    ProfileError
+        One line that names source, key and value.
+    """
+    from strokewise.daq.profile import known_engine
+
+    if recording is None:
+        return known_engine(overrides=args.settings, engine=args.engine)
+    boards = [segment.board for segment in recording.segments if segment.board is not None]
+    return known_engine(
+        overrides=args.settings,
+        engine=args.engine,
+        header=recording.header,
+        board=boards[-1] if boards else None,
+    )
+
+
+def complain(text: str) -> int:
+    """Say on one line of standard error what a person can mend; returns the exit code for it."""
+    print("strokewise: " + " ".join(text.split()), file=sys.stderr)
+    return EXIT_BAD_INPUT

@@ -69,17 +69,25 @@ def find_words(
     return "\n\n".join(part for part in parts if part)
 
 
+def sentence(text: str) -> str:
+    """Return a reason or a warning with a capital and a full stop."""
+    text = text.strip()
+    ended = text if text.endswith((".", "!", "?")) else f"{text}."
+    return ended[:1].upper() + ended[1:]
+
+
 def headline(verdict: Verdict) -> str:
     """Return the one sentence that a person came for."""
+    reason = sentence(verdict.reason)
     if verdict.decided and verdict.firing_deg:
         first = min(verdict.firing_deg)
         angle_deg = verdict.firing_deg[first]
-        return f"DECIDED: cylinder {first} fires at {degrees(angle_deg)}. {verdict.reason}"
+        return f"DECIDED: cylinder {first} fires at {degrees(angle_deg)}. {reason}"
     if verdict.decided:
-        return f"DECIDED. {verdict.reason}"
+        return f"DECIDED. {reason}"
     if verdict.tdc is not None:
-        return f"NOT SURE WHICH TDC: the piston's top is found, the stroke is not. {verdict.reason}"
-    return f"NOT SURE: no TDC found. {verdict.reason}"
+        return f"NOT SURE WHICH TDC: the piston's top is found, the stroke is not. {reason}"
+    return f"NOT SURE: no TDC found. {reason}"
 
 
 def degrees(angle_deg: float, decimals: int = 2) -> str:
@@ -153,7 +161,7 @@ def health_words(health: Health, clipped: float) -> str:
 
 def warning_words(warnings: Iterable[Notice]) -> str:
     """Return the warnings, one below the other; empty when there are none."""
-    lines = [paragraph(notice.text, first="  ! ", rest="    ") for notice in warnings]
+    lines = [paragraph(sentence(notice.text), first="  ! ", rest="    ") for notice in warnings]
     return "\n".join(["Warnings", *lines]) if lines else ""
 
 
