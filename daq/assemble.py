@@ -47,7 +47,6 @@ class _Growing:
     place: Place | None = None
     has_samples: bool = False
     sampled_us: int | None = None  # of the last sample
-    latest_us: int | None = None  # of the last sample or event
 
     blocks: list[tuple[bytes, int, int, bool]] = field(default_factory=list)
     events: list[tuple[int, int, int]] = field(default_factory=list)
@@ -93,11 +92,16 @@ class _Growing:
         block = Segment(self.number, self.board, samples, events(self.events))
         if len(samples):
             self.sampled_us = int(samples.time_us[-1])
-        seen_us = [self.latest_us, self.sampled_us, *(row[0] for row in self.events)]
-        self.latest_us = max((time for time in seen_us if time is not None), default=None)
         self.blocks.clear()
         self.events.clear()
         return block
+
+    @property
+    def latest_us(self) -> int | None:
+        """Time of the last sample, or of the last event while there are none."""
+        if self.sampled_us is None and self.place is not None:
+            return self.place[0]
+        return self.sampled_us
 
     @property
     def has_news(self) -> bool:
@@ -130,7 +134,7 @@ class Assembler:
 
     @property
     def latest_us(self) -> int | None:
-        """Unwrapped board time of the latest sample or event of this segment."""
+        """Unwrapped board time that this segment has come to, None before its first."""
         return self._growing.latest_us
 
     def feed(self, frames: list[Frame]) -> list[Segment]:
@@ -222,20 +226,23 @@ class Assembler:
 
 
 def _restart(held: list[Hello | Loss], board: Board | None, runs_back: bool) -> int | None:
-    """Return where among the held hellos a new start of the board begins, None for nowhere.
+    """Return where among the held frames a new start of the board begins, None for nowhere.
 
-    A changed boot says so itself. A time that runs back says it of the hello just before, the
-    first thing a board sends; without one, of the very frame behind.
+    A changed boot says so itself. A time that runs back says it of the frame that shows it, or of
+    a hello without a boot just before: the first thing a board sends.
     """
     boot = None if board is None else board.boot
     new_from: int | None = None
-    hellos = [index for index, frame in enumerate(held) if isinstance(frame, Hello)]
-    for index in hellos:
-        frame = held[index]
-        if isinstance(frame, Hello) and frame.board.boot is not None:
-            if boot is not None and frame.board.boot != boot:
+    nameless: int | None = None
+    for index, frame in enumerate(held):
+        if isinstance(frame, Loss):
+            continue
+        named = frame.board.boot
+        nameless = index if named is None else None
+        if named is not None:
+            if boot is not None and named != boot:
                 new_from = index
-            boot = frame.board.boot
+            boot = named
     if new_from is None and runs_back:
-        return hellos[-1] if hellos else len(held)
+        return len(held) if nameless is None else nameless
     return new_from

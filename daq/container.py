@@ -152,8 +152,13 @@ def _parse(piece: bytes) -> dict[str, Any] | Chunk | Remark | None:
 
 
 def _may_begin(data: bytes) -> bool:
-    """Tell whether a file without one whole frame can be a recording cut inside its header."""
-    return b"\0" not in data and b"R{".startswith(data[1:3])
+    """Tell whether a file without one whole frame can be the damaged beginning of a recording.
+
+    Behind the first code byte stands the header's type, and its JSON; of a file cut after one
+    byte nothing speaks against it.
+    """
+    start = data[1:3]
+    return start == b"R{"[: len(start)]
 
 
 def encode_header(header: dict[str, Any]) -> bytes:

@@ -13,6 +13,7 @@ from strokewise.daq.frames import (
     Event,
     Hello,
     SampleBlock,
+    wrap_count,
 )
 from strokewise.daq.framing import wrap
 from strokewise.daq.jsontext import write_object
@@ -54,7 +55,7 @@ def encode_frame(frame: Sendable, sequence: int | None = None) -> bytes:
         case Hello(board=board):
             payload = bytes((HELLO_TYPE, number)) + write_object(_said(board))
         case Event():
-            payload = EVENT.pack(EVENT_TYPE, number, frame.t_us, frame.count, frame.input)
+            payload = EVENT.pack(EVENT_TYPE, number, *_event_fields(frame))
         case SampleBlock(payload=block):
             payload = block[:1] + bytes((number,)) + block[2:]
     return wrap(payload)
@@ -68,23 +69,29 @@ def encode_lines(frame: Sendable, *, checked: bool = True) -> bytes:
     checked : bool
         Whether each line ends with its checksum.
     """
+    rows: list[tuple[object, ...]]
     match frame:
         case Hello(board=board):
-            texts = ["H," + write_object(_said(board), ascii_only=True).decode()]
+            rows = [("H", write_object(_said(board), ascii_only=True).decode())]
         case Event():
-            texts = [f"E,{frame.t_us},{frame.count},{frame.input}"]
+            rows = [("E", *_event_fields(frame))]
         case SampleBlock():
-            texts = _sample_lines(frame)
-    lines = [text.encode("ascii") for text in texts]
+            rows = [("S", *fields) for fields in _sample_fields(frame)]
+    lines = [",".join(map(str, row)).encode("ascii") for row in rows]
     return b"".join(b"%b*%02X\n" % (x, checksum(x)) if checked else x + b"\n" for x in lines)
 
 
-def _sample_lines(block: SampleBlock) -> list[str]:
+def _event_fields(event: Event) -> tuple[int, int, int]:
+    """Return time, count and input, wrapped as a board's integers are."""
+    return event.t_us % 2**32, wrap_count(event.count), event.input
+
+
+def _sample_fields(block: SampleBlock) -> list[tuple[int, ...]]:
+    """Return time, count and readings of each sample, wrapped as a board's integers are."""
+    counts, readings = block.counts.tolist(), block.readings.tolist()
     return [
-        ",".join(map(str, ["S", (block.start_us + k * block.period_us) % 2**32, count, *readings]))
-        for k, (count, readings) in enumerate(
-            zip(block.counts.tolist(), block.readings.tolist(), strict=True)
-        )
+        ((block.start_us + k * block.period_us) % 2**32, wrap_count(count), *row)
+        for k, (count, row) in enumerate(zip(counts, readings, strict=True))
     ]
 
 
