@@ -20,12 +20,17 @@ WireForm = Literal["binary", "lines"]
 
 SAMPLE_RATES_HZ = (500.0, 10_000.0)  # what boards of this kind send
 ADC_BITS = (8, 16)  # a reading is a uint16 on the wire
+LONGEST_DELAY_S = 0.05  # delays above it are no rig's; the models look back no further
 
 
 def _not_negative(owner: object, *names: str) -> None:
     for name in names:
         if getattr(owner, name) < 0:
             raise InputError(f"{name} must not be negative, and is {getattr(owner, name):g}")
+        if name == "delay_s" and getattr(owner, name) > LONGEST_DELAY_S:
+            raise InputError(
+                f"delay_s must not exceed {LONGEST_DELAY_S:g} s, and is {getattr(owner, name):g}"
+            )
 
 
 @dataclass(frozen=True, slots=True)

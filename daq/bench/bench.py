@@ -1,0 +1,110 @@
+"""What stands on the bench for one recording, and what comes of it?"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from strokewise.daq.bench.board import BoardModel
+from strokewise.daq.bench.encoder_model import rising_times
+from strokewise.daq.bench.link import Link, bundle
+from strokewise.daq.bench.rig import KeyPress, Rig
+from strokewise.daq.bench.run import Run
+from strokewise.daq.bench.settings import BenchEngine, Rocking, Spanner, Turning
+from strokewise.daq.bench.solve import simulate
+from strokewise.daq.bench.stretch import Stretch
+from strokewise.daq.container import Chunk, Item, Remark
+
+RUN_RATE_HZ = 10_000.0  # straight lines between points: 0.12° at 200 rev/min
+RUN_RATE_BY_HAND_HZ = 2_000.0  # the same angle at 40 rev/min
+ONE_TURN_DEG = 360.0
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """Engine, turning and rig, and what the profile says of them.
+
+    Attributes
+    ----------
+    profile_changes : mapping of str to value
+        Dotted keys of the engine profile that are stated otherwise than they are; None leaves
+        the key out.
+    profile_full : bool
+        False: the profile of an unknown rebuild, with only what the rig needs.
+    faulty_cylinder : int
+        The cylinder that faults of a single cylinder strike.
+    seed : int
+        Everything left to chance.
+    """
+
+    engine: BenchEngine = field(default_factory=BenchEngine)
+    turning: Turning = field(default_factory=Spanner)
+    rig: Rig = field(default_factory=Rig)
+    profile_changes: Mapping[str, Any] = field(default_factory=dict)
+    profile_full: bool = True
+    faulty_cylinder: int = 1
+    seed: int = 1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Take:
+    """A recording's worth of a bench.
+
+    Attributes
+    ----------
+    run : Run
+        The truth.
+    board : BoardModel
+        After it has followed the run: it knows its starts, slips and false counts.
+    items : tuple of Item
+        Chunks and remarks in the order of time, as a recording holds them.
+    """
+
+    bench: Bench
+    run: Run
+    board: BoardModel
+    items: tuple[Item, ...]
+
+
+def turn(bench: Bench) -> Run:
+    """Turn the engine as the bench says."""
+    by_hand = isinstance(bench.turning, Spanner | Rocking)
+    rate_hz = RUN_RATE_BY_HAND_HZ if by_hand else RUN_RATE_HZ
+    return simulate(bench.engine, bench.turning, rate_hz, bench.seed)
+
+
+def take(bench: Bench, run: Run | None = None) -> Take:
+    """Turn the engine and return what the host received.
+
+    Parameters
+    ----------
+    run : Run, optional
+        The run of the same engine and turning, where it is known already.
+    """
+    run = turn(bench) if run is None else run
+    board = BoardModel(
+        bench.rig, atmosphere_bar=bench.engine.atmosphere.pressure_bar, seed=bench.seed
+    )
+    messages = board.follow(Stretch.of_run(run)) + board.close()
+    rng = np.random.default_rng((bench.seed, 0x6C696E6B))
+    arrived = bundle(Link(bench.rig.link, rng).carry(messages), bench.rig.link.latency_s)
+    items: list[Item] = [Chunk(round(when * 1e6), data) for when, data in arrived]
+    items += presses(run, bench.rig.presses, rng)
+    items.sort(key=lambda item: item.host_us if isinstance(item, Chunk | Remark) else 0)
+    return Take(bench, run, board, tuple(items))
+
+
+def presses(run: Run, keys: tuple[KeyPress, ...], rng: np.random.Generator) -> list[Remark]:
+    """Return the keys that a person pressed on the laptop during a run."""
+    pressed = []
+    for key in keys:
+        if key.at_time_s is not None:
+            moments = np.array([key.at_time_s])
+        else:
+            moments = rising_times(run.time_s, run.crank_deg, key.at_deg, 0.0, ONE_TURN_DEG)
+        delay = np.maximum(rng.normal(key.reaction_s, key.scatter_s, len(moments)), 0.0)
+        pressed += [Remark(round(when * 1e6), mark=key.name) for when in (moments + delay).tolist()]
+    return pressed
