@@ -15,9 +15,9 @@ from strokewise.analysis.kinematics import crank_of
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.strokes import firing_tdcs, within
 
-BACKLASH_DEG = 15.0
+BACKLASH_DEG = 30.0
 """How far to go back past the target so that chain, belt and gears hang on the running side again:
-more than the play of a worn chain and a skew drive together (common practice, no source)."""
+a worn chain and skew gear have up to some ten crank degrees of play (from memory), thrice that."""
 
 THERE_DEG = 0.5  # nobody turns a spanner finer than this
 
