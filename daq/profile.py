@@ -184,7 +184,7 @@ class _Reading:
         path = own_path(self.table, path) or path
         value: Any = self.table
         for step in path:
-            value = value[step] if isinstance(value, list) else value.get(step, {})
+            value = value.get(step, {}) if isinstance(value, Mapping) else value[step]
         said = "" if isinstance(value, Mapping) else f" = {_shown(value)}"
         raise ProfileError(f"{where_said(self.layers, path)}: {_label(path)}{said}: {what}")
 
