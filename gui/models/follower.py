@@ -6,7 +6,10 @@ a copy of it is a bookmark that a replay can go back to.
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
 
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Segment
@@ -16,12 +19,37 @@ from strokewise.gui.models.guide import Guidance, TurnGuide
 from strokewise.gui.models.snapshot import Link, Reading, Replay, Snapshot, TrackerLike
 from strokewise.gui.models.target import Position, Target, position, targets
 from strokewise.gui.models.trail import TrailKeeper
+from strokewise.gui.models.views import PassLike
 
 MakeTracker = Callable[[Profile], TrackerLike]
 
 
+@dataclass(frozen=True, slots=True)
+class Opinion:
+    """What the tracker made of all that it had been fed up to a moment.
+
+    Attributes
+    ----------
+    judgement : object or None
+        Nodes, fit and phase behind the verdict, for the figures that explain it.
+    segment : int or None
+        The start of the board that it speaks of.
+    samples : int
+        How many samples had been fed.
+    """
+
+    verdict: Verdict
+    passes: tuple[PassLike, ...] = ()
+    judgement: Any = None
+    segment: int | None = None
+    samples: int = 0
+
+
 class Follower:
     """Follows one engine: blocks in, snapshots out.
+
+    Feeding is cheap; judging may take long, so it is asked for by itself: :meth:`question` gives a
+    call that any thread may make, and :meth:`take` takes its answer in.
 
     Parameters
     ----------
@@ -43,7 +71,7 @@ class Follower:
         self._position: Position | None = None
         self._target = targets(profile)[0]
         self._aim = self._target
-        self._verdict: Verdict | None = None
+        self._opinion: Opinion | None = None
         self._was_decided = False
         self._segment: int | None = None
         self._reading: Reading | None = None
@@ -70,6 +98,7 @@ class Follower:
             self._segment = block.number
             self._guide = self._guide.retarget()
             self._first_turns = self._first_turns.new_segment()
+            self._opinion = None
         self._tracker.feed(block)
         self._trail.add(block)
         self.samples += len(block.samples)
@@ -79,16 +108,42 @@ class Follower:
                 tuple(int(value) for value in block.samples.readings[-1]),
                 int(block.samples.time_us[-1]),
             )
-        self._judge()
         self._follow_guide()
 
-    def _judge(self) -> None:
-        verdict = self._tracker.verdict()
-        if verdict.decided:
+    @property
+    def stale(self) -> bool:
+        """True when samples have come in since the opinion was formed."""
+        return self._opinion is None or self._opinion.samples < self.samples
+
+    def question(self) -> Callable[[], Opinion]:
+        """Return a call that forms an opinion on what has been fed so far, on a copy of it all."""
+        tracker, segment, samples = copy.deepcopy(self._tracker), self._segment, self.samples
+
+        def answer() -> Opinion:
+            verdict = tracker.verdict()
+            judgement = getattr(tracker, "judgement", None)
+            return Opinion(verdict, tuple(tracker.passes), judgement, segment, samples)
+
+        return answer
+
+    def take(self, opinion: Opinion) -> None:
+        """Take an opinion in; one on an earlier start of the board is of no use any more."""
+        if opinion.segment != self._segment:
+            return
+        if opinion.verdict.decided:
             self._was_decided = False
         elif self._verdict is not None and self._verdict.decided:
             self._was_decided = True
-        self._verdict = verdict
+        self._opinion = opinion
+        self._follow_guide()
+
+    def judge(self) -> None:
+        """Form an opinion here and now."""
+        self.take(self.question()())
+
+    @property
+    def _verdict(self) -> Verdict | None:
+        return None if self._opinion is None else self._opinion.verdict
 
     def _follow_guide(self) -> None:
         now = self._tracker.now
@@ -120,7 +175,8 @@ class Follower:
             now=self._tracker.now,
             verdict=self._verdict,
             was_decided=self._was_decided,
-            passes=tuple(self._tracker.passes),
+            passes=() if self._opinion is None else self._opinion.passes,
+            judgement=None if self._opinion is None else self._opinion.judgement,
             state=self._tracker.state,
             trail=self._trail.trail(),
             target=self._aim,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Literal, Protocol
+from typing import Any, Literal, Protocol
 
 import numpy as np
 
@@ -119,6 +119,8 @@ class Snapshot:
     ----------
     number : int
         Rises by one with every snapshot.
+    judgement : object or None
+        What the verdict rests on, for the figures that explain it.
     was_decided : bool
         A decided answer stood and has been taken back.
     received_s : float
@@ -131,6 +133,7 @@ class Snapshot:
     verdict: Verdict | None = None
     was_decided: bool = False
     passes: tuple[PassLike, ...] = ()
+    judgement: Any = None
     state: str = ""
     trail: Trail = field(default_factory=lambda: Trail(np.empty(0), np.empty(0)))
     target: Target | None = None

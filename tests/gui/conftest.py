@@ -14,6 +14,8 @@ from strokewise.analysis.profile import Profile, Sensor, even_intervals_deg
 from strokewise.analysis.samples import Board, Samples, Segment
 from strokewise.analysis.strokes import firing_tdcs
 from strokewise.analysis.verdict import Tdc, Verdict
+from strokewise.daq.encoder import Encoder
+from strokewise.daq.frames import Hello, SampleBlock
 
 COUNTS = 2400
 ADC_BITS = 12
@@ -166,6 +168,20 @@ class ToyTracker:
         )
 
 
+def toy_bytes(angles, rate_hz=2000.0, boot=1, size=20):
+    """What a board that goes through these angles sends: a hello, then a chunk for each block."""
+    segment = toy_segment(angles, rate_hz)
+    encoder = Encoder()
+    board = replace(segment.board, boot=boot)
+    period_us = round(1e6 / rate_hz)
+    chunks = [encoder.encode(Hello(board))]
+    for block in in_blocks(segment, size):
+        s = block.samples
+        frame = SampleBlock.pack(int(s.time_us[0]), period_us, s.count, s.readings)
+        chunks.append(encoder.encode(frame))
+    return chunks
+
+
 @pytest.fixture
 def toy():
     """The toys, as one namespace."""
@@ -173,6 +189,7 @@ def toy():
 
     return SimpleNamespace(
         profile=toy_profile,
+        bytes=toy_bytes,
         segment=toy_segment,
         blocks=in_blocks,
         Tracker=ToyTracker,

@@ -19,6 +19,7 @@ def follower(toy):
 def turn(follower, toy, angles, **more):
     for block in toy.blocks(toy.segment(angles, **more)):
         follower.feed(block)
+        follower.judge()
     return follower.snapshot(1, Link())
 
 
@@ -45,7 +46,7 @@ def test_another_target_is_counted_down_at_once(follower, toy):
 
 def test_an_answer_taken_back_is_remembered(follower, toy):
     turn(follower, toy, np.linspace(-300, 1000, 9000))
-    follower._tracker.passes = ()
+    follower._tracker._restart(0)
     after = turn(follower, toy, np.linspace(1000, 1010, 100), start_us=9_000_000)
     assert after.was_decided
     assert after.sentence().certainty is Certainty.WITHDRAWN
