@@ -161,6 +161,11 @@ class Follower:
         )
 
     @property
+    def angle_deg(self) -> float | None:
+        """Where the crank stands, unwrapped; None before the first sample."""
+        return None if self._tracker.now is None else self._tracker.now.angle_deg
+
+    @property
     def guidance(self) -> Guidance | None:
         """What the turn guide says now."""
         return self._guidance
