@@ -22,7 +22,10 @@ from strokewise.gui.options import EXIT_BAD_INPUT, EXIT_DECIDED, complain
 # tests/gui/test_cli.py fails on a *_command.py that has none.
 COMMANDS = (
     "find",
+    "record",
     "ports",
+    "check",
+    "export",
 )
 
 EXIT_INTERRUPTED = 130  # 128 + SIGINT, what a shell expects after Ctrl-C

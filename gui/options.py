@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from strokewise.analysis.samples import Recording
@@ -44,6 +44,14 @@ def add_command(
         epilog=f"{shown}\n\n{after}".rstrip(),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
+
+
+def positive(text: str) -> float:
+    """Return a number above zero, for argparse."""
+    number = float(text)
+    if not 0 < number < float("inf"):
+        raise ValueError(text)
+    return number
 
 
 def add_json_option(parser: argparse.ArgumentParser) -> None:
@@ -88,6 +96,16 @@ def known_from(args: argparse.Namespace, recording: Recording | None = None) -> 
         header=recording.header,
         board=boards[-1] if boards else None,
     )
+
+
+def table_said(args: argparse.Namespace) -> dict[str, Any]:
+    """Return the profile's table as the options say it, for a header: nothing in it is assumed."""
+    from strokewise.daq.profile_layers import load_profile, merge_layers, override_layer
+
+    layers = [override_layer(args.settings)]
+    if args.engine is not None:
+        layers.append(load_profile(args.engine))
+    return merge_layers(layers)
 
 
 def complain(text: str) -> int:

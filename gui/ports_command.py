@@ -3,9 +3,21 @@
 from __future__ import annotations
 
 import argparse
-import json
 
-from strokewise.gui.options import Subparsers, add_command, add_json_option
+from strokewise.gui.options import (
+    EXIT_DECIDED,
+    EXIT_UNDECIDED,
+    Subparsers,
+    add_command,
+    add_json_option,
+)
+
+NONE_FOUND = "no serial port found: plug the board in and try again"
+NONE_FOUND_HINT = (
+    "On Linux a board appears as /dev/ttyACM0 or /dev/ttyUSB0, and you must be in the group that\n"
+    "owns it (often dialout)."
+)
+DEVICE_WIDTH = 16
 
 
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
@@ -21,23 +33,22 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print one line for each port; an empty list is said in words."""
-    from serial.tools import list_ports
+    """Print one line for each port; that there is none is said in words, with exit code 3."""
+    from strokewise.daq.ports import ports
 
-    ports = sorted(list_ports.comports(), key=lambda port: port.device)
+    found = ports()
     if args.json:
-        from strokewise.gui.answers import base_answer
+        from strokewise.gui.answers import as_line, base_answer
 
-        answer = base_answer(True, f"{len(ports)} serial port(s) found")
+        reason = f"{len(found)} found" if found else NONE_FOUND
+        answer = base_answer(bool(found), reason)
         answer["ports"] = [
-            {"port": port.device, "description": port.description, "hardware": port.hwid}
-            for port in ports
+            {"port": port.device, "description": port.description or None} for port in found
         ]
-        print(json.dumps(answer))
-        return 0
-    for port in ports:
-        print(f"{port.device:<16}{port.description}")
-    if not ports:
-        print("No serial port found. Plug the board in; on Linux it appears as /dev/ttyACM0 or")
-        print("/dev/ttyUSB0, and you need to be in the group that owns it (usually dialout).")
-    return 0
+        print(as_line(answer))
+    elif found:
+        for port in found:
+            print(f"{port.device:<{DEVICE_WIDTH}} {port.description}".rstrip())
+    else:
+        print(f"{NONE_FOUND[0].upper()}{NONE_FOUND[1:]}.\n{NONE_FOUND_HINT}")
+    return EXIT_DECIDED if found else EXIT_UNDECIDED

@@ -165,13 +165,13 @@ def warning_words(warnings: Iterable[Notice]) -> str:
     return "\n".join(["Warnings", *lines]) if lines else ""
 
 
-def caution_words(cautions: Iterable[Caution]) -> str:
+def caution_words(cautions: Iterable[Caution], heading: str = "Before the next step") -> str:
     """Return the cautions, one below the other; empty when there are none."""
     lines = [
         paragraph(f"{caution.heading}: {caution.text}", first="  - ", rest="    ")
         for caution in cautions
     ]
-    return "\n".join(["Before the next step", *lines]) if lines else ""
+    return "\n".join([heading, *lines]) if lines else ""
 
 
 def fact(label: str, text: str) -> list[str]:
