@@ -23,9 +23,11 @@ from strokewise.gui.options import EXIT_BAD_INPUT, EXIT_DECIDED, complain
 COMMANDS = (
     "find",
     "record",
+    "simulate",
     "ports",
     "check",
     "export",
+    "watch",
 )
 
 EXIT_INTERRUPTED = 130  # 128 + SIGINT, what a shell expects after Ctrl-C

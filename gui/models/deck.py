@@ -1,7 +1,8 @@
 """Where in a recording are we, and how do we get elsewhere? A replay without clock or thread.
 
-The very bytes go through the very decoder that a live run uses. Bookmarks, copies of all that a run
-remembers, are laid as the recording is looked through, so that any place is reached from a near one.
+The very bytes go through the very decoder that a live run uses. Bookmarks, copies of all that a
+run remembers, are laid as the recording is looked through, so that any place is reached from a
+near one.
 """
 
 from __future__ import annotations
@@ -170,6 +171,7 @@ class Deck:
                 reel.waiting.pop(0)
                 self._play(reel, block, place)
             if reel.finished:
+                reel.follower.closing = True
                 return
             reel.waiting += self._pull(reel)
 
@@ -208,7 +210,7 @@ class Deck:
                 return
 
     def next_tdc(self) -> bool:
-        """Go to the next TDC of the sensed cylinder; False when there is none or it is not known."""
+        """Go to the next TDC of the sensed cylinder; False when there is none, or none known."""
         verdict = self.snapshot().verdict
         if verdict is None or verdict.tdc is None:
             return False

@@ -36,6 +36,8 @@ class Opinion:
         The start of the board that it speaks of.
     samples : int
         How many samples had been fed.
+    closing : bool
+        Nothing more was expected, so the very last samples were used as well.
     """
 
     verdict: Verdict
@@ -43,6 +45,7 @@ class Opinion:
     judgement: Any = None
     segment: int | None = None
     samples: int = 0
+    closing: bool = False
 
 
 class Follower:
@@ -76,6 +79,7 @@ class Follower:
         self._segment: int | None = None
         self._reading: Reading | None = None
         self.samples = 0
+        self.closing = False
 
     @property
     def target(self) -> Target:
@@ -113,16 +117,18 @@ class Follower:
     @property
     def stale(self) -> bool:
         """True when samples have come in since the opinion was formed."""
-        return self._opinion is None or self._opinion.samples < self.samples
+        opinion = self._opinion
+        return opinion is None or opinion.samples < self.samples or opinion.closing != self.closing
 
     def question(self) -> Callable[[], Opinion]:
         """Return a call that forms an opinion on what has been fed so far, on a copy of it all."""
-        tracker, segment, samples = copy.deepcopy(self._tracker), self._segment, self.samples
+        tracker, segment = copy.deepcopy(self._tracker), self._segment
+        samples, closing = self.samples, self.closing
 
         def answer() -> Opinion:
-            verdict = tracker.verdict()
+            verdict = tracker.verdict(closing=closing)
             judgement = getattr(tracker, "judgement", None)
-            return Opinion(verdict, tuple(tracker.passes), judgement, segment, samples)
+            return Opinion(verdict, tuple(tracker.passes), judgement, segment, samples, closing)
 
         return answer
 

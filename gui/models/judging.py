@@ -33,6 +33,11 @@ class Judge:
         self._thread = threading.Thread(target=self._run, name="judge", daemon=True)
         self._thread.start()
 
+    @property
+    def busy(self) -> bool:
+        """True while an opinion is being formed."""
+        return self._busy
+
     def attend(self, follower: Follower) -> bool:
         """Hand a finished opinion over and ask for the next one when it is time.
 

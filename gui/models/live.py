@@ -97,6 +97,13 @@ class LiveRun:
         """The newest moment."""
         return self.newest.peek
 
+    @property
+    def judging(self) -> bool:
+        """True while what has come in is not yet part of the verdict."""
+        follower = self._follower
+        behind = follower.samples > 0 and follower.stale
+        return behind or (self._judge is not None and self._judge.busy)
+
     def start(self) -> None:
         """Begin in a thread of its own."""
         self._thread = threading.Thread(target=self._run, name="live run", daemon=True)
@@ -177,6 +184,7 @@ class LiveRun:
                 if self._stopping.is_set():
                     source.stop()
             if not self._stopping.is_set():
+                self._follower.closing = True
                 self._link = replace(self._link, state="ended")
         except PortError as error:
             self._lose(str(error))
@@ -188,7 +196,7 @@ class LiveRun:
                 self._lose(str(error))
 
     def _begin_port(self) -> None:
-        """A port opened anew delivers a stream of its own: nothing of the old one is joined to it."""
+        """Begin a stream of its own: nothing from before the port was opened is joined to it."""
         self._segments_before += max(1, self._intake.health.segments) if self._intake_used else 0
         self._intake = Intake()
         self._heard_s = self._clock()

@@ -1,4 +1,4 @@
-"""What does a whole recording look like at a glance? A thinned trace with its compressions marked."""
+"""What does a whole recording look like at a glance? A thinned trace and its compressions."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ class Overview:
         return tuple(float(self.position_s[i]) for i in found)
 
     def envelope(self, columns: int, length_s: float) -> tuple[FloatArray, FloatArray]:
-        """Return lowest and highest pressure for each column of a strip; NaN where there is none."""
+        """Return lowest and highest pressure for each column of a strip, NaN where none is."""
         low, high = np.full(columns, np.nan), np.full(columns, np.nan)
         if len(self.position_s) == 0 or columns < 1 or length_s <= 0:
             return low, high
@@ -68,7 +68,7 @@ class Overview:
         return low, high
 
     def next_crossing_s(self, after_s: float, angle_deg: float, period_deg: float) -> float | None:
-        """Return where the crank next passes an angle or a period of it; None when it never does."""
+        """Return where the crank next passes an angle, any turn of it; None when never."""
         start = int(np.searchsorted(self.position_s, after_s, "right"))
         turns = np.floor((self.angle_deg[start:] - angle_deg) / period_deg)
         same = self.segment[start + 1 :] == self.segment[start:-1]

@@ -70,6 +70,13 @@ class ReplayRun:
         """How many times as fast as it was."""
         return self._speed
 
+    @property
+    def judging(self) -> bool:
+        """True while what has come in is not yet part of the verdict."""
+        follower = self._deck.follower
+        behind = follower.samples > 0 and follower.stale
+        return behind or (self._judge is not None and self._judge.busy)
+
     def start(self) -> None:
         """Begin in a thread of its own."""
         self._thread = threading.Thread(target=self._run, name="replay", daemon=True)

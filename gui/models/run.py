@@ -25,6 +25,10 @@ class Run(Protocol):
     def snapshot(self) -> Snapshot:
         """The newest moment."""
 
+    @property
+    def judging(self) -> bool:
+        """True while what has come in is not yet part of the verdict."""
+
     def start(self) -> None:
         """Begin in a thread of its own."""
 

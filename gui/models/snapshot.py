@@ -43,7 +43,7 @@ class TrackerLike(Protocol):
     """What follows the engine: see :class:`strokewise.analysis.tracker.Tracker`."""
 
     def feed(self, block: Segment) -> None: ...  # noqa: D102
-    def verdict(self) -> Verdict: ...  # noqa: D102
+    def verdict(self, *, closing: bool = False) -> Verdict: ...  # noqa: D102
     @property
     def now(self) -> NowLike | None: ...  # noqa: D102
     @property

@@ -6,6 +6,7 @@ and its size never grows. It serves the eye alone: answers come from the tracker
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -66,7 +67,7 @@ class Trail:
         edges = [0, *cuts.tolist(), len(lap)]
         newest = lap[-1]
         stretches = []
-        for start, stop in zip(edges[:-1], edges[1:], strict=True):
+        for start, stop in itertools.pairwise(edges):
             age = abs(float(newest - lap[start]))
             if age < most and stop - start > 1:
                 x = along[start:stop] - lap[start] * span_deg

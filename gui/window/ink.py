@@ -32,7 +32,7 @@ def width_of(text: str, type_: QFont) -> float:
 
 
 def squeeze(text: str, pixels: float, width: float, *, bold: bool = False) -> int:
-    """Return the stretch, in per cent up to 100, at which a text fits; it may be too narrow to read."""
+    """Return the stretch, in per cent up to 100, at which a text fits, readable or not."""
     natural = width_of(text, font(pixels, bold=bold))
     if natural <= width:
         return 100

@@ -121,7 +121,7 @@ def paint_moving(
 
 
 def _height(angle_deg: np.ndarray, tdc_deg: float) -> np.ndarray:
-    """Piston height of a row, 1 at TDC and ``VALLEY`` at BDC; a cosine is near enough for the eye."""
+    """Piston height of a row, 1 at TDC, ``VALLEY`` at BDC: a cosine will do for the eye."""
     return VALLEY + (1 - VALLEY) * 0.5 * (1 + np.cos(np.radians(angle_deg - tdc_deg)))
 
 
@@ -395,11 +395,11 @@ class StrokeChart(QWidget):
         self._stretches = snapshot.trail.stretches(chart.zero_deg, chart.span_deg)
         self.update()
 
-    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802, D102
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: D102
         self._still = None
         super().resizeEvent(event)
 
-    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802, D102
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: D102
         painter = QPainter(self)
         if self._chart is None:
             painter.fillRect(self.rect(), QColor(self._colours.paper))

@@ -239,7 +239,7 @@ class TurnRule(QWidget):
         """Paint the guide on any device."""
         paint_guide(painter, box, self._guidance, self._label, self._first, self._colours)
 
-    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802, D102
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: D102
         painter = QPainter(self)
         self.paint_on(painter, QRectF(self.rect()))
         painter.end()

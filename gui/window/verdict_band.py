@@ -201,10 +201,10 @@ class VerdictBand(QWidget):
     def _window_height(self) -> float:
         return float(self.window().height())
 
-    def sizeHint(self) -> QSize:  # noqa: N802, D102
+    def sizeHint(self) -> QSize:  # noqa: D102
         return QSize(800, round(self._window_height() * 0.27))
 
-    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802, D102
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: D102
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.TextAntialiasing)
         paint_band(

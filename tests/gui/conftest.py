@@ -143,7 +143,7 @@ class ToyTracker:
         elif end - start > 1500:
             self._rows = [rows[:, rows[1] > end - 700]]
 
-    def verdict(self):
+    def verdict(self, *, closing=False):
         if not self.passes:
             return Verdict(decided=False, reason="No compression yet: turn on.")
         tdc = Tdc(

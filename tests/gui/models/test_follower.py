@@ -101,7 +101,7 @@ def test_stretches_are_cut_at_the_ends_of_the_axis_and_fade(toy):
     keeper.add(toy.segment(np.linspace(0, 1500, 20_000)))
     stretches = keeper.trail().stretches(100.0, 720.0)
     assert [round(s.x_deg[0]) for s in stretches] == [620, 0, 0]
-    assert all(0 <= s.x_deg.min() and s.x_deg.max() <= 720 for s in stretches)
+    assert all(s.x_deg.min() >= 0 and s.x_deg.max() <= 720 for s in stretches)
     weights = [s.weight for s in stretches]
     assert weights == sorted(weights)
     assert weights[-1] == 1

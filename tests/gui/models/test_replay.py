@@ -189,8 +189,9 @@ def test_playing_follows_the_clock(run):
 def test_it_decides_as_it_plays_and_stops_at_the_end(run):
     run.set_speed(20.0)
     run.play(True)
-    snapshot = until(lambda s: s.link.state == "ended" and s.verdict is not None
-                     and s.verdict.decided, run)
+    snapshot = until(
+        lambda s: s.link.state == "ended" and s.verdict is not None and s.verdict.decided, run
+    )
     assert snapshot.sentence().certainty is Certainty.SURE
     run.play(True)
     until(lambda s: s.link.state == "running" and s.replay.position_s < 5, run)

@@ -1,0 +1,132 @@
+"""What does the live answer look like in a terminal? Big and calm, 80 columns, no colour needed."""
+
+from __future__ import annotations
+
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.rule import Rule
+from rich.table import Table
+from rich.text import Text
+
+from strokewise.analysis.strokes import EnginePhase, phase_at
+from strokewise.gui.models.adjust import adjustable_now
+from strokewise.gui.models.sentence import Certainty
+from strokewise.gui.models.snapshot import Snapshot
+
+WIDTH = 78
+"""Two columns less than the usual 80: some terminals break a full line."""
+BAR = 24
+MOST_WITH_BIG_DIGITS = 6
+"""More cylinders than this and big digits do not fit into the usual 24 rows together."""
+
+SIGNS: dict[Certainty, str] = {
+    Certainty.SURE: "(✓)",
+    Certainty.NOT_YET: "( ? )",
+    Certainty.WITHDRAWN: "[ X ]",
+    Certainty.WAITING: "( … )",
+    Certainty.HIDDEN: "/ ? \\",
+}
+
+DIGITS: dict[str, tuple[str, str, str]] = {
+    "0": ("█▀█", "█ █", "█▄█"),
+    "1": (" ▄█", "  █", "  █"),
+    "2": ("▀▀█", "█▀▀", "█▄▄"),
+    "3": ("▀▀█", " ▀█", "▄▄█"),
+    "4": ("█ █", "▀▀█", "  █"),
+    "5": ("█▀▀", "▀▀█", "▄▄█"),
+    "6": ("█▀▀", "█▀█", "█▄█"),
+    "7": ("▀▀█", "  █", "  █"),
+    "8": ("█▀█", "█▀█", "█▄█"),
+    "9": ("█▀█", "▀▀█", "▄▄█"),
+    "°": ("▄▄", "▀▀", "  "),
+    "-": ("  ", "▀▀", "  "),
+    " ": (" ", " ", " "),
+}
+
+
+def big(text: str) -> list[str]:
+    """Return digits three rows high."""
+    return ["  ".join(DIGITS[letter][row] for letter in text) for row in range(3)]
+
+
+def screen(snapshot: Snapshot) -> RenderableType:
+    """Return the whole screen for one moment."""
+    sentence = snapshot.sentence()
+    head = Text(f"{SIGNS[sentence.certainty]}  {sentence.certainty.value}", style="bold reverse")
+    head.pad_right(1)
+    parts: list[RenderableType] = [head, Text("")]
+    parts.append(Text(sentence.first, style="bold"))
+    if sentence.second:
+        parts.append(Text(sentence.second, style="bold"))
+    phase = _phase(snapshot)
+    if phase is not None:
+        parts += _next_firing(phase)
+        parts.append(_cylinders(snapshot, phase))
+        parts += _adjust(snapshot)
+    if snapshot.first_turns.words:
+        parts += [Text(""), Text(f"! {snapshot.first_turns.words}", style="bold")]
+    parts += [Rule(style="dim"), Text(sentence.detail), Text(_link(snapshot), style="dim")]
+    return Padding(Group(*parts), (0, 1))
+
+
+def plain_line(snapshot: Snapshot) -> str:
+    """Return the moment as one line, for a pipe or a log."""
+    sentence = snapshot.sentence()
+    return f"{sentence.certainty.value}: {sentence.text}"
+
+
+def _phase(snapshot: Snapshot) -> EnginePhase | None:
+    verdict, angle = snapshot.verdict, snapshot.angle_deg
+    if verdict is None or not verdict.decided or verdict.firing_deg is None or angle is None:
+        return None
+    return phase_at(snapshot.profile, verdict.firing_deg[1], angle)
+
+
+def _next_firing(phase: EnginePhase) -> list[RenderableType]:
+    degrees = f"{phase.to_next_firing_deg:.0f}°"
+    which = " and ".join(map(str, phase.next_to_fire))
+    words = Text(f"to the next firing TDC, of cylinder {which}, in the direction of turning")
+    if len(phase.cylinders) > MOST_WITH_BIG_DIGITS:
+        return [Text(""), Text(degrees, style="bold") + Text(" ") + words]
+    rows = [Text(row, style="bold") for row in big(degrees)]
+    return [Text(""), *rows, words, Text("")]
+
+
+def _cylinders(snapshot: Snapshot, phase: EnginePhase) -> Table:
+    table = Table(box=None, padding=(0, 2, 0, 0), show_header=False, pad_edge=False)
+    cycle = snapshot.profile.cycle_deg
+    for row in snapshot.chart().rows:
+        one = phase.cylinder(row.cylinder)
+        done = round(one.after_firing_deg / cycle * BAR)
+        bar = "─" * done + "●" + "─" * (BAR - done)
+        sign = "►" if row.firing_now else " "
+        style = "bold" if row.firing_now else ""
+        table.add_row(
+            Text(f"{sign} {row.label:>2}", style=style),
+            Text(row.doing, style=style),
+            Text(f"├{bar}┤"),
+            Text(f"fires in {one.to_firing_deg:3.0f}°"),
+        )
+    return table
+
+
+def _adjust(snapshot: Snapshot) -> list[RenderableType]:
+    assert snapshot.verdict is not None
+    assert snapshot.verdict.firing_deg is not None
+    assert snapshot.angle_deg is not None
+    words = adjustable_now(snapshot.profile, snapshot.verdict.firing_deg[1], snapshot.angle_deg)
+    return [Text(""), Text(f"May be adjusted now: {words}")] if words else []
+
+
+def _link(snapshot: Snapshot) -> str:
+    link = snapshot.link
+    parts = [link.name, link.state]
+    if link.rate_hz:
+        parts.append(f"{link.rate_hz:.0f} samples/s")
+    if snapshot.replay is not None:
+        parts.append(f"{snapshot.replay.position_s:.1f} s")
+    if link.lost_frames or link.bad_frames:
+        parts.append(f"{link.lost_frames} frames lost, {link.bad_frames} damaged")
+    if link.simulated:
+        parts.append("simulated")
+    return " · ".join(parts)

@@ -1,0 +1,78 @@
+import io
+
+import numpy as np
+import pytest
+from rich.console import Console
+
+from strokewise.daq.container import Chunk
+from strokewise.gui.models.deck import Deck
+from strokewise.gui.models.follower import Follower
+from strokewise.gui.models.snapshot import Link
+from strokewise.gui.models.terminal import DIGITS, WIDTH, big, plain_line, screen
+
+
+def drawn(snapshot, width=80):
+    out = io.StringIO()
+    Console(file=out, width=width, force_terminal=False).print(screen(snapshot), width=WIDTH)
+    return out.getvalue()
+
+
+def followed(toy, profile, angles):
+    follower = Follower(profile, toy.Tracker)
+    for block in toy.blocks(toy.segment(angles)):
+        follower.feed(block)
+    follower.judge()
+    return follower.snapshot(1, Link("/dev/ttyACM0", "running", samples=9000, rate_hz=2000.0))
+
+
+def test_says_who_fires_how_far_and_what_each_does(toy):
+    text = drawn(followed(toy, toy.profile(), np.linspace(-300, 950, 9000)))
+    assert "SURE" in text
+    assert "Cylinder 1 is on its firing stroke:" in text  # firing TDC of 1 at 820
+    assert "turn on 590° to firing TDC of 1" in text
+    for doing in ("firing", "compression", "intake", "exhaust"):
+        assert doing in text
+    assert "May be adjusted now: valves on their base circle:" in text
+    assert "2000 samples/s" in text
+
+
+@pytest.mark.parametrize("cylinders", [1, 4, 12])
+def test_fits_the_usual_terminal(toy, cylinders):
+    order = (1, 7, 5, 11, 3, 9, 6, 12, 2, 8, 4, 10) if cylinders == 12 else (1, 3, 4, 2)[:cylinders]
+    profile = toy.profile(cylinders, order, name="x" * 200)
+    lines = drawn(followed(toy, profile, np.linspace(-300, 1000, 9000))).splitlines()
+    assert max(map(len, lines)) < 80
+    assert len(lines) <= 24
+
+
+def test_undecided_shows_no_cylinder_as_firing(toy):
+    text = drawn(followed(toy, toy.profile(), np.linspace(-300, 300, 4000)))
+    assert "NOT SURE YET" in text
+    assert "►" not in text
+
+
+def test_nothing_heard_yet(toy):
+    snapshot = Follower(toy.profile(), toy.Tracker).snapshot(0, Link("x", "lost", "x went away"))
+    assert "WAITING" in drawn(snapshot)
+    assert "x went away" in drawn(snapshot)
+    assert plain_line(snapshot).startswith("WAITING")
+
+
+def test_a_hydraulic_engine_has_nothing_to_set(toy):
+    from strokewise.analysis.profile import Valves
+
+    profile = toy.profile(valves=Valves(lifters="hydraulic"))
+    assert "no clearance to set" in drawn(followed(toy, profile, np.linspace(-300, 1000, 9000)))
+
+
+def test_every_digit_is_three_rows_of_one_width():
+    assert all(len({len(row) for row in rows}) == 1 for rows in DIGITS.values())
+    assert len(big("508°")) == 3
+
+
+def test_a_replay_says_where_it_stands(toy):
+    items = [Chunk(0, data) for data in toy.bytes(np.linspace(0, 100, 1000))]
+    deck = Deck(items, lambda board: toy.profile(), toy.Tracker, name="a.swr", simulated=True)
+    deck.seek(0.3)
+    text = drawn(deck.snapshot())
+    assert "a.swr · paused · 0.3 s · simulated" in text
