@@ -181,8 +181,8 @@ def cylinder_rates(
     guess_k: float,
     plenum: tuple[float, float, float, float],
 ) -> tuple[
-    tuple[float, float, float, float],
-    tuple[float, float, float, float, float, float, float, float],
+    tuple[float, float, float, float, float, float],
+    tuple[float, float, float, float, float, float, float, float, float],
     tuple[float, float],
 ]:
     """Return what changes the gas of cylinder index ``c``.
@@ -193,11 +193,13 @@ def cylinder_rates(
 
     Returns
     -------
-    rates : (mass, energy, mass from the plenum, energy from the plenum)
-        kg/s and W; the first two are totals.
-    slopes : tuple of 8
-        Fall of mass and energy rate with the own pressure, all openings; the same for the plenum's
-        opening alone; their growth with the plenum's pressure; pressure per mass and per energy.
+    rates : tuple of 6
+        Mass (kg/s) and energy (W) in from the plenum, the same from the atmosphere, heat in and
+        work done (W). They sum to the change of the gas.
+    slopes : tuple of 9
+        Fall with the own pressure of the four flows, in their order; growth with the plenum's
+        pressure of the first two; pressure per mass and per energy; and the rise of pressure (Pa/s)
+        with nothing but the piston's motion.
     state : (pressure_pa, temperature_k)
     """
     volume, volume_slope = cylinder_volume(k, c, crank_rad)
@@ -232,21 +234,17 @@ def cylinder_rates(
     work = pressure * volume_slope * speed_rad_s
     slope_m, slope_u = pressure_slopes(mass, energy, volume, temperature, cp - GAS_CONSTANT)
     return (
+        (drawn, drawn * drawn_h, inward, inward * inward_h, heat, work),
         (
-            drawn + inward,
-            heat - work + drawn * drawn_h + inward * inward_h,
-            drawn,
-            drawn * drawn_h,
-        ),
-        (
-            drawn_fall + inward_fall,
-            drawn_fall * drawn_h + inward_fall * inward_h,
             drawn_fall,
             drawn_fall * drawn_h,
+            inward_fall,
+            inward_fall * inward_h,
             drawn_grow,
             drawn_grow * drawn_h,
             slope_m,
             slope_u,
+            -work / volume,
         ),
         (pressure, temperature),
     )

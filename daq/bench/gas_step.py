@@ -3,12 +3,16 @@
 A valve that stands open joins two volumes within microseconds, far shorter than a useful step, so
 the step is linearly implicit in the flows: the two-stage W-method of second order ::
 
-    (1 − γhA) k1 = f(y),   (1 − γhA) k2 = f(y + h k1) − 2 k1,   y' = y + 3/2 h k1 + 1/2 h k2
+    (1 − γhA) k1 = f(t, y) + γh ∂f/∂t
+    (1 − γhA) k2 = f(t + h, y + h k1) − 2 k1 − γh ∂f/∂t
+    y' = y + 3/2 h k1 + 1/2 h k2
 
 (Verwer, Spee, Blom & Hundsdorfer, SIAM J. Sci. Comput. 20, 1999). A holds only how the flows
-answer to the pressures on both sides: one row a cylinder that meets the others in the plenum, so
-that the system falls apart into scalars. The order does not rest on A, and gas is conserved
-exactly: what a cylinder draws, the plenum loses. The first-order result y + h k1 gives the error.
+answer to the pressures on both sides, and ∂f/∂t only how they answer to the moving piston: one row
+a cylinder that meets the others in the plenum, so that the system falls apart into scalars. The
+order does not rest on A. Every flow, the heat and the work go through the same two stages and are
+added up in accounts; the gas changes by their sums, so what a cylinder draws the plenum loses.
+The first-order result y + h k1 gives the error.
 """
 
 from __future__ import annotations
@@ -30,10 +34,12 @@ _SHORTEST_S = 1e-8  # a step this short is taken whatever its error: nothing her
 _LEAST_LEFT = 0.1  # a trial that empties a cylinder further than this is no trial
 _GROW, _SHRINK, _SAFETY = 4.0, 0.1, 0.9
 
-#: Columns of a rates row: total mass and energy, and the part drawn from the plenum.
-_DM, _DU, _DRAWN_M, _DRAWN_U = 0, 1, 2, 3
-#: Columns of a slopes row, see :func:`cylinder_rates`.
-_FALL_M, _FALL_U, _OWN_M, _OWN_U, _GROW_M, _GROW_U, _P_M, _P_U = 0, 1, 2, 3, 4, 5, 6, 7
+#: Columns of a rates and an accounts row, see :func:`cylinder_rates`; the plenum's row has only the
+#: second pair, which comes through the throttle.
+DRAWN_M, DRAWN_U, OUTSIDE_M, OUTSIDE_U, HEAT, WORK = 0, 1, 2, 3, 4, 5
+#: Columns of a slopes row.
+_DRAWN_FALL_M, _DRAWN_FALL_U, _OUTSIDE_FALL_M, _OUTSIDE_FALL_U = 0, 1, 2, 3
+_GROW_M, _GROW_U, _P_M, _P_U, _DRIFT = 4, 5, 6, 7, 8
 
 
 @inlined
@@ -74,17 +80,15 @@ def engine_rates(
         Mass (kg) and internal energy (J); the plenum last.
     guess_k : (cylinders + 1,) array
         A temperature near that of each.
-    rates : (cylinders + 1, 4), slopes : (cylinders + 1, 8), state : (cylinders + 1, 2) arrays
+    rates : (cylinders + 1, 6), slopes : (cylinders + 1, 9), state : (cylinders + 1, 2) arrays
         Filled in place; state is pressure (Pa) and temperature (K).
     """
     last = gas.shape[0] - 1
     flow, carried, fall_m, fall_u, p_m, p_u, pressure, temperature, h, gamma = plenum_rates(
         k, gas[last, 0], gas[last, 1], guess_k[last]
     )
-    rates[last, :] = 0.0
-    slopes[last, :] = 0.0
-    rates[last, _DM], rates[last, _DU] = flow, carried
-    slopes[last, _FALL_M], slopes[last, _FALL_U] = fall_m, fall_u
+    rates[last, OUTSIDE_M], rates[last, OUTSIDE_U] = flow, carried
+    slopes[last, _OUTSIDE_FALL_M], slopes[last, _OUTSIDE_FALL_U] = fall_m, fall_u
     slopes[last, _P_M], slopes[last, _P_U] = p_m, p_u
     state[last, 0], state[last, 1] = pressure, temperature
     for c in simulated:
@@ -98,44 +102,67 @@ def engine_rates(
             guess_k[c],
             (pressure, temperature, h, gamma),
         )
-        for i in range(4):
+        for i in range(6):
             rates[c, i] = change[i]
-        for i in range(8):
+        for i in range(9):
             slopes[c, i] = slope[i]
         state[c, 0], state[c, 1] = now
-        rates[last, _DM] -= change[_DRAWN_M]
-        rates[last, _DU] -= change[_DRAWN_U]
+
+
+@compiled
+def gas_changes(simulated: NDArray[np.int64], rates: Floats, out: Floats) -> None:
+    """Fill ``out`` (cylinders + 1, 2) with the change of mass and energy that rates sum to."""
+    last = rates.shape[0] - 1
+    out[last, 0], out[last, 1] = rates[last, OUTSIDE_M], rates[last, OUTSIDE_U]
+    for c in simulated:
+        r = rates[c]
+        out[c, 0] = r[DRAWN_M] + r[OUTSIDE_M]
+        out[c, 1] = r[DRAWN_U] + r[OUTSIDE_U] + r[HEAT] - r[WORK]
+        out[last, 0] -= r[DRAWN_M]
+        out[last, 1] -= r[DRAWN_U]
 
 
 @compiled
 def _solve(
-    gh: float, simulated: NDArray[np.int64], slopes: Floats, rates: Floats, out: Floats
+    gh: float,
+    way: float,
+    simulated: NDArray[np.int64],
+    slopes: Floats,
+    rates: Floats,
+    change: Floats,
+    out: Floats,
 ) -> None:
-    """Solve (1 − gh A) out = rates, scalar by scalar; ``out`` is (cylinders + 1, 2)."""
+    """Solve (1 − gh A) out = rates + way gh ∂f/∂t, scalar by scalar; ``change`` is overwritten."""
+    gas_changes(simulated, rates, change)
     last = rates.shape[0] - 1
-    p_m, p_u = slopes[last, _P_M], slopes[last, _P_U]
-    pull = gh * (p_m * rates[last, _DM] + p_u * rates[last, _DU])
-    hold = 1.0 + gh * (p_m * slopes[last, _FALL_M] + p_u * slopes[last, _FALL_U])
+    s = slopes[last]
+    p_m, p_u = s[_P_M], s[_P_U]
+    pull = gh * (p_m * change[last, 0] + p_u * change[last, 1])
+    hold = 1.0 + gh * (p_m * s[_OUTSIDE_FALL_M] + p_u * s[_OUTSIDE_FALL_U])
     for c in simulated:
         s = slopes[c]
-        damp = 1.0 + gh * (s[_P_M] * s[_FALL_M] + s[_P_U] * s[_FALL_U])
-        alone = gh * (s[_P_M] * rates[c, _DM] + s[_P_U] * rates[c, _DU]) / damp
-        follow = gh * (s[_P_M] * s[_GROW_M] + s[_P_U] * s[_GROW_U]) / damp
-        given = p_m * s[_OWN_M] + p_u * s[_OWN_U]
-        pull += gh * given * alone
-        hold += gh * (p_m * s[_GROW_M] + p_u * s[_GROW_U] - given * follow)
-    rise = pull / hold  # of the plenum's pressure, in units of gh
-    out[last, 0] = rates[last, _DM] - slopes[last, _FALL_M] * rise
-    out[last, 1] = rates[last, _DU] - slopes[last, _FALL_U] * rise
+        fall_m = s[_DRAWN_FALL_M] + s[_OUTSIDE_FALL_M]
+        fall_u = s[_DRAWN_FALL_U] + s[_OUTSIDE_FALL_U]
+        share = gh / (1.0 + gh * (s[_P_M] * fall_m + s[_P_U] * fall_u))
+        # The own pressure rises by ``alone`` with the plenum held, and follows it by ``follow``.
+        alone = share * (s[_P_M] * change[c, 0] + s[_P_U] * change[c, 1] + way * s[_DRIFT])
+        follow = share * (s[_P_M] * s[_GROW_M] + s[_P_U] * s[_GROW_U])
+        given = gh * (p_m * s[_DRAWN_FALL_M] + p_u * s[_DRAWN_FALL_U])
+        pull += given * alone
+        hold += gh * (p_m * s[_GROW_M] + p_u * s[_GROW_U]) - given * follow
+        change[c, 0], change[c, 1] = alone, follow
+    rise = pull / hold
+    s = slopes[last]
+    out[last, OUTSIDE_M] = rates[last, OUTSIDE_M] - s[_OUTSIDE_FALL_M] * rise
+    out[last, OUTSIDE_U] = rates[last, OUTSIDE_U] - s[_OUTSIDE_FALL_U] * rise
     for c in simulated:
         s = slopes[c]
-        damp = 1.0 + gh * (s[_P_M] * s[_FALL_M] + s[_P_U] * s[_FALL_U])
-        own = gh * (s[_P_M] * rates[c, _DM] + s[_P_U] * rates[c, _DU])
-        own = (own + gh * (s[_P_M] * s[_GROW_M] + s[_P_U] * s[_GROW_U]) * rise) / damp
-        out[c, 0] = rates[c, _DM] - s[_FALL_M] * own + s[_GROW_M] * rise
-        out[c, 1] = rates[c, _DU] - s[_FALL_U] * own + s[_GROW_U] * rise
-        out[last, 0] += s[_OWN_M] * own - s[_GROW_M] * rise
-        out[last, 1] += s[_OWN_U] * own - s[_GROW_U] * rise
+        own = change[c, 0] + change[c, 1] * rise
+        out[c, DRAWN_M] = rates[c, DRAWN_M] - s[_DRAWN_FALL_M] * own + s[_GROW_M] * rise
+        out[c, DRAWN_U] = rates[c, DRAWN_U] - s[_DRAWN_FALL_U] * own + s[_GROW_U] * rise
+        out[c, OUTSIDE_M] = rates[c, OUTSIDE_M] - s[_OUTSIDE_FALL_M] * own
+        out[c, OUTSIDE_U] = rates[c, OUTSIDE_U] - s[_OUTSIDE_FALL_U] * own
+        out[c, HEAT], out[c, WORK] = rates[c, HEAT], rates[c, WORK]
 
 
 class Workspace(NamedTuple):
@@ -149,12 +176,13 @@ class Workspace(NamedTuple):
     later_state: Floats
     k1: Floats
     k2: Floats
+    change: Floats
     trial: Floats
 
 
 def workspace(cylinders: int) -> Workspace:
     """Return the arrays for an engine of so many cylinders."""
-    widths = (4, 8, 2, 4, 8, 2, 2, 2, 2)
+    widths = (6, 9, 2, 6, 9, 2, 6, 6, 2, 2)
     return Workspace(*(np.zeros((cylinders + 1, width)) for width in widths))
 
 
@@ -168,6 +196,7 @@ def advance_gas(
     end: Floats,
     gas: Floats,
     temperature: Floats,
+    accounts: Floats,
     longest_rad: float,
     tolerance: float,
     step_s: float,
@@ -180,6 +209,8 @@ def advance_gas(
         Crank angle (rad) and speed (rad/s).
     gas, temperature : (cylinders + 1, 2) and (cylinders + 1,) arrays
         Changed in place.
+    accounts : (cylinders + 1, 6) array
+        Kilograms and joules so far, in the columns of the rates; added to in place.
     longest_rad : float
         Longest crank angle a step may cover.
     tolerance : float
@@ -215,8 +246,13 @@ def advance_gas(
             if error <= tolerance or h <= _SHORTEST_S:
                 break
         for row in range(gas.shape[0]):
+            for i in range(6):
+                work.k1[row, i] = h * (1.5 * work.k1[row, i] + 0.5 * work.k2[row, i])
+                accounts[row, i] += work.k1[row, i]
+        gas_changes(simulated, work.k1, work.change)
+        for row in range(gas.shape[0]):
             for i in range(2):
-                gas[row, i] += h * (1.5 * work.k1[row, i] + 0.5 * work.k2[row, i])
+                gas[row, i] += work.change[row, i]
         done_s += h
     return step_s
 
@@ -235,10 +271,12 @@ def _try_step(
     temperature: Floats,
 ) -> float:
     """Fill ``k1`` and ``k2`` and return the relative difference between the two orders."""
-    _solve(_GAMMA * h, simulated, work.slopes, work.rates, work.k1)
+    gh = _GAMMA * h
+    _solve(gh, 1.0, simulated, work.slopes, work.rates, work.change, work.k1)
+    gas_changes(simulated, work.k1, work.change)
     for row in range(gas.shape[0]):
         for i in range(2):
-            work.trial[row, i] = gas[row, i] + h * work.k1[row, i]
+            work.trial[row, i] = gas[row, i] + h * work.change[row, i]
         if work.trial[row, 0] < _LEAST_LEFT * gas[row, 0]:
             return np.inf
     angle, speed = crank_between(share, span_s, start, end)
@@ -254,20 +292,21 @@ def _try_step(
         work.later_state,
     )
     for row in range(gas.shape[0]):
-        for i in range(2):
+        for i in range(6):
             work.later[row, i] -= 2.0 * work.k1[row, i]
-    _solve(_GAMMA * h, simulated, work.slopes, work.later, work.k2)
+    _solve(gh, -1.0, simulated, work.slopes, work.later, work.change, work.k2)
     # Filtered once more through the implicit matrix, or every stiff valve would cut the step short
     # for a difference that the method damps anyway (Shampine; Hairer & Wanner, vol. II, IV.8).
     for row in range(gas.shape[0]):
-        for i in range(2):
+        for i in range(6):
             work.later[row, i] = 0.5 * h * (work.k1[row, i] + work.k2[row, i])
-    _solve(_GAMMA * h, simulated, work.slopes, work.later, work.trial)
+    _solve(gh, 0.0, simulated, work.slopes, work.later, work.change, work.later)
+    gas_changes(simulated, work.later, work.change)
     last = gas.shape[0] - 1
     worst = 0.0
     for i in range(simulated.size + 1):
         row = simulated[i] if i < simulated.size else last
-        mass, energy = work.trial[row, 0], work.trial[row, 1]
+        mass, energy = work.change[row, 0], work.change[row, 1]
         pressure = work.slopes[row, _P_M] * mass + work.slopes[row, _P_U] * energy
         worst = max(worst, abs(mass) / gas[row, 0], abs(pressure) / work.state[row, 0])
     return worst

@@ -83,6 +83,7 @@ def _free_step(
     end: Floats,
     gas: Floats,
     temperature: Floats,
+    accounts: Floats,
     longest_rad: float,
     tolerance: float,
     step_s: float,
@@ -95,7 +96,18 @@ def _free_step(
     end[0] = start[0] + span_s * (start[1] + 0.5 * span_s * (before - slowing))
     end[1] = start[1] + span_s * (before - slowing)
     step_s = advance_gas(
-        k, simulated, work, span_s, start, end, gas, temperature, longest_rad, tolerance, step_s
+        k,
+        simulated,
+        work,
+        span_s,
+        start,
+        end,
+        gas,
+        temperature,
+        accounts,
+        longest_rad,
+        tolerance,
+        step_s,
     )
     torque, inertia = crank_torque(k, simulated, end[0], end[1], gas, temperature)
     after = (torque + starter_torque(drive, curve, time_s + span_s, end[1])) / inertia
@@ -116,13 +128,15 @@ def _run_engine(
     curve: Floats,
     gas: Floats,
     temperature: Floats,
+    accounts: Floats,
     longest_rad: float,
     longest_s: float,
     tolerance: float,
     gas_out: Floats,
     state_out: Floats,
+    accounts_out: Floats,
 ) -> None:
-    """Run the engine over ``time_s`` and fill ``crank``, ``gas_out`` and ``state_out``.
+    """Run the engine over ``time_s`` and fill ``crank`` and the outputs.
 
     Parameters
     ----------
@@ -134,10 +148,13 @@ def _run_engine(
         Angle (rad) and speed (rad/s): given up to index ``free_from``, filled after it.
     gas, temperature : (cylinders + 1, 2), (cylinders + 1,) arrays
         State at the first sample, the plenum last; changed in place.
+    accounts : (cylinders + 1, 6) array
+        What went in and out before the first sample; changed in place.
     longest_rad, longest_s, tolerance : float
         Longest macro step, and the gas step's tolerance.
     gas_out, state_out : (n, cylinders + 1, 2) arrays
         Mass and internal energy; pressure (Pa) and temperature (K).
+    accounts_out : (n, cylinders + 1, 6) array
     """
     last = gas.shape[0] - 1
     step_s = 1e-5
@@ -157,6 +174,7 @@ def _run_engine(
                     end,
                     gas,
                     temperature,
+                    accounts,
                     longest_rad,
                     tolerance,
                     step_s,
@@ -177,6 +195,7 @@ def _run_engine(
                         end,
                         gas,
                         temperature,
+                        accounts,
                         longest_rad,
                         tolerance,
                         step_s,
@@ -184,6 +203,7 @@ def _run_engine(
                     start[:] = end
                 crank[j] = end
         gas_out[j] = gas
+        accounts_out[j] = accounts
         for c in simulated:
             volume, _ = cylinder_volume(k, c, crank[j, 0])
             state_out[j, c, 0], state_out[j, c, 1] = gas_state(

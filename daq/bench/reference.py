@@ -16,7 +16,7 @@ from scipy.interpolate import CubicHermiteSpline, PPoly
 
 from strokewise.daq.bench.constants import Constants, constants_of
 from strokewise.daq.bench.cylinder import cylinder_volume, gas_state
-from strokewise.daq.bench.gas_step import engine_rates, workspace
+from strokewise.daq.bench.gas_step import engine_rates, gas_changes, workspace
 from strokewise.daq.bench.kernel import crank_torque, starter_torque
 from strokewise.daq.bench.settings import BenchEngine, Turning
 from strokewise.daq.bench.solve import Solution, gas_at_rest, sample_motion
@@ -24,8 +24,8 @@ from strokewise.daq.bench.turning import drive_of, motion_of
 
 Floats = NDArray[np.float64]
 
-#: Dry friction is full above about this speed, rad/s (a fifth of a revolution a minute).
-_STICK_RAD_S = 0.02
+#: Dry friction is full above about this speed, rad/s (a fiftieth of a revolution a minute).
+_STICK_RAD_S = 0.002
 #: Valves open and shut within milliseconds; a longer step could jump over one.
 _LONGEST_STEP_S = 2e-3
 #: Sizes below which an error does not count: kg, J, rad and rad/s.
@@ -42,7 +42,7 @@ def reference_solution(
     *,
     tolerance: float = 1e-8,
 ) -> Solution:
-    """Return every state of a run as ``solve_ivp`` (LSODA) finds it.
+    """Return every state of a run as ``solve_ivp`` (LSODA) finds it; it keeps no accounts.
 
     Parameters are those of :func:`strokewise.daq.bench.solve.solve`; ``tolerance`` is relative.
     """
@@ -68,7 +68,9 @@ def reference_solution(
         crank[free_from:] = found[:2].T
         gas_out[free_from:] = found[2:].T.reshape(-1, *gas.shape)
     state = _states(k, crank, gas_out, temperature, simulated)
-    return Solution(time_s[settled:], crank[settled:], gas_out[settled:], state[settled:])
+    nothing = np.zeros((time_s.size, gas.shape[0], 6))
+    outputs = (crank, gas_out, state, nothing)
+    return Solution(time_s[settled:], *(output[settled:] for output in outputs))
 
 
 class _Flow:
@@ -103,9 +105,7 @@ class _Flow:
         """Return the rates of crank and gas while torque drives."""
         gas = y[2:].reshape(-1, 2).copy()
         rates = self._gas(y[0], y[1], gas)
-        torque, inertia = crank_torque(
-            self._k, self._simulated, y[0], y[1], gas, self._temperature
-        )
+        torque, inertia = crank_torque(self._k, self._simulated, y[0], y[1], gas, self._temperature)
         torque += starter_torque(*self._drive, time_s, y[1])
         torque -= self._k.friction_nm * np.tanh(y[1] / _STICK_RAD_S)
         return np.concatenate([[y[1], torque / inertia], rates.ravel()])
@@ -125,7 +125,8 @@ class _Flow:
         )
         rows = np.append(self._simulated, gas.shape[0] - 1)
         self._temperature[rows] = work.state[rows, 1]
-        return work.rates[:, :2].copy()
+        gas_changes(self._simulated, work.rates, work.change)
+        return work.change.copy()
 
 
 def _integrate(
@@ -159,7 +160,5 @@ def _states(
         for c in simulated:
             volume, _ = cylinder_volume(k, c, crank[j, 0])
             state[j, c] = gas_state(gas[j, c, 0], gas[j, c, 1], volume, temperature[c])
-        state[j, last] = gas_state(
-            gas[j, last, 0], gas[j, last, 1], k.plenum_m3, temperature[last]
-        )
+        state[j, last] = gas_state(gas[j, last, 0], gas[j, last, 1], k.plenum_m3, temperature[last])
     return state

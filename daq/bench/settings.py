@@ -25,7 +25,7 @@ class ValveSet:
     Attributes
     ----------
     diameter_mm, lift_mm : float
-        Head diameter, and the highest valve lift at the nominal clearance.
+        Head diameter, and the highest valve lift at the nominal clearance (0: never opens).
     clearance_mm : float
         Nominal clearance, the one that the timing figures belong to.
     discharge : float
@@ -39,6 +39,13 @@ class ValveSet:
     clearance_mm: float
     discharge: float = 0.65
     leak_area_mm2: float = 0.0
+
+    def __post_init__(self) -> None:
+        if self.diameter_mm <= 0.0 or self.lift_mm < 0.0 or self.clearance_mm < 0.0:
+            raise InputError(
+                f"a valve of {self.diameter_mm:g} mm with {self.lift_mm:g} mm lift and "
+                f"{self.clearance_mm:g} mm clearance cannot be: give sizes above 0"
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +178,12 @@ class BenchEngine:
                 f"ring_leak_mm2 has {len(self.ring_leaks_mm2)} values: give one, or one for each "
                 f"of the {self.cylinders} cylinders"
             )
+        for valve in (self.intake, self.exhaust):
+            if 0.0 < valve.lift_mm <= self.valve_timing.at_lift_mm:
+                raise InputError(
+                    f"valve timing at {self.valve_timing.at_lift_mm:g} mm needs a valve that "
+                    f"lifts higher than its {valve.lift_mm:g} mm: give lift_mm in millimetres"
+                )
         named = [fault.cylinder for fault in self.valve_faults] + list(self.plugs_out)
         named += [] if self.adaptor_cylinder is None else [self.adaptor_cylinder]
         for cylinder in named:

@@ -20,11 +20,15 @@ from strokewise.daq.bench.settings import BenchEngine, Turning
 from strokewise.daq.bench.turning import Motion, drive_of, motion_of
 
 Floats = NDArray[np.float64]
-Detail = Literal["fine", "coarse"]
+Detail = Literal["finest", "fine", "coarse"]
 
 #: Longest step in crank degrees and seconds, and the gas step's tolerance. Held to the reference
 #: solver by a test; "coarse" is for runs by the ten thousand.
-_STEPS = {"fine": (0.2, 2e-4, 3e-5), "coarse": (1.0, 1e-3, 1e-3)}
+_STEPS = {
+    "finest": (0.05, 5e-5, 1e-6),
+    "fine": (0.2, 2e-4, 3e-5),
+    "coarse": (1.0, 1e-3, 1e-3),
+}
 
 #: A crank that already turns at the first sample has done this many cycles before it.
 _SETTLE_CYCLES = 2.0
@@ -46,12 +50,17 @@ class Solution:
         Mass (kg) and internal energy (J).
     state : (n, cylinders + 1, 2) array
         Pressure (Pa) and temperature (K).
+    accounts : (n, cylinders + 1, 6) array
+        What has passed since the start: mass (kg) and energy (J) from the plenum, the same from
+        the atmosphere, heat in and work done (J). In the plenum's row only the second pair, which
+        came through the throttle.
     """
 
     time_s: Floats
     crank: Floats
     gas: Floats
     state: Floats
+    accounts: Floats
 
 
 def simulate(
@@ -74,8 +83,8 @@ def simulate(
     cylinders_simulated : sequence of int, optional
         Cylinders whose gas is followed; the others stay NaN and neither brake the crank nor draw
         from the plenum, so leave it out (all) for a torque-driven crank or a manifold sensor.
-    detail : {"fine", "coarse"}
-        Coarse takes longer steps, for very many runs.
+    detail : {"finest", "fine", "coarse"}
+        Coarse takes longer steps, for very many runs; finest is for checks of balance.
 
     Raises
     ------
@@ -127,6 +136,7 @@ def solve(
     gas, temperature = gas_at_rest(k, crank[0, 0])
     gas_out = np.zeros((time_s.size, gas.shape[0], 2))
     state_out = np.zeros_like(gas_out)
+    accounts_out = np.zeros((time_s.size, gas.shape[0], 6))
     longest_deg, longest_s, tolerance = _STEPS[detail]
     run_engine(
         k,
@@ -139,13 +149,16 @@ def solve(
         curve,
         gas,
         temperature,
+        np.zeros((gas.shape[0], 6)),
         np.radians(longest_deg),
         longest_s,
         tolerance,
         gas_out,
         state_out,
+        accounts_out,
     )
-    return Solution(time_s[settled:], crank[settled:], gas_out[settled:], state_out[settled:])
+    outputs = (crank, gas_out, state_out, accounts_out)
+    return Solution(time_s[settled:], *(output[settled:] for output in outputs))
 
 
 def sample_motion(

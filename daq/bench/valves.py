@@ -30,8 +30,10 @@ def cam_half_duration_deg(
     valve_half_deg : float
         Half the stated duration of the valve, crank degrees.
     at_lift_mm, lift_mm, clearance_mm : float
-        Valve lift the timing belongs to, highest valve lift, nominal clearance.
+        Valve lift the timing belongs to, highest valve lift (0: it never opens), nominal clearance.
     """
+    if lift_mm == 0.0:
+        return valve_half_deg
     share = (at_lift_mm + clearance_mm) / (lift_mm + clearance_mm)
     return valve_half_deg / sqrt(1.0 - sqrt(share))
 
