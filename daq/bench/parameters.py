@@ -131,9 +131,11 @@ class Parameter:
         return self.write(bench, int(value) if self.whole else value)
 
     def _check(self, value: float | str) -> None:
-        if isinstance(value, str) or not self.low <= value <= self.high:
+        if isinstance(value, str):
+            raise InputError(f"{self.key}={value} must be a number")
+        if not self.low <= value <= self.high:
             raise InputError(
-                f"{self.key}={value}{_spaced(self.unit)} must lie between {self.low:g} and "
+                f"{self.key}={value:g}{_spaced(self.unit)} must lie between {self.low:g} and "
                 f"{self.high:g}{_spaced(self.unit)}"
             )
         if self.whole and value != int(value):
@@ -207,8 +209,8 @@ def apply_all(
     for key in values:
         if key not in known:
             near = difflib.get_close_matches(key, known, 3)
-            hint = f"did you mean {' or '.join(near)}?" if near else f"known: {', '.join(known)}"
-            raise InputError(f"{key}: there is nothing of this name to set here; {hint}")
+            hint = f"did you mean {' or '.join(near)}?" if near else "--list shows what there is"
+            raise InputError(f"{key}: this scenario has nothing of that name to set; {hint}")
     for key, parameter in known.items():
         if key in values:
             value = values[key]

@@ -21,11 +21,13 @@ from strokewise.daq.quantity import LENGTH
 
 STOP_NAME = "stop"
 STOP_BELOW_MM = 9.0  # where an ordinary stop meets the piston, below its highest place
-HOLD_S = 1.6  # how long a person leans on the stop before going back
-FAR_SPEED_DEG_S, NEAR_SPEED_DEG_S = 110.0, 12.0  # the last degrees are crept
+HOLD_S = 0.9  # how long a person leans on the stop before going back
+LEAN_S, LEAN_DEG = 0.2, 0.04  # rod, stop and threads give a little under a hand, the same each way
+FAR_SPEED_DEG_S, NEAR_SPEED_DEG_S = 130.0, 12.0  # the last degrees are crept
 CREEP_DEG = 6.0
-PRESS_AFTER_S = 0.7
-EACH_SIDE = 2
+PRESS_AFTER_S = 0.5
+ROUNDS = 2
+LEAD_S, LEAD_DEG = 0.5, 70.0  # stillness at first, and how far away the crank stands
 
 
 def contact_deg(engine: BenchEngine, below_mm: float) -> tuple[float, float]:
@@ -46,28 +48,27 @@ def stop_bench(bench: Bench, below_mm: float = STOP_BELOW_MM) -> Bench:
     """Return the bench with a stop in cylinder 1, turned by hand to both sides of it."""
     before, after = contact_deg(bench.engine, below_mm)
     round_deg = 360.0 - (after - before)
-    times, angles = [0.0, 0.6], [before - 70.0, before - 70.0]
+    times, angles = [0.0, LEAD_S], [before - LEAD_DEG] * 2
     presses = []
 
-    def go(by_deg: float) -> None:
-        """Turn: most of the way briskly, the last degrees slowly."""
-        creep = float(np.copysign(CREEP_DEG, by_deg))
-        brisk = by_deg - creep
-        times.append(times[-1] + abs(brisk) / FAR_SPEED_DEG_S)
-        angles.append(angles[-1] + brisk)
-        times.append(times[-1] + CREEP_DEG / NEAR_SPEED_DEG_S)
-        angles.append(angles[-1] + creep)
+    def go(by_deg: float, seconds: float) -> None:
+        times.append(times[-1] + seconds)
+        angles.append(angles[-1] + by_deg)
 
-    go(70.0)
-    for _ in range(EACH_SIDE):
-        for way in (-1.0, 1.0):
-            presses.append(KeyPress(STOP_NAME, at_time_s=times[-1] + PRESS_AFTER_S))
-            times.append(times[-1] + HOLD_S)
-            angles.append(angles[-1])
-            go(way * round_deg)
-    presses.append(KeyPress(STOP_NAME, at_time_s=times[-1] + PRESS_AFTER_S))
-    times.append(times[-1] + HOLD_S)
-    angles.append(angles[-1])
+    def to_the_stop(by_deg: float) -> None:
+        """Turn most of the way briskly and the last degrees slowly, lean on the stop, let go."""
+        way = float(np.sign(by_deg))
+        go(by_deg - way * CREEP_DEG, abs(by_deg) / FAR_SPEED_DEG_S)
+        go(way * CREEP_DEG, CREEP_DEG / NEAR_SPEED_DEG_S)
+        presses.append(KeyPress(STOP_NAME, at_time_s=times[-1] + PRESS_AFTER_S))
+        go(way * LEAN_DEG, LEAN_S)
+        go(0.0, HOLD_S)
+        go(-way * LEAN_DEG, LEAN_S)
+
+    to_the_stop(LEAD_DEG)
+    for _ in range(ROUNDS):
+        to_the_stop(-round_deg)
+        to_the_stop(round_deg)
     everyone = tuple(range(1, bench.engine.cylinders + 1))
     return replace(
         bench,
@@ -82,7 +83,7 @@ def _below_mm(bench: Bench) -> float:
     engine = bench.engine
     radius = crank_radius(engine.stroke_mm, engine.rod_length_mm, engine.pin_offset_mm)
     tdc = tdc_rad(radius, engine.rod_length_mm, engine.pin_offset_mm)
-    highest = max(bench.turning.crank_deg)
+    highest = max(bench.turning.crank_deg) - LEAN_DEG
     below = piston(radians(highest), radius, engine.rod_length_mm, engine.pin_offset_mm, tdc)[0]
     return round(float(below), 6)
 

@@ -154,6 +154,8 @@ _ALL = (
     Scenario("eight", "Starter, a V8", "healthy", CRANKED, {"engine": "eight"}),
     Scenario("two-stroke", "Starter, a two-stroke single: compression at every TDC", "healthy",
              replace(CRANKED, rig=replace(RIG, marks=MARKS[:1])), {"engine": "two-stroke"}),
+    Scenario("plain-lines", "A simple board that sends plain lines", "healthy", CRANKED,
+             {"wire": "lines"}),
     Scenario("burnt-valve", "An exhaust valve of cylinder 1 is burnt and leaks", "engine fault",
              CRANKED, {"burnt_valve": 8.0}),
     Scenario("worn-rings", "Rings worn all round", "engine fault", CRANKED, {"ring_leak": 3.0}),
@@ -197,8 +199,6 @@ _ALL = (
               "joins_mid_frame": True}),
     Scenario("board-restarts", "The board loses power for a moment and starts anew", "rig fault",
              CRANKED, {"seconds": 6.0, "restart_at": 2.5}),
-    Scenario("plain-lines", "A simple board that sends plain lines", "healthy", CRANKED,
-             {"wire": "lines"}),
 )  # fmt: skip
 
 SCENARIOS: Mapping[str, Scenario] = {scenario.name: scenario for scenario in _ALL}

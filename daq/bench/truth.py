@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -126,13 +127,11 @@ def peaks_bar(run: Run, cylinder: int) -> list[float]:
         return []
     between = [
         int(begin + np.argmax(np.abs(within[begin:end])))
-        for begin, end in zip(crossed[:-1], crossed[1:], strict=True)
+        for begin, end in pairwise(crossed)
     ]
     bounds = [0, *between, len(within)]
     pressure = run.pressure_bar[:, cylinder - 1]
-    return [
-        float(pressure[begin:end].max()) for begin, end in zip(bounds[:-1], bounds[1:], strict=True)
-    ]
+    return [float(pressure[begin:end].max()) for begin, end in pairwise(bounds)]
 
 
 def _beside(bench: Bench, frame: Frame, board: BoardModel) -> dict[str, Any]:
