@@ -67,7 +67,7 @@ class Intake:
                 case Chunk():
                     self._chunks.append(item)
                     self._size += len(item.data)
-                    if self._size >= SLAB:
+                    if self._size >= SLAB or self._waiting_presses:
                         blocks += self._decode()
                 case Remark():
                     blocks += self._decode() + self._remark(item)
