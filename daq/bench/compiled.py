@@ -60,5 +60,10 @@ def inlined(function: _Function) -> _Function:
 
 
 def entry_point(function: _Function) -> _Function:
-    """Compile ``function`` once and keep the result on disk."""
-    return function if numba is None else numba.njit(cache=True, error_model="numpy")(function)
+    """Compile ``function`` once and keep the result on disk.
+
+    It runs beside other threads: a live bench computes its next run while the present one plays.
+    """
+    if numba is None:
+        return function
+    return numba.njit(cache=True, error_model="numpy", nogil=True)(function)
