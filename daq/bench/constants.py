@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from strokewise.analysis.errors import InputError
 from strokewise.daq.bench import heat
 from strokewise.daq.bench.gas import enthalpy, heat_capacity_ratio
 from strokewise.daq.bench.settings import BenchEngine, ValveSet, ValveSide
@@ -79,7 +80,13 @@ class Constants(NamedTuple):
 
 
 def constants_of(engine: BenchEngine) -> Constants:
-    """Return the numbers of ``engine`` in SI units."""
+    """Return the numbers of ``engine`` in SI units.
+
+    Raises
+    ------
+    InputError
+        A (negative) adaptor volume that fills the cylinder at TDC.
+    """
     numbers = range(1, engine.cylinders + 1)
     rod, pin = engine.rod_length_mm * 1e-3, engine.pin_offset_mm * 1e-3
     stroke, bore = engine.stroke_mm * 1e-3, engine.bore_mm * 1e-3
@@ -90,6 +97,11 @@ def constants_of(engine: BenchEngine) -> Constants:
     clearance = np.full(engine.cylinders, piston_m2 * stroke / (engine.compression_ratio - 1.0))
     if engine.adaptor_cylinder is not None:
         clearance[engine.adaptor_cylinder - 1] += engine.adaptor_volume_cm3 * 1e-6
+        if clearance.min() <= 0.0:
+            raise InputError(
+                f"adaptor_volume_cm3 {engine.adaptor_volume_cm3:g} leaves no room above the "
+                "piston: the crank could not pass TDC"
+            )
 
     timing = engine.valve_timing
     intake_opens = 360.0 - timing.intake_opens_btdc_deg

@@ -8,7 +8,7 @@ C.9). Only the crank's motion and the coefficients are shared.
 
 from __future__ import annotations
 
-from math import cos, pi, radians, sin, sqrt
+from math import cos, pi, sin, sqrt
 
 import cantera
 import numpy as np
