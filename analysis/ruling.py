@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from strokewise.analysis.angle import deg_per_count
-from strokewise.analysis.estimate import Notice
+from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.judge import Judgement
+from strokewise.analysis.methods import tdc_by
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.samples import Events
 from strokewise.analysis.strokes import firing_1_from, firing_tdcs
@@ -58,8 +59,9 @@ def rule(
             probability=0.5 if profile.cycle == "four-stroke" else 0.0,
             clipped=clipped,
         )
-    tdc = _tdc(judgement, cylinder, method, profile, events)
-    candidates = _candidates(judgement, profile, cylinder)
+    angle = tdc_by(method, judgement, profile)
+    tdc = None if angle is None else _tdc(judgement, angle, cylinder, method, profile, events)
+    candidates = _candidates(judgement, (angle or fit.tdc_deg).value, profile, cylinder)
     probability = max((c.probability for c in candidates), default=0.0)
     decided = probability >= DECIDED_AT
     firing = firing_tdcs(profile, candidates[0].firing_1_deg) if decided else None
@@ -77,10 +79,14 @@ def rule(
 
 
 def _tdc(
-    judgement: Judgement, cylinder: int, method: Method, profile: Profile, events: Events
+    judgement: Judgement,
+    angle: Interval,
+    cylinder: int,
+    method: Method,
+    profile: Profile,
+    events: Events,
 ) -> Tdc:
     assert judgement.fit is not None
-    angle = judgement.fit.tdc_deg
     wrapped = angle.value % 360.0
     index = index_deg(judgement, profile, events)
     return Tdc(
@@ -114,9 +120,9 @@ def index_deg(judgement: Judgement, profile: Profile, events: Events) -> float |
     return float((first + np.median(apart)) % 360.0)
 
 
-def _candidates(judgement: Judgement, profile: Profile, cylinder: int) -> tuple[Candidate, ...]:
-    assert judgement.fit is not None
-    tdc = judgement.fit.tdc_deg.value
+def _candidates(
+    judgement: Judgement, tdc: float, profile: Profile, cylinder: int
+) -> tuple[Candidate, ...]:
     phase = judgement.phase
     if profile.cycle == "two-stroke":
         seen = phase.even + phase.odd + phase.every

@@ -1,0 +1,37 @@
+"""Which method says where TDC is? One entry for the fit and for the published ones beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from strokewise.analysis import baselines
+from strokewise.analysis.estimate import Interval
+from strokewise.analysis.judge import Judgement
+from strokewise.analysis.passes import Pass
+from strokewise.analysis.profile import Profile
+from strokewise.analysis.verdict import Method
+
+Baseline = Callable[[tuple[Pass, ...], Profile], Interval | None]
+
+BASELINES: dict[str, Baseline] = {
+    "peak": lambda passes, profile: baselines.peak(passes),
+    "fixed-loss": lambda passes, profile: baselines.fixed_loss(passes),
+}
+"""Published methods by the names of :data:`verdict.Method`."""
+
+
+def tdc_by(method: Method, judgement: Judgement, profile: Profile) -> Interval | None:
+    """Return TDC of the sensed cylinder by one method, beside the fitted one (the same turn).
+
+    None where there is no fit, or where the method cannot tell.
+    """
+    fit = judgement.fit
+    if fit is None:
+        return None
+    if method not in BASELINES:
+        return fit.tdc_deg
+    found = BASELINES[method](judgement.passes, profile)
+    if found is None:
+        return None
+    # The phase counts its turns from the fitted TDC: stay on its turn.
+    return found.shifted(360.0 * round((fit.tdc_deg.value - found.value) / 360.0))
