@@ -12,7 +12,7 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
-from importlib import import_module, metadata
+from importlib import import_module
 from typing import NoReturn
 
 from strokewise.analysis.errors import StrokewiseError
@@ -27,7 +27,10 @@ COMMANDS = (
     "ports",
     "check",
     "export",
+    "live",
+    "replay",
     "watch",
+    "job",
 )
 
 EXIT_INTERRUPTED = 130  # 128 + SIGINT, what a shell expects after Ctrl-C
@@ -41,6 +44,17 @@ class Parser(argparse.ArgumentParser):
         self.exit(EXIT_BAD_INPUT, f"{self.prog}: {message} (see {self.prog} --help)\n")
 
 
+class PrintVersion(argparse.Action):
+    """Print the version; looked up only when asked for, as that costs more than all the rest."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *args: object) -> NoReturn:
+        """Print it and end."""
+        from importlib import metadata
+
+        print(f"strokewise {metadata.version('strokewise')}")
+        parser.exit()
+
+
 def build_parser() -> argparse.ArgumentParser:
     """Return the parser of every registered command."""
     parser = Parser(
@@ -48,9 +62,7 @@ def build_parser() -> argparse.ArgumentParser:
         description="Finds true top dead centre and the firing stroke of every cylinder.",
         epilog="Example: strokewise find bench.swr --engine bench.toml",
     )
-    parser.add_argument(
-        "--version", action="version", version=f"strokewise {metadata.version('strokewise')}"
-    )
+    parser.add_argument("--version", action=PrintVersion, nargs=0, help="print the version")
     subparsers = parser.add_subparsers(
         title="commands", metavar="COMMAND", required=True, parser_class=Parser
     )

@@ -1,6 +1,7 @@
 """How every command is asked for, and how it ends when something is wrong."""
 
 import argparse
+import json
 import os
 import subprocess
 import sys
@@ -11,6 +12,7 @@ import pytest
 
 import strokewise.gui
 from strokewise.analysis.errors import InputError
+from strokewise.daq import ports
 from strokewise.gui import cli, ports_command
 
 GUI = Path(strokewise.gui.__path__[0])
@@ -120,23 +122,31 @@ def test_help_and_analysis_load_neither_qt_nor_the_heavy_libraries() -> None:
 class TestPorts:
     """The list of serial ports."""
 
-    def test_ports_are_listed_with_their_descriptions(
-        self, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-    ) -> None:
-        from serial.tools import list_ports
-        from serial.tools.list_ports_common import ListPortInfo
+    @pytest.fixture
+    def one_board(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        found = [ports.Port("/dev/ttyACM7", "A board"), ports.Port("/dev/ttyS0", "")]
+        monkeypatch.setattr(ports, "ports", lambda: found)
 
-        port = ListPortInfo("/dev/ttyACM7", skip_link_detection=True)
-        port.description = "A board"
-        monkeypatch.setattr(list_ports, "comports", lambda: [port])
+    @pytest.mark.usefixtures("one_board")
+    def test_ports_are_listed_with_their_descriptions(
+        self, capsys: pytest.CaptureFixture[str]
+    ) -> None:
         assert cli.main(["ports"]) == 0
-        assert capsys.readouterr().out.split() == ["/dev/ttyACM7", "A", "board"]
+        assert capsys.readouterr().out == "/dev/ttyACM7     A board\n/dev/ttyS0\n"
+
+    @pytest.mark.usefixtures("one_board")
+    def test_ports_as_json(self, capsys: pytest.CaptureFixture[str]) -> None:
+        assert cli.main(["ports", "--json"]) == 0
+        assert json.loads(capsys.readouterr().out)["ports"] == [
+            {"port": "/dev/ttyACM7", "description": "A board"},
+            {"port": "/dev/ttyS0", "description": None},
+        ]
 
     def test_no_port_is_said_in_words(
         self, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
     ) -> None:
-        from serial.tools import list_ports
-
-        monkeypatch.setattr(list_ports, "comports", list)
-        assert cli.main(["ports"]) == 0
-        assert capsys.readouterr().out.startswith("No serial port found.")
+        monkeypatch.setattr(ports, "ports", list)
+        assert cli.main(["ports"]) == 3
+        assert capsys.readouterr().out.startswith("No serial port found: plug the board in")
+        assert cli.main(["ports", "--json"]) == 3
+        assert json.loads(capsys.readouterr().out)["ports"] == []
