@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import shlex
 import sys
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -110,14 +111,15 @@ def _live(bench: Bench, args: argparse.Namespace) -> int:
     from strokewise.daq.bench.live import BenchSource
     from strokewise.daq.bench.serve import open_line, serve
 
-    with open_line(args.socket) as line:
+    with open_line(args.socket) as line, BenchSource(bench) as source:
         print(line.port, flush=True)
         print(
-            f"Simulated board, waiting on the port above. Ctrl-C ends it.\n"
-            f"Next, in another window: strokewise find or record {line.port}",
+            "A simulated board waits on this port. Ctrl-C ends it. In another window:\n"
+            f"  strokewise watch {line.port}",
             file=sys.stderr,
         )
-        serve(BenchSource(bench), line, seconds=args.seconds)
+        with suppress(KeyboardInterrupt):
+            serve(source, line, seconds=args.seconds)
     return EXIT_DECIDED
 
 

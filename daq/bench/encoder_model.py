@@ -68,7 +68,7 @@ class EncoderTrack:
         return self._seen(rises + mark.delay_s)
 
     def _seen(self, times_s: FloatArray) -> FloatArray:
-        return times_s[(times_s > self.begins_s) & (times_s <= self.time_s[-1])]
+        return np.asarray(times_s[(times_s > self.begins_s) & (times_s <= self.time_s[-1])])
 
 
 class EncoderModel:
@@ -170,7 +170,7 @@ def even_grid(begin_s: float, end_s: float, step_s: float) -> FloatArray:
     slack = 1e-9  # of a step: a boundary computed twice belongs to the same side both times
     first = int(np.floor(begin_s / step_s + slack)) + 1 if begin_s > 0 else 0
     last = int(np.floor(end_s / step_s + slack))
-    return np.arange(first, last + 1) * step_s
+    return np.asarray(np.arange(first, last + 1) * step_s, float)
 
 
 def shaft_deg(crank_deg: ArrayLike, rig: EncoderRig) -> FloatArray:

@@ -124,9 +124,9 @@ class Parameter:
         numbers = value if isinstance(value, tuple) else (value,)
         for number in numbers:
             self._check(number)
-        now = self.read(bench)
-        if isinstance(now, tuple) and not isinstance(value, tuple):
-            assert not isinstance(value, str)  # checked above
+        if isinstance(value, tuple | str):  # a text was refused above
+            return self.write(bench, value)
+        if isinstance(self.read(bench), tuple):
             return self.write(bench, (float(value), float(value)))
         return self.write(bench, int(value) if self.whole else value)
 

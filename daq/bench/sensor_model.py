@@ -18,9 +18,9 @@ class Lag:
     """A transfer function of unit gain, exact for straight lines between even steps."""
 
     def __init__(self, denominator: list[float], step_s: float) -> None:
-        system = ([denominator[-1]], denominator)
-        b, self._a, _ = signal.cont2discrete(system, step_s, method="foh")
-        self._b = np.ravel(b)
+        system = np.array(denominator[-1:]), np.array(denominator)
+        numerator, self._a, _ = signal.cont2discrete(system, step_s, method="foh")
+        self._b = np.ravel(numerator)
         self._state: FloatArray | None = None
 
     def __call__(self, values: FloatArray) -> FloatArray:
@@ -136,7 +136,7 @@ class SensorModel:
         share_per_bar = (sensor.high_share - sensor.low_share) / (sensor.high_bar - sensor.low_bar)
         share = sensor.low_share + (shown - sensor.low_bar) * share_per_bar
         full = 2**self._adc_bits
-        return np.clip(np.floor(share * full), 0, full - 1).astype(np.uint16)
+        return np.asarray(np.clip(np.floor(share * full), 0, full - 1), np.uint16)
 
 
 def calibration_points(sensor: SensorRig, adc_bits: int) -> tuple[tuple[float, float], ...]:
