@@ -7,7 +7,7 @@ Times and counts are raw here: they wrap as the board's own integers do.
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, NamedTuple
@@ -124,6 +124,18 @@ class SampleBlock(NamedTuple):
             period_us, *adc.shape,
         )  # fmt: skip
         return cls(header + records.tobytes(), sequence)
+
+    @classmethod
+    def single(cls, t_us: int, count: int, readings: Sequence[int]) -> SampleBlock:
+        """Return the block of one sample without a number: what a line carries.
+
+        Raises
+        ------
+        struct.error
+            When a value does not fit, unlike :meth:`pack`, which wraps time and count.
+        """
+        head = SAMPLE_HEADER.pack(SAMPLES_TYPE, 0, t_us, count, 0, 1, len(readings))
+        return cls(head + struct.pack(f"<h{len(readings)}H", 0, *readings))
 
     @property
     def start_us(self) -> int:

@@ -91,7 +91,7 @@ def parse_line(text: bytes) -> Frame | None:
         t_us, count = int(found[1]), int(found[2])
         readings = [int(reading) for reading in found[3][1:].split(b",")]
         if t_us <= MAX_TIME and is_int32(count) and max(readings) <= MAX_READING:
-            return SampleBlock.pack(t_us, 0, [count], [readings])
+            return SampleBlock.single(t_us, count, readings)
     elif found := _EVENT.fullmatch(text):
         t_us, count, number = int(found[1]), int(found[2]), int(found[3])
         if t_us <= MAX_TIME and is_int32(count) and number <= MAX_INPUT:

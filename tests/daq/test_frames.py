@@ -59,3 +59,7 @@ def test_cuts_a_run_into_blocks_that_follow_on_each_other() -> None:
     assert [block.start_us for block in blocks] == [100, 140, 180]
     assert np.concatenate([block.counts for block in blocks]).tolist() == list(range(10))
     assert list(sample_blocks(0, 1, [], [])) == []
+
+
+def test_a_single_sample_is_a_block_of_one() -> None:
+    assert SampleBlock.single(7, -5, [1, 65_535]) == SampleBlock.pack(7, 0, [-5], [[1, 65_535]])

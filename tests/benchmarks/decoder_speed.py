@@ -1,0 +1,101 @@
+"""How many samples a second come out of bytes, beside what numpy alone could do?
+
+Run it as ``python tests/benchmarks/decoder_speed.py``. The baseline is a bare ``numpy.frombuffer``
+over the same records laid end to end, summed up: no framing, no checks, no unwrapping.
+"""
+
+from __future__ import annotations
+
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from strokewise.analysis.samples import Board
+from strokewise.daq.container import Chunk, encode_header, encode_item
+from strokewise.daq.decoder import Decoder
+from strokewise.daq.encoder import Encoder, encode_lines
+from strokewise.daq.frames import Event, Hello, sample_blocks
+from strokewise.daq.intake import Intake
+from strokewise.daq.read import read_recording
+
+SAMPLES = 800_000
+LINES = 40_000
+LIVE_CHUNK = 500  # what 500,000 baud bring in ten milliseconds
+FILE_CHUNK = 4096
+REPEATS = 3
+EVENT_EVERY = 8  # blocks: an index and a mark input on a quick starter
+LINE_RATE = 5_000  # samples a second that a 500,000 baud line can carry at most
+
+
+def stream(per_block: int, rng: np.random.Generator) -> bytes:
+    """Return what a board sends."""
+    counts = np.cumsum(rng.integers(0, 12, SAMPLES))
+    readings = rng.integers(0, 4096, SAMPLES)
+    encoder = Encoder()
+    sent = [encoder.encode(Hello(Board("bench", 2400, 12, ("pressure",), 1)))]
+    blocks = sample_blocks(0, 200, counts, readings, per_block=per_block)
+    for number, block in enumerate(blocks):
+        sent.append(encoder.encode(block))
+        if number % EVENT_EVERY == 0:
+            sent.append(encoder.encode(Event(block.start_us, block.start_count, 0)))
+    return b"".join(sent)
+
+
+def best_s(work: Callable[[], object]) -> float:
+    """Return the shortest of several runs, the least disturbed by others."""
+    taken = []
+    for _ in range(REPEATS):
+        begun = time.perf_counter()
+        work()
+        taken.append(time.perf_counter() - begun)
+    return min(taken)
+
+
+def live(data: bytes) -> None:
+    """Decode chunk by chunk, as from a port."""
+    intake = Intake()
+    for start in range(0, len(data), LIVE_CHUNK):
+        intake.feed((Chunk(start, data[start : start + LIVE_CHUNK]),))
+
+
+def show(what: str, samples: int, seconds: float, baseline_s: float) -> None:
+    """Print one line of the table."""
+    rate, share = samples / seconds, baseline_s / SAMPLES * samples / seconds
+    print(f"{what:34} {rate / 1e6:8.2f} M/s  {share:7.1%} of bare numpy  {rate / LINE_RATE:7.0f}×")
+
+
+def main() -> None:
+    """Print the figures."""
+    rng = np.random.default_rng(1)
+    record = np.dtype([("dcount", "<i2"), ("adc", "<u2")])
+    plain = rng.integers(0, 2**16, 2 * SAMPLES, np.uint16).tobytes()
+    baseline_s = best_s(lambda: np.cumsum(np.frombuffer(plain, record)["dcount"], dtype=np.int64))
+    print(f"{SAMPLES:,} samples, best of {REPEATS}; the last column is times a 500,000 baud line")
+    show("bare numpy.frombuffer and cumsum", SAMPLES, baseline_s, baseline_s)
+    with tempfile.TemporaryDirectory() as folder:
+        for per_block in (8, 16, 24, 64):
+            data = stream(per_block, rng)
+            path = Path(folder) / f"{per_block}.swr"
+            chunks = (data[i : i + FILE_CHUNK] for i in range(0, len(data), FILE_CHUNK))
+            items = (Chunk(k, chunk) for k, chunk in enumerate(chunks))
+            path.write_bytes(encode_header({}) + b"".join(map(encode_item, items)))
+            of = f", blocks of {per_block}"
+            if read_recording(path).health.samples != SAMPLES:
+                raise SystemExit("the recording did not come back whole")
+            seconds = best_s(lambda: Decoder().feed(data))  # noqa: B023  used at once
+            show("decoder alone" + of, SAMPLES, seconds, baseline_s)
+            seconds = best_s(lambda: read_recording(path))  # noqa: B023  used at once
+            show("file to recording" + of, SAMPLES, seconds, baseline_s)
+            seconds = best_s(lambda: live(data))  # noqa: B023  used at once
+            show(f"live, chunks of {LIVE_CHUNK} B" + of, SAMPLES, seconds, baseline_s)
+    block = next(sample_blocks(0, 200, range(64), range(64), per_block=64))
+    text = encode_lines(block) * (LINES // 64)
+    seconds = best_s(lambda: Intake().feed((Chunk(0, text),)))
+    show("lines with checksum", text.count(b"\n"), seconds, baseline_s)
+
+
+if __name__ == "__main__":
+    main()
