@@ -9,17 +9,23 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from hashlib import sha256
+from importlib import import_module
 from pathlib import Path
-from typing import Any, TypeVar
-
-try:
-    import numba
-except ImportError:  # slow but right: finding TDC must never need a compiler
-    numba = None
+from typing import Any, TypeVar, cast
 
 _Function = TypeVar("_Function", bound=Callable[..., Any])
 
-COMPILED: bool = numba is not None
+
+def _compiler() -> Any:
+    try:
+        return import_module("numba")
+    except ImportError:  # slow but right: finding TDC must never need a compiler
+        return None
+
+
+_NUMBA = _compiler()
+
+COMPILED: bool = _NUMBA is not None
 
 
 #: Every module with a compiled function in it.
@@ -48,22 +54,28 @@ FINGERPRINT: int = _fingerprint()
 
 def compiled(function: _Function) -> _Function:
     """Compile ``function`` for callers that are themselves compiled."""
-    return function if numba is None else numba.njit(error_model="numpy")(function)
+    if _NUMBA is None:
+        return function
+    return cast(_Function, _NUMBA.njit(error_model="numpy")(function))
 
 
 def inlined(function: _Function) -> _Function:
     """Compile ``function`` into each of its callers: for the innermost, where passing an engine's
     many constants would cost as much as the physics."""
-    if numba is None:
+    if _NUMBA is None:
         return function
-    return numba.njit(error_model="numpy", forceinline=True)(function)
+    return cast(_Function, _NUMBA.njit(error_model="numpy", forceinline=True)(function))
 
 
 def entry_point(function: _Function) -> _Function:
-    """Compile ``function`` once and keep the result on disk.
+    """Compile ``function`` once and keep the result on disk, where there is a place to write.
 
     It runs beside other threads: a live bench computes its next run while the present one plays.
     """
-    if numba is None:
+    if _NUMBA is None:
         return function
-    return numba.njit(cache=True, error_model="numpy", nogil=True)(function)
+    options = {"error_model": "numpy", "nogil": True}
+    try:
+        return cast(_Function, _NUMBA.njit(cache=True, **options)(function))
+    except RuntimeError:  # nowhere to write: compile in every process
+        return cast(_Function, _NUMBA.njit(**options)(function))

@@ -46,7 +46,7 @@ def forced_w_m2k(
     breathing: bool,
 ) -> float:
     """Return the heat-transfer coefficient of a correlation, W/(m² K)."""
-    # Each product of powers is one exponential of a sum of logarithms: most of the run time is here.
+    # A product of powers is one exponential of a sum of logarithms: much of the time is spent here.
     if correlation == HOHENBERG:
         return 130.0 * exp(
             -0.06 * log(volume_m3)
@@ -65,7 +65,8 @@ def forced_w_m2k(
     if correlation == ANNAND:
         density = pressure_pa / (GAS_CONSTANT * temperature_k)
         reynolds = density * piston_speed_m_s * bore_m / viscosity(temperature_k)
-        return _ANNAND_CONSTANT * conductivity(temperature_k) / bore_m * reynolds**0.7
+        nusselt: float = _ANNAND_CONSTANT * reynolds**0.7
+        return nusselt * conductivity(temperature_k) / bore_m
     if correlation == CONSTANT:
         return constant
     return 0.0
@@ -83,13 +84,14 @@ def still_gas_w_m2k(
         _GRAVITY
         * abs(temperature_k - wall_k)
         / film_k
-        * density * density
+        * density
+        * density
         * heat_capacity(film_k)
         / (viscosity(film_k) * conduct)
     )
     gap_m = volume_m3 / (0.25 * pi * bore_m**2)
     half_gap_m = 0.5 * min(gap_m, bore_m)
-    return conduct * (_FREE_CONVECTION * np.cbrt(rayleigh_m3) + _STILL_NUSSELT / half_gap_m)
+    return conduct * (_FREE_CONVECTION * float(np.cbrt(rayleigh_m3)) + _STILL_NUSSELT / half_gap_m)
 
 
 @inlined

@@ -40,9 +40,10 @@ def starter_torque(drive: Floats, curve: Floats, time_s: float, speed_rad_s: flo
     if time_s < drive[DRIVE_FROM_S] or time_s >= drive[DRIVE_UNTIL_S]:
         return 0.0
     since = time_s - drive[DRIVE_FROM_S]
-    voltage = max(drive[DRIVE_BATTERY] * (1.0 - drive[DRIVE_SAG] * since), 0.05)
-    torque = np.interp(max(speed_rad_s, 0.0) / voltage, curve[0], curve[1])
-    return voltage * max(torque, 0.0) * min(1.0, since / drive[DRIVE_ENGAGE_S])
+    voltage: float = max(drive[DRIVE_BATTERY] * (1.0 - drive[DRIVE_SAG] * since), 0.05)
+    torque = float(np.interp(max(speed_rad_s, 0.0) / voltage, curve[0], curve[1]))
+    engaged: float = min(1.0, since / drive[DRIVE_ENGAGE_S])
+    return voltage * max(torque, 0.0) * engaged
 
 
 @compiled

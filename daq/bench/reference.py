@@ -7,7 +7,7 @@ differential equation, acts through a steep tanh.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -130,7 +130,11 @@ class _Flow:
 
 
 def _integrate(
-    rates: object, times: Floats, begin: Floats, small: Floats, tolerance: float
+    rates: Callable[[float, Floats], Floats],
+    times: Floats,
+    begin: Floats,
+    small: Floats,
+    tolerance: float,
 ) -> Floats:
     found = solve_ivp(
         rates,
