@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 
 from strokewise.analysis.estimate import Interval, Notice
-from strokewise.analysis.profile import Profile
+from strokewise.analysis.profile import Atmosphere, Profile
 from strokewise.analysis.samples import Health
 from strokewise.analysis.strokes import EnginePhase
 from strokewise.analysis.verdict import Candidate, Compression, Method, Tdc, Verdict
@@ -56,6 +56,7 @@ def find_words(
         facts += _candidates(verdict.candidates, profile.cycle_deg)
     if verdict.compression is not None:
         facts += fact("Compression", compression_words(verdict.compression))
+        facts += fact("Air", air_words(profile.atmosphere))
     if end is not None:
         facts += fact("Engine at the end", position_words(end))
     facts += fact("Recording", health_words(verdict.health, verdict.clipped))
@@ -121,6 +122,12 @@ def compression_words(compression: Compression) -> str:
         f"{compression.peak_bar:.1f} bar absolute, {compression.peak_gauge_bar:.1f} bar gauge, "
         f"median of {of}"
     )
+
+
+def air_words(atmosphere: Atmosphere) -> str:
+    """Return the air that the pressures were taken against, and whether anybody stated it."""
+    said = "as stated" if atmosphere.stated else "assumed, as nobody stated it"
+    return f"{atmosphere.pressure_bar:.3f} bar, {atmosphere.temperature_c:.0f} °C, {said}"
 
 
 def position_words(phase: EnginePhase) -> str:

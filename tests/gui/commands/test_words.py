@@ -26,6 +26,7 @@ def test_a_decided_answer_says_where_how_sure_and_from_what(
     assert "after the index 87.90°" in said
     assert "cyl 1 cyl 3 cyl 4 cyl 2 123.41° 303.41° 483.41° 663.41°" in said
     assert "12.4 bar absolute, 11.4 bar gauge, median of 9 compressions" in said
+    assert "1.013 bar, 20 °C, assumed, as nobody stated it" in said
     assert "24,310 samples in 1,013 frames; nothing lost" in said
     assert "! The rod length is not stated." in said
 
