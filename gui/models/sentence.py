@@ -114,7 +114,7 @@ def _sure(
 ) -> Sentence:
     assert verdict.firing_deg is not None
     phase = phase_at(profile, verdict.firing_deg[1], angle_deg)
-    detail = trouble or verdict.reason
+    detail = trouble or _capital(verdict.reason)
     if verdict.tdc is not None:
         detail = f"TDC ± {verdict.tdc.angle_deg.half_width:.2g}°. {detail}"
     turning = turning_words(guidance, target)
@@ -165,7 +165,7 @@ def turning_words(guidance: Guidance | None, target: Target | None) -> str:
 def _not_sure(
     verdict: Verdict, guidance: Guidance | None, was_decided: bool, trouble: str
 ) -> Sentence:
-    detail = trouble or verdict.reason
+    detail = trouble or _capital(verdict.reason)
     if was_decided:
         return Sentence(
             Certainty.WITHDRAWN, "The answer is taken back:", "turn two full turns again", detail
@@ -194,6 +194,10 @@ def _not_sure(
         detail,
         verdict.probability,
     )
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _numbered(numbers: list[int] | tuple[int, ...]) -> str:

@@ -312,13 +312,15 @@ def _paint_pressure(
     top_bar = max([SMALLEST_BAR, *(float(s.pressure_bar.max()) for s in stretches)])
     low_bar = min([0.0, *(float(s.pressure_bar.min()) for s in stretches)])
     height = box.height() - layout.type_px * 0.3
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     for stretch in stretches:
         x = box.left() + stretch.x_deg / layout.span_deg * box.width()
         y = box.bottom() - (stretch.pressure_bar - low_bar) / (top_bar - low_bar) * height
         path = polyline(x, y)
-        # Width 1: wider lines with antialiasing cost a hundred times as much.
-        painter.setPen(QPen(ink.translucent(colours.curves[0], 0.15 + 0.85 * stretch.weight), 1))
+        # A wide line with antialiasing costs a hundred times as much as either alone.
+        newest = stretch.weight >= 1.0
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, not newest)
+        colour = ink.translucent(colours.curves[0], 0.15 + 0.85 * stretch.weight)
+        painter.setPen(QPen(colour, max(2.0, layout.type_px / 9) if newest else 1))
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawPath(path)
     painter.setPen(QPen(QColor(colours.rule), 1))

@@ -1,0 +1,313 @@
+"""What happens on a key? One method for each action that the list of keys names."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Callable
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtGui import QKeySequence, QShortcut
+
+from strokewise.analysis.profile import Mark
+from strokewise.gui.cautions import Caution, before_recording, turning_back
+from strokewise.gui.models.keys import KEYS, VIEWS, keys_for
+from strokewise.gui.models.target import Target, targets
+from strokewise.gui.models.units import next_unit
+from strokewise.gui.window import exports
+
+if TYPE_CHECKING:
+    from strokewise.gui.window.workbench import Workbench
+
+
+class Actions:
+    """The keys of a window, bound to what they do."""
+
+    def __init__(self, window: Workbench) -> None:
+        self.window = window
+        for name, _ in VIEWS:
+            setattr(self, f"view_{name}", partial(window.show_view, name))
+        self.shortcuts: list[QShortcut] = []
+        for key in KEYS:
+            do: Callable[[], object] = getattr(self, key.action)
+            for sequence in key.keys:
+                shortcut = QShortcut(QKeySequence(sequence), window)
+                shortcut.activated.connect(do)
+                self.shortcuts.append(shortcut)
+
+    # -- what lies over the picture
+
+    def show_keys(self) -> None:
+        """Show the list of keys."""
+        when = {"live"} if self.window.live is not None else {"replay"}
+        rows = "".join(
+            f"<tr><td style='padding-right:24px'><b>{html.escape('  '.join(key.keys))}</b></td>"
+            f"<td>{html.escape(key.words)}</td></tr>"
+            for key in keys_for({*when, "class"})  # type: ignore[arg-type]
+        )
+        self.window.panel.tell(f"<h2>Keys</h2><table>{rows}</table>", self.window.colours)
+
+    def show_cautions(self, then: Callable[[], None] | None = None) -> None:
+        """Show the cautions; ``then`` follows once they have been read."""
+        profile = self.window.run.snapshot.profile
+        cautions = (*before_recording(), turning_back(profile))
+        button = "Read (Enter)" if then is not None else "Close (Esc)"
+        self.window.panel.tell(
+            caution_html(cautions), self.window.colours, button=button, then=then
+        )
+
+    def back(self) -> None:
+        """Close what lies over the picture, or go back to the stroke chart."""
+        window = self.window
+        if not window.panel.isHidden():
+            window.panel.dismiss()
+        elif window.bar.words:
+            window.bar.clear()
+        else:
+            window.show_view("chart")
+
+    # -- target and timing
+
+    def next_target(self, step: int = 1) -> None:
+        """Choose the next target of the list."""
+        snapshot = self.window.run.snapshot
+        choice = list(targets(snapshot.profile))
+        chosen = self.window.chosen or choice[0]
+        at = choice.index(chosen) if chosen in choice else -1
+        self.choose(choice[(at + step) % len(choice)])
+
+    def previous_target(self) -> None:
+        """Choose the target before."""
+        self.next_target(-1)
+
+    def choose(self, target: Target) -> None:
+        """Turn to a target from now on."""
+        self.window.chosen = target
+        self.window.run.choose(target)
+        self.window.say(f"Turn to {target.label}: {target.explanation}")
+        self.window.redraw()
+
+    def ask_advance(self) -> None:
+        """Ask for an advance before firing TDC."""
+        self.window.bar.ask_text(
+            "Advance before firing TDC, in degrees, and cylinder (12 or 12 3):",
+            self.window.colours,
+            self._take_advance,
+        )
+
+    def _take_advance(self, text: str) -> None:
+        parts = text.replace("°", " ").replace(",", ".").split()
+        cylinders = self.window.run.snapshot.profile.cylinders
+        try:
+            degrees = float(parts[0])
+            cylinder = int(parts[1]) if len(parts) > 1 else 1
+        except (IndexError, ValueError):
+            self.window.say(f"“{text}” is not an advance: give degrees, and a cylinder if not 1")
+            return
+        if not 0 <= degrees <= 90 or not 1 <= cylinder <= cylinders:
+            self.window.say(
+                f"“{text}” cannot be: 0 to 90 degrees, and a cylinder from 1 to {cylinders}"
+            )
+            return
+        self.choose(Target("advance", cylinder, degrees))
+
+    def toggle_suspect(self) -> None:
+        """Put the timing under suspicion, or lift that."""
+        suspect = not self.window.run.snapshot.first_turns.suspect
+        self.window.run.suspect(suspect)
+        self.window.say(
+            "Timing under suspicion: first two full turns by hand, stop at any resistance, "
+            "only then the starter"
+            if suspect
+            else "Timing taken as proven"
+        )
+
+    # -- how it looks and sounds
+
+    def toggle_sound(self) -> None:
+        """Sound on or off."""
+        speaker = self.window.speaker
+        if speaker.on:
+            speaker.switch_off()
+        elif not speaker.switch_on():
+            self.window.say(speaker.why_silent)
+        self.window.redraw()
+
+    def next_unit(self) -> None:
+        """Show pressure in the next unit."""
+        self.window.remember(unit=next_unit(self.window.unit).name)
+        self.window.redraw()
+
+    def toggle_theme(self) -> None:
+        """Light or dark."""
+        self.window.remember(theme="dark" if self.window.settings.theme == "light" else "light")
+        self.window.redraw()
+
+    def toggle_full_screen(self) -> None:
+        """Whole screen, or not."""
+        if self.window.isFullScreen():
+            self.window.showNormal()
+        else:
+            self.window.showFullScreen()
+
+    # -- replay
+
+    def _replay(self, name: str, *args: float) -> None:
+        if self.window.replay is not None:
+            getattr(self.window.replay, name)(*args)
+
+    def toggle_play(self) -> None:
+        """Play or pause."""
+        if self.window.replay is not None:
+            self.window.replay.play(not self.window.replay.playing)
+
+    def faster(self) -> None:
+        """Play faster."""
+        self._replay("faster", 1)
+
+    def slower(self) -> None:
+        """Play slower."""
+        self._replay("faster", -1)
+
+    def sample_on(self) -> None:
+        """On by a sample; over a figure the cursor moves instead."""
+        self._step(1, "step_samples")
+
+    def sample_back(self) -> None:
+        """Back by a sample."""
+        self._step(-1, "step_samples")
+
+    def degree_on(self) -> None:
+        """On by a degree."""
+        self._replay("step_degrees", 1.0)
+
+    def degree_back(self) -> None:
+        """Back by a degree."""
+        self._replay("step_degrees", -1.0)
+
+    def _step(self, by: int, name: str) -> None:
+        if self.window.view in self.window.pages:
+            self._replay(name, by)
+        else:
+            self.window.figure.move_cursor(by)
+
+    def next_tdc(self) -> None:
+        """On to the next TDC."""
+        self._replay("next_tdc")
+
+    def to_start(self) -> None:
+        """To the start."""
+        self._replay("seek", 0.0)
+
+    def to_end(self) -> None:
+        """To the end of what has been looked through."""
+        replay = self.window.run.snapshot.replay
+        if replay is not None:
+            self._replay("seek", replay.length_s)
+
+    def open_overlay(self) -> None:
+        """Ask for a second recording."""
+        self.window.bar.ask_text(
+            "Recording to lay over this one:", self.window.colours, self.overlay_with
+        )
+
+    def overlay_with(self, name: str) -> None:
+        """Lay a second recording over this one; it is read aside."""
+        self.window.load_other(Path(name).expanduser())
+
+    # -- live
+
+    def toggle_recording(self) -> None:
+        """Record, or stop recording."""
+        live = self.window.live
+        if live is None:
+            self.window.say("A replay is not recorded again")
+        elif live.snapshot.link.recording:
+            live.stop_recording()
+            self.window.say(f"Kept in {live.snapshot.link.recording}")
+        else:
+            folder = self._folder()
+            if folder is not None:
+                stamp = datetime.now().strftime("%Y-%m-%d-%H%M%S")
+                live.record(exports.free_name(folder, f"recording-{stamp}", ".swr"))
+
+    def press_mark(self) -> None:
+        """A mark stands at its pointer now."""
+        live = self.window.live
+        if live is None:
+            return
+        marks = [mark for mark in live.snapshot.profile.marks if mark.input is None]
+        mark = marks[0] if marks else Mark("mark")
+        live.press(mark.name)
+        self.window.say(f"Mark “{mark.name}” put down")
+
+    # -- pages
+
+    def show_setup(self) -> None:
+        """Show the set-up page."""
+        self.window.show_page("setup")
+
+    def show_class(self) -> None:
+        """Show the class-room page."""
+        self.window.show_page("class")
+
+    def toggle_question(self) -> None:
+        """Hide the verdict until the class has answered."""
+        self.window.toggle_question()
+
+    # -- out of the window
+
+    def export_png(self) -> None:
+        """Save this view as a picture."""
+        self._export(".png", exports.save_png)
+
+    def export_svg(self) -> None:
+        """Save this view as a drawing."""
+        self._export(".svg", exports.save_svg)
+
+    def export_csv(self) -> None:
+        """Save this view as a table."""
+        self._export(".csv", exports.save_csv)
+
+    def copy(self) -> None:
+        """Copy this view."""
+        exports.copy(self.window.exported_view())
+        self.window.say("Copied: picture and table")
+
+    def _export(self, suffix: str, save: Callable[[exports.Exportable, Path], None]) -> None:
+        folder = self._folder()
+        if folder is None:
+            return
+        path = exports.free_name(
+            folder, f"{Path(self.window.run.name).stem}-{self.window.view}", suffix
+        )
+        try:
+            save(self.window.exported_view(), path)
+        except OSError as error:
+            self.window.say(f"{path} could not be written: {error.strerror}")
+            return
+        self.window.say(f"Saved as {path}")
+
+    def _folder(self) -> Path | None:
+        folder = self.window.settings.exports
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            self.window.say(f"The folder {folder} cannot be used: {error.strerror}")
+            return None
+        return folder
+
+    def close(self) -> None:
+        """Close the window."""
+        self.window.close()
+
+
+def caution_html(cautions: tuple[Caution, ...]) -> str:
+    """Return cautions as text for a panel."""
+    parts = [
+        f"<h3>{html.escape(caution.heading)}</h3><p>{html.escape(caution.text)}</p>"
+        for caution in cautions
+    ]
+    return "<h2>Before the engine is turned</h2>" + "".join(parts)

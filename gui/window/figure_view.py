@@ -1,0 +1,239 @@
+"""How is a figure drawn? Any figure of the models, with zoom, cursor and export."""
+
+from __future__ import annotations
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QPainter, QPen, QResizeEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
+
+from strokewise.gui.models.figure import Curve, Figure
+from strokewise.gui.models.palette import LIGHT, Palette
+from strokewise.gui.window import ink
+
+PEN_STYLES = {
+    "line": Qt.PenStyle.SolidLine,
+    "dashes": Qt.PenStyle.DashLine,
+    "dots": Qt.PenStyle.DotLine,
+    "points": Qt.PenStyle.NoPen,
+}
+TYPE_SHARE = 0.026
+"""Type of the axes, of the window's height."""
+FACTS_SHARE = 0.25
+"""Width of the column of figures beside the curves."""
+SMALLEST_TYPE = 12
+
+
+class FigureView(QWidget):
+    """Draws figures; zoom by wheel and drag, a double click shows all again."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._figure: Figure | None = None
+        self._colours = LIGHT
+        self._items: dict[str, pg.PlotDataItem] = {}
+        self._lines: list[pg.InfiniteLine] = []
+        self._graphics = pg.GraphicsLayoutWidget(self)
+        self._plot = self._graphics.addPlot(row=0, col=0)
+        self._below = self._graphics.addPlot(row=1, col=0)
+        self._below.setXLink(self._plot)
+        self._graphics.ci.layout.setRowStretchFactor(0, 3)
+        self._graphics.ci.layout.setRowStretchFactor(1, 1)
+        self._title = QLabel(self)
+        self._reading = QLabel(self)
+        self._facts = QLabel(self)
+        self._facts.setWordWrap(True)
+        for label in (self._title, self._reading, self._facts):
+            label.setTextFormat(Qt.TextFormat.PlainText)
+        self._facts.setAlignment(Qt.AlignmentFlag.AlignTop)
+        beside = QHBoxLayout()
+        beside.setSpacing(16)
+        beside.addWidget(self._graphics, 1)
+        beside.addWidget(self._facts)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(12, 6, 12, 6)
+        layout.setSpacing(2)
+        layout.addWidget(self._title)
+        layout.addLayout(beside, 1)
+        layout.addWidget(self._reading)
+        self._cursor = pg.InfiniteLine(angle=90, movable=False)
+        self._plot.addItem(self._cursor, ignoreBounds=True)
+        self._cursor.hide()
+        self._graphics.scene().sigMouseMoved.connect(self._mouse_moved)
+        self.setAccessibleName("Figure")
+
+    @property
+    def figure(self) -> Figure | None:
+        """What is drawn."""
+        return self._figure
+
+    @property
+    def reading(self) -> str:
+        """What the cursor says."""
+        return self._reading.text()
+
+    def show_figure(self, figure: Figure, colours: Palette) -> None:
+        """Draw another figure; the zoom is kept while it is of the same kind."""
+        fresh = self._figure is None or figure.title != self._figure.title
+        self._figure = figure
+        if fresh or colours is not self._colours:
+            self._colours = colours
+            self._dress(figure)
+        self._title.setText(figure.title)
+        self._facts.setText("\n\n".join(figure.facts))
+        self._draw(self._plot, figure, "")
+        if figure.below is not None:
+            self._draw(self._below, figure.below, "below ")
+        self._draw_lines(figure)
+        if figure.empty:
+            self._facts.setText(figure.empty)
+        if fresh:
+            self.show_all()
+            self._cursor.hide()
+            self._reading.setText(HINT)
+
+    def show_all(self) -> None:
+        """Zoom so that every curve is seen."""
+        self._plot.enableAutoRange()
+        self._below.enableAutoRange()
+
+    def zoom(self, factor: float) -> None:
+        """Zoom in about the middle, or out below 1."""
+        self._plot.getViewBox().scaleBy((1 / factor, 1 / factor))
+
+    def put_cursor(self, x: float) -> None:
+        """Put the cursor at a place on the x axis."""
+        if self._figure is None:
+            return
+        self._cursor.setPos(np.log10(x) if self._figure.x_axis.log and x > 0 else x)
+        self._cursor.show()
+        self._reading.setText(self._figure.reading_at(x))
+
+    def move_cursor(self, steps: int) -> None:
+        """Move the cursor by hundredths of what is seen."""
+        low, high = self._plot.viewRange()[0]
+        at = self._cursor.value() if self._cursor.isVisible() else (low + high) / 2
+        at = min(max(at + steps * (high - low) / 100, low), high)
+        log = self._figure is not None and self._figure.x_axis.log
+        self.put_cursor(float(10**at if log else at))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: D102
+        super().resizeEvent(event)
+        if self._figure is not None:
+            self._dress(self._figure)
+
+    def paint_on(self, painter: QPainter, box: QRectF) -> None:
+        """Paint title, plot and facts on any device."""
+        colours, size = self._colours, max(14.0, box.height() * 0.035)
+        painter.fillRect(box, QColor(colours.paper))
+        head = QRectF(box.left() + size, box.top(), box.width() - 2 * size, size * 1.6)
+        title = self._figure.title if self._figure else ""
+        ink.text(painter, head, title, ink.font(size, bold=True), colours.ink)
+        facts = [line for line in self._facts.text().splitlines() if line]
+        foot = size * 1.3 * len(facts) + size * 0.4
+        plot = QRectF(box.left(), head.bottom(), box.width(), box.height() - head.height() - foot)
+        self._graphics.render(
+            painter, plot, self._graphics.rect(), Qt.AspectRatioMode.KeepAspectRatio
+        )
+        for i, fact in enumerate(facts):
+            room = QRectF(head.left(), plot.bottom() + i * size * 1.3, head.width(), size * 1.3)
+            ink.text(painter, room, fact, ink.font(size * 0.9), colours.ink)
+
+    def csv(self) -> str:
+        """Return the numbers of the figure."""
+        return "" if self._figure is None else self._figure.csv()
+
+    def _dress(self, figure: Figure) -> None:
+        """Set colours, type and axes."""
+        shown = self._below in self._graphics.ci.items
+        if figure.below is None and shown:
+            self._graphics.removeItem(self._below)
+        elif figure.below is not None and not shown:
+            self._graphics.addItem(self._below, row=1, col=0)
+        colours = self._colours
+        size = max(SMALLEST_TYPE, round(self.window().height() * TYPE_SHARE))
+        self._facts.setFixedWidth(round(self.width() * FACTS_SHARE))
+        self.setStyleSheet(
+            f"FigureView, QLabel {{ background: {colours.paper}; color: {colours.ink}; }}"
+        )
+        self.setAutoFillBackground(True)
+        self._title.setFont(ink.font(size * 1.5, bold=True))
+        self._reading.setFont(ink.font(size * 1.15))
+        self._facts.setFont(ink.font(size * 1.15))
+        self._graphics.setBackground(colours.sheet)
+        self._cursor.setPen(QPen(QColor(colours.now), 0))
+        for plot, part in ((self._plot, figure), (self._below, figure.below or figure)):
+            plot.showGrid(x=True, y=True, alpha=0.18)
+            plot.setLogMode(x=part.x_axis.log, y=part.y_axis.log)
+            plot.setMenuEnabled(False)
+            plot.hideButtons()
+            for side, axis in (("bottom", part.x_axis), ("left", part.y_axis)):
+                item = plot.getAxis(side)
+                item.setPen(colours.faint)
+                item.setTextPen(colours.ink)
+                item.setStyle(tickFont=ink.font(size))
+                item.enableAutoSIPrefix(False)
+                item.setLabel(axis.title, **{"color": colours.ink, "font-size": f"{size}px"})
+        self._below.setTitle(None)
+
+    def _draw(self, plot: pg.PlotItem, figure: Figure, prefix: str) -> None:
+        wanted = {f"{prefix}{i}" for i in range(len(figure.curves))}
+        for key in [key for key in self._items if self._belongs(key, prefix) and key not in wanted]:
+            plot.removeItem(self._items.pop(key))
+        for i, curve in enumerate(figure.curves):
+            key = f"{prefix}{i}"
+            if key not in self._items:
+                self._items[key] = plot.plot()
+            self._ink(self._items[key], curve)
+        title = prefix and figure.title
+        plot.setTitle(title or None, color=self._colours.ink)
+
+    @staticmethod
+    def _belongs(key: str, prefix: str) -> bool:
+        return key.startswith("below ") == bool(prefix)
+
+    def _ink(self, item: pg.PlotDataItem, curve: Curve) -> None:
+        colour = QColor(self._colours.curves[curve.colour % len(self._colours.curves)])
+        colour.setAlphaF(0.25 + 0.75 * curve.weight)
+        points = curve.dash == "points"
+        # A wide line with antialiasing costs a hundred times as much as either alone.
+        wide = curve.weight >= 1.0
+        pen = None if points else QPen(colour, 2 if wide else 1, PEN_STYLES[curve.dash])
+        if pen is not None:
+            pen.setCosmetic(True)
+        item.setData(
+            curve.x,
+            curve.y,
+            pen=pen,
+            symbol="o" if points else None,
+            symbolSize=3,
+            symbolPen=None,
+            symbolBrush=colour if points else None,
+            antialias=not wide,
+            connect="finite",
+        )
+
+    def _draw_lines(self, figure: Figure) -> None:
+        for line in self._lines:
+            self._plot.removeItem(line)
+        self._lines = []
+        for wanted in figure.lines:
+            line = pg.InfiniteLine(
+                wanted.x,
+                angle=90,
+                pen=QPen(QColor(self._colours.target), 0, Qt.PenStyle.DashLine),
+                label=wanted.label,
+                labelOpts={"position": 0.94, "color": self._colours.ink},
+            )
+            self._plot.addItem(line, ignoreBounds=True)
+            self._lines.append(line)
+
+    def _mouse_moved(self, at: QPointF) -> None:
+        if self._figure is None or not self._plot.sceneBoundingRect().contains(at):
+            return
+        x = self._plot.getViewBox().mapSceneToView(at).x()
+        self.put_cursor(float(10**x) if self._figure.x_axis.log else float(x))
+
+
+HINT = "Wheel or drag to zoom, double click for all. The cursor shows values."

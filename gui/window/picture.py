@@ -1,0 +1,48 @@
+"""How is the window drawn without a screen? For documents, tests and sheets."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from pathlib import Path
+
+from strokewise.analysis.errors import InputError
+from strokewise.gui.models.replay import ReplayRun
+from strokewise.gui.models.settings import Settings
+from strokewise.gui.models.sources import open_deck
+from strokewise.gui.options import EXIT_DECIDED, EXIT_UNDECIDED
+from strokewise.gui.window.launch import application
+
+
+def draw_picture(args: argparse.Namespace) -> int:
+    """Draw one moment of a recording into a PNG file; the exit code says whether it was decided."""
+    deck = open_deck(args.file, engine=args.engine, settings=args.settings)
+    deck.scan_all()
+    deck.seek(deck.length_s if args.at is None else args.at)
+    deck.follower.judge()
+    run = ReplayRun(deck, playing=False)
+    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    app = application()
+    from strokewise.gui.window.workbench import Workbench
+
+    window = Workbench(run, Settings(theme="dark" if args.dark else "light"))
+    if args.over:
+        other = open_deck(args.over)
+        other.seek(float("inf"))
+        other.follower.judge()
+        window.other = other.snapshot().subject(Path(args.over).name)
+    window.setMinimumSize(1, 1)
+    window.resize(*args.size)
+    window.show()
+    window.show_view(args.view)
+    # Two rounds: the first lays out at the size wanted, the second draws at that size.
+    for _ in range(2):
+        app.processEvents()
+        window.settle()
+        window.redraw()
+    image = window.grab().toImage()
+    window.close()
+    if not image.save(str(args.picture)):
+        raise InputError(f"{args.picture} cannot be written as a picture: end the name in .png")
+    verdict = run.snapshot.verdict
+    return EXIT_DECIDED if verdict is not None and verdict.decided else EXIT_UNDECIDED

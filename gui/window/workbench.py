@@ -1,0 +1,350 @@
+"""The window: verdict above, picture below, and nothing that ever stops the run."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtGui import QCloseEvent, QResizeEvent
+from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
+
+from strokewise.gui.models.figure import Figure
+from strokewise.gui.models.fit_views import fit_figure, posterior_figure
+from strokewise.gui.models.keys import VIEWS, keys_for
+from strokewise.gui.models.live import LiveRun
+from strokewise.gui.models.palette import Palette, palette
+from strokewise.gui.models.replay import ReplayRun
+from strokewise.gui.models.sentence import Sentence
+from strokewise.gui.models.settings import Settings
+from strokewise.gui.models.snapshot import Snapshot
+from strokewise.gui.models.target import Target
+from strokewise.gui.models.tone import tone_for
+from strokewise.gui.models.units import PressureUnit, unit_named
+from strokewise.gui.models.views import (
+    Subject,
+    overlay,
+    pressure_over_angle,
+    pressure_over_volume,
+    speed_over_angle,
+)
+from strokewise.gui.window.actions import Actions
+from strokewise.gui.window.chart_page import ChartPage
+from strokewise.gui.window.exports import Exportable
+from strokewise.gui.window.figure_view import FigureView
+from strokewise.gui.window.loader import Loader
+from strokewise.gui.window.over import AskBar, KeyRow, Panel
+from strokewise.gui.window.sound import Speaker
+from strokewise.gui.window.strip import Strip
+from strokewise.gui.window.verdict_band import VerdictBand
+
+FRAME_S = 1 / 40
+"""A picture is drawn so often at the most: the eye gains nothing by more, the battery does."""
+
+
+class _Bridge(QObject):
+    """Brings the news of a run's thread into the window's."""
+
+    news = Signal()
+
+
+class Workbench(QWidget):
+    """The window of a live run or a replay.
+
+    Parameters
+    ----------
+    run : LiveRun or ReplayRun
+        Started by :meth:`begin`, stopped when the window closes.
+    settings : Settings
+        What is remembered.
+    keep : callable, optional
+        Called with the settings when they have changed.
+    speaker : Speaker, optional
+    """
+
+    closed = Signal()
+
+    def __init__(
+        self,
+        run: LiveRun | ReplayRun,
+        settings: Settings,
+        *,
+        keep: Callable[[Settings], object] = lambda settings: None,
+        speaker: Speaker | None = None,
+    ) -> None:
+        super().__init__()
+        self.run = run
+        self.settings = settings
+        self.keep = keep
+        self.speaker = speaker or Speaker()
+        self.view = "chart"
+        self.chosen: Target | None = None
+        self.other: Subject | None = None
+        self.snapshot: Snapshot = run.snapshot
+        self.drawn = 0
+        """How many moments have been drawn."""
+        self.last_delay_s = 0.0
+        """From the bytes coming in to the picture being ready, of the last moment drawn."""
+        self._last_drawn_s = float("-inf")
+        self._drawn_of: tuple[object, ...] = ()
+        self._closing = False
+        self._begun = False
+        self._bridge = _Bridge()
+        self._bridge.news.connect(self._news)
+        self._later = QTimer(self)
+        self._later.setSingleShot(True)
+        self._later.timeout.connect(self.refresh)
+        self._lay_out()
+        self.setWindowTitle(f"strokewise · {run.name}")
+        self.resize(1366, 768)
+        self.setMinimumSize(900, 560)
+
+    @property
+    def colours(self) -> Palette:
+        """The palette in use."""
+        return palette("dark" if self.settings.theme == "dark" else "light")
+
+    @property
+    def unit(self) -> PressureUnit:
+        """The unit of pressure in use."""
+        return unit_named(self.settings.unit)
+
+    @property
+    def replay(self) -> ReplayRun | None:
+        """The run, where it is a replay."""
+        return self.run if isinstance(self.run, ReplayRun) else None
+
+    @property
+    def live(self) -> LiveRun | None:
+        """The run, where it is live."""
+        return self.run if isinstance(self.run, LiveRun) else None
+
+    def begin(self) -> None:
+        """Start the run and draw what it brings."""
+        if not self._begun:
+            self._begun = True
+            self.run.newest.on_news = self._bridge.news.emit
+            self.run.start()
+
+    def begin_live(self, job: str, port: str) -> None:
+        """Begin a live run; before the first one of a job the cautions are read."""
+        name = job or f"port {port}"
+        self.remember(port=port)
+
+        def read() -> None:
+            if job:  # a nameless job is a new one every time
+                self.settings = self.settings.with_cautions_read(name)
+                self.keep(self.settings)
+            self.begin()
+
+        if job and name in self.settings.cautions_read:
+            self.begin()
+        else:
+            self.actions_.show_cautions(read)
+
+    def change_run(self, run: LiveRun | ReplayRun) -> None:
+        """Follow another run in the same window; the old one is stopped whole."""
+        self.run.newest.on_news = None
+        self.run.stop()
+        self.run, self._begun = run, False
+        self.setWindowTitle(f"strokewise · {run.name}")
+        self.strip.setVisible(isinstance(run, ReplayRun))
+        self.begin()
+        self.refresh()
+
+    def remember(self, **changes: object) -> None:
+        """Change settings and keep them."""
+        self.settings = replace(self.settings, **changes)  # type: ignore[arg-type]
+        self.keep(self.settings)
+
+    def show_view(self, name: str) -> None:
+        """Show a view by its name."""
+        self.view = name
+        self.stack.setCurrentWidget(self.pages.get(name, self.figure))
+        self.redraw()
+
+    def redraw(self) -> None:
+        """Draw the present moment anew, whatever was drawn before."""
+        self._drawn_of = ()
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Draw the newest moment."""
+        self._later.stop()
+        self._last_drawn_s = time.monotonic()
+        self.snapshot = snapshot = self.run.newest.look()
+        self.draw(snapshot)
+        self.drawn += 1
+
+    def draw(self, snapshot: Snapshot) -> None:
+        """Draw one moment."""
+        colours = self.colours
+        sentence = self.sentence_shown(snapshot)
+        self.band.show_sentence(sentence, colours)
+        if self.view == "chart":
+            self.chart_page.show_snapshot(snapshot, self.unit, colours)
+        elif self.view not in self.pages:
+            drawn_of = (snapshot.passes, self.view, self.unit.name, colours.theme, self.other)
+            if drawn_of != self._drawn_of:
+                self._drawn_of = drawn_of
+                self.figure.show_figure(self.figure_for(snapshot), colours)
+        if snapshot.replay is not None and self.replay is not None:
+            self.strip.show_replay(
+                snapshot.replay, self.replay.overview, self.replay.playing, colours
+            )
+        if self.speaker.on and snapshot.guidance is not None:
+            self.speaker.play(tone_for(snapshot.guidance))
+        self._draw_row(snapshot)
+
+    def sentence_shown(self, snapshot: Snapshot) -> Sentence:
+        """Return the sentence to show; the class-room hides it until it is answered."""
+        return snapshot.sentence()
+
+    def figure_for(self, snapshot: Snapshot) -> Figure:
+        """Return the figure of the present view."""
+        subject, unit = snapshot.subject(self.run.name), self.unit
+        match self.view:
+            case "volume":
+                return pressure_over_volume(subject, unit)
+            case "loglog":
+                return pressure_over_volume(subject, unit, log=True)
+            case "speed":
+                return speed_over_angle(subject)
+            case "fit":
+                return fit_figure(getattr(snapshot.judgement, "fit", None), unit)
+            case "tdc":
+                tdc = None if snapshot.verdict is None else snapshot.verdict.tdc
+                return posterior_figure(None if tdc is None else tdc.angle_deg)
+            case "overlay":
+                if self.other is None:
+                    figure = pressure_over_angle(subject, unit)
+                    empty = "Open a second recording to lay over this one: key O"
+                    return replace(
+                        figure, title=dict(VIEWS)["overlay"], curves=(), lines=(), empty=empty
+                    )
+                return overlay(subject, self.other, unit)
+            case _:
+                return pressure_over_angle(subject, unit)
+
+    def exported_view(self) -> Exportable:
+        """Return what the present view is exported from."""
+        return self.chart_page if self.view in self.pages else self.figure
+
+    def show_page(self, name: str) -> None:
+        """Show a page that is no view of the engine."""
+        if name in self.pages:
+            self.show_view(name)
+
+    def toggle_question(self) -> None:
+        """Hide the verdict until the class has answered."""
+
+    def load_other(self, path: Path) -> None:
+        """Read a second recording aside and lay it over this one."""
+        self._loader = Loader(path, self._other_loaded)
+        self.say(f"Reading {path.name} …")
+
+    def _other_loaded(self, subject: Subject | None, trouble: str) -> None:
+        if subject is None:
+            self.say(trouble)
+            return
+        self.other = subject
+        self.bar.clear()
+        self.show_view("overlay")
+
+    def say(self, words: str) -> None:
+        """Say something in the bar."""
+        self.bar.say(words, self.colours)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: D102
+        super().resizeEvent(event)
+        self.settle()
+
+    def settle(self) -> None:
+        """Give every part the size that goes with the window's."""
+        self.band.settle()
+        self.strip.settle()
+        self.row.settle()
+        self.chart_page.settle(self.width())
+
+    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: D102
+        recording = self.run.snapshot.link.recording
+        if recording and not self._closing:
+            event.ignore()
+            self.bar.ask(
+                f"Still recording to {recording}. Stop it, keep all of it, and close?",
+                self.colours,
+                (("Go on recording", None), ("Keep it and close", self._close_for_good)),
+            )
+            return
+        self.speaker.switch_off()
+        self.run.newest.on_news = None
+        self.run.stop()
+        self.keep(self.settings)
+        self.closed.emit()
+        event.accept()
+
+    def _close_for_good(self) -> None:
+        self._closing = True
+        self.close()
+
+    def _news(self) -> None:
+        """Draw at once, or as soon as the last picture is old enough."""
+        age = time.monotonic() - self._last_drawn_s
+        if age >= FRAME_S:
+            self.refresh()
+        elif not self._later.isActive():
+            self._later.start(max(1, round((FRAME_S - age) * 1000)))
+
+    def _lay_out(self) -> None:
+        self.band, self.bar, self.row = VerdictBand(self), AskBar(self), KeyRow(self)
+        self.chart_page, self.figure, self.strip = ChartPage(), FigureView(), Strip(self)
+        self.pages: dict[str, QWidget] = {"chart": self.chart_page}
+        self.stack = QStackedWidget()
+        for page in (self.chart_page, self.figure):
+            self.stack.addWidget(page)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        for widget in (self.band, self.bar, self.stack, self.strip, self.row):
+            layout.addWidget(widget, 1 if widget is self.stack else 0)
+        self.strip.setVisible(self.replay is not None)
+        self.strip.wanted.connect(self._go_to)
+        self.panel = Panel(self)
+        self.actions_ = Actions(self)
+
+    def _go_to(self, position_s: float) -> None:
+        if self.replay is not None:
+            self.replay.seek(position_s)
+
+    def _draw_row(self, snapshot: Snapshot) -> None:
+        link = snapshot.link
+        parts = [link.name, link.state]
+        if link.recording:
+            parts.insert(0, f"● RECORDING to {link.recording}")
+        if link.simulated:
+            parts.append("simulated")
+        if link.rate_hz:
+            parts.append(f"{link.rate_hz:.0f}/s")
+        if link.lost_frames or link.bad_frames:
+            parts.append(f"{link.lost_frames} lost, {link.bad_frames} damaged")
+        when = {"live" if self.live else "replay"}
+        keys = tuple((key.keys[0], self._short(key.short)) for key in keys_for(when) if key.short)  # type: ignore[arg-type]
+        words = link.trouble or " · ".join(parts)
+        self.row.show_words(words, keys, bool(link.trouble), self.colours)
+
+    def _short(self, short: str) -> str:
+        match short:
+            case "sound":
+                return f"sound {'on' if self.speaker.on else 'off'}"
+            case "unit":
+                return self.unit.name
+            case "light":
+                return "dark" if self.settings.theme == "light" else "light"
+            case "play":
+                return "pause" if self.replay is not None and self.replay.playing else "play"
+            case "record":
+                return "stop recording" if self.run.snapshot.link.recording else "record"
+            case _:
+                return short
