@@ -10,7 +10,7 @@ from collections.abc import Callable
 from typing import NoReturn
 
 from strokewise.analysis.estimate import Notice
-from strokewise.analysis.profile import Profile, Sensor, Valves, ValveTiming
+from strokewise.analysis.profile import Profile, Valves, ValveTiming
 from strokewise.daq.profile_layers import KeyPath
 
 Refuse = Callable[[KeyPath, str], NoReturn]
@@ -177,13 +177,3 @@ def _check_sensors(profile: Profile, refuse: Refuse) -> None:
                 f"the engine has {profile.cylinders} "
                 f"cylinder{'s' if profile.cylinders > 1 else ''}; give cylinders and firing_order",
             )
-        _check_points(sensor, number, refuse)
-
-
-def _check_points(sensor: Sensor, number: int, refuse: Refuse) -> None:
-    """An absolute pressure is never below zero."""
-    if sensor.reference == "absolute" and any(pressure < 0 for _, pressure in sensor.points):
-        refuse(
-            ("sensor", number, "points"),
-            'has a pressure below zero, which an absolute one cannot be; is the reference "gauge"?',
-        )

@@ -194,7 +194,9 @@ TABLES: dict[str, Table] = {
                 "points",
                 Points(
                     ListOf(
-                        Point(Number(0, 65535), Quantity(PRESSURE, -1.1, 400)),
+                        # Below vacuum too: the pairs are often the converter's two ends, and the
+                        # line of a sensor with a raised zero reaches below it at reading 0.
+                        Point(Number(0, 65535), Quantity(PRESSURE, -100, 400)),
                         '[[102, "0 bar"], [922, "20 bar"]]',
                         shortest=2,
                     )

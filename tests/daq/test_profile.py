@@ -329,3 +329,10 @@ def test_a_file_may_begin_with_a_byte_order_mark_and_have_windows_lines(tmp_path
     file = tmp_path / "bench.toml"
     file.write_bytes(b"\xef\xbb\xbf" + FOUR.replace("\n", "\r\n").encode())
     assert known_engine(engine=load_profile(file)).profile.cylinders == 4
+
+
+def test_the_converters_ends_may_lie_below_vacuum() -> None:
+    # A sensor of 0.5 to 4.5 V for 0 to 20 bar on a 5 V converter: its line meets 0 V at -2.5 bar.
+    points = [[0, "-2.5 bar"], [4095, "22.5 bar"]]
+    said = {"sensor": {"reference": "absolute", "points": points}}
+    assert check_table(said).profile.sensors[0].points == ((0, -2.5), (4095, 22.5))

@@ -123,10 +123,6 @@ def refusal(text: str) -> str:
         ('[sensor]\npoints = [[1, "0 bar"], [2, 20]]', "needs a unit"),
         ('[sensor]\npoints = [1, "0 bar"]', "must be a reading and its pressure"),
         ('[sensor]\npoints = [["1", "0 bar"], [2, "2 bar"]]', "must be a plain number"),
-        (
-            '[sensor]\nreference = "absolute"\npoints = [[1, "-1 bar"], [2, "2 bar"]]',
-            'is the reference "gauge"?',
-        ),
         ('[sensor]\npoints = [[1, "0 barg"], [2, "2 bar"]]', "say absolute or gauge"),
     ],
 )
