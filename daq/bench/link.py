@@ -73,10 +73,11 @@ def bundle(
     for index, (sent_s, data) in enumerate(arrivals):
         if due_s is None:
             due_s = sent_s + latency_s
-        if sent_s < due_s or not data:
+        if sent_s < due_s:
             waiting += data
             continue
-        cut = len(data) // 2 if index % 2 else 0
+        under_way = index % 2 and sent_s < due_s + latency_s  # half of it has arrived already
+        cut = len(data) // 2 if under_way else 0
         waiting += data[:cut]
         yield from _chunks(due_s, waiting)
         waiting = bytearray(data[cut:])

@@ -6,12 +6,7 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.errors import InputError
-from strokewise.daq.bench.encoder_model import (
-    encode,
-    mark_times_s,
-    rising_times,
-    take_up_play,
-)
+from strokewise.daq.bench.encoder_model import EncoderModel, rising_times, take_up_play
 from strokewise.daq.bench.rig import EncoderRig, MarkPickup, Rig, Slip
 
 RNG = np.random.default_rng
@@ -21,8 +16,8 @@ ABSOLUTE = EncoderRig(clamp_deg=0.0, start_count=None)
 def turned(track_rig, *, speed_rpm=123.4567, seconds=2.0, start_deg=0.0, seed=1):
     time_s = np.linspace(0.0, seconds, 40_001)
     crank = start_deg + speed_rpm * 6.0 * time_s
-    track = encode(time_s, crank, np.full_like(time_s, speed_rpm), track_rig, RNG(seed))
-    return track, crank, time_s
+    model = EncoderModel(track_rig, RNG(seed))
+    return model.follow(time_s, crank, np.full_like(time_s, speed_rpm)), crank, time_s
 
 
 def frame_deg(cells, rig):
@@ -40,11 +35,6 @@ def test_contract_formula_gives_the_crank_back_within_half_a_cell(direction, rat
     assert np.max(np.abs(error)) <= half_cell * (1 + 1e-6)
     assert np.max(np.abs(error)) > 0.8 * half_cell  # it really is cut to cells
     assert abs(np.mean(error)) < 0.1 * half_cell  # and the middle of the cell is unbiased
-
-
-def test_counter_cleared_at_the_start_of_the_board():
-    track, _, _ = turned(replace(EncoderRig(), start_count=-5))
-    assert track.cell_at(0.7) - track.cleared_at(0.7) == -5
 
 
 def test_eccentric_clamp_errs_once_a_turn_by_its_amplitude():
@@ -81,7 +71,7 @@ def test_lost_and_stray_counts_come_at_the_stated_rate():
     stray = replace(rig, lost_per_turn=0.0, stray_per_s=50.0)
     track, crank, time_s = turned(stray, seconds=20.0)
     assert len(track.false_at_s) == pytest.approx(1000, rel=0.15)
-    assert set(np.diff(np.concatenate([[0], track.false_counts])).tolist()) == {-1, 1}
+    assert set(np.diff(track.false_counts).tolist()) == {-1, 1}
 
 
 def test_lost_counts_are_lost_against_the_turning():
@@ -101,7 +91,7 @@ def test_uneven_lines_repeat_every_turn_and_never_run_back():
     rig = replace(ABSOLUTE, counts_per_rev=400, line_error=0.3)
     time_s = np.linspace(0, 2, 20001)
     crank = 360.0 * time_s
-    track = encode(time_s, crank, np.full_like(time_s, 60.0), rig, RNG(3))
+    track = EncoderModel(rig, RNG(3)).follow(time_s, crank, np.full_like(time_s, 60.0))
     cells = track.cell_at(time_s)
     assert np.all(np.diff(cells) >= 0)
     np.testing.assert_array_equal(cells[:10000] + 400, cells[10000:20000])
@@ -138,16 +128,15 @@ def test_the_two_directions_meet_the_two_sides_of_a_tooth():
     rig = replace(ABSOLUTE, counts_per_rev=3600)
     for speed, start, side in ((60.0, 0.0, 10.0), (-60.0, 30.0, 14.0)):
         track, _, _ = turned(rig, speed_rpm=speed, start_deg=start, seconds=0.1)
-        (when,) = mark_times_s(track, mark, RNG(0))
+        (when,) = track.mark_times_s(mark)
         assert frame_deg(track.cell_at(when), rig) == pytest.approx(side, abs=0.11)
 
 
-def test_cam_marks_come_every_second_turn_and_missed_ones_not_at_all():
+def test_cam_marks_come_every_second_turn():
     track, _, _ = turned(EncoderRig(), speed_rpm=600.0, seconds=2.0, start_deg=-5)
     cam = MarkPickup(2, on="cam sprocket", at_deg=370.0)
-    assert len(mark_times_s(track, cam, RNG(0))) == 10
-    assert len(mark_times_s(track, replace(cam, on="pulley", at_deg=10.0), RNG(0))) == 20
-    assert len(mark_times_s(track, replace(cam, missed=1.0), RNG(0))) == 0
+    assert len(track.mark_times_s(cam)) == 10
+    assert len(track.mark_times_s(replace(cam, on="pulley", at_deg=10.0))) == 20
 
 
 def test_index_rises_once_a_turn_of_the_encoder_at_its_own_line():
@@ -159,6 +148,32 @@ def test_index_rises_once_a_turn_of_the_encoder_at_its_own_line():
     assert set(at_index.tolist()) <= {3, 4}  # it turns against the count: the far side of the pulse
 
 
+def test_piece_by_piece_shows_the_same_as_at_once():
+    rig = EncoderRig(
+        eccentric_deg=0.3,
+        line_error=0.1,
+        play_deg=3.0,
+        delay_s=0.003,
+        slips=(Slip(5.0, at_time_s=1.5),),
+    )
+    mark = MarkPickup(1, at_deg=33.0, delay_s=0.02)
+    time_s = np.linspace(0.0, 4.0, 8001)
+    crank = 400 * np.sin(1.3 * time_s) + 300 * time_s
+    speed = (520 * np.cos(1.3 * time_s) + 300) / 6.0
+    whole = EncoderModel(rig, RNG(5)).follow(time_s, crank, speed)
+    pieces, cells, index, marks = EncoderModel(rig, RNG(5)), [], [], []
+    for begin in range(0, 8000, 250):
+        part = slice(begin, begin + 251)
+        track = pieces.follow(time_s[part], crank[part], speed[part])
+        cells.append(track.cell_at(time_s[part][:-1]))
+        index.append(track.index_times_s())
+        marks.append(track.mark_times_s(mark))
+    np.testing.assert_array_equal(np.concatenate(cells), whole.cell_at(time_s[:-1]))
+    np.testing.assert_allclose(np.concatenate(index), whole.index_times_s())
+    np.testing.assert_allclose(np.concatenate(marks), whole.mark_times_s(mark))
+    assert len(whole.mark_times_s(mark)) > 3
+
+
 @pytest.mark.parametrize(
     ("change", "message"),
     [
@@ -166,6 +181,7 @@ def test_index_rises_once_a_turn_of_the_encoder_at_its_own_line():
         ({"direction": 2}, "direction must be 1 or -1"),
         ({"drive_ratio": 0.0}, "drive_ratio must be above 0"),
         ({"play_deg": -1.0}, "play_deg must not be negative"),
+        ({"delay_s": 0.3}, "delay_s must not exceed 0.05 s"),
     ],
 )
 def test_impossible_encoders_are_refused(change, message):

@@ -7,7 +7,7 @@ import pytest
 
 from strokewise.analysis.errors import InputError
 from strokewise.daq.bench.rig import SensorRig
-from strokewise.daq.bench.sensor_model import calibration_points, read_sensor, through_hose
+from strokewise.daq.bench.sensor_model import Hose, SensorModel, calibration_points
 
 CLEAN = SensorRig(noise_bar=0.0, lag_s=0.0)
 
@@ -16,15 +16,11 @@ def shown_bar(sensor, pressure, *, seconds=1.0, rate=2000.0, bits=12, seed=2, at
     """Readings turned back to bar with the data sheet's points."""
     time_s = np.linspace(0, seconds, 20_001)
     sample_s = np.arange(0, seconds, 1 / rate)
-    readings = read_sensor(
-        time_s,
-        pressure(time_s),
-        sensor,
-        sample_s=sample_s,
-        adc_bits=bits,
-        atmosphere_bar=atmosphere,
-        rng=np.random.default_rng(seed),
+    model = SensorModel(
+        sensor, adc_bits=bits, atmosphere_bar=atmosphere, rng=np.random.default_rng(seed)
     )
+    model.follow(time_s, pressure(time_s))
+    readings = model.read(sample_s)
     (low, low_bar), (high, high_bar) = calibration_points(sensor, bits)
     return sample_s, low_bar + (readings - low) * (high_bar - low_bar) / (high - low)
 
@@ -49,7 +45,7 @@ def test_first_order_lag_follows_a_ramp_one_time_constant_behind():
 def test_first_order_lag_answers_a_step_with_the_textbook_exponential():
     step_s = 1e-4
     pressure = np.where(np.arange(3000) * step_s > 0.1, 5.0, 1.0)
-    out = through_hose(pressure, replace(CLEAN, lag_s=0.02), 1.0, step_s=step_s)
+    out = Hose(replace(CLEAN, lag_s=0.02), 1.0, step_s=step_s)(pressure)
     after_s = np.arange(3000) * step_s - 0.1
     expected = np.where(after_s > 0, 5 - 4 * np.exp(-np.maximum(after_s, 0) / 0.02), 1.0)
     assert np.max(np.abs(out - expected)) < 4 * step_s / 0.02  # one step of uncertainty of when
@@ -59,7 +55,7 @@ def test_hose_resonance_rings_at_its_frequency_and_overshoots_as_the_textbook_sa
     step_s = 5e-5
     pressure = np.where(np.arange(4000) > 0, 2.0, 1.0)
     hose = replace(CLEAN, hose_hz=100.0, hose_damping=0.2)
-    out = through_hose(pressure, hose, 1.0, step_s=step_s)
+    out = Hose(hose, 1.0, step_s=step_s)(pressure)
     overshoot = np.exp(-np.pi * 0.2 / np.sqrt(1 - 0.2**2))
     assert out.max() - 2.0 == pytest.approx(overshoot, rel=0.01)
     peak_s = np.argmax(out) * step_s
@@ -89,9 +85,7 @@ def test_gain_zero_and_drift_errors_add_up():
 def test_noise_and_hum_have_the_stated_size():
     _, quiet = shown_bar(replace(CLEAN, noise_bar=0.05), lambda t: np.full_like(t, 5.0))
     assert np.std(quiet) == pytest.approx(0.05, rel=0.1)
-    _, hum = shown_bar(
-        replace(CLEAN, hum_bar=0.2, hum_hz=50.0), lambda t: np.full_like(t, 5.0)
-    )
+    _, hum = shown_bar(replace(CLEAN, hum_bar=0.2, hum_hz=50.0), lambda t: np.full_like(t, 5.0))
     spectrum = np.abs(np.fft.rfft(hum - hum.mean())) / len(hum) * 2
     assert np.fft.rfftfreq(len(hum), 1 / 2000.0)[np.argmax(spectrum)] == 50.0
     assert spectrum.max() == pytest.approx(0.2, rel=0.02)
@@ -108,19 +102,38 @@ def test_non_return_valve_lets_the_pressure_in_and_not_out():
     assert shown[(sample_s > 0.2) & (sample_s < 0.58)] == pytest.approx(9.0 - 0.3, abs=0.1)
 
 
+def test_piece_by_piece_reads_the_same_as_at_once():
+    sensor = SensorRig(
+        lag_s=0.003, hose_hz=90.0, hose_damping=0.3, delay_s=0.001, non_return_valve=True,
+        valve_leak_s=2.0, hum_bar=0.1, drift_bar_per_s=0.2,
+    )  # fmt: skip
+    time_s = np.linspace(0, 2, 4001)
+    pressure = 3.0 + 2.0 * np.sin(9 * time_s) - 0.5 * time_s
+    sample_s = np.arange(0, 1.99, 0.001)
+    whole, pieces = (
+        SensorModel(sensor, adc_bits=12, atmosphere_bar=1.0, rng=np.random.default_rng(4))
+        for _ in range(2)
+    )
+    whole.follow(time_s, pressure)
+    read = []
+    for begin in range(0, 4000, 200):
+        part = slice(begin, begin + 201)
+        pieces.follow(time_s[part], pressure[part])
+        over = sample_s + sensor.delay_s <= time_s[begin + 200]
+        read.append(pieces.read(sample_s[over][sum(map(len, read)) :]))
+    together = np.concatenate(read).astype(int)
+    apart = np.abs(together - whole.read(sample_s[: len(together)]))
+    assert len(together) > 1950
+    assert apart.max() <= 1  # a rounding on the edge of a step
+
+
 def test_fewer_bits_make_coarser_steps_and_full_scale_holds():
     _, shown = shown_bar(CLEAN, ramp, bits=8)
     assert np.min(np.diff(np.unique(shown))) == pytest.approx(20 / (0.8 * 256), rel=0.02)
     sensor = replace(CLEAN, offset_bar=50.0, low_share=0.0, high_share=1.0)
-    readings = read_sensor(
-        np.array([0.0, 1.0]),
-        np.array([1.0, 1.0]),
-        sensor,
-        sample_s=np.array([0.5]),
-        adc_bits=10,
-        atmosphere_bar=1.0,
-        rng=np.random.default_rng(0),
-    )
+    model = SensorModel(sensor, adc_bits=10, atmosphere_bar=1.0, rng=np.random.default_rng(0))
+    model.follow(np.array([0.0, 1.0]), np.array([1.0, 1.0]))
+    readings = model.read(np.array([0.5]))
     assert readings.tolist() == [1023]
     assert readings.dtype == np.uint16
 
