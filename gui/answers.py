@@ -135,4 +135,4 @@ def _probability(probability: float) -> float:
     if probability > 0.5:
         scale = 10**PROBABILITY_DECIMALS
         return math.floor(probability * scale) / scale
-    return round(probability, PROBABILITY_DECIMALS)
+    return float(f"{probability:.3g}")  # a millionth stays one, it is no zero

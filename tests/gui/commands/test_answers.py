@@ -93,6 +93,11 @@ def test_rounding_never_adds_certainty(undecided: Verdict, probability: float) -
     assert phase["candidates"][0]["probability"] <= probability
 
 
+def test_a_small_chance_is_not_rounded_to_none(undecided: Verdict) -> None:
+    verdict = dataclasses.replace(undecided, candidates=(Candidate(1.0, 2.3456e-12),))
+    assert find_answer(verdict, cycle_deg=720)["phase"]["candidates"][0]["probability"] == 2.35e-12
+
+
 def test_not_a_number_is_refused_rather_than_written() -> None:
     with pytest.raises(ValueError, match="not JSON compliant"):
         as_line({**base_answer(True, "made up"), "angle": float("nan")})
