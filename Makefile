@@ -53,7 +53,9 @@ format: $(VENV)/.for-lint
 	$(BIN)/ruff format .
 
 bench: $(VENV)/.for-test
-	for script in tests/benchmarks/bench_*.py; do echo "== $$script"; $(BIN)/python $$script || exit 1; done
+	for script in $$(grep -l __main__ tests/benchmarks/*.py); do \
+	    echo "== $$script"; $(BIN)/python $$script || exit 1; \
+	done
 
 clean:
 	rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
