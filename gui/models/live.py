@@ -70,6 +70,7 @@ class LiveRun:
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self.name = name
+        self.simulated = False
         self._open_source = open_source
         self._make_profile = make_profile
         self._make_tracker = make_tracker
@@ -130,6 +131,18 @@ class LiveRun:
             self._follower.suspect(suspect)
 
         self._requests.put(say)
+
+    def use_profile(self, make_profile: MakeProfile, table: dict[str, Any] | None = None) -> None:
+        """Follow with another profile from now on; the answer begins anew."""
+
+        def use() -> None:
+            self._make_profile = make_profile
+            if table is not None:
+                self._engine = lambda profile: table
+            profile = make_profile(self._board)
+            self._follower = Follower(profile, self._make_tracker, suspect=self._suspect)
+
+        self._requests.put(use)
 
     def record(self, path: Path, operator_note: str | None = None) -> None:
         """Record to a file from now on; one that is there already is never written over."""
@@ -271,6 +284,7 @@ class LiveRun:
             lost_frames=health.lost_frames,
             bad_frames=health.bad_frames,
             trouble=trouble,
+            simulated=self.simulated,
         )
 
     def _write(self, item: Item) -> None:

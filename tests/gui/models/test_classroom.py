@@ -1,0 +1,130 @@
+from datetime import datetime
+
+import numpy as np
+import pytest
+
+from strokewise.analysis.errors import InputError
+from strokewise.gui.models.classroom import ALL_WELL, Classroom, last_cycles, masked
+from strokewise.gui.models.follower import Follower
+from strokewise.gui.models.snapshot import Link
+from strokewise.gui.models.trail import Trail
+from strokewise.gui.models.worksheet import TASKS, Sheet, trace_svg, worksheet_html
+
+
+class NoBench:
+    """Takes the changes and delivers nothing."""
+
+    header = {}  # noqa: RUF012
+
+    def __init__(self, bench):
+        self.benches = [bench]
+
+    def change(self, bench):
+        self.benches.append(bench)
+
+
+@pytest.fixture
+def room():
+    made = []
+
+    def make(bench):
+        made.append(NoBench(bench))
+        return made[-1]
+
+    classroom = Classroom(make, now=lambda: datetime(2026, 1, 2, 3, 4, 5))
+    classroom.made = made
+    return classroom
+
+
+@pytest.fixture
+def moment(toy):
+    follower = Follower(toy.profile(), toy.Tracker)
+    for block in toy.blocks(toy.segment(np.linspace(-300, 950, 9000))):
+        follower.feed(block)
+    follower.judge()
+    return follower.snapshot(1, Link())
+
+
+def test_a_scenario_runs_as_if_live(room):
+    run = room.choose("burnt-valve")
+    assert run.live
+    assert run.snapshot.profile.cylinders == 4
+    assert "burnt-valve" in run.name
+    with pytest.raises(InputError, match="burnt-valve"):
+        room.choose("burnt-valv")
+
+
+def test_what_is_wrong_is_marked(room):
+    room.choose("cranked")
+    assert not any(fault.changed for fault in room.faults)
+    room.choose("burnt-valve")
+    assert [fault.key for fault in room.faults if fault.changed] == ["burnt_valve"]
+
+
+def test_a_fault_is_changed_while_it_runs(room):
+    run = room.choose("cranked")
+    run._open_source()
+    room.change("burnt_valve", "6 mm2" if _unit(room, "burnt_valve") else "6")
+    assert len(room.made[0].benches) == 2
+    assert [fault.key for fault in room.faults if fault.changed] == ["burnt_valve"]
+    with pytest.raises(InputError):
+        room.change("burnt_valve", "many")
+    assert len(room.made[0].benches) == 2
+
+
+def _unit(room, key):
+    return next(fault.unit for fault in room.faults if fault.key == key)
+
+
+def test_the_class_answers_before_the_verdict_is_seen(room, moment):
+    question = room.ask("firing", moment)
+    assert question.choices == ("1", "2", "3", "4")
+    assert question.truth == "1"
+    hidden = masked(moment)
+    assert hidden.verdict.firing_deg is None
+    assert not hidden.chart().decided
+    assert not hidden.chart().rows[0].blocks
+    assert hidden.subject().tdc_deg is None
+    answered = room.answer("3")
+    assert not answered.right
+    assert room.question is None
+    room.ask("firing", moment)
+    assert room.answer("1").right
+    lines = room.answers_csv().splitlines()
+    assert lines[1] == (
+        "2026-01-02T03:04:05,cranked,Which cylinder is on its firing stroke?,3,1,no"
+    )
+    assert lines[2].endswith(",1,1,yes")
+
+
+def test_nobody_asks_what_is_not_known(room, toy):
+    snapshot = Follower(toy.profile(), toy.Tracker).snapshot(0, Link())
+    assert room.ask("firing", snapshot) is None
+    assert room.answer("1") is None
+
+
+def test_a_fault_can_be_asked_for(room, moment):
+    room.choose("cranked")
+    assert room.ask("fault", moment).truth == ALL_WELL
+    room.choose("worn-rings")
+    question = room.ask("fault", moment)
+    assert question.truth != ALL_WELL
+    assert question.truth in question.choices
+
+
+def test_the_worksheet_has_traces_room_and_answers_on_a_page_of_their_own(moment):
+    sheet = Sheet("a <b>title</b>", last_cycles(moment.trail, 720.0), "cylinder 1 fires at 100°")
+    page = worksheet_html([sheet, sheet])
+    assert page.count("<svg") == 2
+    assert page.count("class='write'") == 2 * 3 * len(TASKS)
+    assert "a &lt;b&gt;title" in page
+    front, _, back = page.partition("class='answers'")
+    assert "fires at" not in front
+    assert back.count("fires at") == 2
+    assert "simulated engine" in front
+    assert "http" not in page.replace("http://www.w3.org/2000/svg", "")
+
+
+def test_an_empty_trace_is_said():
+    assert "not been turned" in trace_svg(Trail(np.empty(0), np.empty(0)))
+    assert len(last_cycles(Trail(np.empty(0), np.empty(0)), 720.0).angle_deg) == 0
