@@ -8,6 +8,7 @@ the interval, so what all passes have wrong alike (loss angle, sensor lag) is *n
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.stats import t as student
@@ -33,8 +34,45 @@ FIXED_LOSS_DEG = 0.7
 """Customary loss angle: the published range at running speed is 0.4° to 1.3°, by engine and
 condition (a thesis with a microwave probe, KAIST); workshops take one figure for all."""
 
+CHORD_LEVELS = np.linspace(0.5, 0.9, 15)
+"""Share of the rise at which chords are laid: below, valves may be open; above, the top is flat."""
+
 ONE_PASS_DEG = NODE_DEG
 """Half width of a single pass, which has no spread: a node's width."""
+
+
+@dataclass(frozen=True, slots=True)
+class Swing:
+    """One pass as it would look turned the engine's own way.
+
+    Attributes
+    ----------
+    after_deg : (k,) float64
+        Degrees after the nominal TDC in the direction of turning, from low to high.
+    time_s, pressure_bar, weight : (k,) float64
+        ``weight`` is the number of samples of the node, 0 where one was clipped.
+    way : int
+        +1 or -1: ``way`` times an angle of the swing is degrees after the nominal TDC.
+    """
+
+    after_deg: FloatArray
+    time_s: FloatArray
+    pressure_bar: FloatArray
+    weight: FloatArray
+    way: int
+
+
+def swing_of(item: Pass) -> Swing:
+    """Return a pass in its direction of turning."""
+    way = 1 if item.forward else -1
+    nodes = item.nodes
+    return Swing(
+        way * (nodes.angle_deg - item.tdc_deg),
+        nodes.time_s,
+        nodes.pressure_bar,
+        np.where(nodes.clipped, 0.0, nodes.count),
+        way,
+    )
 
 
 def peak(passes: tuple[Pass, ...]) -> Interval | None:
@@ -58,41 +96,68 @@ def fixed_loss(passes: tuple[Pass, ...]) -> Interval | None:
     Common practice with a motored engine; see ``FIXED_LOSS_DEG`` for the source of the figure.
     """
 
-    def moved(item: Pass) -> float | None:
-        after = peak_after_deg(item)
-        return None if after is None else after + FIXED_LOSS_DEG * (1 if item.forward else -1)
+    def moved(swing: Swing) -> float | None:
+        after = peak_after_deg(swing)
+        return None if after is None else after + FIXED_LOSS_DEG
 
     return over_passes(passes, moved)
 
 
-def peak_after_deg(item: Pass) -> float | None:
-    """Return where one pass peaks, degrees after its nominal TDC; None at its end or cut off."""
-    nodes = item.nodes
-    after = nodes.angle_deg - item.tdc_deg
-    top = int(np.argmax(nodes.pressure_bar))
-    near = np.abs(after - after[top]) <= PEAK_WINDOW_DEG
-    if nodes.clipped[near].any() or near.sum() < PEAK_NODES:
+def chords(passes: tuple[Pass, ...]) -> Interval | None:
+    """Return where the midpoints of chords of equal pressure lead to at the top.
+
+    Without losses compression and expansion mirror each other, so every midpoint is TDC; with
+    them the midpoints drift early as the level falls, and a straight line through them is followed
+    up to the peak's level. In the spirit of Y. Nilsson and L. Eriksson, "Determining TDC Position
+    Using Symmetry and Other Methods", SAE 2004-01-1458, which found symmetry the least sensitive to
+    noise, offset and gain.
+    """
+    return over_passes(passes, chords_after_deg)
+
+
+def peak_after_deg(swing: Swing) -> float | None:
+    """Return where a swing peaks; None at its end, or with readings cut off."""
+    top = int(np.argmax(swing.pressure_bar))
+    x = swing.after_deg - swing.after_deg[top]
+    near = np.abs(x) <= PEAK_WINDOW_DEG
+    if not swing.weight[near].all() or near.sum() < PEAK_NODES:
         return None
-    x = after[near] - after[top]
     if x.min() > -PEAK_WINDOW_DEG / 2 or x.max() < PEAK_WINDOW_DEG / 2:
         return None
-    weight = np.sqrt(nodes.count[near])
-    basis = _fourier(x)
-    fitted = np.linalg.lstsq(basis * weight[:, None], nodes.pressure_bar[near] * weight, rcond=None)
+    weight = np.sqrt(swing.weight[near])
+    waves = _fourier(x[near]) * weight[:, None]
+    fitted = np.linalg.lstsq(waves, swing.pressure_bar[near] * weight, rcond=None)[0]
     fine = np.linspace(-PEAK_WINDOW_DEG / 3, PEAK_WINDOW_DEG / 3, 401)
-    curve = _fourier(fine) @ fitted[0]
+    curve = _fourier(fine) @ fitted
     best = int(np.argmax(curve))
     if best in (0, len(fine) - 1):
         return None
     below, at, above = curve[best - 1 : best + 2]
     step = 0.5 * (below - above) / (below - 2.0 * at + above)
-    return float(after[top] + fine[best] + step * (fine[1] - fine[0]))
+    return float(swing.after_deg[top] + fine[best] + step * (fine[1] - fine[0]))
 
 
 def _fourier(x_deg: FloatArray) -> FloatArray:
     phase = 2.0 * np.pi / PEAK_PERIOD_DEG * x_deg
     waves = [f(k * phase) for k in range(1, PEAK_ORDER + 1) for f in (np.cos, np.sin)]
     return np.stack([np.ones_like(phase), *waves], axis=1)
+
+
+def chords_after_deg(swing: Swing) -> float | None:
+    """Return where a swing's chords lead to; None where one side does not reach down to them."""
+    pressure = swing.pressure_bar
+    top = int(np.argmax(pressure))
+    before, after = pressure[: top + 1], pressure[top:]
+    foot = max(float(before.min()), float(after.min()))
+    rise = float(pressure[top]) - foot
+    if min(len(before), len(after)) < PEAK_NODES // 2 or not swing.weight.all() or rise <= 0.0:
+        return None
+    level = foot + rise * CHORD_LEVELS
+    up = np.interp(level, np.maximum.accumulate(before), swing.after_deg[: top + 1])
+    falling = np.maximum.accumulate(after[::-1])
+    down = np.interp(level, falling, swing.after_deg[top:][::-1])
+    line = np.polyfit(CHORD_LEVELS - 1.0, 0.5 * (up + down), 1)
+    return float(line[1])
 
 
 def own_way(passes: tuple[Pass, ...]) -> tuple[Pass, ...]:
@@ -102,26 +167,28 @@ def own_way(passes: tuple[Pass, ...]) -> tuple[Pass, ...]:
 
 
 def over_passes(
-    passes: tuple[Pass, ...], after_deg: Callable[[Pass], float | None]
+    passes: tuple[Pass, ...], after_deg: Callable[[Swing], float | None]
 ) -> Interval | None:
     """Return the mean over the passes of what ``after_deg`` finds, its 95 % interval by spread.
 
     Parameters
     ----------
     after_deg : callable
-        Gives TDC in degrees after a pass's nominal one, or None where the pass does not tell.
+        Gives TDC on a swing's own scale, or None where the swing does not tell.
     """
-    known = [(p, after) for p in own_way(passes) if (after := after_deg(p)) is not None]
-    if not known:
+    found, first = [], None
+    for item in own_way(passes):
+        swing = swing_of(item)
+        after = after_deg(swing)
+        if after is not None:
+            first = first or item
+            found.append(swing.way * after)
+    if first is None:
         return None
-    found = np.array([after for _, after in known])
-    first = known[0][0]
-    value = first.tdc_deg + float(found.mean())
+    value = first.tdc_deg + float(np.mean(found))
     if len(found) == 1:
-        half = ONE_PASS_DEG
-    else:
-        error = float(found.std(ddof=1)) / np.sqrt(len(found))
-        # Passes that agree by chance are no surer than the width of a count allows.
-        error = float(np.hypot(error, first.nodes.cell_deg / np.sqrt(12.0 * len(found))))
-        half = float(student.ppf(0.975, len(found) - 1)) * error
+        return Interval(value, value - ONE_PASS_DEG, value + ONE_PASS_DEG)
+    # Passes that agree by chance are no surer than the width of a count allows.
+    scatter = np.hypot(np.std(found, ddof=1), first.nodes.cell_deg / np.sqrt(12.0))
+    half = float(student.ppf(0.975, len(found) - 1) * scatter / np.sqrt(len(found)))
     return Interval(value, value - half, value + half)

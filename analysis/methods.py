@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from strokewise.analysis import baselines
+from strokewise.analysis import baselines, volume_baselines
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.judge import Judgement
 from strokewise.analysis.passes import Pass
@@ -16,6 +16,9 @@ Baseline = Callable[[tuple[Pass, ...], Profile], Interval | None]
 BASELINES: dict[str, Baseline] = {
     "peak": lambda passes, profile: baselines.peak(passes),
     "fixed-loss": lambda passes, profile: baselines.fixed_loss(passes),
+    "chords": lambda passes, profile: baselines.chords(passes),
+    "polytropic": volume_baselines.polytropic,
+    "heat-shape": volume_baselines.heat_shape,
 }
 """Published methods by the names of :data:`verdict.Method`."""
 
