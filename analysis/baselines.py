@@ -18,10 +18,10 @@ from strokewise.analysis.estimate import Interval
 from strokewise.analysis.nodes import NODE_DEG
 from strokewise.analysis.passes import Pass
 
-PEAK_WINDOW_DEG = 30.0
+PEAK_WINDOW_DEG = 24.0
 """The Fourier fit spans so much on both sides of the highest node."""
 
-PEAK_PERIOD_DEG = 180.0
+PEAK_PERIOD_DEG = 90.0
 """Fundamental of that fit: longer than the window, so that its ends need not meet."""
 
 PEAK_ORDER = 3
