@@ -103,7 +103,7 @@ def test_fixed_loss_is_the_peak_moved_on():
 def test_heat_release_shaping_sees_through_constant_heat_loss(power):
     item = one_pass(with_heat_loss(ANGLES, power), ANGLES)
     early = baselines.peak((item,)).value - TDC
-    assert -2.5 < early < -0.4  # what the raw peak makes of the same trace
+    assert -3.0 < early < -0.4  # what the raw peak makes of the same trace
     assert volume_baselines.heat_shape((item,), PROFILE).value == pytest.approx(TDC, abs=0.02)
 
 
