@@ -235,8 +235,9 @@ def _unknown(profile: Profile, angle_deg: float | None) -> Chart:
         Row(number, str(number), "", False, number in sensed, (), (), ())
         for number in rows_in_order(profile)
     )
-    now = None if angle_deg is None else within(angle_deg, TURN_DEG)
-    return Chart(rows, 0.0, TURN_DEG, now, _ticks(TURN_DEG), (), "degrees of the encoder")
+    cycle = profile.cycle_deg
+    now = None if angle_deg is None else within(angle_deg, cycle)
+    return Chart(rows, 0.0, cycle, now, _ticks(cycle), (), "degrees of the encoder")
 
 
 def _blocks(starts_deg: float, span_deg: float, kinds: tuple[Kind, ...]) -> tuple[Block, ...]:

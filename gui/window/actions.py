@@ -6,6 +6,7 @@ import html
 from collections.abc import Callable
 from datetime import datetime
 from functools import partial
+from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,7 @@ from PySide6.QtGui import QKeySequence, QShortcut
 
 from strokewise.analysis.profile import Mark
 from strokewise.gui.cautions import Caution, before_recording, turning_back
-from strokewise.gui.models.keys import KEYS, VIEWS, keys_for
+from strokewise.gui.models.keys import KEYS, VIEWS, Key, keys_for
 from strokewise.gui.models.target import Target, targets
 from strokewise.gui.models.units import next_unit
 from strokewise.gui.window import exports
@@ -42,10 +43,11 @@ class Actions:
     def show_keys(self) -> None:
         """Show the list of keys."""
         when = {"live"} if self.window.live is not None else {"replay"}
+        keys = keys_for({*when, "class"})  # type: ignore[arg-type]
+        half = -(-len(keys) // 2)
         rows = "".join(
-            f"<tr><td style='padding-right:24px'><b>{html.escape('  '.join(key.keys))}</b></td>"
-            f"<td>{html.escape(key.words)}</td></tr>"
-            for key in keys_for({*when, "class"})  # type: ignore[arg-type]
+            f"<tr>{_key_cells(one)}{_key_cells(other)}</tr>"
+            for one, other in zip_longest(keys[:half], keys[half:])
         )
         self.window.panel.tell(f"<h2>Keys</h2><table>{rows}</table>", self.window.colours)
 
@@ -302,6 +304,16 @@ class Actions:
     def close(self) -> None:
         """Close the window."""
         self.window.close()
+
+
+def _key_cells(key: Key | None) -> str:
+    if key is None:
+        return ""
+    names = html.escape(" or ".join(key.keys))
+    return (
+        f"<td style='padding-right:18px'><b>{names}</b></td>"
+        f"<td style='padding-right:36px'>{html.escape(key.words)}</td>"
+    )
 
 
 def caution_html(cautions: tuple[Caution, ...]) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from PySide6.QtCore import QEvent, QObject, QRectF, Qt
 from PySide6.QtGui import QColor, QKeyEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import (
+    QComboBox,
     QFrame,
     QHBoxLayout,
     QLabel,
@@ -121,6 +122,9 @@ class AskBar(QFrame):
         self._row.setContentsMargins(14, 4, 14, 4)
         self._row.addWidget(self._words, 1)
         self._row.addWidget(self._entry)
+        self._choice = QComboBox()
+        self._choice.activated.connect(self._chosen)
+        self._row.addWidget(self._choice)
         self._buttons: list[QPushButton] = []
         self._take: Callable[[str], None] | None = None
         self.setAccessibleName("Message")
@@ -134,7 +138,8 @@ class AskBar(QFrame):
     @property
     def asking(self) -> bool:
         """True while it waits for an answer."""
-        return not self.isHidden() and (bool(self._buttons) or not self._entry.isHidden())
+        waits = self._buttons or not self._entry.isHidden() or not self._choice.isHidden()
+        return not self.isHidden() and bool(waits)
 
     def say(self, words: str, colours: Palette) -> None:
         """Say something; an open question is not talked over."""
@@ -163,10 +168,29 @@ class AskBar(QFrame):
         self._entry.setFocus()
         self._entry.selectAll()
 
+    def ask_choice(
+        self, words: str, colours: Palette, choices: Sequence[str], take: Callable[[str], None]
+    ) -> None:
+        """Ask for one of many choices."""
+        self._set(words, colours, ())
+        self._choice.clear()
+        self._choice.addItems(["choose …", *choices])
+        self._take = take
+        self._choice.show()
+        self._choice.setFocus()
+
     def clear(self) -> None:
         """Take it away, question and all."""
         self._set("", LIGHT, ())
         self.hide()
+
+    def _chosen(self, index: int) -> None:
+        take, text = self._take, self._choice.itemText(index)
+        if index == 0:
+            return
+        self.clear()
+        if take is not None:
+            take(text)
 
     def _entered(self) -> None:
         take, text = self._take, self._entry.text()
@@ -186,6 +210,7 @@ class AskBar(QFrame):
             button.deleteLater()
         self._buttons, self._take = [], None
         self._entry.hide()
+        self._choice.hide()
         size = max(14, round(self.window().height() * 0.026))
         self.setStyleSheet(
             f"AskBar {{ background: {colours.paper}; border: 2px solid {colours.warning}; }}"
@@ -196,6 +221,7 @@ class AskBar(QFrame):
         )
         self._words.setFont(ink.font(size, bold=True))
         self._entry.setFont(ink.font(size))
+        self._choice.setFont(ink.font(size))
         self._words.setText(words)
         for label, do in answers:
             button = QPushButton(label)

@@ -47,7 +47,8 @@ def paint_guide(
     inner = box.adjusted(pad, pad * 0.6, -pad, -pad * 0.6)
     unit = min(inner.height() / 10, inner.width() / 6.2)
     head = QRectF(inner.left(), inner.top(), inner.width(), unit * 0.75)
-    ink.text(painter, head, "Turn to", ink.font(unit * 0.5), colours.faint)
+    if label:
+        ink.text(painter, head, "Turn to", ink.font(unit * 0.5), colours.faint)
     name = QRectF(inner.left(), head.bottom(), inner.width(), unit * 0.95)
     ink.text(
         painter,

@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtGui import QCloseEvent, QResizeEvent
@@ -39,6 +40,9 @@ from strokewise.gui.window.over import AskBar, KeyRow, Panel
 from strokewise.gui.window.sound import Speaker
 from strokewise.gui.window.strip import Strip
 from strokewise.gui.window.verdict_band import VerdictBand
+
+if TYPE_CHECKING:
+    from strokewise.gui.window.rooms import Rooms
 
 FRAME_S = 1 / 40
 """A picture is drawn so often at the most: the eye gains nothing by more, the battery does."""
@@ -90,6 +94,7 @@ class Workbench(QWidget):
         self._last_drawn_s = float("-inf")
         self._drawn_of: tuple[object, ...] = ()
         self._closing = False
+        self._rooms: Rooms | None = None
         self._begun = False
         self._bridge = _Bridge()
         self._bridge.news.connect(self._news)
@@ -144,14 +149,16 @@ class Workbench(QWidget):
         else:
             self.actions_.show_cautions(read)
 
-    def change_run(self, run: LiveRun | ReplayRun) -> None:
+    def change_run(self, run: LiveRun | ReplayRun, *, begin: bool = True) -> None:
         """Follow another run in the same window; the old one is stopped whole."""
         self.run.newest.on_news = None
         self.run.stop()
         self.run, self._begun = run, False
         self.setWindowTitle(f"strokewise · {run.name}")
         self.strip.setVisible(isinstance(run, ReplayRun))
-        self.begin()
+        self.chosen, self._drawn_of = None, ()
+        if begin:
+            self.begin()
         self.refresh()
 
     def remember(self, **changes: object) -> None:
@@ -162,6 +169,9 @@ class Workbench(QWidget):
     def show_view(self, name: str) -> None:
         """Show a view by its name."""
         self.view = name
+        beside = name in self.pages and name != "chart"
+        self.band.setVisible(not beside)
+        self.strip.setVisible(self.replay is not None and not beside)
         self.stack.setCurrentWidget(self.pages.get(name, self.figure))
         self.redraw()
 
@@ -174,7 +184,10 @@ class Workbench(QWidget):
         """Draw the newest moment."""
         self._later.stop()
         self._last_drawn_s = time.monotonic()
-        self.snapshot = snapshot = self.run.newest.look()
+        snapshot = self.run.newest.look()
+        if self._rooms is not None:
+            snapshot = self._rooms.moment(snapshot)
+        self.snapshot = snapshot
         self.draw(snapshot)
         self.drawn += 1
 
@@ -185,7 +198,9 @@ class Workbench(QWidget):
         self.band.show_sentence(sentence, colours)
         if self.view == "chart":
             self.chart_page.show_snapshot(snapshot, self.unit, colours)
-        elif self.view not in self.pages:
+        elif self.view in self.pages:
+            self.pages[self.view].show_snapshot(snapshot, self.unit, colours)  # type: ignore[attr-defined]
+        else:
             drawn_of = (snapshot.passes, self.view, self.unit.name, colours.theme, self.other)
             if drawn_of != self._drawn_of:
                 self._drawn_of = drawn_of
@@ -200,7 +215,16 @@ class Workbench(QWidget):
 
     def sentence_shown(self, snapshot: Snapshot) -> Sentence:
         """Return the sentence to show; the class-room hides it until it is answered."""
-        return snapshot.sentence()
+        return snapshot.sentence() if self._rooms is None else self._rooms.sentence(snapshot)
+
+    @property
+    def rooms(self) -> Rooms:
+        """Set-up and class-room, loaded when they are first wanted."""
+        if self._rooms is None:
+            from strokewise.gui.window.rooms import Rooms
+
+            self._rooms = Rooms(self)
+        return self._rooms
 
     def figure_for(self, snapshot: Snapshot) -> Figure:
         """Return the figure of the present view."""
@@ -233,12 +257,15 @@ class Workbench(QWidget):
         return self.chart_page if self.view in self.pages else self.figure
 
     def show_page(self, name: str) -> None:
-        """Show a page that is no view of the engine."""
-        if name in self.pages:
-            self.show_view(name)
+        """Show a page that is no view of the engine: set-up or class-room."""
+        if name not in self.pages:
+            self.pages[name] = self.rooms.page(name)
+            self.stack.addWidget(self.pages[name])
+        self.show_view(name)
 
     def toggle_question(self) -> None:
         """Hide the verdict until the class has answered."""
+        self.rooms.ask("firing")
 
     def load_other(self, path: Path) -> None:
         """Read a second recording aside and lay it over this one."""

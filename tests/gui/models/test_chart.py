@@ -86,8 +86,8 @@ def test_a_two_stroke_has_one_turn_and_two_strokes(engine, decided):
 
 
 def test_nothing_known_shows_rows_and_where_the_encoder_stands(four, nothing):
-    chart = chart_for(four, nothing, 400.0)
-    assert chart.now_deg == pytest.approx(40)
+    chart = chart_for(four, nothing, 1120.0)
+    assert chart.now_deg == pytest.approx(400)
     assert all(not r.blocks for r in chart.rows)
     assert chart_for(four, None, None).now_deg is None
 

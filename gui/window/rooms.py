@@ -1,0 +1,196 @@
+"""What do the set-up page and the class-room page set going in the window?"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from strokewise.analysis.errors import StrokewiseError
+from strokewise.analysis.profile import Profile
+from strokewise.analysis.samples import Board
+from strokewise.daq.profile import resolve_layers
+from strokewise.daq.profile_layers import Layer
+from strokewise.daq.profile_write import profile_to_table
+from strokewise.gui.models.classroom import Classroom, QuestionKind, last_cycles, masked
+from strokewise.gui.models.run import MakeProfile
+from strokewise.gui.models.sentence import Sentence, hidden
+from strokewise.gui.models.snapshot import Snapshot
+from strokewise.gui.models.sources import open_live
+from strokewise.gui.models.worksheet import Sheet, worksheet_html
+from strokewise.gui.window.class_page import ClassPage
+from strokewise.gui.window.exports import free_name
+from strokewise.gui.window.setup_page import SetupPage
+
+if TYPE_CHECKING:
+    from strokewise.gui.window.workbench import Workbench
+
+MOST_BUTTONS = 13
+"""Twelve cylinders and "none" are the most answers that fit into a bar."""
+
+
+class Rooms:
+    """The pages beside the picture, made when they are first wanted."""
+
+    def __init__(self, window: Workbench) -> None:
+        self.window = window
+        self.classroom = Classroom()
+        self._held: Snapshot | None = None
+
+    def page(self, name: str) -> SetupPage | ClassPage:
+        """Return a page, made new the first time."""
+        return self._setup() if name == "setup" else self._class()
+
+    def moment(self, snapshot: Snapshot) -> Snapshot:
+        """Return what may be drawn: while a question is open, the frozen moment, masked."""
+        if self.classroom.question is not None:
+            return masked(self.classroom.question.moment)
+        return self._held or snapshot
+
+    def sentence(self, snapshot: Snapshot) -> Sentence:
+        """Return the sentence that may be read."""
+        if self.classroom.question is not None:
+            return hidden(self.classroom.question.words)
+        return snapshot.sentence()
+
+    def ask(self, kind: QuestionKind) -> None:
+        """Hide the verdict and ask; asked again, let the class go on."""
+        window = self.window
+        if self.classroom.question is not None or self._held is not None:
+            self.go_on()
+            return
+        question = self.classroom.ask(kind, window.run.snapshot)
+        if question is None:
+            window.say("Nothing to ask yet: nobody knows the answer before it is decided")
+            return
+        window.show_view("chart")
+        if len(question.choices) > MOST_BUTTONS or kind == "fault":
+            window.bar.ask_choice(question.words, window.colours, question.choices, self.answered)
+        else:
+            answers = [(choice, partial(self.answered, choice)) for choice in question.choices]
+            window.bar.ask(question.words, window.colours, answers)
+        window.redraw()
+
+    def answered(self, text: str) -> None:
+        """Take the class's answer in, and show the moment with its verdict until told to go on."""
+        question = self.classroom.question
+        given = self.classroom.answer(text)
+        if question is None or given is None:
+            return
+        self._held = question.moment
+        words = "Right" if given.right else "Not right"
+        self.window.bar.ask(
+            f"{words}: the class said {given.answer}; it is {given.truth}.",
+            self.window.colours,
+            (("Go on", self.go_on),),
+        )
+        self._fill_class()
+        self.window.redraw()
+
+    def go_on(self) -> None:
+        """Follow the run again."""
+        self.classroom.question = None
+        self._held = None
+        self.window.bar.clear()
+        self.window.redraw()
+
+    def _setup(self) -> SetupPage:
+        window = self.window
+        page = SetupPage(window.settings, window.run.snapshot.profile)
+        page.said.connect(window.say)
+        page.connect_wanted.connect(self._connect)
+        page.profile_wanted.connect(self._use_profile)
+        return page
+
+    def _class(self) -> ClassPage:
+        page = ClassPage(self.classroom)
+        page.said.connect(self.window.say)
+        page.scenario_wanted.connect(self.run_scenario)
+        page.question_wanted.connect(self.ask)
+        page.answers_wanted.connect(self._keep_answers)
+        page.worksheet_wanted.connect(self._worksheet)
+        return page
+
+    def _connect(self, port: str, baud: int, job: str, suspect: bool) -> None:
+        window = self.window
+        profile = window.run.snapshot.profile
+        try:
+            run = open_live(port, baud=baud, suspect=suspect)
+        except StrokewiseError as error:
+            window.say(str(error))
+            return
+        table = profile_to_table(profile)
+        run.use_profile(profile_from(table), table)
+        window.change_run(run, begin=False)
+        window.show_view("chart")
+        window.remember(baud=baud)
+        window.begin_live(job, port)
+
+    def _use_profile(self, profile: Profile, path: str) -> None:
+        window = self.window
+        if path:
+            window.settings = window.settings.with_profile(path)
+            window.keep(window.settings)
+        table = profile_to_table(profile)
+        if window.live is not None:
+            window.live.use_profile(profile_from(table), table)
+            window.say(f"Saved as {path} and in use" if path else "In use")
+        else:
+            window.say(
+                f"Saved as {path}. This replay keeps its own; open it again with --engine {path}"
+                if path
+                else "A replay keeps its own profile: save this one, then replay with --engine"
+            )
+
+    def run_scenario(self, name: str) -> None:
+        """Run a scenario of the bench engine as if it were a port."""
+        try:
+            run = self.classroom.choose(name)
+        except StrokewiseError as error:
+            self.window.say(str(error))
+            return
+        self._held = None
+        self._fill_class()
+        self.window.change_run(run)
+        self.window.show_view("chart")
+
+    def _fill_class(self) -> None:
+        page = self.window.pages.get("class")
+        if isinstance(page, ClassPage):
+            page.fill()
+
+    def _keep_answers(self) -> None:
+        self._write("class-answers", ".csv", self.classroom.answers_csv())
+
+    def _worksheet(self) -> None:
+        snapshot = self.window.run.snapshot
+        trail = last_cycles(snapshot.trail, snapshot.profile.cycle_deg)
+        sheet = Sheet(
+            self.classroom.chosen.about if snapshot.link.simulated else self.window.run.name,
+            trail,
+            snapshot.sentence().text + ". " + snapshot.sentence().detail,
+            snapshot.link.simulated,
+        )
+        page = worksheet_html([sheet], unit=self.window.unit)
+        self._write("worksheet", ".html", page)
+
+    def _write(self, stem: str, suffix: str, text: str) -> None:
+        folder = self.window.settings.exports
+        path = free_name(folder, f"{stem}-{datetime.now():%Y-%m-%d}", suffix)
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            Path(path).write_text(text, encoding="utf-8")
+        except OSError as error:
+            self.window.say(f"{path} could not be written: {error.strerror}")
+            return
+        self.window.say(f"Saved as {path}")
+
+
+def profile_from(table: dict[str, Any]) -> MakeProfile:
+    """Return what makes the profile of a table, with the board's word where the table has none."""
+
+    def make(board: Board | None) -> Profile:
+        return resolve_layers([Layer("this profile", table)], board).profile
+
+    return make

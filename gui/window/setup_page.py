@@ -1,0 +1,353 @@
+"""Where is everything set up? Port, sensor and encoder check, engine profile, on one page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QColor
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QHBoxLayout,
+    QHeaderView,
+    QLabel,
+    QLineEdit,
+    QListWidget,
+    QListWidgetItem,
+    QPushButton,
+    QTableWidget,
+    QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from strokewise.analysis.errors import InputError, StrokewiseError
+from strokewise.analysis.profile import Profile
+from strokewise.analysis.trace import DEFAULT_ADC_BITS, pressure_of
+from strokewise.daq.ports import Port, ports
+from strokewise.daq.profile import check_table
+from strokewise.daq.profile_layers import load_profile
+from strokewise.daq.profile_write import write_profile
+from strokewise.gui.models.checks import SensorCheck, TurnCheck
+from strokewise.gui.models.draft import Draft
+from strokewise.gui.models.palette import Palette
+from strokewise.gui.models.settings import Settings
+from strokewise.gui.models.snapshot import Snapshot
+from strokewise.gui.models.units import PressureUnit
+from strokewise.gui.window import ink
+
+BAUDS = ("57600", "115200", "230400", "250000", "500000", "1000000")
+KEY_COLUMN, VALUE_COLUMN, ERROR_COLUMN = range(3)
+
+
+class SetupPage(QWidget):
+    """The set-up page; what it finds out is handed on by signals."""
+
+    connect_wanted = Signal(str, int, str, bool)
+    """Port, baud, job, whether the timing is under suspicion."""
+    profile_wanted = Signal(object, str)
+    """A profile to be used from now on, and the file it lies in."""
+    said = Signal(str)
+
+    def __init__(
+        self, settings: Settings, profile: Profile, list_ports: Callable[[], list[Port]] = ports
+    ) -> None:
+        super().__init__()
+        self._list_ports = list_ports
+        self.sensor_check, self.turn_check = SensorCheck(), TurnCheck()
+        self.draft = Draft.of(profile)
+        self._snapshot: Snapshot | None = None
+        self._filling = False
+        self._dressed: tuple[object, ...] = ()
+        layout = QHBoxLayout(self)
+        layout.addLayout(self._left(settings), 2)
+        layout.addLayout(self._right(settings), 3)
+        self.refresh_ports()
+        self.fill()
+
+    def refresh_ports(self) -> None:
+        """List the ports again."""
+        chosen = self.port
+        self.port_list.clear()
+        found = self._list_ports()
+        for port in found:
+            item = QListWidgetItem(f"{port.device}   {port.description}".rstrip())
+            item.setData(Qt.ItemDataRole.UserRole, port.device)
+            self.port_list.addItem(item)
+            if port.device == chosen:
+                self.port_list.setCurrentItem(item)
+        if not found:
+            self.port_list.addItem("No port found: plug the board in, then press F5")
+
+    @property
+    def port(self) -> str:
+        """The port to connect to: what was typed, or chosen from the list."""
+        return self.port_entry.text().strip()
+
+    def connect_port(self) -> None:
+        """Ask for a live run of the port."""
+        if not self.port:
+            self.said.emit("Choose a port from the list, or type its name")
+            return
+        baud = int(self.baud.currentText())
+        self.connect_wanted.emit(self.port, baud, self.job.text().strip(), self.suspect.isChecked())
+
+    def show_snapshot(self, snapshot: Snapshot, unit: PressureUnit, colours: Palette) -> None:
+        """Show the readings of a moment."""
+        self._snapshot = snapshot
+        self._dress(colours)
+        profile, reading = snapshot.profile, snapshot.reading
+        sensor = profile.sensors[0] if profile.sensors else None
+        channel = 0 if sensor is None else sensor.channel
+        self.sensor_check.add(reading, channel)
+        if reading is None or channel >= len(reading.raw):
+            self.reading.setText("No reading yet")
+            return
+        raw = reading.raw[channel]
+        words = f"raw {raw}"
+        if sensor is not None and sensor.points:
+            bar, _ = pressure_of([raw], sensor, profile, DEFAULT_ADC_BITS)  # type: ignore[arg-type]
+            words += f"   =   {unit.text(float(bar[0]))} absolute"
+        else:
+            words += "   (no known points in the profile: no unit)"
+        angle = snapshot.angle_deg or 0.0
+        self.reading.setText(f"Pressure: {words}")
+        self.encoder.setText(f"Encoder: count {reading.count}   =   {angle:.1f}° of the crank")
+
+    def press_turn(self) -> None:
+        """First or second press of the turn check."""
+        reading = None if self._snapshot is None else self._snapshot.reading
+        if reading is None:
+            self.said.emit("No reading yet: connect the board first")
+            return
+        self.turn_check = self.turn_check.press(reading)
+        self.turn_words.setText(self.turn_check.words)
+
+    def take_turn(self) -> None:
+        """Put counts and direction as found into the profile."""
+        if self._snapshot is not None:
+            self._use(lambda snapshot: self.turn_check.applied(snapshot.profile))
+
+    def take_zero(self) -> None:
+        """Zero the sensor at the atmosphere."""
+
+        def zeroed(snapshot: Snapshot) -> Profile:
+            from dataclasses import replace
+
+            profile = snapshot.profile
+            if not profile.sensors:
+                raise InputError("the profile names no sensor: put one into it first")
+            first = self.sensor_check.zeroed(profile.sensors[0], profile.atmosphere.pressure_bar)
+            return replace(profile, sensors=(first, *profile.sensors[1:]))
+
+        self._use(zeroed)
+
+    def _use(self, make: Callable[[Snapshot], Profile]) -> None:
+        if self._snapshot is None:
+            return
+        try:
+            profile = make(self._snapshot)
+        except InputError as error:
+            self.said.emit(str(error)[:1].upper() + str(error)[1:])
+            return
+        self.edit(profile)
+        self.profile_wanted.emit(profile, "")
+
+    def edit(self, profile: Profile) -> None:
+        """Edit a profile."""
+        self.draft = Draft.of(profile)
+        self.fill()
+
+    def open_profile(self, path: str) -> None:
+        """Read a profile file into the editor."""
+        try:
+            known = check_table(load_profile(path).table, path)
+        except StrokewiseError as error:
+            self.said.emit(str(error))
+            return
+        self.path.setText(path)
+        self.edit(known.profile)
+
+    def use_profile(self) -> None:
+        """Use the profile as it stands."""
+        if self.draft.profile is None:
+            self.said.emit("The profile cannot be used yet: see what is said beside its keys")
+            return
+        self.profile_wanted.emit(self.draft.profile, "")
+
+    def save_profile(self) -> None:
+        """Save the profile and use it."""
+        if self.draft.profile is None:
+            self.said.emit("The profile cannot be saved yet: see what is said beside its keys")
+            return
+        path = Path(self.path.text().strip() or "engine.toml").expanduser()
+        try:
+            write_profile(self.draft.profile, path)
+        except StrokewiseError as error:
+            self.said.emit(str(error))
+            return
+        self.profile_wanted.emit(self.draft.profile, str(path))
+
+    def fill(self) -> None:
+        """Fill the table from the draft."""
+        self._filling = True
+        rows = self.draft.rows
+        self.table.setRowCount(len(rows))
+        for i, row in enumerate(rows):
+            label = QTableWidgetItem(row.label)
+            label.setFlags(Qt.ItemFlag.ItemIsEnabled)
+            label.setData(Qt.ItemDataRole.UserRole, row.path)
+            error = QTableWidgetItem(f"✗ {row.error}" if row.error else "")
+            error.setFlags(Qt.ItemFlag.ItemIsEnabled)
+            error.setToolTip(row.error)
+            self.table.setItem(i, KEY_COLUMN, label)
+            self.table.setItem(i, VALUE_COLUMN, QTableWidgetItem(row.text))
+            self.table.setItem(i, ERROR_COLUMN, error)
+        self.whole_error.setText(self.draft.error)
+        self._filling = False
+
+    def _changed(self, item: QTableWidgetItem) -> None:
+        if self._filling or item.column() != VALUE_COLUMN:
+            return
+        path = self.table.item(item.row(), KEY_COLUMN).data(Qt.ItemDataRole.UserRole)
+        self.draft.write(tuple(path), item.text())
+        at = self.table.currentRow(), self.table.currentColumn()
+        self.fill()
+        self.table.setCurrentCell(*at)
+
+    def _left(self, settings: Settings) -> QVBoxLayout:
+        self.port_list = QListWidget()
+        self.port_list.itemClicked.connect(self._port_chosen)
+        self.port_list.itemActivated.connect(self._port_chosen)
+        self.port_entry = QLineEdit(settings.port)
+        self.port_entry.setPlaceholderText("port, such as /dev/ttyACM0 or COM3")
+        self.port_entry.returnPressed.connect(self.connect_port)
+        self.baud = QComboBox()
+        self.baud.addItems(BAUDS)
+        self.baud.setCurrentText(str(settings.baud))
+        self.job = QLineEdit()
+        self.job.setPlaceholderText("name of the job")
+        self.suspect = QCheckBox("timing under suspicion: two turns by hand first")
+        self.reading, self.encoder = QLabel("No reading yet"), QLabel("")
+        self.turn_words = QLabel(self.turn_check.words)
+        self.turn_words.setWordWrap(True)
+        row = QHBoxLayout()
+        row.addWidget(self.port_entry, 1)
+        row.addWidget(self.baud)
+        left = QVBoxLayout()
+        left.addWidget(heading("Port"))
+        left.addWidget(self.port_list, 1)
+        left.addLayout(row)
+        left.addWidget(self.job)
+        left.addWidget(self.suspect)
+        left.addLayout(
+            buttons(
+                ("List again (F5)", "F5", self.refresh_ports), ("Connect", "", self.connect_port)
+            )
+        )
+        left.addWidget(heading("Sensor and encoder check"))
+        left.addWidget(self.reading)
+        left.addWidget(self.encoder)
+        left.addWidget(self.turn_words)
+        left.addLayout(
+            buttons(
+                ("Zero at atmosphere (Z)", "Z", self.take_zero),
+                ("Mark at pointer (K)", "K", self.press_turn),
+                ("Use counts", "", self.take_turn),
+            )
+        )
+        return left
+
+    def _right(self, settings: Settings) -> QVBoxLayout:
+        self.table = QTableWidget(0, 3)
+        self.table.setHorizontalHeaderLabels(["key", "value with unit", "what is wrong"])
+        self.table.verticalHeader().hide()
+        header = self.table.horizontalHeader()
+        header.setSectionResizeMode(KEY_COLUMN, QHeaderView.ResizeMode.ResizeToContents)
+        header.setSectionResizeMode(VALUE_COLUMN, QHeaderView.ResizeMode.Stretch)
+        header.setSectionResizeMode(ERROR_COLUMN, QHeaderView.ResizeMode.Stretch)
+        self.table.itemChanged.connect(self._changed)
+        self.path = QLineEdit(settings.recent_profiles[0] if settings.recent_profiles else "")
+        self.path.setPlaceholderText("file of the profile, such as bench.toml")
+        self.recent = QComboBox()
+        self.recent.addItem("recent profiles")
+        self.recent.addItems(settings.recent_profiles)
+        self.recent.activated.connect(
+            lambda index: self.open_profile(self.recent.itemText(index)) if index else None
+        )
+        self.whole_error = QLabel("")
+        self.whole_error.setWordWrap(True)
+        right = QVBoxLayout()
+        right.addWidget(heading("Engine profile"))
+        right.addWidget(self.table, 1)
+        right.addWidget(self.whole_error)
+        row = QHBoxLayout()
+        row.addWidget(self.path, 1)
+        row.addWidget(self.recent)
+        right.addLayout(row)
+        right.addLayout(
+            buttons(
+                ("Open", "", lambda: self.open_profile(self.path.text().strip())),
+                ("Add a mark", "", self._add_mark),
+                ("Use", "", self.use_profile),
+                ("Save and use", "", self.save_profile),
+            )
+        )
+        return right
+
+    def _add_mark(self) -> None:
+        self.draft.add_mark()
+        self.fill()
+
+    def _port_chosen(self, item: QListWidgetItem) -> None:
+        device = item.data(Qt.ItemDataRole.UserRole)
+        if device:
+            self.port_entry.setText(device)
+
+    def _dress(self, colours: Palette) -> None:
+        state = (colours.theme, self.window().height())
+        if state != self._dressed:
+            self._dressed = state
+            dress(self, colours)
+
+
+def heading(words: str) -> QLabel:
+    """Return a heading of a part of a page."""
+    label = QLabel(words)
+    label.setObjectName("heading")
+    return label
+
+
+def buttons(*wanted: tuple[str, str, Callable[[], object]]) -> QHBoxLayout:
+    """Return a row of buttons: words, key, and what each does."""
+    row = QHBoxLayout()
+    for words, key, do in wanted:
+        button = QPushButton(words)
+        if key:
+            button.setShortcut(key)
+        button.clicked.connect(lambda _=False, do=do: do())
+        row.addWidget(button)
+    row.addStretch(1)
+    return row
+
+
+def dress(page: QWidget, colours: Palette) -> None:
+    """Give a page of controls the colours and type of the window."""
+    size = max(13, round(page.window().height() * 0.022))
+    page.setFont(ink.font(size))
+    page.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+    selected = QColor(colours.target).name()
+    page.setStyleSheet(
+        f"* {{ color: {colours.ink}; font-size: {size}px; }}"
+        f" QWidget {{ background: {colours.paper}; }}"
+        f" QLabel#heading {{ font-size: {round(size * 1.4)}px; font-weight: bold; }}"
+        f" QLineEdit, QListWidget, QTableWidget, QComboBox {{ background: {colours.sheet};"
+        f" border: 1px solid {colours.faint}; selection-background-color: {selected};"
+        f" selection-color: {colours.sheet}; gridline-color: {colours.rule}; }}"
+        f" QHeaderView::section {{ background: {colours.paper}; border: none; padding: 4px; }}"
+        f" QPushButton {{ background: {colours.ink}; color: {colours.sheet}; border: none;"
+        f" padding: 6px 12px; font-weight: bold; }}"
+        f" QPushButton:focus {{ border: 2px solid {colours.target}; }}"
+    )

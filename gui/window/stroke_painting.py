@@ -1,0 +1,366 @@
+"""How is the stroke chart drawn? Each row is the way of its piston, filled with its strokes.
+
+The upper edge of a row follows the piston: its crests are the TDCs, which the eye finds from across
+the workshop before it has read a word.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import (
+    QBrush,
+    QColor,
+    QPainter,
+    QPainterPath,
+    QPen,
+    QPolygonF,
+)
+
+from strokewise.gui.models.chart import Chart, Flag, Row
+from strokewise.gui.models.palette import Palette
+from strokewise.gui.models.trail import Stretch
+from strokewise.gui.models.units import PressureUnit
+from strokewise.gui.window import ink
+
+PRESSURE_SHARE = 0.30
+"""Of the height, for the pressure under the rows."""
+VALLEY = 0.62
+"""A row at BDC is this much as high as at TDC: room for the word."""
+STEP_DEG = 6.0
+LABEL_SHARE = 0.075
+DOING_SHARE = 0.13
+FONT_SHARE = 0.042
+"""Type of axis and marks, of the chart's height."""
+SMALLEST_BAR = 5.0
+"""The pressure axis is never drawn finer than this: noise would look like compression."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Where the parts of the chart lie, in pixels."""
+
+    box: QRectF
+    rows: QRectF
+    axis: QRectF
+    pressure: QRectF
+    flags: QRectF
+    row_height: float
+    type_px: float
+    span_deg: float
+
+    def x(self, angle_deg: float) -> float:
+        """Return the pixel of an angle on the axis."""
+        return self.rows.left() + angle_deg / self.span_deg * self.rows.width()
+
+    def row(self, index: int) -> QRectF:
+        """Return the box of a row."""
+        top = self.rows.top() + index * self.row_height
+        gap = self.row_height * 0.10
+        return QRectF(self.rows.left(), top + gap / 2, self.rows.width(), self.row_height - gap)
+
+
+def lay_out(box: QRectF, chart: Chart) -> Layout:
+    """Return where everything lies in a box."""
+    type_px = max(11.0, min(box.height() * FONT_SHARE, box.width() * 0.026))
+    left = max(box.width() * LABEL_SHARE, type_px * 3.2)
+    right = max(box.width() * DOING_SHARE, type_px * 5.4)
+    flags = type_px * 1.5
+    axis = type_px * 1.5
+    pressure = box.height() * PRESSURE_SHARE
+    rows = QRectF(
+        box.left() + left,
+        box.top() + flags,
+        box.width() - left - right,
+        max(20.0, box.height() - flags - axis - pressure - type_px * 0.4),
+    )
+    return Layout(
+        box,
+        rows,
+        QRectF(rows.left(), rows.bottom(), rows.width(), axis),
+        QRectF(rows.left(), rows.bottom() + axis, rows.width(), pressure),
+        QRectF(rows.left(), box.top(), rows.width(), flags),
+        rows.height() / max(1, len(chart.rows)),
+        type_px,
+        chart.span_deg,
+    )
+
+
+def paint_still(painter: QPainter, box: QRectF, chart: Chart, colours: Palette) -> None:
+    """Paint what moves with the verdict alone: rows, blocks, valve bars, flags, axis."""
+    painter.fillRect(box, QColor(colours.paper))
+    layout = lay_out(box, chart)
+    for index, row in enumerate(chart.rows):
+        _paint_row(painter, layout, layout.row(index), row, colours)
+    _paint_axis(painter, layout, chart, colours)
+    _paint_marks(painter, layout, chart, colours)
+
+
+def paint_moving(
+    painter: QPainter,
+    box: QRectF,
+    chart: Chart,
+    stretches: tuple[Stretch, ...],
+    unit: PressureUnit,
+    colours: Palette,
+) -> None:
+    """Paint what moves with the crank: what each cylinder does, pressure, the now line."""
+    layout = lay_out(box, chart)
+    for index, row in enumerate(chart.rows):
+        _paint_doing(painter, layout, layout.row(index), row, colours)
+    _paint_pressure(painter, layout, stretches, unit, colours)
+    if chart.now_deg is not None:
+        _paint_now(painter, layout, chart.now_deg, colours)
+
+
+def _height(angle_deg: np.ndarray, tdc_deg: float) -> np.ndarray:
+    """Piston height of a row, 1 at TDC, ``VALLEY`` at BDC: a cosine will do for the eye."""
+    return VALLEY + (1 - VALLEY) * 0.5 * (1 + np.cos(np.radians(angle_deg - tdc_deg)))
+
+
+def _paint_row(painter: QPainter, layout: Layout, box: QRectF, row: Row, colours: Palette) -> None:
+    number = QRectF(
+        layout.box.left(), box.top(), layout.rows.left() - layout.box.left(), box.height()
+    )
+    size = min(box.height() * 0.86, layout.type_px * 2.6)
+    room = number.adjusted(layout.type_px * 0.4, 0, -layout.type_px * 0.5, 0)
+    ink.text(
+        painter,
+        room,
+        row.label,
+        ink.font(size, bold=True),
+        colours.ink,
+        Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
+    )
+    if row.sensed:
+        _paint_sensor(
+            painter, QPointF(room.left() + size * 0.25, box.center().y()), size * 0.2, colours
+        )
+    if not row.blocks:
+        painter.setPen(QPen(QColor(colours.rule), 1))
+        painter.drawLine(box.bottomLeft(), box.bottomRight())
+        return
+    tdc = next((flag.angle_deg for flag in row.flags), 0.0)
+    scale = layout.type_px / 22
+    for block in row.blocks:
+        angles = np.unique(
+            np.append(np.arange(block.start_deg, block.end_deg, STEP_DEG), block.end_deg)
+        )
+        tops = box.bottom() - box.height() * _height(angles, tdc)
+        edge = [
+            QPointF(layout.x(a), y) for a, y in zip(angles.tolist(), tops.tolist(), strict=True)
+        ]
+        outline = QPolygonF(
+            [*edge, QPointF(edge[-1].x(), box.bottom()), QPointF(edge[0].x(), box.bottom())]
+        )
+        fill = colours.strokes[block.kind]
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(QPen(QColor(colours.paper), max(1.0, scale)))
+        painter.setBrush(ink.brush(fill, scale))
+        painter.drawPolygon(outline)
+        _paint_word(painter, layout, box, block.label, edge, fill.ink, fill.colour)
+    for bar in row.bars:
+        _paint_bar(painter, layout, box, bar.start_deg, bar.end_deg, bar.valve, colours)
+    for flag in row.flags:
+        _paint_flag(painter, layout, box, flag, colours)
+
+
+def _paint_word(
+    painter: QPainter,
+    layout: Layout,
+    box: QRectF,
+    word: str,
+    edge: list[QPointF],
+    colour: str,
+    ground: str,
+) -> None:
+    size = min(box.height() * VALLEY * 0.62, layout.type_px * 1.25)
+    width = edge[-1].x() - edge[0].x() - size * 0.5
+    if width < size * 1.2:
+        return
+    type_ = ink.fitted(word, size, width)
+    if type_.pixelSize() < 9:
+        return
+    taken = min(width, ink.width_of(word, type_) + size * 0.5)
+    room = QRectF(0, 0, taken, type_.pixelSize() * 1.25)
+    lift = box.height() * (VALLEY * 0.56)
+    room.moveCenter(QPointF((edge[0].x() + edge[-1].x()) / 2, box.bottom() - lift))
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(QColor(ground))  # the word stands on plain colour, not on the hatching
+    painter.drawRoundedRect(room, size * 0.2, size * 0.2)
+    ink.text(painter, room, word, type_, colour, Qt.AlignmentFlag.AlignCenter)
+
+
+def _paint_sensor(painter: QPainter, at: QPointF, radius: float, colours: Palette) -> None:
+    """A ring with a dot: the pressure sensor sits in this cylinder."""
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.setPen(QPen(QColor(colours.ink), max(1.5, radius * 0.3)))
+    painter.drawEllipse(at, radius, radius)
+    painter.setBrush(QColor(colours.ink))
+    painter.drawEllipse(at, radius * 0.3, radius * 0.3)
+
+
+def _paint_bar(
+    painter: QPainter,
+    layout: Layout,
+    box: QRectF,
+    start: float,
+    end: float,
+    valve: str,
+    colours: Palette,
+) -> None:
+    """A valve-open span along the foot of the row: inlet a full bar, exhaust a hollow one."""
+    thick = max(3.0, box.height() * 0.11)
+    level = box.bottom() - thick if valve == "inlet" else box.bottom() - 2 * thick - 1
+    room = QRectF(layout.x(start), level, layout.x(end) - layout.x(start), thick)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    ink_colour = QColor("#0B3C5D" if valve == "inlet" else "#3A3222")
+    painter.setPen(QPen(ink_colour, 1))
+    painter.setBrush(QBrush(ink_colour) if valve == "inlet" else QBrush(QColor("#FFFFFF")))
+    painter.drawRect(room)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+
+
+def _paint_flag(
+    painter: QPainter, layout: Layout, box: QRectF, flag: Flag, colours: Palette
+) -> None:
+    """A TDC: a full wedge for firing, a hollow one for overlap, a half one while it is open."""
+    size = min(layout.type_px * 0.5, box.height() * 0.24)
+    x = layout.x(flag.angle_deg)
+    top = box.top()
+    wedge = QPolygonF(
+        [
+            QPointF(x - size * 0.7, top - size * 0.3),
+            QPointF(x + size * 0.7, top - size * 0.3),
+            QPointF(x, top + size),
+        ]
+    )
+    painter.setPen(QPen(QColor(colours.ink), 1.5))
+    full = QColor(colours.ink) if flag.kind == "firing" else QColor(colours.paper)
+    painter.setBrush(full)
+    painter.drawPolygon(wedge)
+    if flag.angle_deg < STEP_DEG:  # a TDC at the axis' start is its end as well
+        painter.drawPolygon(wedge.translated(layout.rows.width(), 0))
+
+
+def _paint_axis(painter: QPainter, layout: Layout, chart: Chart, colours: Palette) -> None:
+    type_ = ink.font(layout.type_px)
+    for angle, label in chart.ticks:
+        x = layout.x(angle)
+        painter.setPen(QPen(ink.translucent(colours.rule, 0.9), 1))
+        painter.drawLine(QPointF(x, layout.axis.top()), QPointF(x, layout.pressure.bottom()))
+        room = QRectF(x - 60, layout.axis.top() + 1, 120, layout.axis.height())
+        words = f"{label}°"
+        pad = ink.width_of(words, type_) / 2 + 4
+        ground = QRectF(x - pad, room.top() + 2, 2 * pad, room.height() - 4)
+        painter.fillRect(ground, QColor(colours.paper))
+        ink.text(painter, room, words, type_, colours.ink, Qt.AlignmentFlag.AlignCenter)
+
+
+def _paint_marks(painter: QPainter, layout: Layout, chart: Chart, colours: Palette) -> None:
+    type_ = ink.font(layout.type_px * 0.9)
+    taken: list[tuple[float, float]] = []
+    for flag in sorted(chart.marks, key=lambda flag: flag.kind != "target"):
+        x = layout.x(flag.angle_deg)
+        colour = colours.target if flag.kind == "target" else colours.faint
+        style = Qt.PenStyle.SolidLine if flag.kind == "target" else Qt.PenStyle.DashLine
+        painter.setPen(QPen(QColor(colour), 2, style))
+        painter.drawLine(QPointF(x, layout.flags.bottom()), QPointF(x, layout.rows.bottom()))
+        label = f"▼ {flag.label}" if flag.kind == "target" else flag.label
+        width = min(ink.width_of(label, type_) + 6, layout.flags.width())
+        left = min(max(x - width / 2, layout.flags.left()), layout.flags.right() - width)
+        if any(left < b and left + width > a for a, b in taken):
+            continue  # two labels over each other could neither be read
+        taken.append((left, left + width))
+        room = QRectF(left, layout.flags.top(), width, layout.flags.height())
+        ink.text(painter, room, label, type_, colour, Qt.AlignmentFlag.AlignCenter)
+
+
+def _paint_doing(
+    painter: QPainter, layout: Layout, box: QRectF, row: Row, colours: Palette
+) -> None:
+    left = layout.rows.right() + layout.type_px * 0.4
+    room = QRectF(left, box.top(), layout.box.right() - left - layout.type_px * 0.3, box.height())
+    size = min(layout.type_px * 1.1, box.height() * 0.8)
+    if row.firing_now:
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        fill = colours.strokes["power"]
+        painter.setPen(QPen(QColor(colours.ink), 2))
+        painter.setBrush(QColor(fill.colour))
+        painter.drawRoundedRect(room.adjusted(-2, 1, 2, -1), size * 0.25, size * 0.25)
+    colour = colours.strokes["power"].ink if row.firing_now else colours.ink
+    type_ = ink.fitted(row.doing, size, room.width() - 6, bold=row.firing_now)
+    ink.text(painter, room.adjusted(3, 0, -3, 0), row.doing, type_, colour)
+
+
+def _paint_pressure(
+    painter: QPainter,
+    layout: Layout,
+    stretches: tuple[Stretch, ...],
+    unit: PressureUnit,
+    colours: Palette,
+) -> None:
+    box = layout.pressure
+    top_bar = max([SMALLEST_BAR, *(float(s.pressure_bar.max()) for s in stretches)])
+    low_bar = min([0.0, *(float(s.pressure_bar.min()) for s in stretches)])
+    height = box.height() - layout.type_px * 0.3
+    for stretch in stretches:
+        x = box.left() + stretch.x_deg / layout.span_deg * box.width()
+        y = box.bottom() - (stretch.pressure_bar - low_bar) / (top_bar - low_bar) * height
+        path = polyline(x, y)
+        # A wide line with antialiasing costs a hundred times as much as either alone.
+        newest = stretch.weight >= 1.0
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, not newest)
+        colour = ink.translucent(colours.curves[0], 0.15 + 0.85 * stretch.weight)
+        painter.setPen(QPen(colour, max(2.0, layout.type_px / 9) if newest else 1))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.drawPath(path)
+    painter.setPen(QPen(QColor(colours.rule), 1))
+    painter.drawLine(box.bottomLeft(), box.bottomRight())
+    type_ = ink.font(layout.type_px * 0.9)
+    left = QRectF(
+        layout.box.left() + 2, 0, box.left() - layout.box.left() - 8, layout.type_px * 1.2
+    )
+    right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+    painter.fillRect(
+        QRectF(layout.box.left(), box.top(), box.left() - layout.box.left() - 1, box.height()),
+        QColor(colours.paper),
+    )
+    for share, words in (
+        (1.0, f"{top_bar * unit.per_bar:.0f}"),
+        (0.5, unit.name),
+        (0.0, f"{low_bar * unit.per_bar:.0f}"),
+    ):
+        left.moveTop(box.bottom() - share * height - layout.type_px * (0.3 + 0.6 * (1 - share)))
+        ink.text(painter, left, words, type_, colours.ink, right)
+
+
+def polyline(x: np.ndarray, y: np.ndarray) -> QPainterPath:
+    """Return a path through points, thinned to what a pixel column can show."""
+    path = QPainterPath()
+    if len(x) == 0:
+        return path
+    path.addPolygon(QPolygonF([QPointF(a, b) for a, b in zip(x.tolist(), y.tolist(), strict=True)]))
+    return path
+
+
+def _paint_now(painter: QPainter, layout: Layout, now_deg: float, colours: Palette) -> None:
+    x = layout.x(now_deg)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setPen(QPen(QColor(colours.paper), max(5.0, layout.type_px * 0.3)))
+    ends = QPointF(x, layout.rows.top()), QPointF(x, layout.pressure.bottom())
+    painter.drawLine(*ends)
+    painter.setPen(QPen(QColor(colours.now), max(3.0, layout.type_px * 0.16)))
+    painter.drawLine(*ends)
+    type_ = ink.font(layout.type_px * 0.95, bold=True)
+    words = f"{now_deg:.0f}°"
+    width = ink.width_of(words, type_) + layout.type_px * 0.6
+    room = QRectF(0, layout.axis.top() + 1, width, layout.axis.height() - 2)
+    room.moveLeft(min(max(x - width / 2, layout.box.left()), layout.box.right() - width))
+    painter.setBrush(QColor(colours.now))
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.drawRoundedRect(room, 3, 3)
+    ink.text(painter, room, words, type_, colours.paper, Qt.AlignmentFlag.AlignCenter)
