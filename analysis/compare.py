@@ -29,6 +29,10 @@ from strokewise.analysis.estimate import Interval, Notice
 GOOD_SPREAD = 0.10
 """Cylinders within a tenth of the best are usually called good (common practice, no source)."""
 
+CRANKED_RPM = 100.0
+"""Below this peaks are not compressions to compare: cranking is 150 to 250 rev/min (common
+practice, no source), and the correction for speed is only of first order."""
+
 SLOW_PASSES = 2
 """So many passes more than the others is slow to build up (common practice, no source)."""
 
@@ -304,6 +308,12 @@ def _notices(
         elif said == {False} and field.name != "warm":
             notices.append(Notice("condition-poor", f"measured without: {words}"))
     speeds = [m.speed_rpm for m in measured]
+    if min(speeds) < CRANKED_RPM:
+        text = (
+            f"turned at {min(speeds):.0f} rev/min: so slowly a sound cylinder leaks and cools much"
+            " of its pressure away, and peaks say little; crank with the starter"
+        )
+        notices.append(Notice("hand-speed", text))
     if any(c.loss_assumed for c in corrected) and max(speeds) > SPEED_SPREAD * min(speeds):
         text = (
             f"speeds from {min(speeds):.0f} to {max(speeds):.0f} rev/min are brought to"

@@ -189,7 +189,9 @@ def rotor_deg(profile: Profile, after_firing_1_deg: float, lead_1_deg: float = 0
     )
 
 
-def drawing(profile: Profile, end_deg: float, points: int = 25) -> DriveDrawing:
+def drawing(
+    profile: Profile, end_deg: float, *, lead_1_deg: float = 0.0, points: int = 25
+) -> DriveDrawing:
     """Return the angles for a drawing of the gear going in and ending at ``end_deg``.
 
     Raises
@@ -202,7 +204,9 @@ def drawing(profile: Profile, end_deg: float, points: int = 25) -> DriveDrawing:
     left_deg = np.array([mesh_turn_deg(gear, gear.engagement_mm - depth) for depth in depth_mm])
     spokes = (end_deg + np.arange(gear.teeth) * 360 / gear.teeth) % 360
     known = profile.distributor_rotation is not None
-    return DriveDrawing(depth_mm, end_deg - left_deg, spokes, leads(profile) if known else ())
+    return DriveDrawing(
+        depth_mm, end_deg - left_deg, spokes, leads(profile, lead_1_deg) if known else ()
+    )
 
 
 def gear_of(profile: Profile) -> DriveGear:

@@ -19,53 +19,26 @@ from numpy.typing import NDArray
 
 from strokewise.analysis.angle import angle_of_count, deg_per_count, motion_of
 from strokewise.analysis.estimate import Z_95, Interval, Notice
+from strokewise.analysis.mark_edges import (
+    EDGE_SCATTER_DEG,
+    Agreed,
+    MarkPass,
+    MarkPress,
+    edges_agree,
+    pressed_agree,
+)
 from strokewise.analysis.profile import Mark, Profile, Turn
 from strokewise.analysis.samples import Segment
-from strokewise.analysis.strokes import firing_offsets, nearest, within
-
-EDGE_SCATTER_DEG = 0.2
-EDGE_SCATTER_WEIGHT = 2
-"""What edges of a pickup wander from pass to pass, and how many passes that prior is worth."""
-
-PLACE_SIGMA_DEG = 1.0
-"""How near a person brings a mark to its pointer by eye, one time (common practice, no source)."""
-
-PARALLAX_SIGMA_DEG = 0.3
-"""Looking at it aslant is the same every time and does not average out (common practice)."""
-
-REACTION_S = 0.20
-REACTION_SIGMA_S = 0.08
-REACTION_COMMON_S = 0.05
-"""A key is pressed this long after the eye has seen it, give or take, and what of that is the same
-for one person every time (simple reaction to sight, from memory)."""
-
-APART_DEG = 5.0
-"""Passes further apart than this are different marks under one pickup: no bracket moves so much."""
-
-MOST_OF_THEM = 0.8
-"""Share of the passes that must agree before the rest count as strays."""
+from strokewise.analysis.strokes import firing_offsets, nearest
 
 DRIFT_PASSES = 6
 """From this many passes on the first half is held against the second."""
 
+STEPS_ALIKE_DEG = 1.5
+"""Marks jumped alike when their steps agree to this: what a few passes scatter."""
+
 FIRES_WITHIN_DEG = 30.0
 """A mark this near a firing TDC belongs to that cylinder: the most static advance there is."""
-
-
-@dataclass(frozen=True, slots=True)
-class MarkPass:
-    """One edge: unwrapped crank angle, and whether the crank was turning the engine's own way."""
-
-    angle_deg: float
-    forward: bool
-
-
-@dataclass(frozen=True, slots=True)
-class MarkPress:
-    """One key press at an unwrapped crank angle; ``speed_deg_s`` is 0 when the crank stood."""
-
-    angle_deg: float
-    speed_deg_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +86,8 @@ class MarkPlace:
         The same as ``after_tdc``, met turning back: the other side of the tooth.
     drift : Interval or None
         How much later it came in the second half of the passes than in the first.
+    step_deg : float or None
+        How far it jumped, where it stood at one place and then at another.
     """
 
     mark: Mark
@@ -124,6 +99,7 @@ class MarkPlace:
     late_in_cycle_deg: float | None = None
     backward: Interval | None = None
     drift: Interval | None = None
+    step_deg: float | None = None
     offset: Offset = Offset(None, None, None)
     notices: tuple[Notice, ...] = ()
 
@@ -187,25 +163,38 @@ def place_mark(
     mark = seen.mark
     slow = turns_at_half_speed(mark, profile)
     period_deg = 720.0 if slow and firing_1_deg is not None else 360.0
-    found, notices = _found(seen, period_deg)
-    if found is None:
+    met, notices = _met(seen, period_deg)
+    if met is None:
         return MarkPlace(mark, len(seen), notices=notices)
-    centre_deg, sigma_deg, backward = found
-    spread_deg = hypot(sigma_deg, tdc_1.half_width / Z_95)
-    after = Interval.from_sigma(nearest(centre_deg - tdc_1.value, 360), spread_deg)
-    place = MarkPlace(mark, len(seen), after_tdc=after, notices=notices)
-    turn, cylinder, in_cycle_deg = _turn(mark, profile, centre_deg, firing_1_deg, slow)
+    own, backward = met.own_way, met.backward
+    after = _after_tdc(own, tdc_1)
+    place = MarkPlace(mark, len(seen), after_tdc=after, step_deg=own.step_deg, notices=notices)
+    turn, cylinder, in_cycle_deg = _turn(mark, profile, own.centre_deg, firing_1_deg, slow)
     place = replace(place, turn=turn, firing_cylinder=cylinder, late_in_cycle_deg=in_cycle_deg)
     if mark.stated_atdc_deg is not None:
         late_deg = nearest(after.value - mark.stated_atdc_deg, 360)
         late = after.shifted(late_deg - after.value)
         place = replace(place, late=late, offset=_offset(late, profile))
     if backward is not None:
-        back_deg = nearest(backward[0] - tdc_1.value, 360)
-        back_sigma = hypot(backward[1], tdc_1.half_width / Z_95)
-        place = replace(place, backward=Interval.from_sigma(back_deg, back_sigma))
-    forward = np.array([p.angle_deg for p in seen.passes if p.forward])
-    return replace(place, drift=_drift(forward, period_deg, seen.cell_deg))
+        place = replace(place, backward=_after_tdc(backward, tdc_1))
+    return replace(place, drift=_drift(own.kept_deg, period_deg, seen.cell_deg))
+
+
+def shared_step_deg(places: Sequence[MarkPlace]) -> float | None:
+    """Return how far marks on different parts jumped alike, which only the encoder's clamp can do.
+
+    None where no mark jumped, or only marks of one part, or not all by the same.
+    """
+    steps = [place.step_deg for place in places if place.step_deg is not None]
+    parts = {place.mark.on for place in places if place.step_deg is not None}
+    if len(parts) < 2 or max(steps) - min(steps) > STEPS_ALIKE_DEG:
+        return None
+    return float(np.median(steps))
+
+
+def _after_tdc(agreed: Agreed, tdc_1: Interval) -> Interval:
+    sigma_deg = hypot(agreed.sigma_deg, tdc_1.half_width / Z_95)
+    return Interval.from_sigma(nearest(agreed.centre_deg - tdc_1.value, 360), sigma_deg)
 
 
 def _offset(late: Interval, profile: Profile) -> Offset:
@@ -247,113 +236,39 @@ def _fires_at(profile: Profile, after_firing_1_deg: float) -> int | None:
     return cylinder if away[cylinder] <= FIRES_WITHIN_DEG else None
 
 
-Centre = tuple[float, float]  # angle and its sigma, degrees
-Found = tuple[float, float, Centre | None]  # centre, sigma, and those met backward
+@dataclass(frozen=True, slots=True)
+class _Met:
+    """Where a mark was met: the engine's own way if it was, and turning back."""
+
+    own_way: Agreed
+    backward: Agreed | None
 
 
-def _found(seen: MarkSeen, period_deg: float) -> tuple[Found | None, tuple[Notice, ...]]:
+def _met(seen: MarkSeen, period_deg: float) -> tuple[_Met | None, tuple[Notice, ...]]:
     name = seen.mark.name
     notices: list[Notice] = []
-    sides: list[Centre | None] = []
+    sides: list[Agreed | None] = []
     for way in (True, False):
         angles = np.array([p.angle_deg for p in seen.passes if p.forward is way])
-        centre, said = _edges(name, angles, period_deg, seen.cell_deg)
-        sides.append(centre)
+        agreed, said = edges_agree(name, angles, period_deg, seen.cell_deg)
+        sides.append(agreed)
         notices += said
     forward, backward = sides
     if forward is None and seen.presses:
-        forward, said = _pressed(name, seen.presses, period_deg)
+        forward, said = pressed_agree(name, seen.presses, period_deg)
         notices += said
     if forward is not None:
-        return (*forward, backward), tuple(notices)
+        return _Met(forward, backward), tuple(notices)
     if backward is not None:
         text = (
             f"{name}: met only turning back, which is the other side of its tooth; turn the"
             " engine's own way past it"
         )
-        return (*backward, backward), (*notices, Notice("mark-backward", text))
+        return _Met(backward, backward), (*notices, Notice("mark-backward", text))
     if not notices:
         text = f"{name}: not met; turn the crank right past it, or press its key at the pointer"
         notices.append(Notice("mark-not-seen", text))
     return None, tuple(notices)
-
-
-def _edges(
-    name: str, angles: NDArray[np.float64], period_deg: float, cell_deg: float
-) -> tuple[Centre | None, list[Notice]]:
-    """Centre and sigma of edges that agree; None for no edges, or where they come at several."""
-    if not len(angles):
-        return None, []
-    away = np.array([nearest(a - angles[0], period_deg) for a in angles])
-    groups = _groups(away, period_deg)
-    most = max(groups, key=len)
-    notices = []
-    if len(groups) > 1:
-        places = ", ".join(
-            f"{within(angles[0] + float(np.median(group)), period_deg):.1f}°" for group in groups
-        )
-        if len(most) < MOST_OF_THEM * len(angles):
-            text = (
-                f"{name}: its input comes at {len(groups)} places ({places}): two marks under one"
-                " pickup, or noise; cover all but one and turn again"
-            )
-            return None, [Notice("mark-several", text)]
-        text = f"{name}: {len(angles) - len(most)} of {len(angles)} edges came elsewhere; left out"
-        notices.append(Notice("mark-strays", text))
-    centre = float(np.median(most))
-    rest = float(np.sum((most - centre) ** 2))
-    freedom = len(most) - 1
-    prior = EDGE_SCATTER_WEIGHT * EDGE_SCATTER_DEG**2
-    scatter_square = (prior + rest) / (EDGE_SCATTER_WEIGHT + freedom)
-    if len(most) > 2:
-        scatter_square *= np.pi / 2  # of a median, over that of a mean
-    # the width of a count is the same every time and does not average out
-    sigma = sqrt(scatter_square / len(most) + cell_deg**2 / 12)
-    return (float(angles[0]) + centre, sigma), notices
-
-
-def _groups(away: NDArray[np.float64], period_deg: float) -> list[NDArray[np.float64]]:
-    """Part angles where neighbours on the circle lie further apart than one mark can."""
-    ordered = np.sort(away)
-    gaps = np.diff(ordered, append=ordered[0] + period_deg)
-    cuts = np.flatnonzero(gaps > APART_DEG)
-    if len(cuts) < 2:
-        return [away]
-    rolled = np.roll(ordered, -(int(cuts[-1]) + 1))
-    rolled = np.where(rolled < rolled[0], rolled + period_deg, rolled)
-    bounds = np.flatnonzero(np.diff(rolled) > APART_DEG) + 1
-    return list(np.split(rolled, bounds))
-
-
-def _pressed(
-    name: str, presses: Sequence[MarkPress], period_deg: float
-) -> tuple[Centre | None, list[Notice]]:
-    """Centre and sigma of presses made while creeping up or standing."""
-    own_way = [p for p in presses if p.speed_deg_s > -1.0]
-    notices = []
-    if len(own_way) < len(presses):
-        text = f"{name}: {len(presses) - len(own_way)} presses made turning back are left out"
-        notices.append(Notice("press-backward", text))
-    if not own_way:
-        return None, notices
-    if len(own_way) < 3:
-        text = (
-            f"{name}: pressed {len(own_way)} time{'s' if len(own_way) > 1 else ''}; creep up from"
-            " the same side and press three times or more"
-        )
-        notices.append(Notice("press-few", text))
-    speeds = np.array([max(p.speed_deg_s, 0.0) for p in own_way])
-    angles = np.array([p.angle_deg for p in own_way]) - speeds * REACTION_S
-    away = np.array([nearest(a - angles[0], period_deg) for a in angles])
-    weights = 1 / (PLACE_SIGMA_DEG**2 + (speeds * REACTION_SIGMA_S) ** 2)
-    centre = float(np.average(away, weights=weights))
-    # presses that scatter more than expected widen the answer
-    worse = 1.0
-    if len(away) > 1:
-        worse = max(1.0, float(np.sum(weights * (away - centre) ** 2)) / (len(away) - 1))
-    common = hypot(PARALLAX_SIGMA_DEG, float(np.mean(speeds)) * REACTION_COMMON_S)
-    sigma = hypot(sqrt(worse / float(weights.sum())), common)
-    return (float(angles[0]) + centre, sigma), notices
 
 
 def _drift(angles: NDArray[np.float64], period_deg: float, cell_deg: float) -> Interval | None:

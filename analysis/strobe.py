@@ -135,8 +135,9 @@ def check_strobe(
         offset, _, misfit = _fit(excess, sigma, np.ones((len(added), 1)))
         share = None
     static = None if mark_late is None else _difference(offset, mark_late)
-    culprits = _culprits(offset, share, static, mark_late, misfit, idle=bool(np.all(added == 0)))
-    words = _words(culprits, offset, share, idle=bool(np.all(added == 0)))
+    idle = bool(curve) and bool(np.all(added == 0))
+    culprits = _culprits(offset, share, static, mark_late, misfit, idle=idle)
+    words = _words(culprits, offset, share, idle=idle, curve_known=bool(curve))
     return StrobeCheck(tuple(excess.tolist()), offset, share, static, culprits, words)
 
 
@@ -190,8 +191,19 @@ def _culprits(
 
 
 def _words(
-    culprits: tuple[Culprit, ...], offset: Interval, share: Interval | None, *, idle: bool
+    culprits: tuple[Culprit, ...],
+    offset: Interval,
+    share: Interval | None,
+    *,
+    idle: bool,
+    curve_known: bool,
 ) -> str:
+    if culprits == ("unknown",) and not curve_known:
+        return (
+            f"The readings are {abs(offset.value):.1f}° {'over' if offset.value > 0 else 'under'}"
+            " the static figure, and no advance curve was given: this cannot tell a wrong mark from"
+            " the advance. Give the curve, and read below the speed where it begins too."
+        )
     if culprits == ("unknown",):
         return (
             f"The readings are {abs(offset.value):.1f}° {'over' if offset.value > 0 else 'under'}"
@@ -199,9 +211,15 @@ def _words(
             " from a wrong advance. Read again below the speed where the advance begins."
         )
     untested = " The advance was not tested: read again at a higher speed." if idle else ""
+    if not curve_known:
+        untested = " The advance was not tested: no curve was given."
     if culprits == ("nothing",):
         begin = "Nothing is off by more than it commonly may be."
-        few = "" if share is not None or idle else " Only one piece of the curve was tested."
+        few = (
+            ""
+            if share is not None or idle or not curve_known
+            else " Only one piece of the curve was tested."
+        )
         return begin + few + untested
     said = {
         "mark": "the mark itself is off, as found against true TDC",

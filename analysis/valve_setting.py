@@ -134,7 +134,7 @@ def sum_rule(profile: Profile) -> RuleCheck:
         for valve in valves
     )
     if not fits:
-        text = "does not hold here: it needs a known head, alike from both ends"
+        text = "it needs valves numbered along a head that is alike from both ends"
         return RuleCheck(name, False, False, (), text)
     agrees = True
     watch = []

@@ -68,9 +68,9 @@ def fewest_stops(
 ) -> Plan:
     """Return the fewest crank positions at which every valve left can be set, in turning order.
 
-    Firing TDCs are tried first, for they can be found with a finger, and kept where no other
-    choice needs fewer stops. Among equals the one that needs the least turning from the start wins,
-    then the one with most to spare.
+    Firing TDCs and where the crank stands are tried first, for they are easy to find, and kept
+    where no other choice needs fewer stops. Among equals the one that needs the least turning from
+    the start wins, then the one with most to spare.
     """
     check_keys(profile, done)
     todo = [v for v in valves_of(profile) if v.key not in done]
@@ -78,8 +78,8 @@ def fewest_stops(
     reachable = [v for v in todo if _room(spans[v.kind]) >= 0]
     tdcs = firing_tdcs(profile, firing_1_deg)
     ends = [tdcs[v.cylinder] + spans[v.kind].opens_deg - SPARE_DEG for v in reachable]
-    at_tdcs = _least_cover(profile, firing_1_deg, start_deg, reachable, tdcs.values())
-    anywhere = _least_cover(profile, firing_1_deg, start_deg, reachable, ends)
+    at_tdcs = _least_cover(profile, firing_1_deg, start_deg, reachable, (*tdcs.values(), start_deg))
+    anywhere = _least_cover(profile, firing_1_deg, start_deg, reachable, (*ends, start_deg))
     chosen = at_tdcs if at_tdcs is not None and len(at_tdcs) <= len(anywhere or ()) else anywhere
     stops = _stops(profile, firing_1_deg, start_deg, reachable, chosen or ())
     return Plan(

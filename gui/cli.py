@@ -30,6 +30,11 @@ COMMANDS = (
     "live",
     "replay",
     "watch",
+    "marks",
+    "valves",
+    "drive",
+    "static",
+    "compare",
     "job",
 )
 

@@ -100,6 +100,11 @@ def test_speeds_far_apart_are_said_when_the_loss_is_assumed():
     assert "speeds-differ" not in codes(compare(known).notices)
 
 
+def test_turned_by_hand_is_said():
+    assert "hand-speed" in codes(compare([cylinder(1, 12, rpm=45), cylinder(2, 12)]).notices)
+    assert "hand-speed" not in codes(compare(four(12, 12)).notices)
+
+
 def test_of_two_cylinders_neither_is_the_odd_one():
     assert compare(four(12, 7)).odd is None
 

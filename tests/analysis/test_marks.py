@@ -4,13 +4,14 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.estimate import Interval
+from strokewise.analysis.mark_edges import REACTION_S
 from strokewise.analysis.marks import (
-    REACTION_S,
     MarkPass,
     MarkPress,
     MarkSeen,
     place_mark,
     seen_in,
+    shared_step_deg,
     turns_at_half_speed,
 )
 from strokewise.analysis.profile import CamDrive, Encoder, Mark, Profile
@@ -99,8 +100,25 @@ def test_a_stray_edge_is_left_out_and_said():
     assert codes(place) == ["mark-strays"]
 
 
+def test_a_jump_in_time_is_something_that_slipped():
+    place = place_mark(edges(NOTCH, [119.0, 479.0, 839.0, 1187.0, 1547.0]), FOUR, TDC, None)
+    assert place.after_tdc.value == pytest.approx(7.0)
+    assert place.step_deg == pytest.approx(-12.0)
+    assert codes(place) == ["mark-stepped"]
+    assert "12.0° earlier" in place.notices[0].text
+
+
+def test_marks_on_two_parts_that_jump_alike_show_the_clamp():
+    slow = place_mark(edges(DOT, [115.0, 835.0, 1543.0, 2263.0]), FOUR, TDC, 100.0)
+    fast = place_mark(edges(NOTCH, [119.0, 479.0, 839.0, 1187.0, 1547.0]), FOUR, TDC, None)
+    assert shared_step_deg([slow, fast]) == pytest.approx(-12.0)
+    assert shared_step_deg([fast]) is None
+    other = place_mark(edges(DOT, [115.0, 835.0, 1575.0, 2295.0]), FOUR, TDC, 100.0)
+    assert shared_step_deg([other, fast]) is None
+
+
 def test_two_marks_under_one_pickup_are_not_guessed_at():
-    angles = [107.4, 467.4, 827.4, 250.0, 610.0, 970.0]
+    angles = [107.4, 250.0, 467.4, 610.0, 827.4, 970.0]
     place = place_mark(edges(NOTCH, angles), FOUR, TDC, None)
     assert place.after_tdc is None
     assert codes(place) == ["mark-several"]

@@ -85,6 +85,15 @@ def test_idle_alone_leaves_the_advance_untested():
     assert "advance was not tested" in fine.words
 
 
+def test_without_a_curve_a_reading_off_convicts_nobody():
+    check = check_strobe([StrobeReading(2000, 25)], STATIC, ())
+    assert check.culprits == ("unknown",)
+    assert "no advance curve was given" in check.words
+    fine = check_strobe([StrobeReading(700, STATIC)], STATIC, ())
+    assert fine.culprits == ("nothing",)
+    assert "no curve was given" in fine.words
+
+
 def test_scatter_that_explains_it_convicts_nobody():
     loose = [StrobeReading(600, STATIC + 3, sigma_deg=4)]
     assert check_strobe(loose, STATIC, CURVE).culprits == ("nothing",)

@@ -40,9 +40,16 @@ def test_a_four_is_set_in_two_stops_at_dead_centres():
 
 
 def test_the_order_starts_from_where_the_crank_stands():
-    plan = fewest_stops(FOUR, 0, 200)
-    assert plan.stops[0].firing == (4,)
-    assert plan.stops[0].turn_deg == 160
+    plan = fewest_stops(FOUR, 0, 355)
+    assert [stop.firing for stop in plan.stops] == [(4,), (1,)]
+    assert [stop.turn_deg for stop in plan.stops] == [5, 360]
+
+
+def test_where_the_crank_stands_is_a_stop_too():
+    plan = fewest_stops(FOUR, 0, 260)
+    assert [stop.turn_deg for stop in plan.stops] == [0, 280]
+    assert keys(plan.stops[0]) == ["1I", "2E", "3E", "3I", "4E"]
+    assert plan.stops[1].firing == (2,)
 
 
 def test_a_hair_past_a_stop_is_not_two_turns_away():
