@@ -13,7 +13,7 @@ from typing import Any, Protocol, Self
 import serial
 
 from strokewise.analysis.errors import PortError
-from strokewise.daq.container import Chunk, Contents, Hole, Item
+from strokewise.daq.container import MAX_CHUNK, Chunk, Contents, Hole, Item
 from strokewise.daq.read import open_recording
 
 BAUD = 115_200
@@ -149,15 +149,22 @@ class SerialSource(_Closing):
             raise PortError(f"{self.name} did not close: {error}") from None
 
     def _read(self, at_least: int) -> bytes:
-        # Never ask for more than is there: a read that fails half way loses what it had.
+        # Never ask for more than is there: a read that fails half way loses what it had. A
+        # network port says 1 whatever waits, so ask it again until nothing does.
+        data = bytearray()
         try:
-            data: bytes = self._port.read(max(at_least, self._port.in_waiting))
+            wanted = max(at_least, self._port.in_waiting)
+            while wanted and len(data) < MAX_CHUNK:
+                data += self._port.read(wanted)
+                wanted = self._port.in_waiting if wanted == 1 else 0
         except PORT_FAULTS as error:
+            if data:  # hand on what came; the next read fails again
+                return bytes(data)
             raise PortError(
                 f"{self.name} went away after {self.now_us() / 1e6:.1f} s ({error});"
                 " check the plug and the cable, then start again"
             ) from None
-        return data
+        return bytes(data)
 
 
 def _why_not_open(name: str, error: Exception) -> str:

@@ -29,6 +29,8 @@ class Bench:
 
     Attributes
     ----------
+    engine_name : str
+        What it is called on the bench, whatever has been changed on it.
     profile_changes : mapping of str to value
         Dotted keys of the engine profile that are stated otherwise than they are; None leaves
         the key out.
@@ -41,6 +43,7 @@ class Bench:
     """
 
     engine: BenchEngine = field(default_factory=BenchEngine)
+    engine_name: str = "four"
     turning: Turning = field(default_factory=Spanner)
     rig: Rig = field(default_factory=Rig)
     profile_changes: Mapping[str, Any] = field(default_factory=dict)

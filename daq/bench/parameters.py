@@ -20,6 +20,7 @@ from strokewise.daq.quantity import Dimension, read_quantity
 
 Value = float | int | str | bool | tuple[float, float]
 
+_KINDS = {bool: "yes or no", str: "text"}
 YES, NO = ("yes", "true", "on", "1"), ("no", "false", "off", "0")
 _RANGE = re.compile(r"\s*([-+0-9.eE]+?)\s*\.\.\s*([-+0-9.eE]+)\s*(.*)")
 
@@ -119,14 +120,19 @@ class Parameter:
                     f"{self.key}={value} must be one of: {', '.join(self.choices)}{hint}"
                 )
             return self.write(bench, value)
-        if isinstance(value, bool) or isinstance(self.read(bench), str):
+        now = self.read(bench)
+        if isinstance(now, bool | str):
+            if not isinstance(value, type(now)):
+                raise InputError(f"{self.key}={value} must be {_KINDS[type(now)]}")
             return self.write(bench, value)
+        if isinstance(value, bool):
+            raise InputError(f"{self.key}={value} must be a number")
         numbers = value if isinstance(value, tuple) else (value,)
         for number in numbers:
             self._check(number)
         if isinstance(value, tuple | str):  # a text was refused above
             return self.write(bench, value)
-        if isinstance(self.read(bench), tuple):
+        if isinstance(now, tuple):
             return self.write(bench, (float(value), float(value)))
         return self.write(bench, int(value) if self.whole else value)
 

@@ -38,11 +38,7 @@ def _set_engine(bench: Bench, name: str) -> Bench:
     turning = bench.turning
     if isinstance(turning, Starter):
         turning = starter_for(engine, duration_s=turning.duration_s, run_down_s=turning.run_down_s)
-    return replace(bench, engine=engine, turning=turning)
-
-
-def _engine_name(bench: Bench) -> str:
-    return next((name for name, engine in ENGINES.items() if engine == bench.engine), "four")
+    return replace(bench, engine=engine, engine_name=name, turning=turning)
 
 
 def _set_cylinder(bench: Bench, cylinder: int) -> Bench:
@@ -92,7 +88,8 @@ def _set_profile(bench: Bench, word: str) -> Bench:
 
 ENGINE_SETTINGS: tuple[Parameter, ...] = (
     Parameter(
-        "engine", "which engine stands on the bench", _engine_name, _set_engine,
+        "engine", "which engine stands on the bench",
+        lambda bench: bench.engine_name, _set_engine,
         choices=tuple(ENGINES),
     ),
     Parameter(

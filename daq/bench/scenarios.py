@@ -106,12 +106,12 @@ RIG = Rig(
 """A good cheap rig: a clamp a little off centre, lines not quite even, a converter that takes a
 moment."""
 
-CRANKED = Bench(FOUR, starter_for(FOUR, duration_s=4.0), RIG, seed=11)
-HAND_TURNED = Bench(FOUR, Spanner(total_deg=1620.0, start_deg=200.0), RIG, seed=12)
-ROCKED = Bench(FOUR, Rocking(), RIG, seed=13)
-RUN_DOWN = Bench(FOUR, RunDown(duration_s=4.0), RIG, seed=14)
+CRANKED = Bench(FOUR, "four", starter_for(FOUR, duration_s=4.0), RIG, seed=11)
+HAND_TURNED = Bench(FOUR, "four", Spanner(total_deg=1620.0, start_deg=200.0), RIG, seed=12)
+ROCKED = Bench(FOUR, "four", Rocking(), RIG, seed=13)
+RUN_DOWN = Bench(FOUR, "four", RunDown(duration_s=4.0), RIG, seed=14)
 STOP = stop_bench(
-    Bench(FOUR, Rocking(), replace(RIG, sensors=(SensorRig(place="open air"),)), seed=15)
+    Bench(FOUR, "four", Rocking(), replace(RIG, sensors=(SensorRig(place="open air"),)), seed=15)
 )
 
 VACUUM_RANGE: dict[str, Value] = {"sensor_range": (0.1, 1.15), "noise": 0.002}

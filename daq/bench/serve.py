@@ -120,7 +120,7 @@ class SocketLine(_Closing):
             self._listener.close()
             why = getattr(error, "strerror", None) or str(error)
             raise PortError(
-                f"network port {number} cannot be used ({why}); without a number a free one is taken"
+                f"network port {number} cannot be used ({why}); without one a free one is taken"
             ) from None
         self._listener.listen(1)
         self._listener.setblocking(False)

@@ -12,12 +12,15 @@ from strokewise.daq.bench.sensor_model import calibration_points
 from strokewise.daq.bench.settings import BenchEngine
 
 CRANK_TEETH, CAM_TEETH = 21, 42  # the sprockets of every four-stroke bench engine
+INLINE_FOUR = 4
 MARK_STATED = "0 deg ATDC"
 
 
 def stated_profile(bench: Bench) -> dict[str, Any]:
     """Return the engine profile as the table of a TOML file, units and all."""
-    table = _engine(bench.engine) if bench.profile_full else _least(bench.engine)
+    table = _least(bench.engine)
+    if bench.profile_full:
+        table = _engine(bench.engine, bench.engine_name)
     if bench.rig.marks:
         table["marks"] = [
             {
@@ -54,9 +57,9 @@ def _least(engine: BenchEngine) -> dict[str, Any]:
     return table
 
 
-def _engine(engine: BenchEngine) -> dict[str, Any]:
+def _engine(engine: BenchEngine, name: str) -> dict[str, Any]:
     table = _least(engine) | {
-        "name": f"Bench {NUMBER_WORDS.get(engine.cylinders, str(engine.cylinders))} (invented)",
+        "name": f"Bench {name} (invented)",
         "rotation": "clockwise",
         "turning_back": "allowed",
         "compression_ratio": engine.compression_ratio,
@@ -72,24 +75,26 @@ def _engine(engine: BenchEngine) -> dict[str, Any]:
         }
     if engine.cycle == "four-stroke":
         table["valve_timing"] = _timing(engine.valve_timing)
-        table["valves"] = {
-            "clearance_inlet": f"{engine.intake.clearance_mm:.2f} mm",
-            "clearance_exhaust": f"{engine.exhaust.clearance_mm:.2f} mm",
-            "state": "cold",
-            "lifters": "solid",
-            "adjust": "screw",
-        }
-        if engine.cylinders == 4:
-            table["valves"]["order"] = "EIIEEIIE"
+        table["valves"] = _valves(engine)
         table["cam_drive"] = {"crank_teeth": CRANK_TEETH, "cam_teeth": CAM_TEETH}
     table["pulley"] = {"radius": "78 mm"}
     table["flywheel"] = {"teeth": 124}
     return table
 
 
-NUMBER_WORDS = {
-    1: "single", 2: "twin", 3: "three", 4: "four", 5: "five", 6: "six", 8: "eight", 12: "twelve",
-}  # fmt: skip
+def _valves(engine: BenchEngine) -> dict[str, Any]:
+    table: dict[str, Any] = {"lifters": "hydraulic"}
+    if engine.intake.clearance_mm > 0:
+        table = {
+            "clearance_inlet": f"{engine.intake.clearance_mm:.2f} mm",
+            "clearance_exhaust": f"{engine.exhaust.clearance_mm:.2f} mm",
+            "state": "cold",
+            "lifters": "solid",
+            "adjust": "screw",
+        }
+    if engine.cylinders == INLINE_FOUR:
+        table["order"] = "EIIEEIIE"
+    return table
 
 
 def _timing(timing: ValveTiming) -> dict[str, Any]:
