@@ -134,9 +134,7 @@ def _end_of_run(middle: float, line: float) -> float:
     return middle if abs(middle - line) <= 1.0 else line
 
 
-def _smooth(
-    raw_deg: FloatArray, period_s: float, cell_deg: float
-) -> tuple[FloatArray, FloatArray]:
+def _smooth(raw_deg: FloatArray, period_s: float, cell_deg: float) -> tuple[FloatArray, FloatArray]:
     """Blend local quadratics of several spans, each sample taking the span that its speed asks for."""
     n = len(raw_deg)
     coarse = max(3, round(SPAN_MIN_S / period_s))

@@ -8,8 +8,9 @@ Only ratios matter, so it works with the geometry unknown. With p, T, m, V of th
     d ln p / dt = -γ V'/V - (γ-1) q - γ λ
 
 from the first law and the ideal gas (Heywood, Internal Combustion Engine Fundamentals, ch. 2 and 9).
-Heat loss has two parts of free size: one shaped like Hohenberg's correlation (SAE 790825) and one
-like conduction in still gas, since published correlations differ several-fold at these speeds.
+Heat loss has two parts of free size, one of stirred gas and one like conduction in still gas. Size,
+power of pressure and dependence on speed of the first are free within what the correlations of
+Annand, Woschni and Hohenberg span, which differ several-fold at these speeds.
 Leakage is an orifice to the atmosphere (Heywood, app. C), its flow function in a smooth short form.
 """
 
@@ -26,8 +27,10 @@ from strokewise.analysis.samples import BoolArray
 GAS_CONSTANT = 287.05  # J/(kg K), dry air
 CHOKED = 0.6847  # flow function of a choked orifice, γ = 1.4
 FLOW_STEEPNESS = 5.3  # of the flow function's approach to choking, see _losses
+STIRRED_AT_M_S = 0.5  # piston speed at which log_heat is stated: about 180 rev/min
 BAR = 1e5  # Pa
 LOG_300 = float(np.log(300.0))
+LOG_HALF = float(np.log(0.5))
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,14 +63,18 @@ class Gas:
     tdc_deg : TDC after the nominal one.
     log_clearance : ln(compression ratio - 1).
     log_leak : ln of the leak's effective area over the displacement, 1/m.
-    log_heat : ln of the Hohenberg-shaped heat loss, 130 as published.
-    log_still : ln of the still-gas heat transfer coefficient, W/(m² K).
+    log_heat : ln of the stirred heat transfer coefficient at 1 bar, 300 K and ``STIRRED_AT_M_S``.
+    heat_power : its power of pressure, 0.7 (Annand) to 0.8 (Hohenberg, Woschni).
+    log_swirl : ln of the stirring, m/s, that does not come from the piston's speed.
+    wall_k : temperature of the wall.
+    log_still : ln of the still-gas heat transfer coefficient half way down the stroke, W/(m² K).
+    gap_power : how it rises as the gap between piston and head narrows.
     lag_s : first-order time constant of sensor and hose.
     delay_s : the angle's delay behind the pressure.
     log_rod : ln(rod length / crank radius).
     pin_offset : d/a, pin offset over crank radius.
     wobble_deg : once-a-turn error of an eccentric clamp, the part even about TDC.
-    backlash_deg : play between encoder and crank; each direction stands half of it away.
+    backlash_deg : play between encoder and crank; turned back, the encoder reads this much more.
     log_gain : ln of the sensor's gain.
     log_start : ln of the true pressure at the run's first node, bar.
     log_warm : ln(gas temperature at the first node / 300 K).
@@ -78,7 +85,11 @@ class Gas:
     log_clearance: FloatArray
     log_leak: FloatArray
     log_heat: FloatArray
+    heat_power: FloatArray
+    log_swirl: FloatArray
+    wall_k: FloatArray
     log_still: FloatArray
+    gap_power: FloatArray
     lag_s: FloatArray
     delay_s: FloatArray
     log_rod: FloatArray
@@ -96,14 +107,19 @@ class Surroundings:
     """What the cylinder is surrounded by, taken as known."""
 
     atmosphere_bar: float = 1.013
-    wall_k: float = 305.0
+    atmosphere_k: float = 293.15
     stroke_m: float = 0.085
     bore_over_stroke: float = 1.0
 
 
 def gamma_of(temperature_k: FloatArray) -> FloatArray:
-    """Return the heat-capacity ratio of air: a line through tabled values, 1.40 at 300 K, 1.336 at 1000 K."""
-    return np.asarray(1.4282 - 9.4e-5 * temperature_k)
+    """Return the heat-capacity ratio of dry air: a cubic through tabled values, within 0.001.
+
+    The table is the usual one of ideal-gas heat capacities (from memory: 1.0049 kJ/(kg K) at 300 K,
+    1.0987 at 800 K).
+    """
+    t = 1e-3 * temperature_k
+    return np.asarray(1.3898 + t * (0.1181 + t * (-0.3283 + t * 0.1558)))
 
 
 def crank_after_tdc_deg(runs: Runs, gas: Gas) -> FloatArray:
@@ -115,7 +131,7 @@ def crank_after_tdc_deg(runs: Runs, gas: Gas) -> FloatArray:
         seen
         - runs.speed_deg_s[None] * gas.delay_s[..., None]
         + gas.wobble_deg[..., None] * (1.0 - np.cos(np.radians(seen)))
-        + 0.5 * turning * gas.backlash_deg[..., None]
+        + np.minimum(turning, 0.0) * gas.backlash_deg[..., None]
     )
 
 
@@ -153,24 +169,25 @@ def _gas_pressure(
     # Node first, so that each step of the march works on contiguous (variants, runs) blocks.
     step_s = np.ascontiguousarray(np.diff(runs.time_s, axis=1).T)[:, None, :]
     squeeze = np.ascontiguousarray(np.moveaxis(np.diff(log_volume, axis=2), 2, 0))
-    stirring = (1.4 + np.abs(runs.speed_deg_s) / 180.0 * around.stroke_m) ** 0.8
     wall_first = np.moveaxis(wall, 2, 0) / BAR
-    stirred = wall_first * (np.exp(gas.log_heat) * stirring.T[:, None, :])
-    still = wall_first * np.exp(gas.log_still)
-    leak = np.exp(gas.log_leak - np.moveaxis(log_volume, 2, 0)) * CHOKED * np.sqrt(GAS_CONSTANT)
+    swirl = np.exp(gas.log_swirl)
+    piston = (np.abs(runs.speed_deg_s) / 180.0 * around.stroke_m).T[:, None, :]
+    stirring = ((piston + swirl) / (STIRRED_AT_M_S + swirl)) ** 0.75
+    stirred = wall_first * np.exp(gas.log_heat) * stirring
+    log_gap = np.moveaxis(log_volume, 2, 0)  # volume over displacement is the gap over the stroke
+    still = wall_first * np.exp(gas.log_still - gas.gap_power * (log_gap - LOG_HALF))
+    leak = np.exp(gas.log_leak - log_gap) * CHOKED * np.sqrt(GAS_CONSTANT)
     log_p = np.empty((len(squeeze) + 1, *shape))
     log_p[0] = gas.log_start
     log_t = np.broadcast_to(np.log(300.0) + gas.log_warm, shape)
     log_outside = np.log(around.atmosphere_bar)
     for k, dt in enumerate(step_s):
         here, volume = log_p[k], squeeze[k]
-        q, loss, gamma = _losses(
-            here, log_t, stirred[k], still[k], leak[k], log_outside, around.wall_k
-        )
+        q, loss, gamma = _losses(here, log_t, stirred[k], still[k], leak[k], log_outside, gas)
         guess_p = here - gamma * (volume + dt * (q + loss)) + dt * q
         guess_t = log_t - (gamma - 1.0) * (volume + dt * (q + loss))
         q2, loss2, gamma2 = _losses(
-            guess_p, guess_t, stirred[k + 1], still[k + 1], leak[k + 1], log_outside, around.wall_k
+            guess_p, guess_t, stirred[k + 1], still[k + 1], leak[k + 1], log_outside, gas
         )
         gamma = 0.5 * (gamma + gamma2)
         lost_heat = 0.5 * dt * (q + q2)
@@ -187,13 +204,14 @@ def _losses(
     still: FloatArray,
     leak: FloatArray,
     log_outside: float,
-    wall_k: float,
+    gas: Gas,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return heat lost over p V (1/s), mass lost over m (1/s), and the heat-capacity ratio."""
     temperature = np.exp(log_t)
-    stirred_part = stirred * np.exp(-0.2 * log_p - 0.4 * log_t)  # h ~ p^0.8 T^-0.4, over p
+    # h of stirred gas goes with p^a T^-0.45 over p; from 300 K, so that its size keeps its meaning.
+    stirred_part = stirred * np.exp((gas.heat_power - 1.0) * log_p - 0.45 * (log_t - LOG_300))
     still_part = still * np.exp(0.75 * (log_t - LOG_300) - log_p)  # conductivity ~ T^0.75
-    q = (stirred_part + still_part) * (temperature - wall_k)
+    q = (stirred_part + still_part) * (temperature - gas.wall_k)
     drop = log_p - log_outside
     # sqrt(1 - exp(-5.3 x)), x = ln of the pressure ratio, follows the orifice's flow function from
     # no flow to choking within 3 %; y/√(y+ε) takes away its infinite slope where the flow turns.

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from strokewise.analysis.fit import Fit, fit_passes
+from strokewise.analysis.fit import FAR, Fit, fit_passes
 from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.passes import Hump, Pass, Run, passes_about
 from strokewise.analysis.profile import Profile, Sensor
@@ -25,7 +25,6 @@ LAGS_SLOW_DEG = (4.0, 16.0, 36.0)
 SLOW_RPM = 70.0
 
 COARSE_PASSES = 4
-COARSE_STEPS = 6
 FINE_PASSES = 10
 """Enough that each more would narrow the interval by under 5 %, few enough for a quick answer."""
 
@@ -156,9 +155,7 @@ def coarse_fit(
         passes = best_passes(passes, COARSE_PASSES)
         if not passes:
             continue
-        fit = fit_passes(
-            passes, profile, sensor, zero_sigma_bar=zero_sigma_bar, most_steps=COARSE_STEPS
-        )
+        fit = fit_passes(passes, profile, sensor, zero_sigma_bar=zero_sigma_bar, stage=FAR)
         if best is None or fit.cost < best.cost:
             best = fit
     return best

@@ -18,22 +18,47 @@ from strokewise.analysis.passes import Pass
 from strokewise.analysis.priors import Prior, priors_for, surroundings_of
 from strokewise.analysis.profile import Profile, Sensor
 
-MODEL_SHARE = 0.004
-"""Share of the pressure above the start that no simple closed-cycle model gets right."""
+ALL_COUNT = 1e3
+"""Residuals of any size count in full."""
 
-ROBUST_AT = 3.0
-"""Residuals beyond this many sigma count less and less."""
+TRAPPED_WARMER_K = 5.0
+"""What a charge takes up from ports and walls before it is trapped, at cranking speed."""
 
-STILL_MODEL = 0.06
-"""Sigma of TDC per degree of loss angle: losses of a real cylinder are never quite the model's shape."""
+SQUEEZED_BEFORE = 0.09
+"""ln of how a charge warms from intake closing about 130° to 105° before TDC, adiabatically."""
 
-DONE_DEG = 0.003
-"""A step that moves TDC by less, and the sum of squares by less than ``DONE_GAIN`` of it, is the last."""
+STEEPNESS_PER_DEG = 0.04
+"""Share by which pressure changes for each degree where it is steepest, 20° to 40° from TDC."""
 
-DONE_GAIN = 1e-3
+DONE_GAIN = 0.02
+"""A step that lessens the sum of squares by less is the last: it moves TDC by a small part of its sigma."""
 
 TDC_FLOOR_DEG = 0.03
 """No interval is surer than this sigma: laboratory probes reach a tenth of a degree (SAE 2007-24-0052)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One stage of a fit, from a start that may be far off to the answer.
+
+    Attributes
+    ----------
+    model_share : float
+        Share of the pressure above the start that the model is not trusted with.
+    robust_at : float
+        Residuals beyond this many sigma count less and less.
+    """
+
+    model_share: float
+    robust_at: float
+    most_steps: int
+
+
+FAR = Stage(0.03, ALL_COUNT, 14)
+NEAR = Stage(0.006, ALL_COUNT, 20)
+FINAL = Stage(0.0015, 3.0, 40)
+"""Stages that each bring the next to where it is sure to run to the right minimum: robust residuals far
+from it would call the flanks of a compression outliers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +92,7 @@ class Fit:
     correlation: float
 
 
-def runs_for(passes: tuple[Pass, ...]) -> Runs:
+def runs_for(passes: tuple[Pass, ...], model_share: float) -> Runs:
     """Lay passes side by side, with the standard deviation expected of each node."""
     longest = max(len(p.nodes) for p in passes)
 
@@ -80,25 +105,26 @@ def runs_for(passes: tuple[Pass, ...]) -> Runs:
         angle_deg=padded([p.angle_deg - p.tdc_deg for p in passes]),
         speed_deg_s=padded([p.nodes.speed_deg_s for p in passes]),
         pressure_bar=padded([p.pressure_bar for p in passes]),
-        sigma_bar=padded([_sigma_bar(p) for p in passes]),
+        sigma_bar=padded([_sigma_bar(p, model_share) for p in passes]),
         used=used,
     )
 
 
-def _sigma_bar(item: Pass) -> FloatArray:
+def _sigma_bar(item: Pass, model_share: float) -> FloatArray:
     """Return a node's expected spread: sensor, converter, the width of a count, the model's own."""
     nodes = item.nodes
     white = np.hypot(nodes.noise_bar, 0.3 * nodes.step_bar)
-    slope = np.abs(np.gradient(nodes.pressure_bar, np.arange(len(nodes))))
-    per_node_deg = np.maximum(np.abs(np.gradient(nodes.angle_deg)), 0.05)
-    angle_sigma = nodes.cell_deg / np.sqrt(12.0) / np.sqrt(1.0 + per_node_deg / nodes.cell_deg)
+    moved_deg = np.abs(np.gradient(nodes.angle_deg))
+    # Crossing lines sharpens the angle; a standing crank is somewhere in its cell.
+    angle_sigma = nodes.cell_deg / np.sqrt(12.0) / np.sqrt(1.0 + 3.0 * moved_deg / nodes.cell_deg)
     above = nodes.pressure_bar - nodes.pressure_bar.min()
+    steep = STEEPNESS_PER_DEG * np.abs(np.sin(np.radians(2.0 * (item.angle_deg - item.tdc_deg))))
     return np.asarray(
         np.sqrt(
             white**2 / nodes.count
             + (0.1 * nodes.step_bar) ** 2
-            + (slope / per_node_deg * angle_sigma * 0.5) ** 2
-            + (MODEL_SHARE * above) ** 2
+            + (above * steep * angle_sigma) ** 2
+            + (model_share * above) ** 2
         )
     )
 
@@ -106,8 +132,10 @@ def _sigma_bar(item: Pass) -> FloatArray:
 class _Problem:
     """The least-squares problem: packs parameters, predicts all variants of a derivative in one march."""
 
-    def __init__(self, runs: Runs, priors: tuple[Prior, ...], around: Surroundings) -> None:
-        self.runs, self.around = runs, around
+    def __init__(
+        self, runs: Runs, priors: tuple[Prior, ...], around: Surroundings, robust_at: float
+    ) -> None:
+        self.runs, self.around, self.robust_at = runs, around, robust_at
         self.shared = [p for p in priors if not p.per_pass]
         self.own = [p for p in priors if p.per_pass]
         self.passes = len(runs.time_s)
@@ -134,7 +162,7 @@ class _Problem:
 
     def residuals(self, x: FloatArray) -> FloatArray:
         data = (self.model(x[None])[0] - self.runs.pressure_bar) * self.weight
-        return np.concatenate([_soften(data).ravel(), (x - self.mean) / self.sigma])
+        return np.concatenate([_soften(data, self.robust_at).ravel(), (x - self.mean) / self.sigma])
 
     def jacobian(self, x: FloatArray) -> FloatArray:
         """Return the derivative by forward differences, each pass's own parameters moved together."""
@@ -146,7 +174,7 @@ class _Problem:
             variants[1 + i, columns] += step
         model = self.model(variants)
         data = (model[0] - self.runs.pressure_bar) * self.weight
-        slope = _soften_slope(data) * self.weight
+        slope = _soften_slope(data, self.robust_at) * self.weight
         rows = np.zeros((n, data.shape[1], len(x)))
         for i, step in enumerate(steps):
             change = (model[1 + i] - model[0]) / step * slope
@@ -158,17 +186,14 @@ class _Problem:
         return np.vstack([rows.reshape(-1, len(x)), np.diag(1.0 / self.sigma)])
 
 
-def _soften(z: FloatArray) -> FloatArray:
-    """Bend residuals so that their squares grow like a Cauchy loss beyond ``ROBUST_AT``."""
-    return np.asarray(np.sign(z) * ROBUST_AT * np.sqrt(np.log1p((z / ROBUST_AT) ** 2)))
+def _soften(z: FloatArray, at: float) -> FloatArray:
+    """Bend residuals so that their squares grow like a Cauchy loss beyond ``at``."""
+    return np.asarray(np.sign(z) * at * np.sqrt(np.log1p((z / at) ** 2)))
 
 
-def _soften_slope(z: FloatArray) -> FloatArray:
-    u2 = (z / ROBUST_AT) ** 2
-    bent = np.sqrt(np.log1p(u2))
-    with np.errstate(invalid="ignore", divide="ignore"):
-        slope = np.sqrt(u2) / ((1.0 + u2) * bent)
-    return np.where(u2 < 1e-8, 1.0, slope)
+def _soften_slope(z: FloatArray, at: float) -> FloatArray:
+    u2 = np.maximum((z / at) ** 2, 1e-12)
+    return np.asarray(np.sqrt(u2 / np.log1p(u2)) / (1.0 + u2))
 
 
 def fit_passes(
@@ -177,8 +202,8 @@ def fit_passes(
     sensor: Sensor,
     *,
     zero_sigma_bar: float = 0.05,
-    start_deg: float = 0.0,
-    most_steps: int = 30,
+    start: Fit | None = None,
+    stage: Stage = FINAL,
 ) -> Fit:
     """Fit TDC to passes that share their nominal TDC modulo 360°.
 
@@ -186,16 +211,16 @@ def fit_passes(
     ----------
     passes : tuple of Pass
         At least one; ``tdc_deg`` of each is the nominal TDC that the answer is counted from.
-    start_deg : float
-        Where to start, after the nominal TDC.
+    start : Fit, optional
+        An earlier stage whose shared values to start from.
     """
     if not passes:
         raise ValueError("no passes to fit")
-    runs = runs_for(passes)
-    around = surroundings_of(profile)
-    problem = _Problem(runs, priors_for(profile, sensor, zero_sigma_bar=zero_sigma_bar), around)
-    x = _start(problem, start_deg, zero_sigma_bar)
-    x = _descend(problem, x, most_steps)
+    runs = runs_for(passes, stage.model_share)
+    priors = priors_for(profile, sensor, zero_sigma_bar=zero_sigma_bar)
+    problem = _Problem(runs, priors, surroundings_of(profile), stage.robust_at)
+    x = _start(problem, start, passes[0].tdc_deg, zero_sigma_bar)
+    x = _descend(problem, x, stage.most_steps)
     return _answer(problem, x, passes[0].tdc_deg)
 
 
@@ -205,54 +230,78 @@ def _descend(problem: _Problem, x: FloatArray, most_steps: int) -> FloatArray:
     scipy's ``least_squares`` finds the same point; its decompositions of the tall matrix take longer
     than the model itself.
     """
-    damping = 1e-3
+    low, high = problem.bounds
+    damping = 1e-2
     residual = problem.residuals(x)
     best = float(residual @ residual)
     for _ in range(most_steps):
         slope = problem.jacobian(x)
         curvature = slope.T @ slope
         pull = slope.T @ residual
-        moved = False
-        for _ in range(6):
-            step = np.linalg.solve(curvature + damping * np.diag(np.diag(curvature)), -pull)
-            trial = np.clip(x + step, *problem.bounds)
-            residual_there = problem.residuals(trial)
-            there = float(residual_there @ residual_there)
-            if np.isfinite(there) and there < best:
-                moved = True
+        # A parameter that stands at its bound and is pushed outwards takes no part.
+        free = ~(((x <= low) & (pull > 0)) | ((x >= high) & (pull < 0)))
+        found = None
+        for _ in range(8):
+            matrix = curvature + damping * np.diag(np.diag(curvature))
+            step = np.zeros_like(x)
+            step[free] = np.linalg.solve(matrix[np.ix_(free, free)], -pull[free])
+            trial = np.clip(x + step, low, high)
+            with np.errstate(over="ignore", invalid="ignore"):  # a step too far is not taken
+                there = problem.residuals(trial)
+            size = float(there @ there)
+            if np.isfinite(size) and size < best:
+                found = trial, there, size
                 break
-            damping *= 8.0
-        if not moved:
+            damping *= 4.0
+        if found is None:
             return x
-        gained, tdc_moved = best - there, abs(trial[0] - x[0])
-        x, residual, best = trial, residual_there, there
-        damping = max(damping / 10.0, 1e-9)
-        if gained < DONE_GAIN * best and tdc_moved < DONE_DEG:
+        gained = best - found[2]
+        x, residual, best = found
+        damping = max(damping / 5.0, 1e-9)
+        if gained < DONE_GAIN:
             return x
     return x
 
 
-def _start(problem: _Problem, start_deg: float, zero_sigma_bar: float) -> FloatArray:
+def _start(
+    problem: _Problem, earlier: Fit | None, nominal_deg: float, zero_sigma_bar: float
+) -> FloatArray:
     x = problem.mean.copy()
     k, n = len(problem.shared), problem.passes
-    x[0] = start_deg
+    if earlier is not None:
+        x[:k] = [earlier.values[p.name][0] for p in problem.shared]
+        x[0] = (earlier.tdc_deg.value - nominal_deg + 180.0) % 360.0 - 180.0
     first = problem.runs.pressure_bar[:, 0]
     own = [p.name for p in problem.own]
     guess = first.copy()
     if zero_sigma_bar > 1.0:  # a zero that wanders: take the charge for atmospheric
         guess[:] = problem.around.atmosphere_bar
         x[k + own.index("zero_bar") * n :][:n] = first - guess
-    starts = np.log(np.clip(guess, 0.2, 60.0))
-    x[k + own.index("log_start") * n :][:n] = starts
-    problem.mean[k + own.index("log_start") * n :][:n] = starts
+    for name, values in (
+        ("log_start", np.log(np.clip(guess, 0.2, 60.0))),
+        ("log_warm", _warm_start(problem.runs, problem.around)),
+    ):
+        place = k + own.index(name) * n
+        x[place : place + n] = problem.mean[place : place + n] = values
     return x
+
+
+def _warm_start(runs: Runs, around: Surroundings) -> FloatArray:
+    """Return ln(temperature / 300 K) expected at each run's first node.
+
+    A run that starts far out has just trapped its charge and squeezed it a little; one that starts
+    half way up began from a standstill, in which the gas took the temperature of the wall.
+    """
+    outside = np.log((around.atmosphere_k + TRAPPED_WARMER_K) / 300.0)
+    far = np.clip((np.abs(runs.angle_deg[:, 0]) - 80.0) / 20.0, 0.0, 1.0)
+    return outside + far * SQUEEZED_BEFORE
 
 
 def _answer(problem: _Problem, x: FloatArray, nominal_deg: float) -> Fit:
     jacobian = problem.jacobian(x)
     model = problem.model(x[None])[0]
     z = (model - problem.runs.pressure_bar) * problem.weight
-    bent = _soften(z)
+    bent = _soften(z, problem.robust_at)
     used = problem.runs.used
     cost = float(np.sum(bent**2) / max(1, used.sum()))
     pair = used[:, 1:] & used[:, :-1]
@@ -264,9 +313,7 @@ def _answer(problem: _Problem, x: FloatArray, nominal_deg: float) -> Fit:
     data_rows = jacobian[: -len(x)]
     information = data_rows.T @ data_rows / inflate + np.diag(1.0 / problem.sigma**2)
     covariance = np.linalg.inv(information)
-    sigmas = {
-        p.name: float(np.sqrt(covariance[i, i])) for i, p in enumerate(problem.shared)
-    }
+    sigmas = {p.name: float(np.sqrt(covariance[i, i])) for i, p in enumerate(problem.shared)}
     sigma = float(np.hypot(sigmas["tdc_deg"], TDC_FLOOR_DEG))
     gas = problem.gas(x[None])
     values = {

@@ -94,9 +94,7 @@ def _joined_samples(parts: list[Samples]) -> Samples:
 
 def _cut(samples: Samples, start: int, stop: int) -> Samples:
     s = slice(start, stop)
-    return Samples(
-        samples.time_us[s], samples.count[s], samples.readings[s], samples.after_gap[s]
-    )
+    return Samples(samples.time_us[s], samples.count[s], samples.readings[s], samples.after_gap[s])
 
 
 def _cut_trace(trace: Trace, start: int, stop: int) -> Trace:
@@ -110,5 +108,3 @@ def _cut_trace(trace: Trace, start: int, stop: int) -> Trace:
         clipped=trace.clipped[s],
         after_gap=trace.after_gap[s],
     )
-
-

@@ -16,7 +16,7 @@ from strokewise.analysis.coarse import (
     usable_passes,
 )
 from strokewise.analysis.estimate import Notice
-from strokewise.analysis.fit import Fit, fit_passes
+from strokewise.analysis.fit import FINAL, NEAR, Fit, fit_passes
 from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.passes import Hump, Pass, Run, humps_of, runs_of
 from strokewise.analysis.phase import Phase, visits_of, weigh
@@ -70,18 +70,17 @@ def judge(nodes: Nodes, profile: Profile, sensor: Sensor) -> Judgement:
         return blank
     reach = reach_of(profile)
     zero_sigma, warnings = _zero(nodes, profile)
-    first = coarse_fit(
-        nodes, runs, humps, profile, sensor, reach=reach, zero_sigma_bar=zero_sigma
-    )
+    first = coarse_fit(nodes, runs, humps, profile, sensor, reach=reach, zero_sigma_bar=zero_sigma)
     if first is None:
         return replace(blank, warnings=warnings)
     tdc = first.tdc_deg.value
     passes = usable_passes(nodes, runs, humps, tdc, reach)
     if not passes:
         return replace(blank, warnings=warnings)
-    fit = fit_passes(
-        best_passes(passes, FINE_PASSES), profile, sensor, zero_sigma_bar=zero_sigma
-    )
+    best = best_passes(passes, FINE_PASSES)
+    fit = first
+    for stage in (NEAR, FINAL):
+        fit = fit_passes(best, profile, sensor, zero_sigma_bar=zero_sigma, start=fit, stage=stage)
     visits = visits_of(nodes, runs, fit.tdc_deg.value)
     phase = weigh(visits, noise_bar=nodes.noise_bar, calibrated=bool(sensor.points))
     return Judgement(nodes, runs, humps, passes, fit, phase, warnings)

@@ -22,11 +22,14 @@ HUMP_MIN_BAR = 0.12
 HUMP_MIN_DEG = 24.0
 """Crank angle over which a hump rises and falls to half, at the least: a knock on the sensor is shorter."""
 
-TURNING_BACK_DEG = 2.0
-"""Going back by less than this is play and jitter, not a reversal."""
+TURNING_BACK_DEG = 8.0
+"""Rolling back by less than this belongs to a run: a spanner taken off lets the crank come back."""
 
-PAUSE_S = 0.4
-"""Standing still for so long parts a run: the charge has leaked and cooled on its own."""
+PAUSE_S = 3.0
+"""Standing still for so long parts a run: the charge has leaked away and nothing joins the two."""
+
+PEAK_S = 0.4
+"""A peak that takes longer to pass is where the crank stood, not where it was squeezed most."""
 
 GAP_S = 0.12
 """Nodes further apart than this have lost samples between them, and nothing says how the crank moved."""
@@ -155,7 +158,7 @@ def _hump(
         return None
     travelled = nodes.angle_deg[min(at + 2, len(smooth) - 1)] - nodes.angle_deg[max(at - 2, 0)]
     elapsed = nodes.time_s[min(at + 2, len(smooth) - 1)] - nodes.time_s[max(at - 2, 0)]
-    moving = bool(abs(travelled) > PAUSE_DEG and elapsed < PAUSE_S)
+    moving = bool(abs(travelled) > PAUSE_DEG and elapsed < PEAK_S)
     way = span[-1] - span[0]
     return Hump(
         at=at,

@@ -25,20 +25,25 @@ VISIT_NEAR_DEG = 60.0
 VISIT_WAY_DEG = 70.0
 """A visit must cover so much of the way through TDC, or it says nothing."""
 
-RISE_TYPICAL_BAR, RISE_SPREAD = 6.0, 1.0
-"""Rise of a compression, log-normal: hand-turned and leaky 0.8 bar to cranked diesel 40 bar."""
+RISE_TYPICAL_BAR, RISE_SPREAD = 4.0, 1.2
+"""Rise of a compression, log-normal: hand-turned and leaky 0.4 bar to cranked diesel 40 bar."""
 
-BREATHING_BAR = 0.08
-"""Scale of what breathing and a wavering zero do at overlap, at starter speed and below."""
+BREATHING_BAR = 0.02
+"""Scale of what a wavering zero shows at overlap; at hand speed valves breathe without resistance."""
 
-BREATHING_PER_RPM = 0.0002
-"""And how it grows with speed: 0.3 bar of exhaust pulse were measured at 1,100 rev/min."""
+BREATHING_PER_RPM = 0.0003
+"""And how breathing grows with speed: 0.3 bar of exhaust pulse were measured at 1,100 rev/min."""
 
-BREATHING_FREEDOM = 4.0
+BREATHING_FREEDOM = 6.0
 """Degrees of freedom of Student's t: heavy tails for what nobody thought of."""
 
-PRIOR_STRANGE = 0.005
-"""Prior of each of the two strange explanations: compression at every turn, or at none."""
+PRIOR_EVERY = 2e-5
+"""Prior of compression at every turn: whoever turns a four-stroke with its rockers off knows it."""
+
+PRIOR_NONE = 5e-3
+"""Prior of no compression at all reaching the sensor."""
+
+PRIOR_EITHER = 0.5 * (1.0 - PRIOR_EVERY - PRIOR_NONE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +111,9 @@ def visits_of(nodes: Nodes, runs: tuple[Run, ...], tdc_deg: float) -> tuple[Visi
         top = float(item.pressure_bar[near].max())
         foot_before = float(item.pressure_bar[where < 0].min())
         foot_after = float(item.pressure_bar[where > 0].min())
-        rise = top - max(foot_before, foot_after) if where[-1] > VISIT_WAY_DEG else top - foot_before
+        rise = (
+            top - max(foot_before, foot_after) if where[-1] > VISIT_WAY_DEG else top - foot_before
+        )
         last = float(item.pressure_bar[-1])
         visits.append(
             Visit(
@@ -133,16 +140,16 @@ def weigh(visits: tuple[Visit, ...], *, noise_bar: float, calibrated: bool = Tru
     if not calibrated:
         largest = max((r.bar for r in rises if r is not None), default=0.0)
         if None in rises or largest <= 0.0:
-            return Phase(0.5 - PRIOR_STRANGE, 0.5 - PRIOR_STRANGE, PRIOR_STRANGE, PRIOR_STRANGE, visits)
+            return Phase(PRIOR_EITHER, PRIOR_EITHER, PRIOR_EVERY, PRIOR_NONE, visits)
         scale = RISE_TYPICAL_BAR / largest
     speed = float(np.median([v.speed_rpm for v in visits])) if visits else 0.0
     seen = [_log_likelihoods(r, scale, speed, noise_bar) for r in rises]
     log_posterior = np.array(
         [
-            np.log(0.5 - PRIOR_STRANGE) + seen[0][0] + seen[1][1],
-            np.log(0.5 - PRIOR_STRANGE) + seen[0][1] + seen[1][0],
-            np.log(PRIOR_STRANGE) + seen[0][0] + seen[1][0],
-            np.log(PRIOR_STRANGE) + seen[0][1] + seen[1][1],
+            np.log(PRIOR_EITHER) + seen[0][0] + seen[1][1],
+            np.log(PRIOR_EITHER) + seen[0][1] + seen[1][0],
+            np.log(PRIOR_EVERY) + seen[0][0] + seen[1][0],
+            np.log(PRIOR_NONE) + seen[0][1] + seen[1][1],
         ]
     )
     weight = np.exp(log_posterior - log_posterior.max())

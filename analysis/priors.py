@@ -12,8 +12,8 @@ from strokewise.analysis.profile import Profile, Sensor
 LAG_UNKNOWN_S = (0.45e-3, 0.30e-3)
 """Response time when nobody gave one: sensor and a short hose, 0 to 1 ms, mean and sigma."""
 
-LAG_KNOWN_SHARE = 0.10
-"""Sigma of a stated response time: taken as right to ±20 % at 95 %."""
+LAG_KNOWN_SHARE = 0.115
+"""Sigma of a stated response time: taken as right to ±20 %, any value in it as likely."""
 
 LAG_KNOWN_LEAST_S = 0.02e-3
 """But no surer than this: one step of a fast sampling board."""
@@ -67,9 +67,15 @@ def priors_for(profile: Profile, sensor: Sensor, *, zero_sigma_bar: float) -> tu
         Prior("log_clearance", *clearance, 0.004, low=np.log(2.0), high=np.log(30.0)),
         # Effective leak over displacement: 0.3 mm² in half a litre with good rings, 3 mm² worn.
         Prior("log_leak", np.log(1.0e-6 / 5.0e-4), 1.3, 0.02, low=-14.0, high=0.0),
-        # Published correlations differ three- to fourfold at these speeds.
-        Prior("log_heat", np.log(130.0), 0.8, 0.02, low=0.0, high=8.0),
-        Prior("log_still", np.log(8.0), 0.8, 0.02, low=-3.0, high=6.0),
+        # Published correlations differ three- to fourfold at these speeds: 10 to 60 W/(m² K).
+        Prior("log_heat", np.log(25.0), 0.8, 0.02, low=-2.0, high=6.5),
+        Prior("heat_power", 0.76, 0.04, 0.02, low=0.5, high=1.0),
+        Prior("log_swirl", np.log(0.4), 1.3, 0.1, low=-5.0, high=3.0),
+        # Cranked metal stands a little over the air's temperature, or was in the sun.
+        Prior("wall_k", profile.atmosphere.temperature_c + 278.0, 10.0, 2.0, low=240.0, high=420.0),
+        Prior("log_still", np.log(5.0), 0.8, 0.02, low=-3.0, high=6.0),
+        # Conduction across a gap has power 1, free convection none.
+        Prior("gap_power", 0.4, 0.3, 0.05, low=-0.5, high=1.5),
         Prior("lag_s", *lag, 1e-5, low=0.0, high=5e-3),
         Prior("delay_s", 0.0, 0.03e-3, 1e-5),
         Prior("log_rod", *rod, 0.004, low=np.log(2.2), high=np.log(8.0)),
@@ -78,17 +84,19 @@ def priors_for(profile: Profile, sensor: Sensor, *, zero_sigma_bar: float) -> tu
         Prior("backlash_deg", 0.0, 0.05, 0.02),
         Prior("log_gain", 0.0, gain_sigma, 0.004),
         Prior("log_start", 0.0, 2.0, 0.004, per_pass=True, low=-5.0, high=5.0),
-        Prior("log_warm", np.log(310.0 / 300.0), 0.05, 0.004, per_pass=True),
+        Prior("log_warm", 0.0, 0.05, 0.004, per_pass=True, low=-0.5, high=0.7),
         Prior("zero_bar", 0.0, zero_sigma_bar, 0.01, per_pass=True),
     )
 
 
 def surroundings_of(profile: Profile) -> Surroundings:
     """Return what lies around the gas, from the profile where it says."""
-    stroke = profile.stroke_mm or 85.0  # a middling car engine; only the size of the losses hangs on it
+    stroke = (
+        profile.stroke_mm or 85.0
+    )  # a middling car engine; only the size of the losses hangs on it
     return Surroundings(
         atmosphere_bar=profile.atmosphere.pressure_bar,
-        wall_k=profile.atmosphere.temperature_c + 273.15 + 5.0,  # cranked metal is a little warm
+        atmosphere_k=profile.atmosphere.temperature_c + 273.15,
         stroke_m=stroke * 1e-3,
         bore_over_stroke=(profile.bore_mm or stroke) / stroke,
     )

@@ -151,7 +151,9 @@ def _why(judgement: Judgement, profile: Profile, cylinder: int, decided: bool) -
         return f"cylinder {cylinder} compresses at every turn, as a two-stroke does"
     if decided:
         rise = float(np.median([v.rise_bar for v in compressed]))
-        said = f"compression of {rise:.1f} bar seen {_times(len(compressed))} in cylinder {cylinder}"
+        said = (
+            f"compression of {rise:.1f} bar seen {_times(len(compressed))} in cylinder {cylinder}"
+        )
         if quiet:
             return f"{said}, and none at the TDC one turn away, passed {_times(len(quiet))}"
         return f"{said}; no breathing makes so much, though the other TDC was not passed"
@@ -202,9 +204,7 @@ def _why_nothing(judgement: Judgement, clipped: float) -> str:
             " turn on the engine's own way"
         )
     if swing < FLAT_STEPS * nodes.step_bar:
-        return (
-            "the pressure is flat over two full turns: sensor off, hose off, or its valve shut"
-        )
+        return "the pressure is flat over two full turns: sensor off, hose off, or its valve shut"
     return (
         f"no compression in two full turns (pressure moved by {swing:.2f} bar): plug hole or hose"
         " open, or a valve that does not shut; check, then turn two full turns again"
@@ -236,5 +236,3 @@ def _direction(judgement: Judgement) -> tuple[Notice, ...]:
 def no_samples(reason: str) -> Verdict:
     """Return the verdict of nothing at all."""
     return Verdict(decided=False, reason=reason)
-
-

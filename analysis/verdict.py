@@ -12,7 +12,9 @@ from typing import Literal
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.samples import Health
 
-Method = Literal["fit", "rocking", "stop", "peak", "fixed-loss", "chords", "polytropic", "heat-shape"]
+Method = Literal[
+    "fit", "rocking", "stop", "peak", "fixed-loss", "chords", "polytropic", "heat-shape"
+]
 
 DECIDED_AT = 0.9999
 """Probability from which the firing TDC counts as told apart from the overlap TDC.
