@@ -47,6 +47,7 @@ class _Growing:
     place: Place | None = None
     has_samples: bool = False
     sampled_us: int | None = None  # of the last sample
+    has_news: bool = False
 
     blocks: list[tuple[bytes, int, int, bool]] = field(default_factory=list)
     events: list[tuple[int, int, int]] = field(default_factory=list)
@@ -72,19 +73,21 @@ class _Growing:
     def add_block(self, payload: bytes, place: Place, gap: bool) -> None:
         """Add a block of samples."""
         self.place = place
-        self.has_samples = True
+        self.has_samples = self.has_news = True
         self.blocks.append((payload, *place, gap))
 
     def add_event(self, place: Place, number: int) -> None:
         """Add an event, which may lie before or after the samples around it."""
         if not self.has_samples:
             self.place = place
+        self.has_news = True
         self.events.append((*place, number))
 
     def hear(self, board: Board) -> None:
         """Note what a hello says; the first that names its boot is kept."""
         if self.board is None or self.board.boot is None:
             self.board = board
+            self.has_news = True
 
     def cut(self) -> Segment:
         """Return what came since the last block, and keep the place for the next."""
@@ -94,6 +97,7 @@ class _Growing:
             self.sampled_us = int(samples.time_us[-1])
         self.blocks.clear()
         self.events.clear()
+        self.has_news = False
         return block
 
     @property
@@ -102,11 +106,6 @@ class _Growing:
         if self.sampled_us is None and self.place is not None:
             return self.place[0]
         return self.sampled_us
-
-    @property
-    def has_news(self) -> bool:
-        """Whether anything came since the last block."""
-        return bool(self.blocks or self.events)
 
 
 class Assembler:
@@ -170,11 +169,8 @@ class Assembler:
         return blocks + self._cut()
 
     def finish(self) -> list[Segment]:
-        """Say that no more frames come; returns a board that was heard of without any samples."""
-        blocks = self._settle(runs_back=False)
-        if not self.segments and self._growing.board is not None:
-            blocks.append(Segment(board=self._growing.board))
-        return blocks
+        """Say that no more frames come, and return what the hellos held back still tell."""
+        return self._settle(runs_back=False) + self._cut()
 
     def place_press(self, name: str, time_us: int) -> Segment:
         """Return the block that a mark pressed at this board time belongs in."""
@@ -198,7 +194,7 @@ class Assembler:
 
     def _start(self) -> list[Segment]:
         """Begin a new segment; a board that restarts before any sample leaves none behind."""
-        blocks = self._cut()
+        blocks = self._cut() if self._growing.place is not None else []
         self._growing = _Growing(self.segments)
         self._sequence = None
         self._gap = False
@@ -228,21 +224,22 @@ class Assembler:
 def _restart(held: list[Hello | Loss], board: Board | None, runs_back: bool) -> int | None:
     """Return where among the held frames a new start of the board begins, None for nowhere.
 
-    A changed boot says so itself. A time that runs back says it of the frame that shows it, or of
-    a hello without a boot just before: the first thing a board sends.
+    A changed boot says so itself. A time that runs back says it of the hello just before, the
+    first thing that a board sends, unless that is known to be one more of the old start; and
+    without one of the frame that shows the time.
     """
     boot = None if board is None else board.boot
-    new_from: int | None = None
-    nameless: int | None = None
+    changed: int | None = None
+    just_before: int | None = None
     for index, frame in enumerate(held):
         if isinstance(frame, Loss):
             continue
         named = frame.board.boot
-        nameless = index if named is None else None
-        if named is not None:
-            if boot is not None and named != boot:
-                new_from = index
-            boot = named
-    if new_from is None and runs_back:
-        return len(held) if nameless is None else nameless
-    return new_from
+        known = named is not None and boot is not None
+        just_before = None if known and named == boot else index
+        if known and named != boot:
+            changed = index
+        boot = boot if named is None else named
+    if changed is None and runs_back:
+        return len(held) if just_before is None else just_before
+    return changed

@@ -17,6 +17,7 @@ from strokewise.daq.frames import (
     Event,
     Frame,
     Hello,
+    Loss,
     SampleBlock,
 )
 from strokewise.daq.framing import Splitter, unwrap
@@ -67,9 +68,14 @@ class BinaryReader:
         self.good += len(frames)
         return frames
 
-    def skip(self) -> None:
+    def skip(self) -> list[Frame]:
         """Bytes are missing here: what comes next does not follow on what came before."""
         self._splitter.skip()
+        return [Loss()]
+
+    def finish(self) -> list[Frame]:
+        """Return nothing: a frame cut off at the end is none."""
+        return []
 
 
 def parse_payload(payload: bytes) -> Frame | None:

@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 
 from strokewise.daq.binary import BinaryReader
-from strokewise.daq.frames import Frame, Loss
+from strokewise.daq.frames import Frame
 from strokewise.daq.lines import LineReader
 
 _PARTS = re.compile(rb"[^\0\n]*[\0\n]|[^\0\n]+")
@@ -77,7 +77,14 @@ class Decoder:
         """Bytes are missing here; whatever was half heard is dropped.
 
         A frame pieced together across the hole could be one that no board ever sent.
+
+        Returns
+        -------
+        list of Frame
+            What was heard before the hole and had to wait, and a ``Loss`` for the hole.
         """
-        for reader in self._readers:
-            reader.skip()
-        return [Loss()]
+        return [reader.skip() for reader in self._readers][-1]
+
+    def finish(self) -> list[Frame]:
+        """Say that no more bytes come, and return what had to wait for some."""
+        return [frame for reader in self._readers for frame in reader.finish()]

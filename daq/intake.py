@@ -78,7 +78,7 @@ class Intake:
 
     def finish(self) -> list[Segment]:
         """Say that nothing more comes, and return what was still held back."""
-        return self._assembler.finish()
+        return self._assembler.feed(self._decoder.finish()) + self._assembler.finish()
 
     def _decode(self) -> list[Segment]:
         chunks, self._chunks, self._size = self._chunks, [], 0

@@ -54,7 +54,9 @@ def open_recording(path: str | os.PathLike[str]) -> Contents:
     contents = open_contents(data)
     if contents is not None:
         return contents
-    if Decoder().feed(data[:PROBE]):
+    probe = Decoder()
+    probe.feed(data[:PROBE])
+    if probe.tally.frames:
         return Contents(items=(Chunk(0, data),))
     raise RecordingError(
         f"{os.fspath(path)} is not a recording: none of its {len(data)} bytes form a whole frame;"

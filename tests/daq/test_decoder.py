@@ -5,6 +5,7 @@ rules of COBS and of the CRC alone.
 """
 
 import struct
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -49,6 +50,24 @@ def sample_blocks(draw: st.DrawFn, max_n: int = 64) -> SampleBlock:
         counts.append(counts[-1] + step)
     readings = draw(st.lists(rows, min_size=n, max_size=n))
     return SampleBlock.pack(draw(times), draw(st.integers(0, 65535)), counts, readings)
+
+
+@st.composite
+def line_runs(draw: st.DrawFn) -> list[Frame]:
+    """Draw what a board may say in lines, no two alike; its time goes on, even past a wrap."""
+    now = draw(times)
+    run: list[Frame] = []
+    for number in range(draw(st.integers(3, 8))):
+        now = (now + draw(st.integers(1, 2_000_000))) % 2**32
+        match draw(st.sampled_from("HSSSE")):
+            case "H":
+                run.append(Hello(replace(draw(boards), device=f"board {number}")))
+            case "E":
+                run.append(Event(now, draw(whole_counts), draw(st.integers(0, 255))))
+            case _:
+                readings = draw(st.lists(st.integers(0, 65535), min_size=1, max_size=4))
+                run.append(SampleBlock.single(now, draw(whole_counts), readings))
+    return run
 
 
 frames = st.builds(Hello, boards) | events | sample_blocks(max_n=8)
@@ -134,11 +153,11 @@ def cut(stream: bytes, at: list[int]) -> list[bytes]:
 
 def decode(parts: list[bytes]) -> tuple[list[Frame], Tally]:
     decoder = Decoder()
-    found = [frame for part in parts for frame in decoder.feed(part)]
+    found = [frame for part in parts for frame in decoder.feed(part)] + decoder.finish()
     return found, decoder.tally
 
 
-@settings(deadline=None, max_examples=300)
+@settings(deadline=None, max_examples=200)
 @given(streams)
 @example(b"H," + b"[" * 4000 + b"\n")
 @example(wrap(b"H\0" + b'{"a":' * 1200))
@@ -154,7 +173,7 @@ def test_no_bytes_raise_and_no_sample_is_invented(stream: bytes) -> None:
     decode([stream])
 
 
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=120)
 @given(streams, st.data())
 def test_the_same_however_the_bytes_are_cut(stream: bytes, data: st.DataObject) -> None:
     at = data.draw(st.lists(st.integers(0, len(stream)), max_size=8))
@@ -182,23 +201,15 @@ def test_every_shape_of_block_there_and_back(block: SampleBlock, sequence: int) 
 
 
 @settings(deadline=None)
-@given(
-    st.lists(st.builds(Hello, boards) | events | sample_blocks(max_n=1), min_size=1, max_size=8),
-    st.booleans(),
-    st.sampled_from([b"\n", b"\r\n"]),
-)
+@given(line_runs(), st.booleans(), st.sampled_from([b"\n", b"\r\n"]))
 def test_lines_there_and_back(sent: list[Frame], checked: bool, ending: bytes) -> None:
     stream = b"".join(encode_lines(frame, checked=checked) for frame in sent)
     found, tally = decode([stream.replace(b"\n", ending)])
-    still = [  # a line has no period: its one sample needs none
-        SampleBlock.pack(f.start_us, 0, f.counts, f.readings) if isinstance(f, SampleBlock) else f
-        for f in sent
-    ]
-    assert found == still
+    assert found == sent
     assert tally == Tally(frames=len(sent), unchecked_lines=0 if checked else len(sent))
 
 
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=120)
 @given(st.lists(frames, min_size=3, max_size=8), st.data())
 def test_one_damaged_byte_costs_at_most_the_frames_it_touches(
     sent: list[Frame], data: st.DataObject
@@ -219,9 +230,9 @@ def test_one_damaged_byte_costs_at_most_the_frames_it_touches(
     assert reader.good == len(untouched)
 
 
-@settings(deadline=None, max_examples=200)
-@given(st.lists(events | sample_blocks(max_n=1), min_size=3, max_size=8), st.booleans(), st.data())
-def test_one_damaged_byte_costs_at_most_the_lines_it_touches(
+@settings(deadline=None, max_examples=120)
+@given(line_runs(), st.booleans(), st.data())
+def test_one_damaged_byte_costs_at_most_two_lines(
     sent: list[Frame], checked: bool, data: st.DataObject
 ) -> None:
     lines = [encode_lines(frame, checked=checked) for frame in sent]
@@ -232,13 +243,39 @@ def test_one_damaged_byte_costs_at_most_the_lines_it_touches(
     touched = {owner[where]}
     if where + 1 == len(stream) or owner[where + 1] != owner[where]:  # the line feed
         touched.add(owner[where] + 1)
-    before = b"".join(lines[: owner[where]])
-    after = b"".join(lines[k] for k in range(owner[where] + 1, len(lines)) if k not in touched)
     found, _ = decode([bytes(stream)])
-    kept = [frame for frame in found if not isinstance(frame, Loss)]
-    head, tail = decode([before])[0], decode([after])[0]
-    assert kept[: len(head)] == head
-    assert not tail or kept[-len(tail) :] == tail
+    missing = {k for k, frame in enumerate(sent) if frame not in found}
+    # A time that is wrong by less than a step may speak against the line before it instead.
+    assert missing <= touched if checked else len(missing) <= 2
+    kept = [frame for k, frame in enumerate(sent) if k not in missing]
+    assert [frame for frame in found if frame in kept] == kept
+
+
+def test_an_unproven_line_whose_time_cannot_be_is_dropped() -> None:
+    before = [b"S,1000000,9,5\n", b"S,1000500,10,5\n", b"E,1000600,10,1\n"]
+    after = [b"S,1001500,12,5\n"]
+    for broken in (b"S,100100,11,5\n", b"S,9001000,11,5\n", b"S,99,11,5\n"):
+        found, tally = decode([b"".join([*before, broken, *after])])
+        assert found == [
+            SampleBlock.single(1_000_000, 9, [5]),
+            SampleBlock.single(1_000_500, 10, [5]),
+            Event(1_000_600, 10, 1),
+            Loss(),
+            SampleBlock.single(1_001_500, 12, [5]),
+        ]
+        assert tally == Tally(frames=4, bad_frames=1, unchecked_lines=4)
+
+
+def test_a_first_unproven_line_does_not_speak_against_those_that_follow() -> None:
+    found, _ = decode([b"S,1200,0,5\nS,1000,0,5\nS,1500,0,5\nS,2000,0,5\n"])
+    assert [frame.start_us for frame in found] == [1200, 1000, 1500, 2000]
+
+
+def test_a_restart_in_unproven_lines_stays_one() -> None:
+    starts = [90_000_000, 90_001_000, 700, 1700, 2700]
+    found, tally = decode([b"S,%d,1,5\n" % t for t in starts])
+    assert [f.start_us for f in found if isinstance(f, SampleBlock)] == starts
+    assert tally.bad_frames == 0
 
 
 def test_a_damaged_checked_line_leaves_a_loss_in_its_place() -> None:
