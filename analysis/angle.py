@@ -1,7 +1,7 @@
 """Where does the crank stand? From encoder counts to a smooth crank angle and its speed.
 
-A count is a cell: count n says that the shaft stands between the lines n and n + 1. What is sharp is
-the moment at which a line is crossed, so the angle is drawn through the crossings and then
+A count is a cell: count n says that the shaft stands between the lines n and n + 1. What is sharp
+is the moment at which a line is crossed, so the angle is drawn through the crossings and then
 smoothed by local quadratics whose span follows the speed. A reversal meets the same line twice and
 a standstill meets none; both fall out of the crossings without a special case.
 """
@@ -33,10 +33,12 @@ SPAN_MIN_S = 0.004
 """Nor less than this, so that the jitter of a board's clock does not show as speed."""
 
 FILLED_GAP_S = 0.1
-"""A shorter gap of lost samples is bridged by a straight line; what lies beyond a longer one is apart."""
+"""A shorter gap of lost samples is bridged by a straight line; what lies beyond a longer one is
+apart."""
 
 LADDER_MAX = 257
-"""Longest span in samples; slower turning than this resolves needs no smoothing, its lines are sharp."""
+"""Longest span in samples; slower turning than this resolves needs no smoothing, its lines are
+sharp."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +114,8 @@ def _smooth_run(
 
 
 def _through_crossings(time_s: FloatArray, count: FloatArray) -> FloatArray:
-    """Interpolate counts between the lines crossed; several lines in one step meet in their middle."""
+    """Interpolate counts between the lines crossed; several lines in one step meet in their
+    middle."""
     after = np.flatnonzero(np.diff(count)) + 1
     if len(after) == 0:
         return count + 0.5
@@ -135,7 +138,8 @@ def _end_of_run(middle: float, line: float) -> float:
 
 
 def _smooth(raw_deg: FloatArray, period_s: float, cell_deg: float) -> tuple[FloatArray, FloatArray]:
-    """Blend local quadratics of several spans, each sample taking the span that its speed asks for."""
+    """Blend local quadratics of several spans, each sample taking the span that its speed asks
+    for."""
     n = len(raw_deg)
     coarse = max(3, round(SPAN_MIN_S / period_s))
     rough_speed = np.abs(uniform_filter1d(np.gradient(raw_deg, period_s), min(n, 4 * coarse + 1)))
@@ -153,7 +157,8 @@ def _smooth(raw_deg: FloatArray, period_s: float, cell_deg: float) -> tuple[Floa
         weight = np.maximum(0.0, 1.0 - np.abs(place - k))
         if not weight.any():
             continue
-        # The line through a short span's end would swing freely: extend by reflection about the end.
+        # The line through a short span's end would swing freely: extend by reflection about the
+        # end.
         padded = np.concatenate(
             [
                 2 * raw_deg[0] - raw_deg[span // 2 : 0 : -1],

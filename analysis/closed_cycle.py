@@ -1,16 +1,16 @@
 """What pressure should a closed cylinder show while the crank moves just so?
 
-A trapped mass of air as an initial-value problem over the measured angle and time: it is squeezed by
-the piston, loses heat to the wall and mass past the rings, and is seen through a sensor with lag.
-Only ratios matter, so it works with the geometry unknown. With p, T, m, V of the gas,
+A trapped mass of air as an initial-value problem over the measured angle and time: it is squeezed
+by the piston, loses heat to the wall and mass past the rings, and is seen through a sensor with
+lag. Only ratios matter, so it works with the geometry unknown. With p, T, m, V of the gas,
 
     d ln T / dt = (γ-1) (-V'/V - q - λ)          q = heat lost / (p V),  λ = mass lost / m
     d ln p / dt = -γ V'/V - (γ-1) q - γ λ
 
-from the first law and the ideal gas (Heywood, Internal Combustion Engine Fundamentals, ch. 2 and 9).
-Heat loss has two parts of free size, one of stirred gas and one like conduction in still gas. Size,
-power of pressure and dependence on speed of the first are free within what the correlations of
-Annand, Woschni and Hohenberg span, which differ several-fold at these speeds.
+from the first law and the ideal gas (Heywood, Internal Combustion Engine Fundamentals, ch. 2 and
+9). Heat loss has two parts of free size, one of stirred gas and one like conduction in still gas.
+Size, power of pressure and dependence on speed of the first are free within what the correlations
+of Annand, Woschni and Hohenberg span, which differ several-fold at these speeds.
 Leakage is an orifice to the atmosphere (Heywood, app. C), its flow function in a smooth short form.
 """
 
@@ -222,7 +222,8 @@ def _losses(
 
 
 def _through_lag(true_bar: FloatArray, step_s: FloatArray, lag_s: FloatArray) -> FloatArray:
-    """Pass pressure through a first-order lag, exactly for pressure that is straight between nodes."""
+    """Pass pressure through a first-order lag, exactly for pressure that is straight between
+    nodes."""
     lag = np.maximum(np.broadcast_to(lag_s, true_bar.shape[:2]), 1e-6)
     ratio = step_s[None] / lag[..., None]
     keep = np.exp(-ratio)

@@ -1,7 +1,8 @@
 """Roughly where is TDC, and which passes belong together? The start that the fit needs.
 
-The pressure peak stands before TDC in the direction of turning, by a degree or two at starter speed and by tens
-of degrees under a spanner. So a few lags are tried on the most telling passes and the best fit wins.
+The pressure peak stands before TDC in the direction of turning, by a degree or two at starter
+speed and by tens of degrees under a spanner. So a few lags are tried on the most telling passes
+and the best fit wins.
 """
 
 from __future__ import annotations
@@ -16,7 +17,8 @@ from strokewise.analysis.passes import Hump, Pass, Run, passes_about
 from strokewise.analysis.profile import Profile, Sensor
 
 STRONG_SHARE = 0.2
-"""A hump of so much of the largest is a compression of the same cylinder, just slower or leakier."""
+"""A hump of so much of the largest is a compression of the same cylinder, just slower or
+leakier."""
 
 LAGS_FAST_DEG = (2.0,)
 LAGS_SLOW_DEG = (4.0, 16.0, 36.0)

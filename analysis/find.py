@@ -31,7 +31,8 @@ def _link_notices(health: Health) -> tuple[Notice, ...]:
         notices.append(
             Notice(
                 "cut",
-                f"{health.missing_bytes} bytes of the recording are cut off or damaged; the answer is"
+                f"{health.missing_bytes} bytes of the recording are cut off or damaged; the"
+                f" answer is"
                 " from what is there",
             )
         )
@@ -40,7 +41,8 @@ def _link_notices(health: Health) -> tuple[Notice, ...]:
         notices.append(
             Notice(
                 "frames-lost",
-                f"{health.lost_frames} of {whole} frames lost and {health.bad_frames} damaged on the"
+                f"{health.lost_frames} of {whole} frames lost and {health.bad_frames} damaged"
+                f" on the"
                 " way; nothing was filled in for them",
             )
         )
@@ -48,7 +50,8 @@ def _link_notices(health: Health) -> tuple[Notice, ...]:
         notices.append(
             Notice(
                 "unchecked-lines",
-                f"{health.unchecked_lines} lines came without a checksum and cannot prove themselves",
+                f"{health.unchecked_lines} lines came without a checksum and cannot prove"
+                f" themselves",
             )
         )
     return tuple(notices)

@@ -1,4 +1,6 @@
-"""Where is TDC, by a joint fit of several compressions? The closed-cycle model against all passes at once.
+"""Where is TDC, by a joint fit of several compressions?
+
+The closed-cycle model against all passes at once.
 
 What belongs to the engine and the rig is shared by the passes, the trapped charge and the drift of
 the sensor's zero belong to each. Residuals are robust, the interval is a Laplace one widened for
@@ -31,10 +33,12 @@ STEEPNESS_PER_DEG = 0.04
 """Share by which pressure changes for each degree where it is steepest, 20° to 40° from TDC."""
 
 DONE_GAIN = 0.02
-"""A step that lessens the sum of squares by less is the last: it moves TDC by a small part of its sigma."""
+"""A step that lessens the sum of squares by less is the last: it moves TDC by a small part of its
+sigma."""
 
 TDC_FLOOR_DEG = 0.03
-"""No interval is surer than this sigma: laboratory probes reach a tenth of a degree (SAE 2007-24-0052)."""
+"""No interval is surer than this sigma: laboratory probes reach a tenth of a degree (SAE
+2007-24-0052)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +61,8 @@ class Stage:
 FAR = Stage(0.03, ALL_COUNT, 14)
 NEAR = Stage(0.006, ALL_COUNT, 20)
 FINAL = Stage(0.0015, 3.0, 40)
-"""Stages that each bring the next to where it is sure to run to the right minimum: robust residuals far
-from it would call the flanks of a compression outliers."""
+"""Stages that each bring the next to where it is sure to run to the right minimum: robust
+residuals far from it would call the flanks of a compression outliers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +134,8 @@ def _sigma_bar(item: Pass, model_share: float) -> FloatArray:
 
 
 class _Problem:
-    """The least-squares problem: packs parameters, predicts all variants of a derivative in one march."""
+    """The least-squares problem: packs parameters, predicts all variants of a derivative in one
+    march."""
 
     def __init__(
         self, runs: Runs, priors: tuple[Prior, ...], around: Surroundings, robust_at: float
@@ -165,7 +170,8 @@ class _Problem:
         return np.concatenate([_soften(data, self.robust_at).ravel(), (x - self.mean) / self.sigma])
 
     def jacobian(self, x: FloatArray) -> FloatArray:
-        """Return the derivative by forward differences, each pass's own parameters moved together."""
+        """Return the derivative by forward differences, each pass's own parameters moved
+        together."""
         steps = [p.step for p in self.shared] + [p.step for p in self.own]
         k, n = len(self.shared), self.passes
         variants = np.repeat(x[None], 1 + len(steps), axis=0)
@@ -227,8 +233,8 @@ def fit_passes(
 def _descend(problem: _Problem, x: FloatArray, most_steps: int) -> FloatArray:
     """Levenberg's damped Gauss-Newton on the normal equations, kept inside the bounds.
 
-    scipy's ``least_squares`` finds the same point; its decompositions of the tall matrix take longer
-    than the model itself.
+    scipy's ``least_squares`` finds the same point; its decompositions of the tall matrix take
+    longer than the model itself.
     """
     low, high = problem.bounds
     damping = 1e-2

@@ -1,7 +1,10 @@
-"""How does a stream become nodes, however it arrives? Samples in, nodes out, with constant work a sample.
+"""How does a stream become nodes, however it arrives?
 
-Samples are worked on in blocks of a fixed number, each with some context on both sides, so the nodes
-do not depend on how the samples were cut into frames and reads: live and batch see the same ones.
+Samples in, nodes out, with constant work a sample.
+
+Samples are worked on in blocks of a fixed number, each with some context on both sides, so the
+nodes do not depend on how the samples were cut into frames and reads: live and batch see the same
+ones.
 """
 
 from __future__ import annotations
@@ -29,8 +32,8 @@ BLOCK_LEAST, BLOCK_MOST = 128, 2048
 class Gatherer:
     """Turns the samples of one segment into nodes of one sensor, as they arrive.
 
-    ``feed`` returns the nodes that have become final; ``rest`` shows what the samples not yet worked
-    on would give, without taking them, and so closes a recording.
+    ``feed`` returns the nodes that have become final; ``rest`` shows what the samples not yet
+    worked on would give, without taking them, and so closes a recording.
     """
 
     def __init__(self, profile: Profile, sensor: Sensor) -> None:

@@ -1,4 +1,7 @@
-"""What do the nodes of one segment say, all in all? From humps to a fitted TDC, its phase and the reasons."""
+"""What do the nodes of one segment say, all in all?
+
+From humps to a fitted TDC, its phase and the reasons.
+"""
 
 from __future__ import annotations
 

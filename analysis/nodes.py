@@ -1,8 +1,11 @@
-"""How little of a trace carries all it says? Samples gathered into nodes of at most a few tenths of a turn.
+"""How little of a trace carries all it says?
+
+Samples gathered into nodes of at most a few tenths of a turn.
 
 A hand-turned trace has a thousand samples to the degree, a cranked one has one. Nodes bring both to
 the same size: the mean of the samples while the crank moves a little or a short time passes,
-whichever ends first. Everything after the trace works on nodes, so its cost depends on the way turned.
+whichever ends first. Everything after the trace works on nodes, so its cost depends on the way
+turned.
 """
 
 from __future__ import annotations

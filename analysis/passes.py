@@ -1,8 +1,12 @@
-"""When did the crank carry a charge through a compression? Humps in the pressure, and the runs about a TDC."""
+"""When did the crank carry a charge through a compression?
+
+Humps in the pressure, and the runs about a TDC.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from scipy.signal import find_peaks
@@ -17,10 +21,12 @@ HUMP_STEPS = 4.0
 """And by so many steps of the converter, or it may be its own jitter."""
 
 HUMP_MIN_BAR = 0.12
-"""And by so much, or it may be breathing: the resistance of valves at starter speed stays under it."""
+"""And by so much, or it may be breathing: the resistance of valves at starter speed stays under
+it."""
 
 HUMP_MIN_DEG = 24.0
-"""Crank angle over which a hump rises and falls to half, at the least: a knock on the sensor is shorter."""
+"""Crank angle over which a hump rises and falls to half, at the least: a knock on the sensor is
+shorter."""
 
 TURNING_BACK_DEG = 8.0
 """Rolling back by less than this belongs to a run: a spanner taken off lets the crank come back."""
@@ -32,7 +38,8 @@ PEAK_S = 0.4
 """A peak that takes longer to pass is where the crank stood, not where it was squeezed most."""
 
 GAP_S = 0.12
-"""Nodes further apart than this have lost samples between them, and nothing says how the crank moved."""
+"""Nodes further apart than this have lost samples between them, and nothing says how the crank
+moved."""
 
 PAUSE_DEG = 1.0
 """What may move while the crank counts as standing still."""
@@ -66,7 +73,8 @@ class Hump:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Nodes ``start`` to ``stop`` (exclusive), through which the crank moved one way without a pause."""
+    """Nodes ``start`` to ``stop`` (exclusive), through which the crank moved one way without a
+    pause."""
 
     start: int
     stop: int
@@ -175,7 +183,7 @@ def runs_of(nodes: Nodes) -> tuple[Run, ...]:
     gaps = (np.flatnonzero(np.diff(nodes.time_s) > GAP_S) + 1).tolist()
     cuts = sorted({*_turning_points(nodes.angle_deg), *gaps})
     runs: list[Run] = []
-    for start, stop in zip(cuts[:-1], cuts[1:], strict=True):
+    for start, stop in pairwise(cuts):
         for first, last in _without_pauses(nodes, start, stop):
             way = nodes.angle_deg[last - 1] - nodes.angle_deg[first]
             if abs(way) > TURNING_BACK_DEG:

@@ -1,4 +1,7 @@
-"""What is known before the first compression? Each parameter of the fit with its prior and its reason."""
+"""What is known before the first compression?
+
+Each parameter of the fit with its prior and its reason.
+"""
 
 from __future__ import annotations
 

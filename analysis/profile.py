@@ -51,7 +51,8 @@ class Valves:
 
 @dataclass(frozen=True, slots=True)
 class CamDrive:
-    """Chain or belt drive of the cam. ``keyway_offsets_deg`` are cam degrees later, marked one first."""
+    """Chain or belt drive of the cam. ``keyway_offsets_deg`` are cam degrees later, marked one
+    first."""
 
     crank_teeth: int
     cam_teeth: int

@@ -1,4 +1,7 @@
-"""How does a judgement become a verdict? Decision, reason, next step, and every cylinder's firing TDC."""
+"""How does a judgement become a verdict?
+
+Decision, reason, next step, and every cylinder's firing TDC.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +10,7 @@ import numpy as np
 from strokewise.analysis.angle import deg_per_count
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.judge import Judgement
-from strokewise.analysis.methods import tdc_by
+from strokewise.analysis.methods import tdc_by, why_none
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.samples import Events
 from strokewise.analysis.strokes import firing_1_from, firing_tdcs
@@ -60,8 +63,17 @@ def rule(
             clipped=clipped,
         )
     angle = tdc_by(method, judgement, profile)
-    tdc = None if angle is None else _tdc(judgement, angle, cylinder, method, profile, events)
-    candidates = _candidates(judgement, (angle or fit.tdc_deg).value, profile, cylinder)
+    if angle is None:
+        return Verdict(
+            decided=False,
+            reason=why_none(method),
+            warnings=tuple(warnings),
+            probability=max(judgement.phase.even, judgement.phase.odd),
+            compression=_compression(judgement, profile),
+            clipped=clipped,
+        )
+    tdc = _tdc(judgement, angle, cylinder, method, profile, events)
+    candidates = _candidates(judgement, angle.value, profile, cylinder)
     probability = max((c.probability for c in candidates), default=0.0)
     decided = probability >= DECIDED_AT
     firing = firing_tdcs(profile, candidates[0].firing_1_deg) if decided else None
@@ -170,7 +182,8 @@ def _why(judgement: Judgement, profile: Profile, cylinder: int, decided: bool) -
     rise = max(v.rise_bar for v in phase.visits)
     if not quiet:
         return (
-            f"a rise of {rise:.2f} bar was seen, too little to call without the other TDC beside it:"
+            f"a rise of {rise:.2f} bar was seen, too little to call without the other TDC"
+            f" beside it:"
             " turn on, two full turns"
         )
     return (

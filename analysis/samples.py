@@ -1,4 +1,6 @@
-"""What did the board measure? Raw integers, as they came, in one segment for each start of the board.
+"""What did the board measure?
+
+Raw integers, as they came, in one segment for each start of the board.
 
 These are the frozen things that pass from ``daq`` to ``analysis``. Nothing here is in degrees or
 bar yet: that conversion happens once, in :mod:`strokewise.analysis.trace`.

@@ -1,4 +1,7 @@
-"""What did the cylinder do at which crank angle? The one place where integers become degrees and bar."""
+"""What did the cylinder do at which crank angle?
+
+The one place where integers become degrees and bar.
+"""
 
 from __future__ import annotations
 
@@ -71,7 +74,8 @@ def trace_of(segment: Segment, profile: Profile, sensor: Sensor | None = None) -
     samples = segment.samples
     if sensor.channel >= samples.readings.shape[1]:
         raise ValueError(
-            f"sensor channel {sensor.channel}: the samples have {samples.readings.shape[1]} channel(s)"
+            f"sensor channel {sensor.channel}: the samples have {samples.readings.shape[1]}"
+            f" channel(s)"
         )
     reading = samples.readings[:, sensor.channel]
     bits = (segment.board.adc_bits if segment.board else None) or DEFAULT_ADC_BITS

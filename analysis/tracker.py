@@ -209,7 +209,8 @@ class Tracker:
             note = Notice("board-restarted", text)
             return replace(verdict, warnings=(*verdict.warnings, note))
         text = (
-            f"the board started {self._segments} times and the last start decides nothing: the angles"
+            f"the board started {self._segments} times and the last start decides nothing: the"
+            f" angles"
             " are those of an earlier start and no longer hold at the encoder now"
         )
         note = Notice("board-restarted", text)
