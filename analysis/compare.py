@@ -175,7 +175,8 @@ def wet_and_dry(dry: CylinderCompression, wet: CylinderCompression) -> WetAndDry
 
 
 def _oil_finding(cylinder: int, gain: Interval) -> Finding:
-    said = f"oil changed it by {gain.value:+.0%} ({gain.low:+.0%} to {gain.high:+.0%})"
+    value, low, high = (f"{100 * share:+.0f} %" for share in (gain.value, gain.low, gain.high))
+    said = f"oil changed it by {value} ({low} to {high})"
     if gain.low > OIL_RAISES:
         return Finding(
             "oil-raises",
@@ -190,7 +191,7 @@ def _oil_finding(cylinder: int, gain: Interval) -> Finding:
             f"{said}: does not point to the rings; if it is low, look at valves and head gasket",
             "a leak-down test: listen at intake, exhaust, neighbours' plug holes and radiator",
         )
-    text = f"{said}: too near to what the oil's own room does ({OIL_RAISES:.0%}) to say"
+    text = f"{said}: too near to what the oil's own room does ({100 * OIL_RAISES:.0f} %) to say"
     return Finding("oil-unclear", (cylinder,), text, "a leak-down test, or the pair measured again")
 
 
@@ -255,7 +256,7 @@ def _surely_low(one: Corrected, corrected: Sequence[Corrected]) -> bool:
 
 def _odd_finding(odd: Odd) -> Finding:
     share = odd.share
-    said = f"{abs(share.value):.0%} {'below' if share.value < 0 else 'above'} the others"
+    said = f"{100 * abs(share.value):.0f} % {'below' if share.value < 0 else 'above'} the others"
     if share.value < 0:
         return Finding(
             "one-low",

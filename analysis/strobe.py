@@ -230,7 +230,7 @@ def _words(
             " same); find the mark against true TDC to tell which"
         ),
         "advance": "the advance does not follow its curve"
-        + ("" if share is None else f", {share.value:.0%} of it is there"),
+        + ("" if share is None else f", {100 * share.value:.0f} % of it is there"),
     }
     sentence = "; ".join(said[culprit] for culprit in culprits)
     return sentence[0].upper() + sentence[1:] + "." + untested

@@ -134,7 +134,7 @@ def _reason(comparison: Comparison, *, slow: bool, missing: bool) -> str:
         finding = comparison.findings[0]
         numbers = " and ".join(map(str, finding.cylinders))
         return f"cylinder {numbers}: {finding.suggests}"
-    return f"the cylinders agree within {comparison.spread.value:.0%}"
+    return f"the cylinders agree within {100 * comparison.spread.value:.0f} %"
 
 
 def _all_measured(

@@ -32,8 +32,8 @@ DECIMALS = 3
 LEAK_DOWN = Caution(
     "leak-down",
     "Oil in a cylinder, air into a cylinder",
-    "Never crank with a plug fitted over a cylinder that was oiled: liquid does not give way. Air "
-    "let into a cylinder turns the engine: nothing and nobody near fan, belts or the spanner.",
+    "A spoonful of oil and no more: liquid does not give way under a piston. Air let into a "
+    "cylinder turns the engine: nothing and nobody near fan, belts or the spanner.",
 )
 
 
@@ -100,8 +100,8 @@ def _overall(comparison: Comparison) -> list[str]:
         share = odd.share
         verdict = "stands out" if odd.stands_out else "does not stand out"
         text = (
-            f"cylinder {odd.cylinder}, {share.value:+.0%} against the others"
-            f" ({share.low:+.0%} to {share.high:+.0%}): {verdict}"
+            f"cylinder {odd.cylinder}, {100 * share.value:+.0f} % against the others"
+            f" ({100 * share.low:+.0f} % to {100 * share.high:+.0f} %): {verdict}"
         )
         lines += fact("Most different", text)
     at = f"{comparison.speed_rpm:.0f} rev/min and {comparison.atmosphere_bar:.3f} bar"

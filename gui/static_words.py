@@ -102,7 +102,8 @@ def _strobe(check: StrobeCheck, answer: StaticAnswer) -> list[str]:
     lines += fact("Shared by all", text)
     if check.advance_share is not None:
         share = check.advance_share
-        text = f"{share.value:.0%} of its curve ({share.low:.0%} to {share.high:.0%})"
+        value, low, high = (f"{100 * s:.0f} %" for s in (share.value, share.low, share.high))
+        text = f"{value} of its curve ({low} to {high})"
         lines += fact("Advance", text)
     return lines
 

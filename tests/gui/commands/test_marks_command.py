@@ -1,0 +1,161 @@
+"""Marks that lie, and marks that do not, from shipped recordings and their truth."""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.mark_evidence import POINTER, RING
+from strokewise.analysis.samples import Press
+from strokewise.gui import cli, found, marks_command
+
+RECORDINGS = Path(__file__).parents[3] / "recordings"
+LYING = str(RECORDINGS / "marks-that-lie.swr")
+Run = pytest.CaptureFixture[str]
+
+
+@pytest.fixture(scope="module")
+def lying() -> found.Found:
+    """The shipped recording with a slipped ring, found once."""
+    return found.found_in(LYING, cli.build_parser().parse_args(["find", LYING]))
+
+
+@pytest.fixture
+def known(lying: found.Found, monkeypatch: pytest.MonkeyPatch) -> list[found.Found]:
+    """What the command finds; a test may put another in its place."""
+    box = [lying]
+    monkeypatch.setattr(found, "found_in", lambda file, args: box[0])
+    return box
+
+
+def asked(capsys: Run, *words: str, code: int = 0) -> dict[str, Any]:
+    assert cli.main(["marks", LYING, *words, "--json"]) == code
+    [line] = capsys.readouterr().out.splitlines()
+    return json.loads(line)
+
+
+def said(capsys: Run, *words: str, code: int = 0) -> str:
+    assert cli.main(["marks", LYING, *words]) == code
+    return " ".join(capsys.readouterr().out.split())
+
+
+def test_marks_stand_where_the_truth_has_them(known: list[found.Found], capsys: Run) -> None:
+    truth = json.loads((RECORDINGS / "marks-that-lie.truth.json").read_text())
+    answer = asked(capsys)
+    marks = {mark["name"]: mark for mark in answer["marks"]}
+    for true in truth["truth"]["marks"]:
+        found_at = marks[true["name"]]["after_tdc"]
+        assert found_at["value"] == pytest.approx(true["after_tdc_deg"], abs=0.6)
+        assert found_at["low"] <= found_at["value"] <= found_at["high"]
+    notch, dot = marks["pulley notch"], marks["cam dot"]
+    assert (notch["turn"], notch["firing_cylinder"], notch["seen"] > 4) == ("both", None, True)
+    assert (dot["turn"], dot["firing_cylinder"]) == ("firing", 1)
+    radius_mm = 78
+    assert notch["late_rim_mm"]["value"] == pytest.approx(
+        radius_mm * 3.14159265 / 180 * notch["late"]["value"], abs=0.01
+    )
+
+
+def test_two_causes_that_explain_it_stay_two(known: list[found.Found], capsys: Run) -> None:
+    answer = asked(capsys)
+    assert answer["decided"]
+    assert not answer["cause_decided"]
+    first, second = answer["findings"][:2]
+    assert {first["cause"], second["cause"]} == {POINTER, RING}
+    assert max(first["probability"], second["probability"]) < 0.7
+    assert "hub and outer ring" in answer["next_look"]
+    words = said(capsys)
+    assert words.startswith("Pulley notch 17.")
+    assert "Causes, the most probable first" in words
+    assert "What would tell: Paint a line" in words
+
+
+def test_an_earlier_reading_settles_it(known: list[found.Found], capsys: Run) -> None:
+    answer = asked(capsys, "--earlier", "pulley notch=3,2.6,3.4")
+    assert answer["findings"][0]["cause"] == RING
+    assert answer["cause_decided"]
+    assert answer["next_look"] is None
+
+
+def test_a_cam_shift_from_pressure_is_weighed_too(known: list[found.Found], capsys: Run) -> None:
+    answer = asked(capsys, "--cam-shift", "17,15,19")
+    assert answer["findings"][0]["cause"] == "something else"  # the cam's own mark stands right
+
+
+def test_presses_and_readings_make_marks_of_their_own(
+    known: list[found.Found], capsys: Run
+) -> None:
+    segment = known[0].segment
+    assert segment is not None
+    at_us = int(segment.samples.time_us[len(segment.samples) // 2])
+    known[0] = replace(known[0], segment=replace(segment, presses=(Press("paint", at_us),)))
+    tdc = known[0].tdc_1
+    assert tdc is not None
+    answer = asked(capsys, "--stated", f"chalk={tdc.value + 5:.3f}")
+    marks = {mark["name"]: mark for mark in answer["marks"]}
+    assert marks["chalk"]["after_tdc"]["value"] == pytest.approx(5.0, abs=0.01)
+    assert marks["chalk"]["late"] is None
+    assert marks["paint"]["seen"] == 1
+    assert {"press-few"} <= {warning["code"] for warning in answer["warnings"]}
+
+
+def test_without_tdc_no_mark_is_placed(known: list[found.Found], capsys: Run) -> None:
+    verdict = replace(known[0].verdict, decided=False, tdc=None, firing_deg=None, reason="turn on")
+    known[0] = replace(known[0], verdict=verdict)
+    answer = asked(capsys, code=3)
+    assert answer["marks"] == []
+    assert answer["reason"] == "TDC is not found: turn on"
+    assert said(capsys, code=3).startswith("NOT SURE. TDC is not found")
+
+
+def test_with_the_stroke_open_a_cam_mark_has_no_turn(known: list[found.Found], capsys: Run) -> None:
+    verdict = replace(known[0].verdict, decided=False, firing_deg=None, reason="turn on")
+    known[0] = replace(known[0], verdict=verdict)
+    answer = asked(capsys, code=3)
+    marks = {mark["name"]: mark for mark in answer["marks"]}
+    assert marks["cam dot"]["turn"] is None
+    assert marks["pulley notch"]["after_tdc"]["value"] == pytest.approx(17.0, abs=0.6)
+    assert "turn is open" in answer["reason"]
+
+
+def test_no_marks_at_all_says_how_to_get_some(known: list[found.Found], capsys: Run) -> None:
+    known[0] = replace(known[0], profile=replace(known[0].profile, marks=()))
+    assert "[[marks]]" in asked(capsys, code=3)["reason"]
+
+
+@pytest.mark.parametrize(
+    ("words", "text"),
+    [
+        (("--earlier", "pully notch=3"), 'no mark is named "pully notch"'),
+        (("--earlier", "pulley notch"), "must be written like"),
+        (("--stated", "paint=here"), "is not a number"),
+        (("--cam-shift", "17,19,15"), "VALUE,LOW,HIGH"),
+    ],
+)
+def test_what_cannot_be_is_one_line(
+    words: tuple[str, ...], text: str, known: list[found.Found], capsys: Run
+) -> None:
+    assert cli.main(["marks", LYING, *words]) == 2
+    told = capsys.readouterr()
+    assert (told.out, told.err.count("\n")) == ("", 1)
+    assert text in told.err
+
+
+def test_what_the_recording_says_of_the_clamp(lying: found.Found) -> None:
+    assert marks_command.clamp_of(lying) == "steady"
+    slipped = replace(lying.verdict, warnings=(Notice("clamp-slip", "slipped"),))
+    assert marks_command.clamp_of(replace(lying, verdict=slipped)) == "slipped"
+    assert lying.verdict.tdc is not None
+    thin = replace(lying.verdict, tdc=replace(lying.verdict.tdc, passes=2))
+    assert marks_command.clamp_of(replace(lying, verdict=thin)) == "unknown"
+
+
+def test_tdc_of_cylinder_one_from_another_cylinder(lying: found.Found) -> None:
+    assert lying.verdict.tdc is not None
+    third = replace(lying.verdict.tdc, cylinder=3, angle_deg=Interval(331.0, 330.0, 332.0))
+    moved = replace(lying, verdict=replace(lying.verdict, tdc=third))
+    assert moved.tdc_1 is not None
+    assert moved.tdc_1.value % 360 == pytest.approx(151.0)
