@@ -196,6 +196,18 @@ def test_an_old_hello_does_not_follow_the_board_into_its_next_start() -> None:
     assert [segment.board.boot for segment in segments if segment.board] == [1, 2]
 
 
+def test_a_first_hello_goes_with_the_start_that_it_announces(one_by_one: bool) -> None:
+    frames = [block(9000, [0]), Hello(Board(boot=2)), block(500, [0])]  # no hello of boot 1 heard
+    segments, _ = assemble(frames, one_by_one=one_by_one)
+    assert [segment.board for segment in segments] == [None, Board(boot=2)]
+
+
+def test_a_hello_behind_the_last_sample_still_names_the_board(one_by_one: bool) -> None:
+    (segment,), _ = assemble([block(0, [0]), Hello(Board(device="z"))], one_by_one=one_by_one)
+    assert segment.board == Board(device="z")
+    assert len(segment.samples) == 1
+
+
 def test_a_restart_shown_by_an_event_is_not_shown_again_by_the_samples() -> None:
     frames = [block(8_000_000, [0]), Event(2000, 5, 0), block(1500, [4, 5])]
     segments, _ = assemble(frames)
