@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from strokewise.analysis import baselines, volume_baselines
+from strokewise.analysis import baselines, rocking, volume_baselines
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.judge import Judgement
 from strokewise.analysis.passes import Pass
@@ -31,10 +31,23 @@ def tdc_by(method: Method, judgement: Judgement, profile: Profile) -> Interval |
     fit = judgement.fit
     if fit is None:
         return None
-    if method not in BASELINES:
+    if method == "rocking":
+        found = rocking.centre(judgement.passes)
+    elif method in BASELINES:
+        found = BASELINES[method](judgement.passes, profile)
+    else:
         return fit.tdc_deg
-    found = BASELINES[method](judgement.passes, profile)
     if found is None:
         return None
     # The phase counts its turns from the fitted TDC: stay on its turn.
     return found.shifted(360.0 * round((fit.tdc_deg.value - found.value) / 360.0))
+
+
+def why_none(method: Method) -> str:
+    """Return why a method gave no TDC although there are compressions, and what to do next."""
+    if method == "rocking":
+        return rocking.ROCK_BOTH_WAYS
+    return (
+        f"the method {method!r} finds no TDC in these compressions: it is for an engine turned"
+        " by its starter, right through TDC, with readings not cut off; use the method 'fit'"
+    )

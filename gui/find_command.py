@@ -28,7 +28,15 @@ if TYPE_CHECKING:
     from strokewise.analysis.verdict import Verdict
 
 # Only what analysis.find really does; a method is offered once it is there.
-METHODS = {"fit": "joint fit of all compressions (the default)"}
+METHODS = {
+    "fit": "joint fit of all compressions (the default)",
+    "rocking": "middle of compressions met from both sides",
+    "peak": "highest pressure as it stands",
+    "fixed-loss": "highest pressure, moved on by 0.7 deg",
+    "chords": "midpoints of equal pressures",
+    "polytropic": "straight lines in log p over log V",
+    "heat-shape": "constant heat loss near TDC",
+}
 
 
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
