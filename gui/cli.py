@@ -36,6 +36,7 @@ COMMANDS = (
     "static",
     "compare",
     "job",
+    "sheet",
 )
 
 EXIT_INTERRUPTED = 130  # 128 + SIGINT, what a shell expects after Ctrl-C

@@ -1,0 +1,112 @@
+"""The job sheet as PDF: pages of the right paper, nothing torn, drawings not turned into pixels."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QSizeF
+
+from strokewise.analysis.errors import InputError
+from strokewise.gui import sheet_pdf
+from strokewise.gui.job import read_job
+from strokewise.gui.job_add import create_job
+from strokewise.gui.sheet import Sheet, sheet_of
+from strokewise.gui.sheet_findings import Finding
+from strokewise.gui.sheet_pictures import Picture
+from strokewise.gui.sheet_table import Row, Table
+
+NOW = datetime(2025, 3, 4, 10, 30, tzinfo=UTC)
+SVG = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="680" height="235" viewBox="0 0 680 235">'
+    '<polyline points="0,0 680,235" fill="none" stroke="#000000"/></svg>'
+)
+
+
+def blank(tmp_path: Path) -> Sheet:
+    create_job(tmp_path / "job", "Bench four", now=NOW, version="0.1.0")
+    return sheet_of(read_job(tmp_path / "job"), now=NOW, version="0.1.0")
+
+
+@pytest.fixture
+def full(tmp_path: Path) -> Sheet:
+    """Return a sheet of many pages."""
+    rows = tuple(Row(f"label {i}", "value") for i in range(9))
+    table = Table("table", ("a", "b"), tuple((str(i), "x") for i in range(12)))
+    finding = Finding("find", "Finding", True, "Reason.", rows, (table,), ("careful",), "basis")
+    return replace(
+        blank(tmp_path),
+        findings=(finding,) * 6,
+        pictures=tuple(Picture(f"Picture {i}", SVG, "caption") for i in range(7)),
+        clearances=(table, table),
+    )
+
+
+def paper_of(pdf: bytes) -> tuple[int, int]:
+    found = re.search(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", pdf)
+    assert found is not None
+    return round(float(found[1])), round(float(found[2]))
+
+
+@pytest.mark.parametrize(("paper", "points"), [("a4", (595, 842)), ("letter", (612, 792))])
+def test_the_paper_is_the_right_one(qapp, full: Sheet, tmp_path: Path, paper, points):
+    pages = sheet_pdf.write_pdf(full, tmp_path / "sheet.pdf", paper)
+    pdf = (tmp_path / "sheet.pdf").read_bytes()
+    assert pdf.startswith(b"%PDF-")
+    assert paper_of(pdf) == points
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == pages > 3
+
+
+def test_drawings_stay_drawings(qapp, full: Sheet, tmp_path: Path):
+    sheet_pdf.write_pdf(full, tmp_path / "sheet.pdf")
+    assert b"/Subtype /Image" not in (tmp_path / "sheet.pdf").read_bytes()
+
+
+@pytest.mark.parametrize("size", [QSizeF(680, 983), QSizeF(702, 915)])
+def test_nothing_that_fits_on_a_page_is_torn(qapp, full: Sheet, size: QSizeF):
+    document, keep = sheet_pdf._document(full, size)
+    groups = [(top, bottom) for _, top, bottom in sheet_pdf._groups(document)]
+    assert len(groups) > 15
+    for top, bottom in groups:
+        fits = bottom - top <= size.height()
+        assert not fits or top // size.height() == (bottom - 1) // size.height()
+    del document, keep
+
+
+def test_a_drawing_has_its_place(qapp, full: Sheet):
+    document, keep = sheet_pdf._document(full, QSizeF(680, 983))
+    assert document.toPlainText().count("\N{OBJECT REPLACEMENT CHARACTER}") == len(full.pictures)
+    taken = [bottom - top for _, top, bottom in sheet_pdf._groups(document)]
+    assert max(taken) > 235
+    del document, keep
+
+
+def test_a_folder_that_is_not_there_is_one_line(qapp, full: Sheet, tmp_path: Path):
+    with pytest.raises(InputError, match="cannot be written"):
+        sheet_pdf.write_pdf(full, tmp_path / "none" / "sheet.pdf")
+
+
+def test_the_command_needs_no_screen(tmp_path: Path):
+    blank(tmp_path)
+    surroundings = {
+        name: value
+        for name, value in os.environ.items()
+        if name not in ("QT_QPA_PLATFORM", "DISPLAY", "WAYLAND_DISPLAY")
+    }
+    done = subprocess.run(
+        [sys.executable, "-m", "strokewise.gui", "sheet", str(tmp_path / "job")],
+        env=surroundings,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+    assert re.search(r"job-sheet\.pdf, \d pages", done.stdout)
+    assert (tmp_path / "job-sheet.pdf").read_bytes().startswith(b"%PDF-")
