@@ -97,6 +97,7 @@ class FigureView(QWidget):
         """Zoom so that every curve is seen."""
         self._plot.enableAutoRange()
         self._below.enableAutoRange()
+        self._plot.getViewBox().updateAutoRange()  # else it is done when next painted
 
     def zoom(self, factor: float) -> None:
         """Zoom in about the middle, or out below 1."""

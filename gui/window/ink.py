@@ -31,6 +31,7 @@ def width_of(text: str, type_: QFont) -> float:
     return QFontMetricsF(type_).horizontalAdvance(text)
 
 
+@lru_cache(maxsize=2048)
 def squeeze(text: str, pixels: float, width: float, *, bold: bool = False) -> int:
     """Return the stretch, in per cent up to 100, at which a text fits, readable or not."""
     natural = width_of(text, font(pixels, bold=bold))
@@ -42,6 +43,7 @@ def squeeze(text: str, pixels: float, width: float, *, bold: bool = False) -> in
     return stretch
 
 
+@lru_cache(maxsize=1024)
 def fitted(text: str, pixels: float, width: float, *, bold: bool = False) -> QFont:
     """Return type in which a text fits: squeezed first, then made smaller."""
     stretch = squeeze(text, pixels, width, bold=bold)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QPolygonF
 from PySide6.QtWidgets import QWidget
 
 from strokewise.gui.models.overview import Overview
@@ -31,6 +31,8 @@ class Strip(QWidget):
         self._overview: Overview | None = None
         self._playing = False
         self._colours = LIGHT
+        self._still: QPixmap | None = None
+        self._still_of: tuple[object, ...] = ()
         self.setAccessibleName("Recording")
         self.setCursor(Qt.CursorShape.PointingHandCursor)
 
@@ -81,9 +83,24 @@ class Strip(QWidget):
         colours = self._colours
         painter.fillRect(self.rect(), QColor(colours.sheet))
         if self._replay is not None and self._overview is not None:
-            self._paint_track(painter, self._replay, self._overview)
+            painter.drawPixmap(0, 0, self._kept(self._replay, self._overview))
+            self._paint_place(painter, self._replay)
             self._paint_words(painter, self._replay)
         painter.end()
+
+    def _kept(self, replay: Replay, overview: Overview) -> QPixmap:
+        """Return what stands still, painted once."""
+        still_of = (overview, self.size(), self._colours.theme, self.devicePixelRatioF())
+        if self._still is None or not _same(still_of, self._still_of):
+            ratio = self.devicePixelRatioF()
+            self._still = QPixmap(round(self.width() * ratio), round(self.height() * ratio))
+            self._still.setDevicePixelRatio(ratio)
+            self._still.fill(QColor(self._colours.sheet))
+            painter = QPainter(self._still)
+            self._paint_track(painter, replay, overview)
+            painter.end()
+            self._still_of = still_of
+        return self._still
 
     def _paint_track(self, painter: QPainter, replay: Replay, overview: Overview) -> None:
         track, colours = self._track(), self._colours
@@ -113,6 +130,9 @@ class Strip(QWidget):
                     ]
                 )
             )
+
+    def _paint_place(self, painter: QPainter, replay: Replay) -> None:
+        track, colours = self._track(), self._colours
         if replay.loaded < 1:
             seen = QRectF(track.left(), track.bottom() - 4, track.width() * replay.loaded, 4)
             painter.fillRect(seen, QColor(colours.target))
@@ -143,3 +163,10 @@ class Strip(QWidget):
         ink.text(painter, right, f"{replay.speed:g}×", big, colours.ink, align)
         right.moveTop(height / 2 - 2)
         ink.text(painter, right, "speed", small, colours.ink, align)
+
+
+def _same(one: tuple[object, ...], other: tuple[object, ...]) -> bool:
+    """Compare by identity first: an overview holds arrays, which have no plain equality."""
+    return len(one) == len(other) and all(
+        a is b or (not isinstance(a, Overview) and a == b) for a, b in zip(one, other, strict=True)
+    )

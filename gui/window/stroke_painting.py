@@ -9,12 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import (
     QBrush,
     QColor,
     QPainter,
-    QPainterPath,
     QPen,
     QPolygonF,
 )
@@ -310,7 +310,7 @@ def _paint_pressure(
     for stretch in stretches:
         x = box.left() + stretch.x_deg / layout.span_deg * box.width()
         y = box.bottom() - (stretch.pressure_bar - low_bar) / (top_bar - low_bar) * height
-        path = polyline(x, y)
+        path = pg.arrayToQPath(x, y)  # a hundred times as quick as point by point
         # A wide line with antialiasing costs a hundred times as much as either alone.
         newest = stretch.weight >= 1.0
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, not newest)
@@ -336,15 +336,6 @@ def _paint_pressure(
     ):
         left.moveTop(box.bottom() - share * height - layout.type_px * (0.3 + 0.6 * (1 - share)))
         ink.text(painter, left, words, type_, colours.ink, right)
-
-
-def polyline(x: np.ndarray, y: np.ndarray) -> QPainterPath:
-    """Return a path through points, thinned to what a pixel column can show."""
-    path = QPainterPath()
-    if len(x) == 0:
-        return path
-    path.addPolygon(QPolygonF([QPointF(a, b) for a, b in zip(x.tolist(), y.tolist(), strict=True)]))
-    return path
 
 
 def _paint_now(painter: QPainter, layout: Layout, now_deg: float, colours: Palette) -> None:

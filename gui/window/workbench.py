@@ -44,7 +44,7 @@ from strokewise.gui.window.verdict_band import VerdictBand
 if TYPE_CHECKING:
     from strokewise.gui.window.rooms import Rooms
 
-FRAME_S = 1 / 40
+FRAME_S = 1 / 30
 """A picture is drawn so often at the most: the eye gains nothing by more, the battery does."""
 
 

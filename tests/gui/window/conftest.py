@@ -1,0 +1,89 @@
+"""The window's tests draw without a screen; a toy engine stands behind them."""
+
+import os
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+import time
+
+import numpy as np
+import pytest
+
+from strokewise.daq.container import Chunk
+from strokewise.gui.models.deck import Deck
+from strokewise.gui.models.replay import ReplayRun
+from strokewise.gui.models.settings import Settings
+from strokewise.gui.window.workbench import Workbench
+
+SIZE = (1366, 768)
+
+
+@pytest.fixture
+def deck(toy):
+    def make(profile=None, until_s=9.0, judged=True):
+        items = [
+            Chunk(k * 10_000, data)
+            for k, data in enumerate(toy.bytes(np.linspace(-300, 1700, 20_000)))
+        ]
+        made = Deck(items, lambda board: profile or toy.profile(), toy.Tracker, name="toy.swr")
+        made.scan_all()
+        made.seek(until_s)
+        if judged:
+            made.follower.judge()
+        return made
+
+    return make
+
+
+@pytest.fixture
+def kept():
+    """What the window gave to be remembered."""
+    return []
+
+
+@pytest.fixture
+def window(qtbot, deck, kept, tmp_path):
+    """Opens a window on a replay of the toy engine that stands nine seconds in, decided."""
+    opened = []
+
+    def make(run=None, settings=None, size=SIZE, speaker=None, **more):
+        run = run or ReplayRun(deck(**more), playing=False)
+        settings = settings or Settings(export_folder=str(tmp_path / "out"))
+        made = Workbench(run, settings, keep=kept.append, speaker=speaker)
+        made.resize(*size)
+        qtbot.addWidget(made)
+        made.show()
+        made.activateWindow()  # keys go to the active window alone
+        qtbot.waitUntil(made.isActiveWindow)
+        made.settle()
+        made.redraw()
+        qtbot.wait(1)
+        opened.append(made)
+        return made
+
+    yield make
+    for made in opened:
+        made._closing = True
+        made.close()
+
+
+@pytest.fixture
+def wait(qtbot):
+    """Lets the window live until something is true."""
+
+    def until(condition, timeout_s=10.0):
+        qtbot.waitUntil(lambda: bool(condition()), timeout=int(timeout_s * 1000))
+
+    return until
+
+
+@pytest.fixture
+def let_live(qtbot):
+    """Lets the window live for a moment."""
+
+    def live(seconds):
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            qtbot.wait(5)
+
+    return live

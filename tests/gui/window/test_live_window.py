@@ -1,0 +1,158 @@
+import threading
+
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+
+from strokewise.analysis.errors import PortError
+from strokewise.daq.container import Chunk
+from strokewise.daq.read import read_recording
+from strokewise.gui.models.live import LiveRun
+from strokewise.gui.models.settings import Settings
+from strokewise.gui.models.tone import SILENCE
+from strokewise.gui.window.sound import Speaker
+
+
+class Port:
+    header = {}  # noqa: RUF012
+
+    def __init__(self, chunks, breaks=False):
+        self.chunks, self.breaks, self.stopped = chunks, breaks, threading.Event()
+
+    def now_us(self):
+        return 0
+
+    def __iter__(self):
+        for k, data in enumerate(self.chunks):
+            yield Chunk(k * 10_000, data)
+        if self.breaks:
+            raise PortError("/dev/toy went away")
+        while not self.stopped.wait(0.01):
+            yield Chunk(10**9, b"")
+
+    def stop(self):
+        self.stopped.set()
+
+    def close(self):
+        pass
+
+
+@pytest.fixture
+def live(toy, monkeypatch):
+    monkeypatch.setattr("strokewise.gui.models.live.RETRY_S", 0.05)
+
+    def make(*ports):
+        left = list(ports)
+
+        def open_source():
+            if not left:
+                raise PortError("no port /dev/toy")
+            return left.pop(0)
+
+        return LiveRun("/dev/toy", open_source, lambda board: toy.profile(), toy.Tracker)
+
+    return make
+
+
+@pytest.fixture
+def chunks(toy):
+    return toy.bytes(np.linspace(-300, 950, 9000))
+
+
+def test_cautions_come_before_the_first_live_run_of_a_job(qtbot, window, live, chunks, wait, kept):
+    opened = window(run=live(Port(chunks)))
+    opened.begin_live("Bench four", "/dev/toy")
+    assert "two full turns by hand" in opened.panel.words
+    assert opened.snapshot.link.state == "opening"
+    qtbot.keyClick(opened.panel, Qt.Key.Key_Return)
+    wait(lambda: opened.snapshot.verdict is not None and opened.snapshot.verdict.decided)
+    assert "Bench four" in kept[-1].cautions_read
+    assert "Cylinder 1 is on its firing stroke" in opened.band.sentence.text
+
+
+def test_the_second_run_of_a_job_begins_at_once(window, live, chunks, wait):
+    opened = window(run=live(Port(chunks)), settings=Settings(cautions_read=("Bench four",)))
+    opened.begin_live("Bench four", "/dev/toy")
+    assert opened.panel.isHidden()
+    wait(lambda: opened.snapshot.link.samples == 9000)
+
+
+def test_a_port_pulled_is_said_and_the_window_goes_on(window, live, chunks, wait):
+    opened = window(run=live(Port(chunks, breaks=True), Port(chunks)))
+    seen = []
+    opened.row.show_words = lambda words, *rest: seen.append(words)
+    opened.begin()
+    wait(lambda: opened.snapshot.link.samples == 18_000)
+    assert any("went away" in words for words in seen)
+    assert "went away" not in seen[-1]
+
+
+def test_closing_while_recording_asks_and_loses_nothing(
+    qtbot, window, live, chunks, wait, tmp_path
+):
+    opened = window(run=live(Port(chunks)))
+    opened.begin()
+    wait(lambda: opened.snapshot.link.state == "running")
+    qtbot.keyClick(opened, Qt.Key.Key_R)
+    wait(lambda: opened.snapshot.link.recording)
+    assert "RECORDING" in opened.row.words
+    path = opened.snapshot.link.recording
+    wait(lambda: opened.snapshot.link.samples == 9000)
+    opened.close()
+    assert opened.isVisible()
+    assert "Still recording" in opened.bar.words
+    assert opened.snapshot.link.state == "running"
+    opened.bar._buttons[0].click()
+    assert opened.isVisible()
+    opened.close()
+    opened.bar._buttons[1].click()
+    assert not opened.isVisible()
+    assert read_recording(path).header["started"]
+
+
+def test_the_mark_key_puts_a_press_into_the_recording(qtbot, window, live, chunks, wait, tmp_path):
+    opened = window(run=live(Port(chunks)))
+    opened.run.record(tmp_path / "r.swr")
+    opened.begin()
+    wait(lambda: opened.snapshot.link.samples == 9000)
+    qtbot.keyClick(opened, Qt.Key.Key_M)
+    wait(lambda: "put down" in opened.bar.words)
+    opened.run.stop_recording()
+    wait(lambda: not opened.snapshot.link.recording)
+    recording = read_recording(tmp_path / "r.swr")
+    assert [p.name for s in recording.segments for p in s.presses] == ["mark"]
+
+
+def test_sound_is_off_until_its_key_and_says_why_it_is_silent(qtbot, window):
+    opened = window(speaker=Speaker(backends=[]))
+    assert not opened.speaker.on
+    opened.speaker.why_silent = ""
+    opened.speaker.switch_on = lambda: setattr(opened.speaker, "why_silent", "no sound: x") or False
+    qtbot.keyClick(opened, Qt.Key.Key_S)
+    assert opened.bar.words == "no sound: x"
+
+
+def test_sound_plays_the_tone_of_the_guide(qtbot, window):
+    import miniaudio
+
+    opened = window(speaker=Speaker(backends=[miniaudio.Backend.NULL]))
+    qtbot.keyClick(opened, Qt.Key.Key_S)
+    assert opened.speaker.on
+    assert opened.speaker._stream.tone == SILENCE  # the target is far away
+    opened.actions_.toggle_sound()
+    assert not opened.speaker.on
+
+
+def test_a_wrong_sound_device_is_said_not_raised():
+    import miniaudio
+
+    speaker = Speaker(backends=[miniaudio.Backend.WASAPI])  # not on this platform
+    assert not speaker.switch_on()
+    assert "no sound device" in speaker.why_silent
+
+
+def test_an_uninstalled_sound_package_is_said(monkeypatch):
+    monkeypatch.setitem(__import__("sys").modules, "miniaudio", None)
+    speaker = Speaker()
+    assert not speaker.switch_on()
+    assert "not installed" in speaker.why_silent

@@ -1,0 +1,295 @@
+import gc
+import math
+from dataclasses import replace
+
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QImage
+from PySide6.QtWidgets import QApplication
+
+from strokewise.gui.models.keys import KEYS, VIEWS
+from strokewise.gui.models.sentence import Certainty, sentence_for
+from strokewise.gui.models.settings import Settings
+from strokewise.gui.models.target import Target, targets
+from strokewise.gui.window import ink
+from strokewise.gui.window.verdict_band import SHAPE_COLUMN, set_sentence
+
+SIZES = [(1366, 768), (1920, 1080), (3840, 2160)]
+
+
+def press(qtbot, window, key, modifier=Qt.KeyboardModifier.NoModifier):
+    qtbot.keyClick(window, key, modifier)
+
+
+def test_shows_the_sentence_of_the_moment(window):
+    opened = window()
+    assert opened.band.sentence == opened.snapshot.sentence()
+    assert opened.band.sentence.certainty is Certainty.SURE
+    assert opened.chart_page.chart.chart.decided
+    assert "firing" in opened.band.accessibleDescription()
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_sentence_is_at_least_a_tenth_of_the_windows_height(window, size):
+    opened = window(size=size)
+    setting = set_sentence(opened.band.sentence, opened.band.width(), opened.height())
+    assert setting.pixels >= size[1] / 10
+    assert ink.font(setting.pixels).pixelSize() >= size[1] / 10
+    assert opened.band.height() < size[1] * 0.4
+
+
+@pytest.mark.parametrize("size", [*SIZES, (1024, 768), (900, 1400)])
+@pytest.mark.usefixtures("qapp")
+def test_no_sentence_is_ever_cut_off(toy, deck, size):
+    from strokewise.gui.models.guide import TurnGuide
+    from strokewise.gui.models.target import position
+
+    order = (1, 7, 5, 11, 3, 9, 6, 12, 2, 8, 4, 10)
+    profile = toy.profile(12, order, static_advance_btdc_deg=12.5, turning_back="never")
+    snapshot = deck(profile).snapshot()
+    for target in targets(profile):
+        place = position(target, profile, snapshot.verdict)
+        for offset in (-300, -100.4, -3, 0, 4):
+            at = place.angle_deg + offset
+            guide, _ = TurnGuide("never").follow(place, at - 10)
+            _, guidance = guide.follow(place, at)
+            sentence = sentence_for(profile, snapshot.verdict, at, guidance, target)
+            setting = set_sentence(sentence, size[0], size[1])
+            room = size[0] - SHAPE_COLUMN * setting.pixels
+            for line, stretch in zip(setting.lines, setting.stretches, strict=True):
+                type_ = ink.font(setting.pixels, bold=True, stretch=stretch)
+                assert ink.width_of(line, type_) <= room, line
+            assert " ".join(setting.lines) == f"{sentence.first} {sentence.second}".strip()
+
+
+def test_every_key_of_the_list_does_something(window):
+    opened = window()
+    assert len(opened.actions_.shortcuts) == sum(len(key.keys) for key in KEYS)
+    for key in KEYS:
+        assert callable(getattr(opened.actions_, key.action)), key
+    names = [name for key in KEYS for name in key.keys]
+    assert len(names) == len(set(names))
+
+
+def test_the_list_of_keys_is_one_key_away_and_leaves_again(qtbot, window):
+    opened = window()
+    press(qtbot, opened, Qt.Key.Key_F1)
+    assert not opened.panel.isHidden()
+    for key in KEYS:
+        if key.when != "live":
+            assert key.words.split(",")[0].split("’")[0][:20] in opened.panel.words.replace(
+                "&#x27;", "'"
+            )
+    press(qtbot, opened, Qt.Key.Key_Escape)
+    assert opened.panel.isHidden()
+
+
+@pytest.mark.parametrize("number", range(1, len(VIEWS) + 1))
+def test_every_view_has_its_key_and_draws(qtbot, window, number):
+    opened = window()
+    press(qtbot, opened, Qt.Key(ord("0") + number))
+    assert opened.view == VIEWS[number - 1][0]
+    assert not opened.grab().isNull()
+    if opened.view in ("angle", "volume", "loglog", "speed"):
+        assert opened.figure.figure.curves
+    press(qtbot, opened, Qt.Key.Key_Escape)
+    assert opened.view == "chart"
+
+
+def test_targets_are_gone_through_by_key(qtbot, window, wait):
+    opened = window()
+    opened.begin()
+    press(qtbot, opened, Qt.Key.Key_T)
+    wait(lambda: opened.snapshot.target == Target("firing", 3))
+    assert "firing TDC of 3" in opened.bar.words
+    press(qtbot, opened, Qt.Key.Key_T, Qt.KeyboardModifier.ShiftModifier)
+    wait(lambda: opened.snapshot.target == Target("firing", 1))
+    assert "firing TDC of 1" in opened.band.sentence.second
+
+
+def test_an_advance_is_asked_for_and_taken(qtbot, window, wait):
+    opened = window()
+    opened.begin()
+    press(qtbot, opened, Qt.Key.Key_A)
+    assert opened.bar.asking
+    qtbot.keyClicks(opened.bar._entry, "12 3")
+    qtbot.keyClick(opened.bar._entry, Qt.Key.Key_Return)
+    wait(lambda: opened.snapshot.target == Target("advance", 3, 12.0))
+    for nonsense in ("", "x", "100", "12 9"):
+        opened.actions_._take_advance(nonsense)
+        assert "cannot be" in opened.bar.words or "is not an advance" in opened.bar.words
+
+
+def test_unit_and_theme_are_remembered(qtbot, window, kept):
+    opened = window()
+    press(qtbot, opened, Qt.Key.Key_U)
+    press(qtbot, opened, Qt.Key.Key_L)
+    assert (kept[-1].unit, kept[-1].theme) == ("kPa", "dark")
+    assert opened.colours.theme == "dark"
+    press(qtbot, opened, Qt.Key.Key_2)
+    assert "kPa" in opened.figure.figure.y_axis.title
+
+
+def test_cautions_are_one_key_away(qtbot, window):
+    opened = window()
+    press(qtbot, opened, Qt.Key.Key_C)
+    assert "two full turns by hand" in opened.panel.words
+    assert "Stop at any resistance" in opened.panel.words
+    assert opened.panel.words.index("by hand") < opened.panel.words.index("starter")
+
+
+def test_timing_under_suspicion_asks_for_two_turns_by_hand(qtbot, window, wait):
+    opened = window()
+    opened.begin()
+    press(qtbot, opened, Qt.Key.Key_B)
+    wait(lambda: opened.snapshot.first_turns.suspect)
+    assert "two full turns by hand" in opened.bar.words
+    assert "by hand" in opened.snapshot.first_turns.words
+
+
+def test_replay_by_keyboard(qtbot, window, wait):
+    opened = window(until_s=4.0)
+    opened.begin()
+    wait(lambda: opened.snapshot.replay.loaded == 1)
+    samples = opened.snapshot.link.samples
+    press(qtbot, opened, Qt.Key.Key_Right)
+    wait(lambda: opened.snapshot.link.samples == samples + 1)
+    angle = opened.snapshot.angle_deg
+    press(qtbot, opened, Qt.Key.Key_Right, Qt.KeyboardModifier.ShiftModifier)
+    wait(lambda: opened.snapshot.angle_deg >= angle + 1)
+    press(qtbot, opened, Qt.Key.Key_N)
+    wait(
+        lambda: (
+            abs((opened.snapshot.angle_deg - 100) % 360) < 0.5
+            or abs((opened.snapshot.angle_deg - 100) % 360 - 360) < 0.5
+        )
+    )
+    press(qtbot, opened, Qt.Key.Key_Plus)
+    wait(lambda: opened.snapshot.replay.speed == 2)
+    press(qtbot, opened, Qt.Key.Key_Space)
+    wait(lambda: opened.snapshot.link.state == "running")
+    press(qtbot, opened, Qt.Key.Key_Home)
+    wait(lambda: opened.snapshot.replay.position_s < 1)
+    press(qtbot, opened, Qt.Key.Key_End)
+    wait(lambda: opened.snapshot.link.state == "ended")
+
+
+def test_the_strip_is_dragged_along(qtbot, window, wait):
+    opened = window()
+    opened.begin()
+    x = round(opened.strip.x_of(5.0))
+    qtbot.mouseClick(opened.strip, Qt.MouseButton.LeftButton, pos=QPoint(x, 20))
+    wait(lambda: abs(opened.snapshot.replay.position_s - 5.0) < 0.05)
+
+
+@pytest.mark.parametrize("view", [name for name, _ in VIEWS])
+def test_every_view_leaves_as_picture_drawing_table_and_copy(qtbot, window, tmp_path, view):
+    opened = window()
+    opened.show_view(view)
+    for key in (Qt.Key.Key_P, Qt.Key.Key_G, Qt.Key.Key_X):
+        press(qtbot, opened, key)
+        assert "Saved as" in opened.bar.words
+    png, svg, table = (tmp_path / "out" / f"toy-{view}-1{s}" for s in (".png", ".svg", ".csv"))
+    assert QImage(str(png)).size().toTuple() == (1920, 1080)
+    assert b"<svg" in svg.read_bytes()
+    assert "," in table.read_text().splitlines()[0]
+    if view in ("chart", "angle", "volume", "loglog", "speed", "tdc"):
+        assert len(table.read_text().splitlines()) > 10
+    press(qtbot, opened, Qt.Key.Key_C, Qt.KeyboardModifier.ControlModifier)
+    data = QApplication.clipboard().mimeData()
+    assert data.hasImage()
+    assert data.text() == table.read_text()
+
+
+def test_nothing_is_written_over(qtbot, window, tmp_path):
+    opened = window()
+    press(qtbot, opened, Qt.Key.Key_X)
+    press(qtbot, opened, Qt.Key.Key_X)
+    assert len(list((tmp_path / "out").glob("*.csv"))) == 2
+
+
+def test_a_folder_that_cannot_be_used_is_said(qtbot, window, tmp_path):
+    (tmp_path / "file").write_text("")
+    opened = window(settings=Settings(export_folder=str(tmp_path / "file" / "x")))
+    press(qtbot, opened, Qt.Key.Key_P)
+    assert "cannot be used" in opened.bar.words
+
+
+def test_cursor_reads_values_with_units(qtbot, window):
+    opened = window()
+    press(qtbot, opened, Qt.Key.Key_2)
+    opened.figure.put_cursor(0.0)
+    assert "bar" in opened.figure.reading
+    assert "0.0 °" in opened.figure.reading
+    before = opened.figure.reading
+    press(qtbot, opened, Qt.Key.Key_Right)
+    assert opened.figure.reading != before
+    low, high = opened.figure._plot.viewRange()[0]
+    opened.figure.zoom(2.0)
+    assert math.isclose(
+        opened.figure._plot.viewRange()[0][1] - opened.figure._plot.viewRange()[0][0],
+        (high - low) / 2,
+    )
+
+
+def test_a_second_recording_is_laid_over(window, wait, tmp_path, toy):
+    import numpy as np
+
+    from strokewise.daq.container import Chunk
+    from strokewise.daq.profile_write import profile_to_table
+    from strokewise.daq.writer import RecordingWriter
+
+    other = tmp_path / "worn.swr"
+    with RecordingWriter(other, {"engine": profile_to_table(toy.profile())}) as writer:
+        for k, data in enumerate(toy.bytes(np.linspace(-300, 1200, 6000))):
+            writer.append(Chunk(k * 10_000, data))
+    opened = window()
+    opened.actions_.overlay_with(str(other))
+    wait(lambda: opened.view == "overlay", 60)
+    assert {curve.dash for curve in opened.figure.figure.curves} == {"line", "dashes"}
+    opened.actions_.overlay_with(str(tmp_path / "none.swr"))
+    wait(lambda: "no such file" in opened.bar.words)
+
+
+def test_small_and_large_windows_keep_everything_inside(window):
+    for size in SIZES:
+        opened = window(size=size)
+        for widget in (
+            opened.band,
+            opened.stack,
+            opened.strip,
+            opened.row,
+            opened.chart_page.chart,
+        ):
+            corner = widget.mapTo(opened, widget.rect().bottomRight())
+            assert opened.rect().contains(corner), (size, widget)
+        assert opened.stack.height() > size[1] * 0.45
+
+
+def resident_kb():
+    """Memory of this process, from /proc; 0 where there is none."""
+    try:
+        with open("/proc/self/status", encoding="ascii") as status:
+            return int(next(line for line in status if line.startswith("VmRSS")).split()[1])
+    except OSError:
+        return 0
+
+
+def test_a_thousand_repaints_neither_crash_nor_grow(window):
+    opened = window(size=(900, 560))
+    snapshot = opened.snapshot
+
+    def repaint(times):
+        for k in range(times):
+            now = replace(snapshot.now, angle_deg=snapshot.now.angle_deg + k * 3.7)
+            opened.draw(replace(snapshot, now=now, number=k))
+            opened.chart_page.chart.repaint()
+            opened.chart_page.guide.repaint()
+            opened.band.repaint()
+
+    repaint(200)
+    gc.collect()
+    before = resident_kb()
+    repaint(1000)
+    gc.collect()
+    assert resident_kb() - before < 8_000
