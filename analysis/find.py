@@ -20,8 +20,12 @@ def find(recording: Recording, profile: Profile, *, method: Method = "fit") -> V
     tracker = Tracker(profile, method=method)
     for segment in recording.segments:
         tracker.feed(segment)
+    return closing_verdict(tracker, recording.health)
+
+
+def closing_verdict(tracker: Tracker, health: Health) -> Verdict:
+    """Return the verdict of a tracker fed a whole recording, with how well that came through."""
     verdict = tracker.verdict(closing=True)
-    health = recording.health
     return replace(verdict, health=health, warnings=(*verdict.warnings, *_link_notices(health)))
 
 

@@ -17,7 +17,6 @@ from strokewise.analysis.cylinder_compression import (
 )
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.estimate import Z_95, Interval, Notice
-from strokewise.analysis.tracker import Tracker
 from strokewise.gui.found import Found, found_in
 
 if TYPE_CHECKING:
@@ -100,12 +99,7 @@ def recorded_cylinder(found: Found) -> int | None:
 
 def _passes(found: Found) -> tuple[tuple[Pass, ...], float, Interval | None]:
     """Compressions turned the engine's own way, the sensor's zero, and the leak."""
-    if found.segment is None:
-        return (), 0.0, None
-    tracker = Tracker(found.profile)
-    tracker.feed(found.segment)
-    tracker.verdict(closing=True)
-    judgement = tracker.judgement
+    judgement = found.judgement
     if judgement is None or judgement.fit is None:
         return (), 0.0, None
     firing = [p for p in judgement.passes if p.forward]

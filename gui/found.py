@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 
 from strokewise.analysis.angle import angle_of_count
 from strokewise.analysis.estimate import Interval, Notice
-from strokewise.analysis.find import find
+from strokewise.analysis.find import closing_verdict
+from strokewise.analysis.judge import Judgement
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Recording, Segment
 from strokewise.analysis.strokes import firing_offsets, nearest
+from strokewise.analysis.tracker import Tracker
 from strokewise.analysis.verdict import Verdict
 from strokewise.daq.read import read_recording
 from strokewise.gui.options import known_from
@@ -33,6 +35,8 @@ class Found:
     angle_deg : float or None
         Where the crank stood at the last sample, unwrapped; None when the board has started again
         since, for then nothing ties the two frames together.
+    judgement : Judgement or None
+        What the verdict rests on; None when it is of an earlier start of the board.
     """
 
     file: Path
@@ -41,6 +45,7 @@ class Found:
     verdict: Verdict
     segment: Segment | None
     angle_deg: float | None
+    judgement: Judgement | None
 
     @property
     def firing_1_deg(self) -> float | None:
@@ -82,14 +87,18 @@ def found_in(file: str | Path, args: argparse.Namespace) -> Found:
     """
     recording = read_recording(Path(file))
     known = known_from(args, recording)
-    verdict = find(recording, known.profile)
+    tracker = Tracker(known.profile)
+    for part in recording.segments:
+        tracker.feed(part)
+    verdict = closing_verdict(tracker, recording.health)
     verdict = replace(verdict, warnings=(*known.notices, *verdict.warnings))
     sampled = [segment for segment in recording.segments if len(segment.samples)]
     own = next((s for s in sampled if s.number == verdict.segment), None)
-    angle = None
+    angle, judgement = None, None
     if own is not None and sampled[-1] is own:
+        judgement = tracker.judgement
         angle = float(angle_of_count(float(own.samples.count[-1]), known.profile.encoder))
-    return Found(Path(file), recording, known.profile, verdict, own, angle)
+    return Found(Path(file), recording, known.profile, verdict, own, angle, judgement)
 
 
 def engine_of(args: argparse.Namespace) -> tuple[Profile, tuple[Notice, ...]]:

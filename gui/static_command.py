@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 EXAMPLE = """\
 strokewise static bench.swr --advance "6 deg BTDC"
 strokewise static --engine bench.toml --rim "8.4 mm"
-strokewise static --engine bench.toml --curve 800=0,3000=20 --strobe 700=13 --strobe 3200=33"""
+strokewise static --curve 800=0,3000=20 --strobe 700=13 --strobe 3200=33"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,12 +70,10 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser.add_argument("--cylinder", type=int, default=1, metavar="N", help="default 1")
     what = parser.add_mutually_exclusive_group()
     what.add_argument("--advance", metavar="ANGLE", help='"6 deg BTDC", before the profile\'s own')
-    what.add_argument(
-        "--rim", metavar="LENGTH", help='along the pulley\'s rim before TDC: "8.4 mm"'
-    )
-    what.add_argument("--chord", metavar="LENGTH", help="straight across the rim before TDC")
+    what.add_argument("--rim", metavar="LEN", help='along the pulley\'s rim before TDC: "8.4 mm"')
+    what.add_argument("--chord", metavar="LEN", help="straight across the rim before TDC")
     what.add_argument("--teeth", metavar="N", help="flywheel teeth before TDC")
-    what.add_argument("--travel", metavar="LENGTH", help="piston below its top, before TDC")
+    what.add_argument("--travel", metavar="LEN", help="piston below its top, before TDC")
     parser.add_argument(
         "--strobe",
         metavar="RPM=DEG",
