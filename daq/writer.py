@@ -31,6 +31,8 @@ class RecordingWriter:
         A file that does not exist yet: a recording is never written over.
     header : dict
         Whatever the recorder knows: ``started``, ``engine``, ``software``, ``operator_note``.
+    start_us : int
+        Host time of the source at which the recording starts: the file counts from there.
     clock : callable
         Returns seconds, rising.
 
@@ -45,8 +47,10 @@ class RecordingWriter:
         path: str | os.PathLike[str],
         header: dict[str, Any],
         *,
+        start_us: int = 0,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
+        self._start_us = start_us
         self.path = Path(path)
         self._clock = clock
         first = encode_header(header)
@@ -76,7 +80,7 @@ class RecordingWriter:
             When the disk takes no more.
         """
         if not isinstance(item, Hole):
-            self._write(encode_item(item))
+            self._write(encode_item(item._replace(host_us=max(0, item.host_us - self._start_us))))
         if self._dirty and self._clock() - self._synced_s >= SYNC_EVERY_S:
             self._sync()
 

@@ -50,6 +50,16 @@ def test_each_item_is_in_the_file_at_once(tmp_path: Path) -> None:
     assert path.read_bytes() == expected
 
 
+def test_a_recording_begun_in_mid_run_counts_from_its_own_start(tmp_path: Path) -> None:
+    path = tmp_path / "job.swr"
+    with RecordingWriter(path, HEADER, start_us=5_000_000) as writer:
+        writer.append(Remark(4_999_000, note="asked for just before"))
+        writer.append(Chunk(5_020_000, b"abc"))
+    assert path.read_bytes() == encode_header(HEADER) + encode_item(
+        Remark(0, note="asked for just before")
+    ) + encode_item(Chunk(20_000, b"abc"))
+
+
 def test_each_chunk_is_one_append(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     appends: list[bytes] = []
     open_path = Path.open
