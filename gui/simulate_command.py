@@ -60,6 +60,9 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser.add_argument(
         "--seconds", metavar="S", type=positive, help="with --live: stop after so long"
     )
+    parser.add_argument(
+        "--profile", metavar="FILE", help="with --live: write the engine profile for --engine here"
+    )
     parser.set_defaults(run=run)
 
 
@@ -108,14 +111,19 @@ def command_line(chosen: Scenario, bench: Bench, args: argparse.Namespace) -> st
 
 
 def _live(bench: Bench, args: argparse.Namespace) -> int:
+    from strokewise.daq.bench.keep import write_profile
     from strokewise.daq.bench.live import BenchSource
     from strokewise.daq.bench.serve import open_line, serve
 
+    told = ""
+    if args.profile is not None:
+        write_profile(bench, Path(args.profile))
+        told = f" --engine {shlex.quote(args.profile)}"
     with open_line(args.socket) as line, BenchSource(bench) as source:
         print(line.port, flush=True)
         print(
             "A simulated board waits on this port. Ctrl-C ends it. In another window:\n"
-            f"  strokewise watch {line.port}",
+            f"  strokewise watch {line.port}{told}",
             file=sys.stderr,
         )
         with suppress(KeyboardInterrupt):

@@ -10,7 +10,7 @@ from typing import Any
 
 from strokewise.analysis.errors import RecordingError
 from strokewise.daq.atomic import write_atomically
-from strokewise.daq.bench.bench import Take
+from strokewise.daq.bench.bench import Bench, Take
 from strokewise.daq.bench.stated_profile import stated_profile, toml_text
 from strokewise.daq.bench.truth import truth
 from strokewise.daq.record import recording_header
@@ -20,8 +20,7 @@ SUFFIX = ".swr"
 STARTED = datetime(2000, 1, 1, tzinfo=UTC)
 """A simulated recording was never made at any time; one fixed moment keeps its bytes the same."""
 
-INVENTED = """Engine profile of a simulated recording: an invented engine of no maker.
-Made by: {made_by}"""
+INVENTED = "Engine profile of a simulated engine: invented, of no maker."
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,13 +83,31 @@ def keep(take: Take, files: Files, *, scenario: str, made_by: str) -> None:
     files.must_be_new()
     true = truth(take)
     true["truth"] = {"scenario": scenario, "made_by": made_by, **true["truth"]}
-    profile = toml_text(stated_profile(take.bench), INVENTED.format(made_by=made_by))
-    try:
-        write_atomically(files.profile, profile.encode(), replace=False)
-        write_atomically(files.truth, (json.dumps(true, indent=1) + "\n").encode(), replace=False)
-    except OSError as error:
-        raise RecordingError(f"{files.profile}: cannot be written: {error.strerror}") from None
+    write_profile(take.bench, files.profile, f"Made by: {made_by}")
+    _write_new(files.truth, json.dumps(true, indent=1) + "\n")
     header = simulated_header(take, scenario=scenario, made_by=made_by)
     with RecordingWriter(files.recording, header) as writer:
         for item in take.items:
             writer.append(item)
+
+
+def write_profile(bench: Bench, path: Path, comment: str = "") -> None:
+    """Write the engine profile of a bench as a new TOML file.
+
+    Raises
+    ------
+    RecordingError
+        When the file is there already or cannot be written.
+    """
+    _write_new(path, toml_text(stated_profile(bench), f"{INVENTED}\n{comment}".rstrip()))
+
+
+def _write_new(path: Path, text: str) -> None:
+    try:
+        write_atomically(path, text.encode(), replace=False)
+    except FileExistsError:
+        raise RecordingError(
+            f"{path} is there already and is not written over; choose another name"
+        ) from None
+    except OSError as error:
+        raise RecordingError(f"{path} cannot be written: {error.strerror}") from None

@@ -98,13 +98,13 @@ MARKS = (
 )
 
 RIG = Rig(
-    EncoderRig(clamp_deg=141.3, eccentric_deg=0.04, line_error=0.06, delay_s=20e-6),
-    sensors=(SensorRig(delay_s=60e-6),),
+    EncoderRig(clamp_deg=141.3, eccentric_deg=0.04, line_error=0.06, delay_s=5e-6),
+    sensors=(SensorRig(delay_s=15e-6),),
     marks=MARKS,
     board=BoardRig(clock_ppm=35.0, jitter_us=3.0),
 )
-"""A good cheap rig: a clamp a little off centre, lines not quite even, a converter that takes a
-moment."""
+"""A good cheap rig: a clamp a little off centre, lines not quite even, a converter that holds its
+input some microseconds after the count was latched."""
 
 CRANKED = Bench(FOUR, "four", starter_for(FOUR, duration_s=4.0), RIG, seed=11)
 HAND_TURNED = Bench(FOUR, "four", Spanner(total_deg=1620.0, start_deg=200.0), RIG, seed=12)
@@ -117,7 +117,7 @@ STOP = stop_bench(
 VACUUM_RANGE: dict[str, Value] = {"sensor_range": (0.1, 1.15), "noise": 0.002}
 MANIFOLD: dict[str, Value] = {**VACUUM_RANGE, "place": "manifold", "throttle": 25.0}
 TWO_SENSORS = replace(
-    RIG, sensors=(SensorRig(name="cylinder 1"), SensorRig(cylinder=3, name="second"))
+    RIG, sensors=(SensorRig(name="cylinder 1"), SensorRig(cylinder=3, name="cylinder 3"))
 )
 
 _ALL = (

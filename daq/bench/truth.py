@@ -141,7 +141,8 @@ def _beside(bench: Bench, frame: Frame, board: BoardModel) -> dict[str, Any]:
         "compression_ratio": engine.compression_ratio,
         "ring_leak_mm2": list(engine.ring_leaks_mm2),
         "response_time_s": [sensor.lag_s for sensor in rig.sensors],
-        "pressure_after_angle_s": rig.sensors[0].delay_s - rig.encoder.delay_s,
+        # A count speaks of a moment before its sample, a reading of one after it.
+        "reading_after_angle_s": round(rig.sensors[0].delay_s + rig.encoder.delay_s, 9),
         "cam": {
             "shift_intake_deg": engine.intake_shift_deg,
             "shift_exhaust_deg": engine.exhaust_shift_deg,

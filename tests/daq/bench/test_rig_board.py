@@ -189,3 +189,21 @@ def test_the_runner_lies_between_plenum_and_cylinder(bench_toys):
 def test_impossible_boards_are_refused(change, message):
     with pytest.raises(InputError, match=message):
         BoardRig(**change)
+
+
+def test_reading_lags_behind_its_count_by_both_delays(bench_toys):
+    """The peak then seems to come earlier than it does, by the delays times the speed."""
+    stretch = bench_toys.stretch()
+    rig = replace(
+        RIG,
+        encoder=replace(RIG.encoder, counts_per_rev=36_000, delay_s=0.002, start_count=None),
+        sensors=(replace(EXACT, delay_s=0.003),),
+        board=BoardRig(sample_rate_hz=10_000.0),
+    )
+    (segment,), _ = bench_toys.decoded(sent_by(rig, stretch)[0])
+    angle = (segment.samples.count + 0.5) * 0.01 - 100.0
+    pressure = segment.samples.readings[:, 0].astype(float)
+    near = np.abs(angle - 714.0) < 70.0
+    weight = pressure[near] - pressure.min()
+    middle = np.sum(weight * angle[near]) / np.sum(weight)
+    assert middle - 720.0 == pytest.approx(-0.005 * 1200.0, abs=0.1)

@@ -2,6 +2,7 @@
 
 import json
 import shlex
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -82,25 +83,30 @@ def test_lists_of_scenarios_and_of_keys(capsys):
     assert "(in, out)" in said
 
 
-def test_live_prints_a_port_that_other_commands_take(tmp_path):
+@pytest.mark.skipif(sys.platform == "win32", reason="Ctrl-C is sent otherwise there")
+def test_live_prints_a_port_that_other_commands_take_and_ends_at_ctrl_c(tmp_path):
+    profile = tmp_path / "bench.toml"
     board = subprocess.Popen(
-        [sys.executable, "-m", "strokewise.gui", "simulate", "--live", "--socket", "--seconds", "4",
-         "--scenario", "cranked-plugs-out"],
+        [sys.executable, "-m", "strokewise.gui", "simulate", "--live", "--socket",
+         "--scenario", "cranked-plugs-out", "--profile", str(profile)],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
     try:
         port = board.stdout.readline().strip()
         assert port.startswith("socket://127.0.0.1:")
         out = tmp_path / "live.swr"
-        assert main(["record", port, str(out), "--seconds", "2"]) == 0
+        assert main(["record", port, str(out), "--seconds", "2", "--engine", str(profile)]) == 0
+        board.send_signal(signal.SIGINT)
         said, error = board.communicate(timeout=60)
     finally:
         board.kill()
         board.communicate()
     assert board.returncode == 0, error
     assert said == ""
-    assert "watch " + port in error
-    assert read_recording(out).health.samples > 1000
+    assert f"watch {port} --engine {profile}" in error
+    recording = read_recording(out)
+    assert recording.health.samples > 1000
+    assert recording.header["engine"]["cylinders"] == 4
 
 
 @pytest.mark.parametrize("words", COMMANDS, ids=lambda words: words[2])
