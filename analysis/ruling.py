@@ -12,7 +12,8 @@ from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.judge import Judgement
 from strokewise.analysis.methods import tdc_by, why_none
 from strokewise.analysis.profile import Profile, Sensor
-from strokewise.analysis.samples import Events
+from strokewise.analysis.samples import Events, Press
+from strokewise.analysis.stop import tdc_by_stop
 from strokewise.analysis.strokes import firing_1_from, firing_tdcs
 from strokewise.analysis.verdict import (
     DECIDED_AT,
@@ -39,11 +40,14 @@ def rule(
     sensor: Sensor,
     *,
     events: Events,
+    presses: tuple[Press, ...] = (),
     method: Method = "fit",
     clipped: float = 0.0,
 ) -> Verdict:
     """Return the verdict of one segment; ``health`` is for the caller to add."""
     cylinder = sensor.cylinder or 1
+    if method == "stop":
+        return _by_stop(judgement, profile, cylinder, events, presses)
     warnings = [*judgement.warnings, *_clipping(clipped), *_direction(judgement)]
     if sensor.cylinder is None and profile.cylinders > 1:
         warnings.append(
@@ -72,7 +76,8 @@ def rule(
             compression=_compression(judgement, profile),
             clipped=clipped,
         )
-    tdc = _tdc(judgement, angle, cylinder, method, profile, events)
+    passes = len(fit.runs.time_s) if method == "fit" else len(judgement.passes)
+    tdc = _tdc(angle, judgement, cylinder, method, profile, events, passes)
     candidates = _candidates(judgement, angle.value, profile, cylinder)
     probability = max((c.probability for c in candidates), default=0.0)
     decided = probability >= DECIDED_AT
@@ -91,22 +96,56 @@ def rule(
 
 
 def _tdc(
-    judgement: Judgement,
     angle: Interval,
+    judgement: Judgement,
     cylinder: int,
     method: Method,
     profile: Profile,
     events: Events,
+    passes: int,
 ) -> Tdc:
-    assert judgement.fit is not None
     wrapped = angle.value % 360.0
     index = index_deg(judgement, profile, events)
     return Tdc(
         angle_deg=angle.shifted(wrapped - angle.value),
         cylinder=cylinder,
         method=method,
-        passes=len(judgement.fit.runs.time_s),
+        passes=passes,
         after_index_deg=None if index is None else (wrapped - index) % 360.0,
+    )
+
+
+def _by_stop(
+    judgement: Judgement,
+    profile: Profile,
+    cylinder: int,
+    events: Events,
+    presses: tuple[Press, ...],
+) -> Verdict:
+    """Return what the contacts with a piston stop say; they know nothing of the strokes."""
+    found = tdc_by_stop(judgement.nodes, presses, profile)
+    if found.tdc_deg is None:
+        return Verdict(decided=False, reason=found.reason, warnings=found.warnings)
+    angle = found.tdc_deg
+    two_stroke = profile.cycle == "two-stroke"
+    places = (angle.value,) if two_stroke else (angle.value, angle.value + 360.0)
+    candidates = tuple(
+        Candidate(firing_1_from(profile, cylinder, place), 1.0 / len(places)) for place in places
+    )
+    reason = found.reason
+    if not two_stroke:
+        reason += (
+            "; a stop cannot tell compression from overlap: for the stroke, record a few turns with"
+            " a pressure sensor in place of the stop"
+        )
+    return Verdict(
+        decided=two_stroke,
+        reason=reason,
+        warnings=found.warnings,
+        tdc=_tdc(angle, judgement, cylinder, "stop", profile, events, len(found.contacts)),
+        firing_deg=firing_tdcs(profile, candidates[0].firing_1_deg) if two_stroke else None,
+        probability=candidates[0].probability,
+        candidates=candidates,
     )
 
 

@@ -19,7 +19,7 @@ from strokewise.analysis.nodes import Nodes, joined
 from strokewise.analysis.passes import Pass
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.ruling import no_samples, rule
-from strokewise.analysis.samples import Board, Events, Segment
+from strokewise.analysis.samples import Board, Events, Press, Segment
 from strokewise.analysis.trace import DEFAULT_ADC_BITS, pressure_of
 from strokewise.analysis.verdict import Method, Verdict
 
@@ -27,6 +27,8 @@ MOST_NODES = 10_000
 """Nodes kept of a sensor: some twenty cycles cranked, some minutes turned by hand."""
 
 MOST_EVENTS = 2_000
+
+MOST_PRESSES = 200
 
 STANDING_S = 0.3
 """No count for so long, and the crank is standing."""
@@ -72,6 +74,7 @@ class Tracker:
         self._gatherers = [Gatherer(self._profile, sensor) for sensor in self._sensors]
         self._nodes: list[deque[Nodes]] = [deque() for _ in self._sensors]
         self._events: deque[Events] = deque()
+        self._presses: deque[Press] = deque(maxlen=MOST_PRESSES)
         self._now: Now | None = None
         self._samples = self._clipped = 0
         self._moved_s = float("-inf")
@@ -89,6 +92,7 @@ class Tracker:
             self._number = block.number
             self._segments += 1
         self._board = block.board or self._board
+        self._presses.extend(block.presses)
         if len(block.events):
             self._events.append(block.events)
             while sum(map(len, self._events)) > MOST_EVENTS and len(self._events) > 1:
@@ -184,6 +188,7 @@ class Tracker:
             self._profile,
             self._sensors[index],
             events=_joined_events(self._events),
+            presses=tuple(self._presses),
             method=self._method,
             clipped=self._clipped / max(self._samples, 1),
         )

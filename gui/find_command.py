@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 METHODS = {
     "fit": "joint fit of all compressions (the default)",
     "rocking": "middle of compressions met from both sides",
+    "stop": "piston stop met from both sides, no sensor needed",
     "peak": "highest pressure as it stands",
     "fixed-loss": "highest pressure, moved on by 0.7 deg",
     "chords": "midpoints of equal pressures",
