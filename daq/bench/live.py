@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from types import TracebackType
 from typing import Any, Self
 
@@ -13,8 +12,7 @@ import numpy as np
 from strokewise.daq.bench.bench import Bench
 from strokewise.daq.bench.board import BoardModel
 from strokewise.daq.bench.link import Link, bundle
-from strokewise.daq.bench.reel import Reel
-from strokewise.daq.bench.rig import BoardRig, EncoderRig, Rig
+from strokewise.daq.bench.reel import Reel, layout
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.container import Chunk, Item
 
@@ -67,7 +65,7 @@ class BenchSource:
         """Go on with another bench, its engine from the next cycle on; from any thread.
 
         A change of counts, direction, ratio, channels or board is one of wiring: the board starts
-        anew for it.
+        anew for it, as it does for an engine of another layout.
         """
         self._wanted = bench
 
@@ -125,7 +123,7 @@ class BenchSource:
         self._bench = wanted
         self._reel.change(wanted)
         self._link.rig = wanted.rig.link
-        if wiring(wanted.rig) == wiring(present.rig):
+        if wiring(wanted) == wiring(present):
             self._board.change(wanted.rig)
         else:
             self._board = self._new_board(self._reel.now_s)
@@ -140,15 +138,16 @@ class BenchSource:
         )
 
 
-def wiring(rig: Rig) -> tuple[EncoderRig, int, BoardRig]:
+def wiring(bench: Bench) -> tuple[Any, ...]:
     """Return what cannot change while a board runs."""
-    faultless = EncoderRig()
-    encoder = replace(
-        faultless,
-        counts_per_rev=rig.encoder.counts_per_rev,
-        direction=rig.encoder.direction,
-        drive_ratio=rig.encoder.drive_ratio,
-        clamp_deg=rig.encoder.clamp_deg,
-        start_count=rig.encoder.start_count,
+    encoder, rig = bench.rig.encoder, bench.rig
+    return (
+        layout(bench.engine),
+        encoder.counts_per_rev,
+        encoder.direction,
+        encoder.drive_ratio,
+        encoder.clamp_deg,
+        encoder.start_count,
+        len(rig.sensors),
+        rig.board,
     )
-    return encoder, len(rig.sensors), rig.board

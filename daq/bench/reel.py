@@ -16,7 +16,14 @@ from numpy.typing import NDArray
 
 from strokewise.daq.bench.bench import RUN_RATE_HZ, Bench, turn
 from strokewise.daq.bench.scenario_settings import sensed_cylinder
-from strokewise.daq.bench.settings import Recorded, Rocking, RunDown, Spanner, Starter
+from strokewise.daq.bench.settings import (
+    BenchEngine,
+    Recorded,
+    Rocking,
+    RunDown,
+    Spanner,
+    Starter,
+)
 from strokewise.daq.bench.solve import simulate
 from strokewise.daq.bench.stretch import Stretch
 from strokewise.daq.bench.truth import compression_deg
@@ -49,11 +56,19 @@ class Reel:
         self._next = self._prepare()
 
     def change(self, bench: Bench) -> None:
-        """Go on with another bench: from the next cycle if the engine runs on, else at its end."""
+        """Go on with another bench: from the next cycle if the engine runs on, else at its end.
+
+        An engine of another layout begins at once, from rest.
+        """
         old, self._bench = self._bench, bench
         if (bench.engine, bench.turning) == (old.engine, old.turning):
             return
-        self._changed = self._pool.submit(played, self._seeded(self._round), self._run_begins[1])
+        self._changed = None
+        if layout(bench.engine) == layout(old.engine):
+            start_deg = self._run_begins[1]
+            self._changed = self._pool.submit(played, self._seeded(self._round), start_deg)
+        else:
+            self._now = self._now.part(0, self._index)
         self._next.cancel()
         self._next = self._prepare()
 
@@ -123,6 +138,11 @@ class Reel:
         self._next = self._prepare()
 
 
+def layout(engine: BenchEngine) -> tuple[int, tuple[int, ...], float]:
+    """Return what two engines must share for one to run on as the other."""
+    return engine.cylinders, engine.firing_order, engine.cycle_deg
+
+
 def played(bench: Bench, start_deg: float | None) -> Stretch:
     """Return a run of a bench from rest to rest, beginning at a crank angle where it can."""
     turning = bench.turning
@@ -177,7 +197,9 @@ def rest_between(before: Stretch, after: Stretch) -> Stretch:
     share = elapsed_s / elapsed_s[-1]
     smooth = share**2 * (3.0 - 2.0 * share)
     fade = np.exp(-elapsed_s / LEAK_S)
-    left = before.pressure_bar[-1] - after.pressure_bar[0]
+    left = np.zeros(after.engine.cylinders)
+    if layout(before.engine) == layout(after.engine):
+        left = before.pressure_bar[-1] - after.pressure_bar[0]
     pressure = after.pressure_bar[0] + np.outer(fade, left)
     manifold = after.manifold_bar[0] + fade * (before.manifold_bar[-1] - after.manifold_bar[0])
     return Stretch(

@@ -173,6 +173,16 @@ def test_rewiring_starts_the_board_anew():
     assert segments[0].board.boot != segments[1].board.boot
 
 
+def test_another_engine_on_the_bench_is_another_start_of_the_board():
+    clock = Clock()
+    source = BenchSource(short(), clock=clock, sleep=clock.sleep)
+    six = short(engine="six", cylinder=5)
+    chunks = streamed(source, 6.0, [(0.7, lambda: source.change(six))])
+    segments, _ = decoded(chunks)
+    assert len(segments) == 2
+    assert bar(segments[1], six).max() > 10.0
+
+
 def test_silence_of_the_board_shows_as_empty_chunks():
     clock = Clock()
     chunks = streamed(BenchSource(short(restart_at=1.0), clock=clock, sleep=clock.sleep), 2.0)
