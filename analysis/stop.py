@@ -119,8 +119,11 @@ def contacts_of(nodes: Nodes, presses: tuple[Press, ...] = ()) -> tuple[Contact,
     for first, last in _rests(nodes):
         rest = nodes.angle_deg[first : last + 1]
         came, speed = _came(nodes, first)
-        if came == 0 or _goes(nodes, last) == came:
+        goes = _goes(nodes, last)
+        if came == 0 or goes == came:
             continue
+        if goes == 0:  # with no line crossed after it, the angle drifts on to the cell's middle
+            rest = rest[nodes.time_s[first : last + 1] - nodes.time_s[first] < 0.5 * HELD_S]
         arrives_s, leaves_s = float(nodes.time_s[first]), float(nodes.time_s[last])
         pressed = (keys > arrives_s - KEY_EARLY_S) & (keys < leaves_s + KEY_LATE_S)
         # The line crossed last is the near side of the cell that the shaft rests in.
