@@ -168,6 +168,7 @@ def setting(
     *,
     scale: float = 1.0,
     turning: type | UnionType | None = None,
+    needs: Callable[[Bench], bool] = lambda bench: True,
     **rest: Any,
 ) -> Parameter:
     """Return a parameter that is one field.
@@ -181,6 +182,8 @@ def setting(
         What one unit of the dimension is in the field's own unit.
     turning : type, optional
         The only kind of turning that has this field.
+    needs : function, optional
+        Of a bench: whether it has the field, where something else decides.
     """
     names = path.split(".")
 
@@ -194,7 +197,7 @@ def setting(
         return changed
 
     def fits(bench: Bench) -> bool:
-        return turning is None or isinstance(bench.turning, turning)
+        return needs(bench) and (turning is None or isinstance(bench.turning, turning))
 
     return Parameter(key, about, read, write, dimension, fits=fits, **rest)
 

@@ -97,6 +97,6 @@ STOP_SETTINGS: tuple[Parameter, ...] = (
         LENGTH,
         low=0.5,
         high=40,
-        fits=lambda bench: isinstance(bench.turning, Recorded),
+        fits=lambda bench: any(press.name == STOP_NAME for press in bench.rig.presses),
     ),
 )

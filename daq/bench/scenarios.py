@@ -18,6 +18,7 @@ from strokewise.daq.bench.parameters import Parameter, Value, apply_all
 from strokewise.daq.bench.rig import BoardRig, EncoderRig, MarkPickup, Rig, SensorRig
 from strokewise.daq.bench.scenario_engines import FOUR, starter_for
 from strokewise.daq.bench.scenario_faults import ENGINE_FAULTS, RIG_FAULTS
+from strokewise.daq.bench.scenario_marks import MARK_SETTINGS, marks_by_key
 from strokewise.daq.bench.scenario_settings import (
     ENGINE_SETTINGS,
     RIG_SETTINGS,
@@ -31,6 +32,7 @@ Group = Literal["healthy", "engine fault", "marks and cam", "rig fault"]
 PARAMETERS: tuple[Parameter, ...] = (
     *ENGINE_SETTINGS,
     *STOP_SETTINGS,
+    *MARK_SETTINGS,
     *TURNING_SETTINGS,
     *RIG_SETTINGS,
     *ENGINE_FAULTS,
@@ -114,6 +116,8 @@ STOP = stop_bench(
     Bench(FOUR, "four", Rocking(), replace(RIG, sensors=(SensorRig(place="open air"),)), seed=15)
 )
 
+BY_KEY = marks_by_key(Bench(FOUR, "four", Spanner(), RIG, seed=16))
+
 VACUUM_RANGE: dict[str, Value] = {"sensor_range": (0.1, 1.15), "noise": 0.002}
 MANIFOLD: dict[str, Value] = {**VACUUM_RANGE, "place": "manifold", "throttle": 25.0}
 TWO_SENSORS = replace(
@@ -180,6 +184,8 @@ _ALL = (
              "marks and cam", CRANKED, {"pulley_mark": 17.0}),
     Scenario("pulley-mark-wrong", "Pulley or pointer belongs to another engine", "marks and cam",
              CRANKED, {"pulley_mark": -9.0}),
+    Scenario("marks-by-key", "No pickup: the mark is crept up to by hand and a key pressed",
+             "marks and cam", BY_KEY, {"mark_late": 6.0}),
     Scenario("wrong-firing-order", "Profile states a firing order that is not this engine's",
              "marks and cam", replace(CRANKED, rig=TWO_SENSORS), {"stated_order": "1-2-4-3"}),
     Scenario("hose-valve-left-in", "Non-return valve left in the hose: the trace never falls",

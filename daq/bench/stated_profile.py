@@ -8,6 +8,7 @@ from typing import Any
 from strokewise.analysis.profile import ValveTiming
 from strokewise.daq.bench.bench import Bench
 from strokewise.daq.bench.rig import EncoderRig, SensorRig
+from strokewise.daq.bench.scenario_marks import MARK_NAME, pressed_mark
 from strokewise.daq.bench.sensor_model import calibration_points
 from strokewise.daq.bench.settings import BenchEngine
 
@@ -31,6 +32,10 @@ def stated_profile(bench: Bench) -> dict[str, Any]:
                 "turn": "firing" if mark.period_deg == 720.0 else "both",
             }
             for mark in bench.rig.marks
+        ]
+    elif pressed_mark(bench):
+        table["marks"] = [
+            {"name": MARK_NAME, "on": "pulley", "stated": MARK_STATED, "turn": "both"}
         ]
     table["encoder"] = _encoder(bench.rig.encoder)
     sensors = [

@@ -11,6 +11,7 @@ from strokewise.daq.bench.bench import Bench, Take
 from strokewise.daq.bench.board import BoardModel, Boot
 from strokewise.daq.bench.encoder_model import shaft_deg
 from strokewise.daq.bench.run import Run
+from strokewise.daq.bench.scenario_marks import MARK_NAME, pressed_mark
 from strokewise.daq.bench.settings import BenchEngine
 
 HALF_TURN_OF_CAM_DEG = 360.0
@@ -126,8 +127,7 @@ def peaks_bar(run: Run, cylinder: int) -> list[float]:
     if len(crossed) == 0:
         return []
     between = [
-        int(begin + np.argmax(np.abs(within[begin:end])))
-        for begin, end in pairwise(crossed)
+        int(begin + np.argmax(np.abs(within[begin:end]))) for begin, end in pairwise(crossed)
     ]
     bounds = [0, *between, len(within)]
     pressure = run.pressure_bar[:, cylinder - 1]
@@ -149,13 +149,13 @@ def _beside(bench: Bench, frame: Frame, board: BoardModel) -> dict[str, Any]:
         },
         "marks": [
             {
-                "name": mark.name,
-                "input": mark.input,
-                "after_tdc_deg": round((mark.at_deg + 180.0) % 360.0 - 180.0, 4),
-                "crank_deg": round(mark.at_deg % 720.0, 4),
-                "angle": round(frame.angle_deg(mark.at_deg), 4),
+                "name": name,
+                "input": number,
+                "after_tdc_deg": round((at_deg + 180.0) % 360.0 - 180.0, 4),
+                "crank_deg": round(at_deg % 720.0, 4),
+                "angle": round(frame.angle_deg(at_deg) % engine.cycle_deg, 4),
             }
-            for mark in rig.marks
+            for name, number, at_deg in _marks(bench)
         ],
         "slips": [
             {"time_s": round(begins_s, 4), "by_deg": slip.by_deg}
@@ -165,3 +165,13 @@ def _beside(bench: Bench, frame: Frame, board: BoardModel) -> dict[str, Any]:
         "board_starts": len(board.boots),
     }
     return beside
+
+
+def _marks(bench: Bench) -> list[tuple[str, int | None, float]]:
+    """Return name, input and crank angle of every mark, one pressed on the screen too."""
+    marks: list[tuple[str, int | None, float]] = [
+        (mark.name, mark.input, mark.at_deg) for mark in bench.rig.marks
+    ]
+    if pressed_mark(bench):
+        marks.append((MARK_NAME, None, bench.rig.presses[0].at_deg))
+    return marks

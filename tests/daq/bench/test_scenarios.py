@@ -263,6 +263,22 @@ def test_stop_is_met_at_one_depth_from_both_sides_and_confirmed_by_a_key(taken):
     assert angle.max() < true["tdc"]["angle"] + 360.0  # nobody turned through TDC
 
 
+def test_a_mark_brought_to_its_pointer_is_pressed_while_the_crank_stands(taken):
+    made = taken("marks-by-key")
+    (segment,), _ = received(made)
+    (mark,) = truth(made)["truth"]["marks"]
+    assert mark["after_tdc_deg"] == 6.0
+    angle = frame_deg(segment.samples.count, made.bench.rig.encoder)
+    off = []
+    for press in segment.presses:
+        near = np.abs(segment.samples.time_us - press.time_us) < 60_000
+        assert np.ptp(angle[near]) <= 0.16
+        off.append(apart_deg(float(np.median(angle[near])), mark["angle"], 360.0))
+    assert len(off) == 5
+    assert np.max(np.abs(off)) < 1.2
+    assert np.std(off) > 0.05
+
+
 def test_stop_depth_can_be_set_in_any_unit_of_length():
     deep = scenario("stop-both-sides").build({"stop_below": "0.5 in"})
     assert isinstance(deep.turning, Recorded)
