@@ -38,6 +38,8 @@ class Opinion:
         How many samples had been fed.
     closing : bool
         Nothing more was expected, so the very last samples were used as well.
+    state : str
+        The tracker's own plain word for how far it is.
     """
 
     verdict: Verdict
@@ -46,6 +48,7 @@ class Opinion:
     segment: int | None = None
     samples: int = 0
     closing: bool = False
+    state: str = ""
 
 
 class Follower:
@@ -128,7 +131,8 @@ class Follower:
         def answer() -> Opinion:
             verdict = tracker.verdict(closing=closing)
             judgement = getattr(tracker, "judgement", None)
-            return Opinion(verdict, tuple(tracker.passes), judgement, segment, samples, closing)
+            passes, state = tuple(tracker.passes), tracker.state
+            return Opinion(verdict, passes, judgement, segment, samples, closing, state)
 
         return answer
 
@@ -188,7 +192,7 @@ class Follower:
             was_decided=self._was_decided,
             passes=() if self._opinion is None else self._opinion.passes,
             judgement=None if self._opinion is None else self._opinion.judgement,
-            state=self._tracker.state,
+            state=self._tracker.state if self._opinion is None else self._opinion.state,
             trail=self._trail.trail(),
             target=self._aim,
             position=self._position,

@@ -6,7 +6,7 @@ How sure it is stands in a word and a shape beside the sentence, never in a colo
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from strokewise.analysis.profile import Profile
@@ -76,6 +76,7 @@ def sentence_for(
     *,
     was_decided: bool = False,
     trouble: str = "",
+    blurred: bool = False,
 ) -> Sentence:
     """Return the sentence for one moment.
 
@@ -87,6 +88,8 @@ def sentence_for(
         An answer stood a moment ago: if it does not any more, it has been taken back.
     trouble : str
         Why nothing arrives (port gone, board silent); empty when all is well.
+    blurred : bool
+        The strokes follow each other faster than a person reads, as with the starter.
     """
     if trouble and angle_deg is None:
         return Sentence(
@@ -95,7 +98,11 @@ def sentence_for(
     if angle_deg is None or verdict is None:
         return Sentence(Certainty.WAITING, "Waiting for the board:", "turn the engine when ready")
     if verdict.decided and verdict.firing_deg is not None:
-        return _sure(profile, verdict, angle_deg, guidance, target, trouble)
+        sure = _sure(profile, verdict, angle_deg, guidance, target, trouble)
+        if not blurred:
+            return sure
+        to = f"turn by hand to {target.short}" if target else "now turn by hand"
+        return replace(sure, first="Every firing TDC is known:", second=to)
     return _not_sure(verdict, guidance, was_decided, trouble)
 
 

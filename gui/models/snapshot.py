@@ -13,7 +13,7 @@ from strokewise.analysis.samples import Segment
 from strokewise.analysis.verdict import Verdict
 from strokewise.gui.models.chart import Chart, chart_for
 from strokewise.gui.models.first_turns import FirstTurns
-from strokewise.gui.models.guide import Guidance
+from strokewise.gui.models.guide import BY_HAND_DEG_S, Guidance
 from strokewise.gui.models.sentence import Sentence, sentence_for
 from strokewise.gui.models.target import Position, Target
 from strokewise.gui.models.trail import Trail
@@ -160,7 +160,15 @@ class Snapshot:
             self.target,
             was_decided=self.was_decided,
             trouble=self.link.trouble,
+            blurred=self.shown_speed_deg_s > BY_HAND_DEG_S,
         )
+
+    @property
+    def shown_speed_deg_s(self) -> float:
+        """How fast the crank turns before the eye: a replay may be slower, or stand."""
+        if self.now is None or self.link.state != "running":
+            return 0.0
+        return abs(self.now.speed_deg_s) * (1.0 if self.replay is None else self.replay.speed)
 
     def chart(self) -> Chart:
         """Return the stroke chart."""

@@ -20,16 +20,25 @@ from PySide6.QtGui import (
 )
 
 from strokewise.gui.models.chart import Chart, Flag, Row
-from strokewise.gui.models.palette import Palette
+from strokewise.gui.models.palette import Fill, Palette
 from strokewise.gui.models.trail import Stretch
 from strokewise.gui.models.units import PressureUnit
 from strokewise.gui.window import ink
 
 PRESSURE_SHARE = 0.30
 """Of the height, for the pressure under the rows."""
+PRESSURE_SHARE_OF_MANY = 0.2
+MANY_ROWS = 8
+"""With more rows than this the pressure gives some of its height to them."""
 VALLEY = 0.62
 """A row at BDC is this much as high as at TDC: room for the word."""
+FLAT_VALLEY = 0.84
+FLAT_BELOW = 1.7
+"""Rows lower than so many heights of type are drawn flat and without valve bars: else the words
+would be too small to read."""
 STEP_DEG = 6.0
+BAR_SHARE = 0.11
+"""Height of a valve's bar, of the row's."""
 LABEL_SHARE = 0.075
 DOING_SHARE = 0.13
 FONT_SHARE = 0.042
@@ -65,11 +74,12 @@ class Layout:
 def lay_out(box: QRectF, chart: Chart) -> Layout:
     """Return where everything lies in a box."""
     type_px = max(11.0, min(box.height() * FONT_SHARE, box.width() * 0.026))
-    left = max(box.width() * LABEL_SHARE, type_px * 3.2)
+    left = max(box.width() * LABEL_SHARE, type_px * 4.0)
     right = max(box.width() * DOING_SHARE, type_px * 5.4)
     flags = type_px * 1.5
     axis = type_px * 1.5
-    pressure = box.height() * PRESSURE_SHARE
+    many = len(chart.rows) > MANY_ROWS
+    pressure = box.height() * (PRESSURE_SHARE_OF_MANY if many else PRESSURE_SHARE)
     rows = QRectF(
         box.left() + left,
         box.top() + flags,
@@ -95,6 +105,7 @@ def paint_still(painter: QPainter, box: QRectF, chart: Chart, colours: Palette) 
     for index, row in enumerate(chart.rows):
         _paint_row(painter, layout, layout.row(index), row, colours)
     _paint_axis(painter, layout, chart, colours)
+    _paint_legend(painter, layout, chart, colours)
     _paint_marks(painter, layout, chart, colours)
 
 
@@ -115,9 +126,9 @@ def paint_moving(
         _paint_now(painter, layout, chart.now_deg, colours)
 
 
-def _height(angle_deg: np.ndarray, tdc_deg: float) -> np.ndarray:
-    """Piston height of a row, 1 at TDC, ``VALLEY`` at BDC: a cosine will do for the eye."""
-    return VALLEY + (1 - VALLEY) * 0.5 * (1 + np.cos(np.radians(angle_deg - tdc_deg)))
+def _height(angle_deg: np.ndarray, tdc_deg: float, valley: float) -> np.ndarray:
+    """Piston height of a row, 1 at TDC, ``valley`` at BDC: a cosine will do for the eye."""
+    return valley + (1 - valley) * 0.5 * (1 + np.cos(np.radians(angle_deg - tdc_deg)))
 
 
 def _paint_row(painter: QPainter, layout: Layout, box: QRectF, row: Row, colours: Palette) -> None:
@@ -143,12 +154,15 @@ def _paint_row(painter: QPainter, layout: Layout, box: QRectF, row: Row, colours
         painter.drawLine(box.bottomLeft(), box.bottomRight())
         return
     tdc = next((flag.angle_deg for flag in row.flags), 0.0)
+    flat = layout.row_height < FLAT_BELOW * layout.type_px
+    bars = () if flat else row.bars
+    valley = FLAT_VALLEY if flat else VALLEY
     scale = layout.type_px / 22
     for block in row.blocks:
         angles = np.unique(
             np.append(np.arange(block.start_deg, block.end_deg, STEP_DEG), block.end_deg)
         )
-        tops = box.bottom() - box.height() * _height(angles, tdc)
+        tops = box.bottom() - box.height() * _height(angles, tdc, valley)
         edge = [
             QPointF(layout.x(a), y) for a, y in zip(angles.tolist(), tops.tolist(), strict=True)
         ]
@@ -160,8 +174,10 @@ def _paint_row(painter: QPainter, layout: Layout, box: QRectF, row: Row, colours
         painter.setPen(QPen(QColor(colours.paper), max(1.0, scale)))
         painter.setBrush(ink.brush(fill, scale))
         painter.drawPolygon(outline)
-        _paint_word(painter, layout, box, block.label, edge, fill.ink, fill.colour)
-    for bar in row.bars:
+        _paint_word(
+            painter, layout, box, block.label, edge, fill, valley=valley, over_bars=bool(bars)
+        )
+    for bar in bars:
         _paint_bar(painter, layout, box, bar.start_deg, bar.end_deg, bar.valve, colours)
     for flag in row.flags:
         _paint_flag(painter, layout, box, flag, colours)
@@ -173,10 +189,14 @@ def _paint_word(
     box: QRectF,
     word: str,
     edge: list[QPointF],
-    colour: str,
-    ground: str,
+    fill: Fill,
+    *,
+    valley: float,
+    over_bars: bool,
 ) -> None:
-    size = min(box.height() * VALLEY * 0.62, layout.type_px * 1.25)
+    foot = 2 * box.height() * BAR_SHARE + 2 if over_bars else 0.0
+    free = box.height() * valley - foot
+    size = min(free * (0.7 if over_bars else 0.78), layout.type_px * 1.25)
     width = edge[-1].x() - edge[0].x() - size * 0.5
     if width < size * 1.2:
         return
@@ -185,12 +205,12 @@ def _paint_word(
         return
     taken = min(width, ink.width_of(word, type_) + size * 0.5)
     room = QRectF(0, 0, taken, type_.pixelSize() * 1.25)
-    lift = box.height() * (VALLEY * 0.56)
+    lift = foot + free * 0.52
     room.moveCenter(QPointF((edge[0].x() + edge[-1].x()) / 2, box.bottom() - lift))
     painter.setPen(Qt.PenStyle.NoPen)
-    painter.setBrush(QColor(ground))  # the word stands on plain colour, not on the hatching
+    painter.setBrush(QColor(fill.colour))  # the word stands on plain colour, not on the hatching
     painter.drawRoundedRect(room, size * 0.2, size * 0.2)
-    ink.text(painter, room, word, type_, colour, Qt.AlignmentFlag.AlignCenter)
+    ink.text(painter, room, word, type_, fill.ink, Qt.AlignmentFlag.AlignCenter)
 
 
 def _paint_sensor(painter: QPainter, at: QPointF, radius: float, colours: Palette) -> None:
@@ -213,7 +233,7 @@ def _paint_bar(
     colours: Palette,
 ) -> None:
     """A valve-open span along the foot of the row: inlet a full bar, exhaust a hollow one."""
-    thick = max(3.0, box.height() * 0.11)
+    thick = max(3.0, box.height() * BAR_SHARE)
     level = box.bottom() - thick if valve == "inlet" else box.bottom() - 2 * thick - 1
     room = QRectF(layout.x(start), level, layout.x(end) - layout.x(start), thick)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
@@ -258,6 +278,28 @@ def _paint_axis(painter: QPainter, layout: Layout, chart: Chart, colours: Palett
         ground = QRectF(x - pad, room.top() + 2, 2 * pad, room.height() - 4)
         painter.fillRect(ground, QColor(colours.paper))
         ink.text(painter, room, words, type_, colours.ink, Qt.AlignmentFlag.AlignCenter)
+
+
+def _shows_bars(layout: Layout, chart: Chart) -> bool:
+    high = layout.row_height >= FLAT_BELOW * layout.type_px
+    return high and any(row.bars for row in chart.rows)
+
+
+def _paint_legend(painter: QPainter, layout: Layout, chart: Chart, colours: Palette) -> None:
+    """Say what the signs mean, beside the pressure, where there is room."""
+    size = layout.type_px * 0.72
+    left = layout.rows.right() + layout.type_px * 0.5
+    room = QRectF(left, layout.pressure.top(), layout.box.right() - left, size * 1.45)
+    lines: list[str] = []
+    kinds = {flag.kind for row in chart.rows for flag in row.flags}
+    lines += ["▼ firing TDC"] if "firing" in kinds else []
+    lines += ["▽ overlap TDC"] if "overlap" in kinds else []
+    lines += ["▽ TDC"] if "tdc" in kinds else []
+    lines += ["▬ inlet open", "▭ exhaust open"] if _shows_bars(layout, chart) else []
+    lines += ["⊙ sensor"] if any(row.sensed for row in chart.rows) else []
+    for line in lines:
+        ink.text(painter, room, line, ink.fitted(line, size, room.width()), colours.faint)
+        room.translate(0, size * 1.45)
 
 
 def _paint_marks(painter: QPainter, layout: Layout, chart: Chart, colours: Palette) -> None:

@@ -12,7 +12,13 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
-from strokewise.gui.models.guide import ON_TARGET_DEG, PAST_THE_PLAY_DEG, Guidance
+from strokewise.gui.models.adjust import adjustable_now
+from strokewise.gui.models.guide import (
+    BY_HAND_DEG_S,
+    ON_TARGET_DEG,
+    PAST_THE_PLAY_DEG,
+    Guidance,
+)
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.snapshot import Snapshot
 from strokewise.gui.window import ink
@@ -31,6 +37,8 @@ def paint_guide(
     label: str,
     words: str,
     colours: Palette,
+    *,
+    warns: bool = False,
 ) -> None:
     """Paint the guide into a box.
 
@@ -39,7 +47,9 @@ def paint_guide(
     label : str
         Name of the target.
     words : str
-        What stands at the foot: what comes before turning to anything.
+        What stands at the foot: what comes before turning to anything, or may be done here.
+    warns : bool
+        Those words are a warning.
     """
     painter.fillRect(box, QColor(colours.sheet))
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
@@ -68,8 +78,8 @@ def paint_guide(
     if guidance is not None:
         _paint_number(painter, number, guidance, colours)
         _paint_rule(painter, rule, guidance, colours)
-    say = " ".join(filter(None, [guidance.warning or guidance.words if guidance else "", ""]))
-    _paint_words(painter, foot, say.strip(), words, unit, colours)
+    say = "" if guidance is None else guidance.warning or guidance.words
+    _paint_words(painter, foot, say, words, unit, colours, warns=warns)
 
 
 def number_text(guidance: Guidance) -> str:
@@ -194,25 +204,43 @@ def _paint_pointer(painter: QPainter, box: QRectF, colours: Palette) -> None:
 
 
 def _paint_words(
-    painter: QPainter, box: QRectF, say: str, first: str, unit: float, colours: Palette
+    painter: QPainter,
+    box: QRectF,
+    say: str,
+    first: str,
+    unit: float,
+    colours: Palette,
+    *,
+    warns: bool,
 ) -> None:
     size = min(unit * 0.62, box.height() / 4.2)
     if size < 8:
         return
-    type_ = ink.font(size, bold=True)
+    type_, small = ink.font(size, bold=True), ink.font(size * 0.85)
     top = box.top()
     most = max(1, int(box.height() // (size * 1.25)))
     keep = 0
     if first:
-        keep = min(most - 1, len(ink.wrapped(first, ink.font(size * 0.85), box.width(), 5)))
+        keep = min(most - 1, len(ink.wrapped(first, small, box.width(), 5)))
     for line in ink.wrapped(say, type_, box.width(), max(1, most - keep)):
         room = QRectF(box.left(), top, box.width(), size * 1.25)
         ink.text(painter, room, line, type_, colours.ink)
         top += size * 1.25
-    for line in ink.wrapped(first, ink.font(size * 0.85), box.width(), keep) if first else []:
+    for line in ink.wrapped(first, small, box.width(), keep) if keep else []:
         room = QRectF(box.left(), top, box.width(), size * 1.2)
-        ink.text(painter, room, line, ink.font(size * 0.85), colours.warning)
+        ink.text(painter, room, line, small, colours.warning if warns else colours.ink)
         top += size * 1.2
+
+
+def _adjustable(snapshot: Snapshot) -> str:
+    """Return what may be adjusted here, once the crank stands before the eye."""
+    verdict, angle = snapshot.verdict, snapshot.angle_deg
+    if verdict is None or verdict.firing_deg is None or angle is None:
+        return ""
+    if snapshot.shown_speed_deg_s > BY_HAND_DEG_S:
+        return ""
+    words = adjustable_now(snapshot.profile, verdict.firing_deg[1], angle)
+    return words[:1].upper() + words[1:]
 
 
 class TurnRule(QWidget):
@@ -223,6 +251,7 @@ class TurnRule(QWidget):
         self._guidance: Guidance | None = None
         self._label = ""
         self._first = ""
+        self._warns = False
         self._colours = LIGHT
         self.setMinimumSize(200, 200)
         self.setAccessibleName("Turn guide")
@@ -231,14 +260,23 @@ class TurnRule(QWidget):
         """Show another moment."""
         self._guidance = snapshot.guidance
         self._label = "" if snapshot.target is None else snapshot.target.label
-        self._first = snapshot.first_turns.words
+        self._first = snapshot.first_turns.words or _adjustable(snapshot)
+        self._warns = bool(snapshot.first_turns.words)
         self._colours = colours
         self.setAccessibleDescription(self._guidance.words if self._guidance else "")
         self.update()
 
     def paint_on(self, painter: QPainter, box: QRectF) -> None:
         """Paint the guide on any device."""
-        paint_guide(painter, box, self._guidance, self._label, self._first, self._colours)
+        paint_guide(
+            painter,
+            box,
+            self._guidance,
+            self._label,
+            self._first,
+            self._colours,
+            warns=self._warns,
+        )
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: D102
         painter = QPainter(self)

@@ -197,6 +197,20 @@ def test_it_decides_as_it_plays_and_stops_at_the_end(run):
     until(lambda s: s.link.state == "running" and s.replay.position_s < 5, run)
 
 
+def test_slow_motion_is_read_as_it_goes(deck):
+    from dataclasses import replace
+
+    deck.seek(9.0)
+    deck.follower.judge()
+    fast = deck.snapshot(playing=True, speed=1.0)
+    now = replace(fast.now, speed_deg_s=1200.0)
+    assert "Every firing TDC" in replace(fast, now=now).sentence().first
+    slow = replace(deck.snapshot(playing=True, speed=0.05), now=now)
+    assert "firing stroke" in slow.sentence().first
+    paused = replace(deck.snapshot(playing=False), now=now)
+    assert "firing stroke" in paused.sentence().first
+
+
 def test_speeds_stay_within_their_range(run):
     run.set_speed(1000)
     until(lambda s: s.replay.speed == SPEEDS[-1], run)

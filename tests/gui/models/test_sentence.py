@@ -28,6 +28,11 @@ def test_at_firing_tdc_it_says_at(four, decided):
     assert sentence.second == "stop: firing TDC of 1"
 
 
+def test_what_turns_faster_than_one_reads_stands_still(four, decided):
+    texts = {said(four, decided(four), angle, blurred=True).text for angle in (0.0, 200.0, 400.0)}
+    assert texts == {"Every firing TDC is known: turn by hand to firing TDC of 1"}
+
+
 def test_several_at_once_and_none_at_all(twelve, engine, decided):
     assert said(twelve, decided(twelve), 100.0 + 130).first == (
         "Cylinders 5, 7 and 1 on firing stroke:"

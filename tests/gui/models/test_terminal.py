@@ -22,11 +22,11 @@ def followed(toy, profile, angles):
     for block in toy.blocks(toy.segment(angles)):
         follower.feed(block)
     follower.judge()
-    return follower.snapshot(1, Link("/dev/ttyACM0", "running", samples=9000, rate_hz=2000.0))
+    return follower.snapshot(1, Link("/dev/ttyACM0", "running", samples=18_000, rate_hz=2000.0))
 
 
 def test_says_who_fires_how_far_and_what_each_does(toy):
-    text = drawn(followed(toy, toy.profile(), np.linspace(-300, 950, 9000)))
+    text = drawn(followed(toy, toy.profile(), np.linspace(-300, 950, 18_000)))
     assert "SURE" in text
     assert "Cylinder 1 is on its firing stroke:" in text  # firing TDC of 1 at 820
     assert "turn on 590° to firing TDC of 1" in text

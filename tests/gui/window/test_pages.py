@@ -1,0 +1,304 @@
+import threading
+
+import pytest
+from PySide6.QtCore import Qt
+
+from strokewise.analysis.profile import Sensor
+from strokewise.daq.container import Chunk
+from strokewise.daq.ports import Port
+from strokewise.daq.profile_write import write_profile
+from strokewise.gui.models.classroom import Classroom
+from strokewise.gui.models.live import LiveRun
+from strokewise.gui.models.settings import Settings
+from strokewise.gui.models.snapshot import Reading
+from strokewise.gui.models.units import BAR
+from strokewise.gui.window.rooms import Rooms
+from strokewise.gui.window.setup_page import ERROR_COLUMN, VALUE_COLUMN, SetupPage
+
+
+@pytest.fixture
+def page(qtbot, toy):
+    ports = [Port("/dev/ttyACM0", "a board"), Port("/dev/ttyUSB1", "")]
+    made = SetupPage(Settings(), toy.profile(), lambda: ports)
+    made.ports = ports
+    qtbot.addWidget(made)
+    return made
+
+
+def row_of(page, label):
+    for i in range(page.table.rowCount()):
+        if page.table.item(i, 0).text() == label:
+            return i
+    raise AssertionError(label)
+
+
+def test_ports_are_listed_with_descriptions_and_again(page):
+    assert page.port_list.item(0).text() == "/dev/ttyACM0   a board"
+    page.ports.append(Port("/dev/ttyUSB2", "new"))
+    page.refresh_ports()
+    assert page.port_list.count() == 3
+    page.ports.clear()
+    page.refresh_ports()
+    assert "plug the board in" in page.port_list.item(0).text()
+
+
+def test_a_port_chosen_is_connected_to(qtbot, page):
+    page._port_chosen(page.port_list.item(1))
+    page.job.setText("Bench four")
+    page.suspect.setChecked(True)
+    with qtbot.waitSignal(page.connect_wanted) as said:
+        page.connect_port()
+    assert said.args == ["/dev/ttyUSB1", 115_200, "Bench four", True]
+
+
+def test_without_a_port_it_says_what_to_do(qtbot, page):
+    with qtbot.waitSignal(page.said) as said:
+        page.connect_port()
+    assert "Choose a port" in said.args[0]
+
+
+def test_errors_stand_beside_their_key(page):
+    i = row_of(page, "bore")
+    page.table.item(i, VALUE_COLUMN).setText("82")
+    assert page.table.item(i, ERROR_COLUMN).text().startswith("✗")
+    assert not page.draft.sound
+    page.table.item(i, VALUE_COLUMN).setText("82 mm")
+    assert page.table.item(i, ERROR_COLUMN).text() == ""
+    assert page.draft.profile.bore_mm == 82
+
+
+def test_a_profile_with_errors_is_neither_used_nor_saved(qtbot, page, tmp_path):
+    page.table.item(row_of(page, "bore"), VALUE_COLUMN).setText("82")
+    page.path.setText(str(tmp_path / "x.toml"))
+    for do in (page.use_profile, page.save_profile):
+        with qtbot.waitSignal(page.said) as said:
+            do()
+        assert "cannot be" in said.args[0]
+    assert not (tmp_path / "x.toml").exists()
+
+
+def test_a_profile_is_saved_and_opened_again(qtbot, page, tmp_path, toy):
+    path = tmp_path / "engine.toml"
+    page.table.item(row_of(page, "bore"), VALUE_COLUMN).setText("82 mm")
+    page.path.setText(str(path))
+    with qtbot.waitSignal(page.profile_wanted) as wanted:
+        page.save_profile()
+    assert wanted.args[1] == str(path)
+    page.edit(toy.profile())
+    page.open_profile(str(path))
+    assert page.draft.profile.bore_mm == 82
+    with qtbot.waitSignal(page.said):
+        page.open_profile(str(tmp_path / "none.toml"))
+
+
+def test_a_profile_file_with_an_unknown_key_is_refused_in_words(qtbot, page, tmp_path):
+    path = tmp_path / "bad.toml"
+    path.write_text("cylinderz = 4\n")
+    with qtbot.waitSignal(page.said) as said:
+        page.open_profile(str(path))
+    assert "cylinderz" in said.args[0]
+
+
+def test_readings_zero_and_turn(qtbot, page, window, toy):
+    from dataclasses import replace
+
+    snapshot = window().snapshot
+    for k in range(60):
+        still = replace(snapshot, reading=Reading(1000, (310,), k))
+        page.show_snapshot(still, BAR, window().colours if k == 0 else snapshot_colours())
+    assert "raw 310" in page.reading.text()
+    assert "bar" in page.reading.text()
+    assert "count 1000" in page.encoder.text()
+    with qtbot.waitSignal(page.profile_wanted) as wanted:
+        page.take_zero()
+    moved = wanted.args[0].sensors[0].points[0][0] - toy.profile().sensors[0].points[0][0]
+    assert moved == pytest.approx(310 - (100 + 1.013 / 20 * 3900), abs=0.01)
+    page.press_turn()
+    page.show_snapshot(
+        replace(snapshot, reading=Reading(3400, (310,), 99)), BAR, snapshot_colours()
+    )
+    page.press_turn()
+    assert "2400 counts" in page.turn_words.text()
+    with qtbot.waitSignal(page.profile_wanted) as wanted:
+        page.take_turn()
+    assert wanted.args[0].encoder.counts_per_rev == 2400
+
+
+def snapshot_colours():
+    from strokewise.gui.models.palette import LIGHT
+
+    return LIGHT
+
+
+def test_without_a_reading_the_checks_say_so(qtbot, page, window):
+    from dataclasses import replace
+
+    with qtbot.waitSignal(page.said):
+        page.press_turn()
+    page.show_snapshot(replace(window().snapshot, reading=None), BAR, snapshot_colours())
+    assert page.reading.text() == "No reading yet"
+    with qtbot.waitSignal(page.said) as said:
+        page.take_turn()
+    assert "No turn found" in said.args[0]
+
+
+def test_a_sensor_without_points_shows_no_unit(page, window, toy):
+    from dataclasses import replace
+
+    profile = toy.profile(sensors=(Sensor(),))
+    snapshot = replace(window().snapshot, profile=profile, reading=Reading(1, (5,), 1))
+    page.show_snapshot(snapshot, BAR, snapshot_colours())
+    assert "no unit" in page.reading.text()
+
+
+class Bench:
+    """A board that turns the toy engine, with no physics behind it."""
+
+    header = {}  # noqa: RUF012
+
+    def __init__(self, chunks):
+        self.chunks, self.stopped, self.changed = chunks, threading.Event(), []
+
+    def change(self, bench):
+        self.changed.append(bench)
+
+    def now_us(self):
+        return 0
+
+    def __iter__(self):
+        for k, data in enumerate(self.chunks):
+            yield Chunk(k * 10_000, data)
+        while not self.stopped.wait(0.01):
+            yield Chunk(10**9, b"")
+
+    def stop(self):
+        self.stopped.set()
+
+    def close(self):
+        pass
+
+
+@pytest.fixture
+def classroom(window, toy, monkeypatch):
+    import numpy as np
+
+    opened = window()
+    bench = Bench(toy.bytes(np.linspace(-300, 950, 18_000)))
+    room = Classroom(lambda wanted: bench)
+    choose = room.choose
+
+    def choose_toy(name):
+        choose(name)
+        run = LiveRun(f"bench: {name}", lambda: bench, lambda board: toy.profile(), toy.Tracker)
+        room._source = bench
+        return run
+
+    room.choose = choose_toy
+    opened._rooms = Rooms(opened)
+    opened._rooms.classroom = room
+    opened.bench = bench
+    return opened
+
+
+def test_a_scenario_runs_in_the_same_window(qtbot, classroom, wait):
+    qtbot.keyClick(classroom, Qt.Key.Key_F3)
+    page = classroom.pages["class"]
+    names = [
+        page.scenarios.item(i).data(Qt.ItemDataRole.UserRole) for i in range(page.scenarios.count())
+    ]
+    page.scenarios.setCurrentRow(names.index("burnt-valve"))
+    page.run_chosen()
+    wait(lambda: classroom.snapshot.verdict is not None and classroom.snapshot.verdict.decided)
+    assert classroom.view == "chart"
+    assert classroom.live is not None
+    assert not classroom.strip.isVisible()
+
+
+def test_a_fault_is_changed_in_the_table_while_it_runs(classroom, wait):
+    classroom.show_page("class")
+    page = classroom.pages["class"]
+    classroom.rooms.run_scenario("cranked")
+    keys = [
+        page.faults.item(i, 0).data(Qt.ItemDataRole.UserRole) for i in range(page.faults.rowCount())
+    ]
+    i = keys.index("ring_leak")
+    unit = page.faults.item(i, 2).text()
+    page.faults.item(i, 1).setText(f"2 {unit}".strip())
+    assert len(classroom.bench.changed) == 1
+    assert page.faults.item(i, 0).text().startswith("●")
+    page.faults.item(i, 1).setText("much")
+    assert len(classroom.bench.changed) == 1
+    assert "ring_leak" in classroom.bar.words
+
+
+def test_the_verdict_hides_until_the_class_has_answered(qtbot, classroom, wait):
+    classroom.rooms.run_scenario("cranked")
+    wait(lambda: classroom.snapshot.verdict is not None and classroom.snapshot.verdict.decided)
+    qtbot.keyClick(classroom, Qt.Key.Key_Q)
+    assert classroom.band.sentence.certainty.value == "YOUR ANSWER?"
+    assert not classroom.chart_page.chart.chart.decided
+    assert not any(row.blocks for row in classroom.chart_page.chart.chart.rows)
+    assert [button.text() for button in classroom.bar._buttons] == ["1", "2", "3", "4"]
+    classroom.bar._buttons[2].click()
+    assert "Not right: the class said 3; it is 1." in classroom.bar.words
+    assert classroom.chart_page.chart.chart.decided
+    assert len(classroom.rooms.classroom.answers) == 1
+    classroom.bar._buttons[0].click()
+    assert classroom.bar.words == ""
+
+
+def test_answers_and_worksheet_are_kept(classroom, wait, tmp_path):
+    classroom.show_page("class")
+    classroom.rooms.run_scenario("cranked")
+    wait(lambda: classroom.snapshot.verdict is not None and classroom.snapshot.verdict.decided)
+    classroom.rooms.ask("fault")
+    assert classroom.bar.asking
+    classroom.rooms.answered("all well")
+    classroom.rooms.go_on()
+    page = classroom.pages["class"]
+    assert page.answers.count() == 1
+    page.answers_wanted.emit()
+    page.worksheet_wanted.emit()
+    table = next((tmp_path / "out").glob("class-answers*.csv")).read_text()
+    assert ",yes" in table
+    sheet = next((tmp_path / "out").glob("worksheet*.html")).read_text()
+    assert "<polyline" in sheet
+    assert "SURE" not in sheet.partition("class='answers'")[0]
+
+
+def test_nothing_decided_nothing_asked(classroom):
+    classroom.snapshot.link  # noqa: B018  the replay is decided; start one that is not
+    classroom.run._deck.seek(0.2)
+    classroom.run.newest.put(classroom.run._deck.snapshot())
+    classroom.rooms.ask("firing")
+    assert "Nothing to ask yet" in classroom.bar.words
+
+
+def test_the_setup_page_connects_and_shows_cautions_first(classroom, monkeypatch, toy, wait):
+    made = []
+
+    def open_live(port, **more):
+        made.append((port, more))
+        return LiveRun(port, lambda: classroom.bench, lambda board: toy.profile(), toy.Tracker)
+
+    monkeypatch.setattr("strokewise.gui.window.rooms.open_live", open_live)
+    classroom.show_page("setup")
+    page = classroom.pages["setup"]
+    page.port_entry.setText("/dev/ttyACM0")
+    page.job.setText("new job")
+    page.connect_port()
+    assert made == [("/dev/ttyACM0", {"baud": 115_200, "suspect": False})]
+    assert "two full turns by hand" in classroom.panel.words
+    classroom.panel.dismiss()
+    wait(lambda: classroom.snapshot.link.samples > 0)
+    assert classroom.settings.port == "/dev/ttyACM0"
+
+
+def test_a_profile_used_begins_the_answer_anew(classroom, wait, tmp_path, toy):
+    classroom.rooms.run_scenario("cranked")
+    wait(lambda: classroom.snapshot.link.samples == 18_000)
+    path = tmp_path / "e.toml"
+    write_profile(toy.profile(), path)
+    classroom.rooms._use_profile(toy.profile(name="Other"), str(path))
+    wait(lambda: classroom.snapshot.profile.name == "Other")
+    assert classroom.settings.recent_profiles == (str(path),)
