@@ -68,12 +68,19 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List, run live, or make a recording."""
+    from strokewise.daq.bench.compiled import COMPILED
     from strokewise.daq.bench.parameters import split_settings
     from strokewise.daq.bench.scenarios import scenario
 
     if args.list:
         print(_keys(scenario(args.scenario)) if args.scenario else _names())
         return EXIT_DECIDED
+    if not COMPILED:
+        print(
+            "numba is not installed: a second of engine takes several, and --live cannot keep up. "
+            "pip install 'strokewise[bench]' mends that.",
+            file=sys.stderr,
+        )
     chosen = scenario(args.scenario or DEFAULT_SCENARIO)
     bench = chosen.build(split_settings(args.settings), args.seed)
     if args.live:
