@@ -21,7 +21,9 @@ from strokewise.analysis.samples import Board
 from strokewise.daq.profile_checks import check_profile, profile_notices
 from strokewise.daq.profile_keys import TABLES, TOP, Table
 from strokewise.daq.profile_layers import (
+    COMMAND_LINE,
     HELLO,
+    RECORDED,
     KeyPath,
     Layer,
     board_layer,
@@ -88,7 +90,8 @@ class KnownEngine:
     profile : Profile
         Checked and complete.
     notices : tuple of Notice
-        ``"engine-unknown"``, ``"counts-contradiction"``, ``"cam-teeth"``, ``"mark-turn"``.
+        ``"engine-unknown"``, ``"counts-contradiction"``, ``"cylinder-contradiction"``,
+        ``"cam-teeth"``, ``"mark-turn"``.
     stated : bool
         False when nobody gave cylinders and firing order, so that only the sensed cylinder can be
         named.
@@ -210,10 +213,13 @@ class _Reading:
         return Profile(**values), stated
 
     def contradictions(self, profile: Profile) -> tuple[Notice, ...]:
-        """Return the warning that a person and the board disagree about the encoder's counts."""
+        """Return the warnings where two sources disagree about the rig of this recording."""
+        return (*self._counts_contradiction(profile), *self._cylinder_contradiction(profile))
+
+    def _counts_contradiction(self, profile: Profile) -> tuple[Notice, ...]:
         path = ("encoder", "counts_per_rev")
-        hello = next(layer for layer in self.layers if layer.source == HELLO)
-        if not hello.names(path):
+        hello = self._said_by(HELLO)
+        if hello is None or not hello.names(path):
             return ()
         board_counts = hello.table["encoder"]["counts_per_rev"]
         counts = profile.encoder.counts_per_rev
@@ -227,6 +233,31 @@ class _Reading:
                 "count to be sure",
             ),
         )
+
+    def _cylinder_contradiction(self, profile: Profile) -> tuple[Notice, ...]:
+        """A profile file kept for one engine easily names another cylinder than was recorded."""
+        path = ("sensor", "cylinder")
+        recorded, said = self._said_by(RECORDED), self._said_by(COMMAND_LINE)
+        if recorded is None or not recorded.names(path) or len(profile.sensors) != 1:
+            return ()
+        if said is not None and said.names(path):
+            return ()
+        sensor = recorded.table["sensor"]
+        there = (sensor[0] if isinstance(sensor, list) else sensor)["cylinder"]
+        here = profile.sensors[0].cylinder
+        if here == there:
+            return ()
+        return (
+            Notice(
+                "cylinder-contradiction",
+                f"{where_said(self.layers, path)} puts the sensor into cylinder {here}, the "
+                f"recording into cylinder {there}: {here} is used; if that is wrong, say --set "
+                f"sensor.cylinder={there}",
+            ),
+        )
+
+    def _said_by(self, source: str) -> Layer | None:
+        return next((layer for layer in self.layers if layer.source == source), None)
 
     def _table(self, name: str, spec: Table) -> dict[str, Any]:
         """Return the attributes of the profile that one table becomes."""

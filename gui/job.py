@@ -198,7 +198,7 @@ def read_job(folder: Path | str) -> Job:
             found.setdefault(field, []).append(read(kept))
         except (OSError, ValueError, LookupError, TypeError, AttributeError) as error:
             unreadable.append(f"{kept.path.name}: damaged ({_one_line(error)})")
-    parts = {field: tuple(values) for field, values in found.items()}
+    parts: dict[str, Any] = {field: tuple(values) for field, values in found.items()}
     return Job(
         folder=place,
         made=made,

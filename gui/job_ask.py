@@ -21,11 +21,14 @@ from strokewise.gui.options import EXIT_BAD_INPUT
 ABOUT_ONE = ("find", "marks", "cam", "check")
 """Commands that answer one recording."""
 
+ABOUT_NONE = ("valves", "drive", "static")
+"""Commands that answer from the profile alone, or about where a recording ends."""
+
 ABOUT_MANY = ("compare",)
 """Commands that answer several recordings together."""
 
 # A job may come from anywhere: only commands that read and answer are run again for it.
-ANSWERING = (*ABOUT_ONE, *ABOUT_MANY)
+ANSWERING = (*ABOUT_ONE, *ABOUT_MANY, *ABOUT_NONE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +47,46 @@ def command_line(
     if command not in ANSWERING:
         raise InputError(f'"{command}" gives no answer to keep; ask {", ".join(ANSWERING)}')
     profile = ("--engine", job.profiles[-1]) if job.profiles else ()
-    return (command, *(each.name for each in recordings), *profile, *extra, "--json")
+    cylinder = _own_cylinder(job, recordings, extra)
+    return (command, *(each.name for each in recordings), *profile, *cylinder, *extra, "--json")
+
+
+def _own_cylinder(
+    job: Job, recordings: Sequence[Recorded], extra: Sequence[str]
+) -> tuple[str, ...]:
+    """Return the setting by which a recording's own sensed cylinder goes before the job's profile.
+
+    The job's profile is about the engine; which hole the sensor was in changes from recording to
+    recording, and who recorded it knew.
+    """
+    from strokewise.daq.read import open_recording
+
+    if len(recordings) != 1 or not job.profiles or any("sensor.cylinder" in w for w in extra):
+        return ()
+    engine = open_recording(job.folder / recordings[0].name).header.get("engine")
+    sensor = engine.get("sensor") if isinstance(engine, Mapping) else None
+    cylinder = sensor.get("cylinder") if isinstance(sensor, Mapping) else None
+    sensors = job.engine().profile.sensors
+    if not isinstance(cylinder, int) or len(sensors) != 1 or sensors[0].cylinder == cylinder:
+        return ()
+    return ("--set", f"sensor.cylinder={cylinder}")
+
+
+def groups(
+    command: str, recordings: Sequence[Recorded], *, named: bool
+) -> tuple[tuple[Recorded, ...], ...]:
+    """Return about which recordings a command is asked, a group for each answer.
+
+    Parameters
+    ----------
+    named : bool
+        The recordings were named for this; else they are all that the job has.
+    """
+    if command in ABOUT_MANY:
+        return (tuple(recordings),) if recordings else ()
+    if command in ABOUT_NONE and not named:
+        return ((),)
+    return tuple((each,) for each in recordings)
 
 
 def ask(folder: Path, words: Sequence[str]) -> Asked:

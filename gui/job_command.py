@@ -27,7 +27,8 @@ if TYPE_CHECKING:
 EXAMPLE = """\
 strokewise job new bench-four --name "Bench four" --engine bench.toml
 strokewise job add bench-four bench.swr
-strokewise job add bench-four cyl*.swr --ask find --ask compare
+strokewise job add bench-four cyl*.swr --ask find --ask marks
+strokewise job add bench-four --ask compare
 strokewise job add bench-four --gap "1E=0.40 mm, 0.36 mm, 0.35 mm"
 strokewise job tick bench-four oil-rockers --initials AB
 strokewise job show bench-four"""
@@ -74,8 +75,9 @@ def _add_add(actions: Subparsers[argparse.ArgumentParser]) -> None:
         "--ask",
         metavar="COMMAND",
         action="append",
-        help='what to answer about the recordings: find (the default), "find --method rocking", '
-        "marks, cam, compare, none",
+        help="what to answer about the recordings named, or without any about all that are in "
+        'the job: find (the default), "find --method rocking", marks, cam, compare, none; '
+        'valves, drive, "static --strobe 700=13" need no recording',
     )
     add.add_argument(
         "--set",
@@ -149,8 +151,8 @@ def _add(args: argparse.Namespace) -> int:
     from strokewise.gui.job_add import add_gaps, add_note, add_profile, add_recording
 
     job = read_job(args.folder)
-    if not (args.files or args.engine or args.gap or args.note):
-        raise InputError("nothing to add: name a recording, --engine, --gap or --note")
+    if not (args.files or args.engine or args.gap or args.note or args.ask):
+        raise InputError("nothing to add: name a recording, --ask, --engine, --gap or --note")
     if args.engine is not None:
         print(f"kept {add_profile(job.folder, args.engine)}")
         job = read_job(args.folder)
@@ -167,15 +169,16 @@ def _add(args: argparse.Namespace) -> int:
 
 def _answer(job: Job, recordings: tuple[Recorded, ...], args: argparse.Namespace) -> int:
     """Ask what was asked about the recordings; the worst answer is the exit code."""
+    from strokewise.gui.job import read_job
     from strokewise.gui.job_add import add_answer
-    from strokewise.gui.job_ask import ABOUT_MANY, ask, command_line
+    from strokewise.gui.job_ask import ask, command_line, groups
 
-    asked = [shlex.split(text) for text in args.ask or ["find"]]
+    asked = [shlex.split(text) for text in args.ask or (["find"] if recordings else [])]
+    about = recordings or read_job(job.folder).recordings
     settings = [word for setting in args.settings for word in ("--set", setting)]
     codes = [EXIT_DECIDED]
     for command, *extra in (words for words in asked if words and words != ["none"]):
-        groups = [recordings] if command in ABOUT_MANY else [(each,) for each in recordings]
-        for group in filter(None, groups):
+        for group in groups(command, about, named=bool(recordings)):
             words = command_line(job, command, group, [*settings, *extra])
             got = ask(job.folder, words)
             codes.append(got.code)

@@ -41,7 +41,8 @@ def answered_words(kept: Answered) -> str:
     files = ", ".join(each.name for each in kept.recordings)
     decided = "decided" if kept.answer.get("decided") else "not decided"
     reason = str(kept.answer.get("reason", ""))
-    return f"{kept.command} about {files}: {decided}; {reason} (version {kept.version})"
+    about = f" about {files}" if files else ""
+    return f"{kept.command}{about}: {decided}; {reason} (version {kept.version})"
 
 
 def job_answer(job: Job, warnings: Sequence[str] = ()) -> Answer:

@@ -127,7 +127,7 @@ def _clearances(job: Job, profile: Profile, stage: str) -> Table:
     """Return the gaps of one stage, every valve of the engine in its row."""
     gaps = {gap.valve: gap for gap in job.gaps(stage)}
     adjust = profile.valves.adjust if profile.valves is not None else "screw"
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for key, words in _valves(profile, gaps).items():
         gap = gaps.get(key)
         if gap is None:

@@ -99,7 +99,8 @@ def _drawer(drawings: list[str], width: float) -> Any:
 
         def intrinsicSize(self, document: Any, position: int, form: Any) -> QSizeF:
             size = self._renderers[form.property(self.which)].viewBoxF().size()
-            return size * min(1.0, width / size.width())
+            shrink = min(1.0, width / size.width())
+            return QSizeF(size.width() * shrink, size.height() * shrink)
 
         def drawObject(
             self, painter: Any, rect: Any, document: Any, position: int, form: Any

@@ -43,7 +43,16 @@ def _questions(job: Job) -> list[str]:
             for kept in answers
             if kept.answer.get("decided") is not True
         ),
-        "Ignition timing with the engine running",
+        *_timing(job),
+    ]
+
+
+def _timing(job: Job) -> list[str]:
+    asked = {kept.command for kept in latest(job)}
+    strobe = any(kept.answer.get("strobe") for kept in latest(job) if kept.command == "static")
+    return [
+        *([] if "drive" in asked else ["The drive gear's tooth and the order of the leads"]),
+        *([] if strobe else ["Ignition timing with the engine running"]),
     ]
 
 

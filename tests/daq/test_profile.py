@@ -263,6 +263,23 @@ def test_the_profile_wins_over_the_boards_counts_and_says_so(tmp_path: Path):
     assert known_engine(engine=file, board=Board(counts_per_rev=2400)).notices == ()
 
 
+def test_a_profile_kept_for_the_engine_may_name_another_cylinder_than_was_recorded(tmp_path: Path):
+    file = tmp_path / "bench.toml"
+    file.write_text(FOUR + "[sensor]\ncylinder = 1\n")
+    header = {"engine": {"sensor": {"cylinder": 3}}}
+    engine = known_engine(engine=file, header=header)
+    assert engine.profile.sensors[0].cylinder == 1
+    (notice,) = engine.notices
+    assert notice.code == "cylinder-contradiction"
+    assert f"{file}, line 4 puts the sensor into cylinder 1, the recording into cylinder 3" in (
+        notice.text
+    )
+    said = known_engine(overrides=["sensor.cylinder=2"], engine=file, header=header)
+    assert said.notices == ()
+    header["engine"]["sensor"]["cylinder"] = 1
+    assert known_engine(engine=file, header=header).notices == ()
+
+
 @pytest.mark.parametrize("counts", [0, -4, None])
 def test_a_board_that_says_nothing_of_use_is_not_believed(counts: int | None):
     assert known_engine(board=Board(counts_per_rev=counts)).profile.encoder.counts_per_rev is None

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from strokewise.analysis.clearances import Gap
+from strokewise.gui import cli
 from strokewise.gui.job import read_job
 from strokewise.gui.job_add import (
     add_answer,
@@ -174,7 +175,7 @@ def test_every_part_stands_on_the_sheet(folder: Path):
         "at least 99.99 % sure",
         "12.4 bar absolute, 11.4 bar gauge",
         "pulley notch 12 7.4° (7.2° to 7.6°) 7.4° (7.2° to 7.6°) both",
-        "outer ring slipped 90.0 % late twice",
+        "outer ring slipped 90.0 % Late twice.",
         "The pointer may be bent.",
         "Cam later than the profile 17.1° (16.9° to 17.3°)",
         "1E 1 exhaust 0.350 0.406 0.360 0.350 0.0138 Right",
@@ -350,3 +351,63 @@ def test_the_sheet_needs_no_qt(folder: Path):
         "assert not [name for name in sys.modules if name.startswith('PySide6')]\n"
     )
     subprocess.run([sys.executable, "-c", code, str(folder)], check=True, timeout=120)
+
+
+COMPARE = {
+    "decided": True,
+    "reason": "cylinder 2 is low",
+    "warnings": [],
+    "version": "0.1.0",
+    "cylinders": [
+        {
+            "cylinder": 2,
+            "measured_bar": angle(8.9),
+            "corrected_bar": angle(8.8),
+            "below_best": 0.3909,
+            "speed_rpm": 201.1,
+            "passes": 7,
+            "passes_to_peak": 1,
+            "leak_mm2": None,
+        }
+    ],
+    "spread": {"value": 0.391, "low": 0.386, "high": 0.398},
+    "odd": None,
+    "at": {"speed_rpm": 195.6, "atmosphere": "1.013 bar"},
+    "findings": [{"code": "x", "cylinders": [2], "suggests": "leaks", "confirm": "leak-down test"}],
+    "oiled": [],
+}
+
+
+def test_compared_compressions_say_what_would_confirm_them(folder: Path):
+    answer(folder, "compare", COMPARE)
+    said = words(sheet_html(sheet(folder)))
+    assert "Absolute peaks, made comparable at 196 rev/min, 1.013 bar" in said
+    assert "2 8.9 (8.7 to 9.1) 8.8 (8.6 to 9.0) 39.1 % 1" in said
+    assert "2 Leaks. Leak-down test." in said
+    assert "Spread 39.1 % (38.6 % to 39.8 %)" in said
+
+
+def test_the_other_commands_answers_are_put_in_words(folder: Path):
+    """The very answers of the commands, so that a renamed key shows here."""
+    profile = folder.parent / "full.toml"
+    profile.write_text(
+        PROFILE + '[static_timing]\nadvance = "6 deg BTDC"\n[pulley]\nradius = "80 mm"\n'
+        '[distributor]\nrotation = "clockwise"\n[drive_gear]\nteeth = 10\nhand = "right"\n'
+        'helix_angle = "45 deg"\npitch_diameter = "25 mm"\nengagement = "12 mm"\n'
+    )
+    place = str(folder)
+    assert cli.main(["job", "add", place, "--engine", str(profile)]) == 0
+    strobe = "static --curve 800=0,3000=20 --strobe 700=13 --strobe 3200=33"
+    asked = [word for ask in (strobe, "drive", "valves") for word in ("--ask", ask)]
+    assert cli.main(["job", "add", place, *asked]) in (0, 3)
+    made = sheet(folder)
+    said = words(sheet_html(made))
+    # 80 mm × 6° in radians
+    assert "Along the pulley's rim 8.378 mm" in said
+    assert "700 13 7" in said
+    # 12 mm · tan 45° / 12.5 mm in degrees is 55.0°
+    assert "Going in it turns 55° clockwise" in said
+    assert "36° of the rotor, 72° of the crank" in said
+    assert "1: 0°, 3: 90°, 4: 180°, 2: 270°" in said
+    assert "To spare on either side" in said
+    assert not any("drive gear" in line or "engine running" in line for line in made.unchecked)

@@ -200,3 +200,34 @@ def test_a_job_without_a_profile_uses_the_recordings_own(
     (kept,) = read_job(tmp_path / "job").answers
     assert kept.profile is None
     assert kept.answer["tdc"]["cylinder"] == 3
+
+
+def test_the_recordings_own_cylinder_goes_before_the_jobs_profile(
+    tmp_path: Path, toy_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One profile serves the engine; the sensor moves from hole to hole."""
+    profile = tmp_path / "toy.toml"
+    profile.write_text(PROFILE + "[sensor]\ncylinder = 1\n")
+    cli.main(["job", "new", str(tmp_path / "job"), "--engine", str(profile)])
+    cli.main(["job", "add", str(tmp_path / "job"), str(toy_file)])
+    (kept,) = read_job(tmp_path / "job").answers
+    assert "sensor.cylinder=3" in kept.asked
+    assert kept.answer["tdc"]["cylinder"] == 3
+
+
+def test_what_needs_no_recording_is_answered_from_the_profile(
+    job: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = 'static --advance "6 deg BTDC"'
+    assert cli.main(["job", "add", str(job), "--ask", asked, "--ask", "valves"]) == 0
+    static, valves = read_job(job).answers
+    assert static.recordings == ()
+    assert static.answer["advance"]["before_tdc"] == 6.0
+    assert valves.answer["stops"]
+    assert cli.main(["job", "show", str(job)]) == 3
+    assert "static: decided" in capsys.readouterr().out
+
+
+def test_everything_in_the_job_can_be_asked_about_again(answered: Path) -> None:
+    cli.main(["job", "add", str(answered), "--ask", "check", "--ask", "find"])
+    assert [kept.command for kept in read_job(answered).answers] == ["find", "check", "find"]
