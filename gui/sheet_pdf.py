@@ -84,6 +84,7 @@ def _document(sheet: Sheet, page: QSizeF) -> tuple[QTextDocument, Any]:
 
 def _drawer(drawings: list[str], width: float) -> Any:
     """Return what draws the pictures where the text has them, as wide as the page at the most."""
+    from PySide6.QtCore import QSizeF
     from PySide6.QtGui import QPyTextObject, QTextFormat
     from PySide6.QtSvg import QSvgRenderer
 
