@@ -22,12 +22,12 @@ from strokewise.gui.options import (
 )
 
 if TYPE_CHECKING:
+    from strokewise.analysis.estimate import Notice
     from strokewise.analysis.profile import Profile
     from strokewise.analysis.samples import Recording
     from strokewise.analysis.strokes import EnginePhase
     from strokewise.analysis.verdict import Verdict
 
-# Only what analysis.find really does; a method is offered once it is there.
 METHODS = {
     "fit": "joint fit of all compressions (the default)",
     "rocking": "middle of compressions met from both sides",
@@ -92,12 +92,27 @@ def _answer(file: Path, args: argparse.Namespace, *, several: bool) -> int:
     recording = read_recording(file)
     known = known_from(args, recording)
     verdict = find(recording, known.profile, method=args.method)
-    verdict = replace(verdict, warnings=(*known.notices, *verdict.warnings))
+    noticed = (*known.notices, *verdict.warnings, *_of_method(verdict))
+    verdict = replace(verdict, warnings=noticed)
     if args.json:
         _print_json(verdict, known.profile, str(file) if several else None)
     else:
         _print_words(verdict, known.profile, recording, str(file) if several else None)
     return EXIT_DECIDED if verdict.decided else EXIT_UNDECIDED
+
+
+def _of_method(verdict: Verdict) -> tuple[Notice, ...]:
+    """Say what the interval of a published method leaves out: it is the scatter between passes."""
+    from strokewise.analysis.estimate import Notice
+    from strokewise.analysis.methods import BASELINES
+
+    if verdict.tdc is None or verdict.tdc.method not in BASELINES:
+        return ()
+    text = (
+        f"the method {verdict.tdc.method} does not fit this engine's losses, and its interval is "
+        "only the scatter between passes: TDC can lie some degrees outside; use it to compare"
+    )
+    return (Notice("losses-not-fitted", text),)
 
 
 def _print_json(verdict: Verdict, profile: Profile, file: str | None) -> None:

@@ -192,8 +192,17 @@ class TestBadInput:
         assert "no permission" in self.refused(capsys, str(toy_file))
 
 
-def test_every_method_offered_is_a_method_of_the_analysis() -> None:
-    assert set(find_command.METHODS) <= set(get_args(Method))
+def test_the_methods_offered_are_those_of_the_analysis() -> None:
+    assert set(find_command.METHODS) == set(get_args(Method))
+
+
+def test_a_method_without_losses_says_what_its_interval_leaves_out(
+    toy_file: Path, capsys: Run
+) -> None:
+    cli.main(["find", str(toy_file), "--json", "--method", "peak"])
+    answer = answer_of(capsys.readouterr().out)
+    assert answer["tdc"]["method"] == "peak"
+    assert "losses-not-fitted" in [warning["code"] for warning in answer["warnings"]]
 
 
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="only where files have owners")

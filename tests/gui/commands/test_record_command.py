@@ -25,14 +25,25 @@ Said = pytest.CaptureFixture[str]
 
 
 @pytest.fixture
-def board(toy: SimpleNamespace) -> Iterator[str]:
-    """Run the toy board for two turns on a pseudo terminal, and return the port's name."""
+def board(toy: SimpleNamespace, tmp_path: Path) -> Iterator[str]:
+    """Run the toy board for two turns on a pseudo terminal, and return the port's name.
+
+    Opening a port throws away what was waiting in it: the board speaks once ``out.swr`` is there,
+    which is made right after the port was opened.
+    """
     held, name = open_line()
-    # Opening a port throws away what was waiting in it: the board speaks a little later.
-    speaking = threading.Timer(0.3, send, (held[0], toy.sent(toy.frames(turns=2))))
+    over = threading.Event()
+
+    def speak() -> None:
+        while not (tmp_path / "out.swr").exists():
+            if over.wait(0.01):
+                return
+        send(held[0], toy.sent(toy.frames(turns=2)), over)
+
+    speaking = threading.Thread(target=speak)
     speaking.start()
     yield name
-    speaking.cancel()
+    over.set()
     speaking.join()
     for descriptor in held:
         os.close(descriptor)
@@ -44,7 +55,7 @@ def test_bytes_profile_and_sensed_cylinder_go_into_the_file(
     out, profile = tmp_path / "out.swr", tmp_path / "engine.toml"
     profile.write_text('cylinders = 4\nfiring_order = [1, 3, 4, 2]\nbore = "3.15 in"\n')
     argv = ["record", board, str(out), "--engine", str(profile), "--cylinder", "2"]
-    assert cli.main([*argv, "--seconds", "1", "--note", "plugs out"]) == 0
+    assert cli.main([*argv, "--seconds", "2", "--note", "plugs out"]) == 0
     said = capsys.readouterr()
     assert said.out == ""
     recording = read_recording(out)
@@ -65,7 +76,7 @@ def test_bytes_profile_and_sensed_cylinder_go_into_the_file(
 def test_the_cautions_come_before_the_engine_is_turned(
     board: str, tmp_path: Path, capsys: Said
 ) -> None:
-    cli.main(["record", board, str(tmp_path / "out.swr"), "--seconds", "0.8"])
+    cli.main(["record", board, str(tmp_path / "out.swr"), "--seconds", "1.5"])
     said = capsys.readouterr().err
     assert said.startswith("Before the engine is turned")
     assert said.index("two full turns by hand") < said.index("samples")
@@ -73,7 +84,7 @@ def test_the_cautions_come_before_the_engine_is_turned(
 
 def test_an_unknown_engine_stays_unknown_in_the_file(board: str, tmp_path: Path) -> None:
     out = tmp_path / "out.swr"
-    assert cli.main(["record", board, str(out), "--seconds", "0.8"]) == 0
+    assert cli.main(["record", board, str(out), "--seconds", "1.5"]) == 0
     assert "engine" not in read_recording(out).header
 
 
@@ -156,12 +167,14 @@ def test_a_port_that_goes_away_keeps_what_came_and_says_so(
     held, name = open_line()
 
     def pull_the_plug() -> None:
+        while not out.exists():
+            time.sleep(0.01)
         send(held[0], toy.sent(toy.frames(turns=1)))
         time.sleep(0.5)
         for descriptor in held:
             os.close(descriptor)
 
-    plug = threading.Timer(0.3, pull_the_plug)
+    plug = threading.Thread(target=pull_the_plug)
     plug.start()
     try:
         code = cli.main(["record", name, str(out), "--seconds", "20"])
@@ -207,11 +220,12 @@ def open_line() -> tuple[tuple[int, int], str]:
     return ends, os.ttyname(ends[1])
 
 
-def send(descriptor: int, data: bytes) -> None:
-    """Send bytes as fast as the line takes them."""
-    while data:
-        select.select([], [descriptor], [], 5)
-        data = data[os.write(descriptor, data[:1024]) :]
+def send(descriptor: int, data: bytes, over: threading.Event | None = None) -> None:
+    """Send bytes as fast as the line takes them, until nobody wants them any more."""
+    os.set_blocking(descriptor, False)
+    while data and not (over is not None and over.is_set()):
+        if select.select([], [descriptor], [], 0.1)[1]:
+            data = data[os.write(descriptor, data[:1024]) :]
 
 
 def wait_for(running: "subprocess.Popen[str]", text: str) -> None:
