@@ -13,6 +13,7 @@ from strokewise.analysis.judge import Judgement
 from strokewise.analysis.methods import tdc_by, why_none
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.samples import Events, Press
+from strokewise.analysis.second_opinion import second_opinion
 from strokewise.analysis.stop import tdc_by_stop
 from strokewise.analysis.strokes import firing_1_from, firing_tdcs
 from strokewise.analysis.verdict import (
@@ -76,6 +77,8 @@ def rule(
             compression=_compression(judgement, profile),
             clipped=clipped,
         )
+    other = second_opinion(fit, judgement.passes, profile, sensor) if method == "fit" else None
+    warnings += [other] if other is not None else []
     passes = len(fit.runs.time_s) if method == "fit" else len(judgement.passes)
     tdc = _tdc(angle, judgement, cylinder, method, profile, events, passes)
     candidates = _candidates(judgement, angle.value, profile, cylinder)
