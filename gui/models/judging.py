@@ -13,8 +13,9 @@ from queue import Empty, SimpleQueue
 
 from strokewise.gui.models.follower import Follower, Opinion
 
-REST_FACTOR = 2.0
-"""Rest for so many times what the last judging took: a third of one core at the most."""
+REST_UNDECIDED, REST_DECIDED = 1.0, 6.0
+"""Rest for so many times what the last judging took: half of one core until there is an answer, a
+seventh after that."""
 REST_LEAST_S = 0.1
 CLOSING_S = 0.3
 """A window that closes does not wait longer than this for an opinion in the making."""
@@ -24,9 +25,11 @@ class Judge:
     """Forms opinions in a thread; asked and listened to from one other thread."""
 
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
+        self.trouble = ""
+        """Why the last opinion could not be formed; empty when it could."""
         self._clock = clock
         self._questions: SimpleQueue[Callable[[], Opinion] | None] = SimpleQueue()
-        self._answers: SimpleQueue[Opinion | BaseException] = SimpleQueue()
+        self._answers: SimpleQueue[Opinion | Exception] = SimpleQueue()
         self._busy = False
         self._asked_s = 0.0
         self._next_s = float("-inf")
@@ -45,11 +48,6 @@ class Judge:
         -------
         bool
             True when the follower has got a new opinion.
-
-        Raises
-        ------
-        Exception
-            Whatever went wrong in forming the opinion.
         """
         took = self._hand_over(follower)
         if not self._busy and follower.stale and follower.samples and self._clock() >= self._next_s:
@@ -65,9 +63,14 @@ class Judge:
             return False
         self._busy = False
         now = self._clock()
-        self._next_s = now + max(REST_LEAST_S, REST_FACTOR * (now - self._asked_s))
-        if isinstance(answer, BaseException):
-            raise answer
+        decided = isinstance(answer, Opinion) and answer.verdict.decided
+        factor = REST_DECIDED if decided else REST_UNDECIDED
+        self._next_s = now + max(REST_LEAST_S, factor * (now - self._asked_s))
+        if isinstance(answer, Exception):
+            # A fault of ours must neither stop a recording nor pass unseen.
+            self.trouble = f"the verdict failed ({type(answer).__name__}: {answer}); please report"
+            return True
+        self.trouble = ""
         follower.take(answer)
         return True
 

@@ -312,6 +312,8 @@ class LiveRun:
     def _publish(self, received_s: float | None) -> None:
         if self._judge is not None:
             self._judge.attend(self._follower)
+            if self._judge.trouble and not self._link.trouble:
+                self._link = replace(self._link, trouble=self._judge.trouble)
         self._number += 1
         at = self._clock() if received_s is None else received_s
         self.newest.put(self._follower.snapshot(self._number, self._link, received_s=at))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from queue import Empty, SimpleQueue
 
 from strokewise.gui.models.deck import Deck
@@ -164,7 +165,10 @@ class ReplayRun:
             self._judge.close()
 
     def _now(self) -> Snapshot:
-        return self._deck.snapshot(playing=self._playing, speed=self._speed)
+        snapshot = self._deck.snapshot(playing=self._playing, speed=self._speed)
+        if self._judge is None or not self._judge.trouble:
+            return snapshot
+        return replace(snapshot, link=replace(snapshot.link, trouble=self._judge.trouble))
 
     def _serve(self) -> bool:
         served = False

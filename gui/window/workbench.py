@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -44,6 +45,8 @@ from strokewise.gui.window.verdict_band import VerdictBand
 if TYPE_CHECKING:
     from strokewise.gui.window.rooms import Rooms
 
+SWITCH_S = 0.0005
+"""A tenth of Python's own: the fit loses little by it, a picture no longer waits."""
 FRAME_S = 1 / 30
 """A picture is drawn so often at the most: the eye gains nothing by more, the battery does."""
 
@@ -130,6 +133,8 @@ class Workbench(QWidget):
         """Start the run and draw what it brings."""
         if not self._begun:
             self._begun = True
+            # Drawing asks for the interpreter hundreds of times a picture; the fit must give way.
+            sys.setswitchinterval(SWITCH_S)
             self.run.newest.on_news = self._bridge.news.emit
             self.run.start()
 

@@ -185,6 +185,17 @@ def test_a_target_is_taken_while_running(toy, start):
     until(lambda s: s.target == Target("overlap", 4), run)
 
 
+def test_a_fault_in_the_verdict_is_said_and_stops_nothing(toy, start, monkeypatch):
+    def fail(tracker, *, closing=False):
+        raise ZeroDivisionError("a bug")
+
+    monkeypatch.setattr(toy.Tracker, "verdict", fail)
+    run = start(ScriptedPort(toy.bytes(np.linspace(-300, 1000, 9000))))
+    snapshot = until(lambda s: "ZeroDivisionError" in s.link.trouble, run)
+    assert "please report" in snapshot.link.trouble
+    until(lambda s: s.link.samples == 9000, run)
+
+
 def test_a_viewer_is_called_once_until_it_has_looked(toy):
     run = LiveRun("x", lambda: ScriptedPort([]), lambda board: toy.profile(), toy.Tracker)
     calls = []

@@ -1,0 +1,318 @@
+"""How quick is the window? Four figures, each beside a baseline; takes about a minute.
+
+Run it with nothing else going on: ``python tests/benchmarks/window_speed.py``.
+"""
+
+import os
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+import argparse
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+from PySide6.QtCore import QEventLoop, QRectF, QTimer
+from PySide6.QtGui import QImage, QPainter
+from PySide6.QtWidgets import QApplication, QWidget
+
+from strokewise.analysis.profile import Profile, Sensor, even_intervals_deg
+from strokewise.analysis.samples import Board
+from strokewise.analysis.tracker import Tracker
+from strokewise.daq.container import Chunk
+from strokewise.daq.encoder import Encoder
+from strokewise.daq.frames import Hello, SampleBlock
+from strokewise.daq.profile_write import profile_to_table
+from strokewise.daq.writer import RecordingWriter
+from strokewise.gui.models.live import LiveRun
+from strokewise.gui.models.settings import Settings
+from strokewise.gui.models.units import BAR
+from strokewise.gui.window.stroke_chart import StrokeChart
+from strokewise.gui.window.stroke_painting import paint_moving, paint_still
+from strokewise.gui.window.workbench import Workbench
+
+SIZE = (1920, 1080)
+COUNTS = 2400
+BLOCK = 20
+STARTER_DEG_S = 1200.0
+
+
+def profile() -> Profile:
+    sensor = Sensor(cylinder=1, points=((100.0, 0.0), (4000.0, 20.0)))
+    return Profile(
+        4, (1, 3, 4, 2), even_intervals_deg(4, 720.0), sensors=(sensor,), compression_ratio=9.0
+    )
+
+
+def bytes_of(rate_hz: int, seconds: float) -> list[bytes]:
+    """What a board sends that is cranked at an uneven 200 rev/min, one element a block."""
+    t = np.arange(round(rate_hz * seconds)) / rate_hz
+    angle = STARTER_DEG_S * t + 12.0 * np.sin(2 * np.pi * STARTER_DEG_S / 180 * t)
+    after = (angle - 100 + 360) % 720 - 360
+    volume = 1 + 8 * (1 - np.cos(np.radians(after))) / 2
+    pressure = np.where(np.abs(after) < 150, (8.5 / volume) ** 1.3, 1.0)
+    count = np.floor(angle * COUNTS / 360).astype(np.int64)
+    reading = np.round(100 + pressure / 20 * 3900).astype(np.int64)
+    encoder = Encoder()
+    board = Board("benchmark", COUNTS, 12, ("cylinder 1",), boot=1)
+    chunks = [encoder.encode(Hello(board))]
+    for i in range(0, len(t), BLOCK):
+        part = slice(i, i + BLOCK)
+        frame = SampleBlock.pack(
+            round(i * 1e6 / rate_hz), round(1e6 / rate_hz), count[part], reading[part, None]
+        )
+        chunks.append(encoder.encode(frame))
+    return chunks
+
+
+class PacedBoard:
+    """Delivers the blocks when a board would, as a port read every ten milliseconds gives them."""
+
+    def __init__(self, rate_hz: int, seconds: float) -> None:
+        self.header: dict[str, object] = {}
+        self.chunks = bytes_of(rate_hz, seconds)
+        self.block_s = BLOCK / rate_hz
+        self.stopped = threading.Event()
+
+    def now_us(self) -> int:
+        return 0
+
+    def __iter__(self):
+        start, sent = time.monotonic(), 0
+        while sent < len(self.chunks) and not self.stopped.is_set():
+            due = min(len(self.chunks), int((time.monotonic() - start) / self.block_s) + 1)
+            yield Chunk(round((time.monotonic() - start) * 1e6), b"".join(self.chunks[sent:due]))
+            sent = due
+            self.stopped.wait(0.01)
+
+    def stop(self) -> None:
+        self.stopped.set()
+
+    def close(self) -> None:
+        pass
+
+
+def live_of(rate_hz: int, seconds: float) -> LiveRun:
+    return LiveRun(
+        "benchmark", lambda: PacedBoard(rate_hz, seconds), lambda board: profile(), Tracker
+    )
+
+
+def latency(app: QApplication, rate_hz: int, seconds: float) -> tuple[np.ndarray, np.ndarray]:
+    """Seconds from each delivery of bytes to the picture that has it, and to the snapshot alone."""
+    run = live_of(rate_hz, seconds)
+    waiting: dict[int, float] = {}
+    computed: list[float] = []
+    delays: list[float] = []
+    put = run.newest.put
+
+    def noted(snapshot) -> None:
+        waiting[snapshot.number] = snapshot.received_s
+        computed.append(time.monotonic() - snapshot.received_s)
+        put(snapshot)
+
+    run.newest.put = noted
+    window = Workbench(run, Settings())
+    window.resize(*SIZE)
+    paint = StrokeChart.paintEvent
+
+    def painted(chart, event) -> None:
+        paint(chart, event)
+        now, number = time.monotonic(), window.snapshot.number
+        for seen in [n for n in waiting if n <= number]:
+            delays.append(now - waiting.pop(seen))
+
+    StrokeChart.paintEvent = painted
+    window.show()
+    window.begin()
+    live_for(seconds)
+    StrokeChart.paintEvent = paint
+    window.close()
+    skip = len(delays) // 10  # the first tenth holds the caches' first filling
+    return np.array(delays[skip:]), np.array(computed[skip:])
+
+
+def frames(app: QApplication, seconds: float) -> tuple[float, float, float]:
+    """Frames a second of chart, guide and verdict with full traces: ours, CPU alone, uncached."""
+    window = Workbench(live_of(2000, 0.1), Settings())
+    window.resize(*SIZE)
+    show(app, window)
+    feed(window, 4.0)
+    snapshot = window.run.snapshot
+    window.run._follower.judge()
+    snapshot = window.run._follower.snapshot(1, snapshot.link)
+
+    def draw(k: int) -> None:
+        now = replace(snapshot.now, angle_deg=snapshot.now.angle_deg + k * 3.7)
+        window.draw(replace(snapshot, now=now, number=k))
+        for widget in (window.chart_page.chart, window.chart_page.guide, window.band):
+            widget.repaint()
+
+    draw(0)
+    count, start, cpu = 0, time.monotonic(), time.process_time()
+    while time.monotonic() - start < seconds:
+        draw(count)
+        count += 1
+    fps, cpu_fps = count / (time.monotonic() - start), count / (time.process_time() - cpu)
+    uncached = fps_uncached(window, seconds / 2)
+    window.close()
+    app.processEvents()
+    return fps, cpu_fps, uncached
+
+
+def live_for(seconds: float) -> None:
+    """Let the window live; quitting the application instead would close it."""
+    loop = QEventLoop()
+    QTimer.singleShot(round(seconds * 1000), loop.quit)
+    loop.exec()
+
+
+def show(app: QApplication, window: Workbench) -> None:
+    """Show a window and wait until it is laid out: before that nothing is painted."""
+    window.show()
+    for _ in range(20):
+        app.processEvents()
+        time.sleep(0.01)
+    window.settle()
+    window.redraw()
+    app.processEvents()
+
+
+def feed(window: Workbench, seconds: float) -> None:
+    """Fill the follower with some seconds of cranking, at once."""
+    from strokewise.daq.intake import Intake
+
+    follower = window.run._follower
+    chunks = [Chunk(0, data) for data in bytes_of(2000, seconds)]
+    for block in Intake().feed(chunks):
+        follower.feed(block)
+
+
+def fps_uncached(window: Workbench, seconds: float) -> float:
+    """The baseline: the chart alone, everything painted anew each time."""
+    snapshot = window.run._follower.snapshot(1, window.run.snapshot.link)
+    image = QImage(*SIZE, QImage.Format.Format_RGB32)
+    box = QRectF(0, 0, *SIZE)
+    count, start = 0, time.monotonic()
+    while time.monotonic() - start < seconds:
+        chart = snapshot.chart()
+        painter = QPainter(image)
+        paint_still(painter, box, chart, window.colours)
+        stretches = snapshot.trail.stretches(chart.zero_deg, chart.span_deg)
+        paint_moving(painter, box, chart, stretches, BAR, window.colours)
+        painter.end()
+        count += 1
+    return count / (time.monotonic() - start)
+
+
+def cpu_share(app: QApplication, rate_hz: int, seconds: float, drawn: bool) -> float:
+    """Share of one core that a live run takes, with the window or without."""
+    run = live_of(rate_hz, seconds + 5)
+    window = Workbench(run, Settings()) if drawn else None
+    if window is not None:
+        window.resize(*SIZE)
+        window.show()
+        window.begin()
+    else:
+        run.start()
+    live_for(3.0)  # the first verdicts come while it starts
+    start, cpu = time.monotonic(), time.process_time()
+    live_for(seconds)
+    share = (time.process_time() - cpu) / (time.monotonic() - start)
+    if window is not None:
+        window.close()
+    run.stop()
+    return share
+
+
+CHILD = """
+import sys, time
+from strokewise.gui.window import launch
+from strokewise.gui.window import verdict_band
+paint = verdict_band.VerdictBand.paintEvent
+def first(self, event):
+    paint(self, event)
+    print(time.time(), flush=True)
+    import os; os._exit(0)
+verdict_band.VerdictBand.paintEvent = first
+from strokewise.gui.cli import main
+main(["replay", sys.argv[1]])
+"""
+EMPTY = """
+import time
+from PySide6.QtWidgets import QApplication, QWidget
+app = QApplication([])
+class W(QWidget):
+    def paintEvent(self, event):
+        print(time.time(), flush=True)
+        import os; os._exit(0)
+w = W(); w.show(); app.exec()
+"""
+
+
+def start_up(code: str, *args: str) -> float:
+    """Seconds from starting Python to the first drawn frame, the best of three."""
+    best = float("inf")
+    for _ in range(3):
+        began = time.time()
+        out = subprocess.run(
+            [sys.executable, "-c", code, *args], capture_output=True, text=True, check=True
+        )
+        best = min(best, float(out.stdout.split()[0]) - began)
+    return best
+
+
+def recording(folder: Path) -> Path:
+    path = folder / "bench.swr"
+    with RecordingWriter(path, {"engine": profile_to_table(profile())}) as writer:
+        for k, data in enumerate(bytes_of(2000, 10.0)):
+            writer.append(Chunk(k * 10_000, data))
+    return path
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seconds", type=float, default=12.0, help="for each live figure")
+    seconds = parser.parse_args().seconds
+    app = QApplication([])
+    keeper = QWidget()  # so that closing a window does not end the application
+    keeper.setWindowTitle("benchmark")
+    app.setQuitOnLastWindowClosed(False)
+    load = os.getloadavg()[0] if hasattr(os, "getloadavg") else float("nan")
+    print(f"window speed, {SIZE[0]}x{SIZE[1]} offscreen, load before the run {load:.1f}\n")
+    drawn, computed = (1e3 * part for part in latency(app, 5000, seconds))
+    print("bytes in to verdict drawn, 5,000 samples/s    median    99 %   (goal: 99 % < 60 ms)")
+    print(
+        f"  drawn                                       {np.median(drawn):6.1f}  "
+        f"{np.percentile(drawn, 99):6.1f} ms, {len(drawn)} deliveries"
+    )
+    print(
+        f"  baseline: computed, not drawn               {np.median(computed):6.1f}  "
+        f"{np.percentile(computed, 99):6.1f} ms\n"
+    )
+    fps, cpu_fps, uncached = frames(app, min(seconds, 6.0))
+    print("frames a second with full traces              (goal: 30 or more)")
+    print(
+        f"  window                                      {fps:6.0f}   by its own CPU time "
+        f"{cpu_fps:.0f}"
+    )
+    print(f"  baseline: chart alone, nothing kept         {uncached:6.0f}\n")
+    with_window = cpu_share(app, 2000, seconds, drawn=True)
+    without = cpu_share(app, 2000, seconds, drawn=False)
+    print("CPU of one core, live at 2,000 samples/s      (goal: under 40 %)")
+    print(f"  window                                      {with_window:6.0%}")
+    print(f"  baseline: the same run without a window     {without:6.0%}\n")
+    with tempfile.TemporaryDirectory() as folder:
+        ours = start_up(CHILD, str(recording(Path(folder))))
+    print("start-up to first drawn frame                 (goal: under 1.5 s)")
+    print(f"  strokewise replay                           {ours:6.2f} s")
+    print(f"  baseline: an empty Qt window                {start_up(EMPTY):6.2f} s")
+
+
+if __name__ == "__main__":
+    main()
