@@ -7,6 +7,7 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from strokewise.analysis.profile import Profile
     from strokewise.analysis.samples import Recording
     from strokewise.daq.profile import KnownEngine
 
@@ -90,12 +91,28 @@ def known_from(args: argparse.Namespace, recording: Recording | None = None) -> 
     if recording is None:
         return known_engine(overrides=args.settings, engine=args.engine)
     boards = [segment.board for segment in recording.segments if segment.board is not None]
-    return known_engine(
+    known = known_engine(
         overrides=args.settings,
         engine=args.engine,
         header=recording.header,
         board=boards[-1] if boards else None,
     )
+    _refuse_absent_channels(known.profile, recording)
+    return known
+
+
+def _refuse_absent_channels(profile: Profile, recording: Recording) -> None:
+    """A sensor on a reading that no sample has would be answered as if nothing was measured."""
+    from strokewise.analysis.errors import ProfileError
+
+    held = [s.samples.readings.shape[1] for s in recording.segments if len(s.samples)]
+    for sensor in profile.sensors:
+        if held and sensor.channel >= max(held):
+            last = max(held) - 1
+            raise ProfileError(
+                f"sensor.channel = {sensor.channel}: the samples of this recording end at channel "
+                f"{last}; say --set sensor.channel={last}, or name the sensor's own channel"
+            )
 
 
 def table_said(args: argparse.Namespace) -> dict[str, Any]:

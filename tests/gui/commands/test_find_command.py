@@ -179,6 +179,11 @@ class TestBadInput:
         assert said in line
         assert str(profile) in line
 
+    def test_a_sensor_on_a_channel_that_no_sample_has(self, toy_file: Path, capsys: Run) -> None:
+        line = self.refused(capsys, str(toy_file), "--set", "sensor.channel=2")
+        assert "sensor.channel = 2" in line
+        assert "end at channel 0" in line
+
     def test_a_missing_profile(self, toy_file: Path, capsys: Run) -> None:
         assert "none.toml" in self.refused(capsys, str(toy_file), "--engine", "none.toml")
 
