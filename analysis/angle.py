@@ -29,8 +29,9 @@ SPAN_CELLS = 10.0
 SPAN_MAX_DEG = 16.0
 """Nor more than this much crank angle: cranking speed dips within some 60° of TDC and must show."""
 
-SPAN_MIN_S = 0.004
-"""Nor less than this, so that the jitter of a board's clock does not show as speed."""
+SPAN_LEAST_S, SPAN_LEAST_DEG = 0.008, 12.0
+"""Nor less than the shorter of these: fast turning crosses many cells in a sample, and averaging
+over some samples is what takes their width and the jitter of the board's clock away."""
 
 FILLED_GAP_S = 0.1
 """A shorter gap of lost samples is bridged by a straight line; what lies beyond a longer one is
@@ -141,10 +142,11 @@ def _smooth(raw_deg: FloatArray, period_s: float, cell_deg: float) -> tuple[Floa
     """Blend local quadratics of several spans, each sample taking the span that its speed asks
     for."""
     n = len(raw_deg)
-    coarse = max(3, round(SPAN_MIN_S / period_s))
+    coarse = max(3, round(0.5 * SPAN_LEAST_S / period_s))
     rough_speed = np.abs(uniform_filter1d(np.gradient(raw_deg, period_s), min(n, 4 * coarse + 1)))
     span_deg = min(SPAN_CELLS * cell_deg, SPAN_MAX_DEG)
-    wanted = np.maximum(span_deg / np.maximum(rough_speed, 1e-6) / period_s, coarse)
+    least_s = np.minimum(SPAN_LEAST_S, SPAN_LEAST_DEG / np.maximum(rough_speed, 1e-6))
+    wanted = np.maximum(span_deg / np.maximum(rough_speed, 1e-6), least_s) / period_s
     longest = min(LADDER_MAX, n if n % 2 else n - 1)
     spans = [5]
     while spans[-1] * 2 - 1 <= longest:

@@ -29,6 +29,7 @@ CHOKED = 0.6847  # flow function of a choked orifice, γ = 1.4
 FLOW_STEEPNESS = 5.3  # of the flow function's approach to choking, see _losses
 STIRRED_AT_M_S = 0.5  # piston speed at which log_heat is stated: about 180 rev/min
 BAR = 1e5  # Pa
+GAMMA, GAMMA_LESS_1 = 1.4, 0.4  # only to hold losses to a step's equilibrium
 LOG_300 = float(np.log(300.0))
 LOG_HALF = float(np.log(0.5))
 
@@ -183,11 +184,11 @@ def _gas_pressure(
     log_outside = np.log(around.atmosphere_bar)
     for k, dt in enumerate(step_s):
         here, volume = log_p[k], squeeze[k]
-        q, loss, gamma = _losses(here, log_t, stirred[k], still[k], leak[k], log_outside, gas)
+        q, loss, gamma = _losses(here, log_t, stirred[k], still[k], leak[k], log_outside, gas, dt)
         guess_p = here - gamma * (volume + dt * (q + loss)) + dt * q
         guess_t = log_t - (gamma - 1.0) * (volume + dt * (q + loss))
         q2, loss2, gamma2 = _losses(
-            guess_p, guess_t, stirred[k + 1], still[k + 1], leak[k + 1], log_outside, gas
+            guess_p, guess_t, stirred[k + 1], still[k + 1], leak[k + 1], log_outside, gas, dt
         )
         gamma = 0.5 * (gamma + gamma2)
         lost_heat = 0.5 * dt * (q + q2)
@@ -205,19 +206,27 @@ def _losses(
     leak: FloatArray,
     log_outside: float,
     gas: Gas,
+    dt: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return heat lost over p V (1/s), mass lost over m (1/s), and the heat-capacity ratio."""
+    """Return heat lost over p V (1/s), mass lost over m (1/s), and the heat-capacity ratio.
+
+    Both are held to what brings the gas to the wall's temperature or to the pressure outside within
+    a step ``dt``: a fast loss in a long step would overshoot its own equilibrium.
+    """
     temperature = np.exp(log_t)
     # h of stirred gas goes with p^a T^-0.45 over p; from 300 K, so that its size keeps its meaning.
     stirred_part = stirred * np.exp((gas.heat_power - 1.0) * log_p - 0.45 * (log_t - LOG_300))
     still_part = still * np.exp(0.75 * (log_t - LOG_300) - log_p)  # conductivity ~ T^0.75
-    q = (stirred_part + still_part) * (temperature - gas.wall_k)
+    coefficient = stirred_part + still_part
+    coefficient = coefficient / np.sqrt(1.0 + (GAMMA_LESS_1 * dt * coefficient * temperature) ** 2)
+    q = coefficient * (temperature - gas.wall_k)
     drop = log_p - log_outside
     # sqrt(1 - exp(-5.3 x)), x = ln of the pressure ratio, follows the orifice's flow function from
     # no flow to choking within 3 %; y/√(y+ε) takes away its infinite slope where the flow turns.
     open_part = -np.expm1(-FLOW_STEEPNESS * np.abs(drop))
     flow = np.sign(drop) * open_part / np.sqrt(open_part + 0.01)
     loss = leak * np.exp(0.5 * log_t - np.minimum(drop, 0.0)) * flow
+    loss = loss / np.sqrt(1.0 + (GAMMA * dt * loss / (np.abs(drop) + 1e-9)) ** 2)
     return q, loss, gamma_of(temperature)
 
 

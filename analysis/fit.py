@@ -36,7 +36,23 @@ DONE_GAIN = 0.02
 """A step that lessens the sum of squares by less is the last: it moves TDC by a small part of its
 sigma."""
 
-TDC_FLOOR_DEG = 0.03
+RUNAWAY = 1e8
+"""A derivative beyond this, in sigmas a unit, comes from a variant that left the model's reach."""
+
+MISMATCH_PER_LOSS_DEG = 0.006
+"""Sigma of TDC for each degree of loss angle: the losses of a real cylinder are never quite the
+model's shape. Measured on bench engines with other correlations of heat loss."""
+
+MISMATCH_BOTH_WAYS = 0.12
+"""Share of it that stays where passes of both directions mirror the losses away."""
+
+SOUND_COST = 0.7
+"""A fit whose residuals are no larger shows no mismatch of its own."""
+
+MISMATCH_PER_COST = 3.0
+"""How the mismatch grows with residuals beyond that."""
+
+TDC_FLOOR_DEG = 0.04
 """No interval is surer than this sigma: laboratory probes reach a tenth of a degree (SAE
 2007-24-0052)."""
 
@@ -178,12 +194,15 @@ class _Problem:
         for i, step in enumerate(steps):
             columns = slice(i, i + 1) if i < k else slice(k + (i - k) * n, k + (i - k + 1) * n)
             variants[1 + i, columns] += step
-        model = self.model(variants)
+        with np.errstate(over="ignore", invalid="ignore"):  # a variant may leave the model's reach
+            model = self.model(variants)
         data = (model[0] - self.runs.pressure_bar) * self.weight
         slope = _soften_slope(data, self.robust_at) * self.weight
         rows = np.zeros((n, data.shape[1], len(x)))
         for i, step in enumerate(steps):
-            change = (model[1 + i] - model[0]) / step * slope
+            with np.errstate(over="ignore", invalid="ignore"):
+                change = (model[1 + i] - model[0]) / step * slope
+                change[~(np.abs(change) < RUNAWAY)] = 0.0
             if i < k:
                 rows[:, :, i] = change
             else:
@@ -252,6 +271,8 @@ def _descend(problem: _Problem, x: FloatArray, most_steps: int) -> FloatArray:
             step = np.zeros_like(x)
             step[free] = np.linalg.solve(matrix[np.ix_(free, free)], -pull[free])
             trial = np.clip(x + step, low, high)
+            if not np.all(np.isfinite(trial)):
+                return x
             with np.errstate(over="ignore", invalid="ignore"):  # a step too far is not taken
                 there = problem.residuals(trial)
             size = float(there @ there)
@@ -292,6 +313,21 @@ def _start(
     return x
 
 
+def _loss_angle_deg(runs: Runs, model_bar: FloatArray, tdc_deg: float) -> float:
+    """Return how far the pressure peak stands from TDC, median over the passes, always positive."""
+    peak = np.argmax(np.where(runs.used, model_bar, -np.inf), axis=1)
+    where = np.take_along_axis(runs.angle_deg, peak[:, None], axis=1)[:, 0] - tdc_deg
+    return float(np.median(np.abs(where)))
+
+
+def _mismatch_deg(runs: Runs, lost_deg: float, cost: float) -> float:
+    """Return sigma of TDC from what the model has not got right."""
+    way = runs.angle_deg[:, -1] - runs.angle_deg[:, 0]
+    share = MISMATCH_BOTH_WAYS if (way > 0).any() and (way < 0).any() else 1.0
+    excess = 1.0 + MISMATCH_PER_COST * max(cost - SOUND_COST, 0.0) / share**0.5
+    return TDC_FLOOR_DEG + MISMATCH_PER_LOSS_DEG * lost_deg * share * excess
+
+
 def _warm_start(runs: Runs, around: Surroundings) -> FloatArray:
     """Return ln(temperature / 300 K) expected at each run's first node.
 
@@ -320,7 +356,9 @@ def _answer(problem: _Problem, x: FloatArray, nominal_deg: float) -> Fit:
     information = data_rows.T @ data_rows / inflate + np.diag(1.0 / problem.sigma**2)
     covariance = np.linalg.inv(information)
     sigmas = {p.name: float(np.sqrt(covariance[i, i])) for i, p in enumerate(problem.shared)}
-    sigma = float(np.hypot(sigmas["tdc_deg"], TDC_FLOOR_DEG))
+    lost_deg = _loss_angle_deg(problem.runs, model, float(x[0]))
+    mismatch = _mismatch_deg(problem.runs, lost_deg, cost)
+    sigma = float(np.hypot(sigmas["tdc_deg"], mismatch))
     gas = problem.gas(x[None])
     values = {
         p.name: np.broadcast_to(getattr(gas, p.name)[0], (problem.passes,)).copy()

@@ -69,14 +69,14 @@ def priors_for(profile: Profile, sensor: Sensor, *, zero_sigma_bar: float) -> tu
         Prior("tdc_deg", 0.0, 60.0, 0.02),
         Prior("log_clearance", *clearance, 0.004, low=np.log(2.0), high=np.log(30.0)),
         # Effective leak over displacement: 0.3 mm² in half a litre with good rings, 3 mm² worn.
-        Prior("log_leak", np.log(1.0e-6 / 5.0e-4), 1.3, 0.02, low=-14.0, high=0.0),
+        Prior("log_leak", np.log(1.0e-6 / 5.0e-4), 1.3, 0.02, low=-14.0, high=-3.5),
         # Published correlations differ three- to fourfold at these speeds: 10 to 60 W/(m² K).
-        Prior("log_heat", np.log(25.0), 0.8, 0.02, low=-2.0, high=6.5),
+        Prior("log_heat", np.log(25.0), 0.8, 0.02, low=-2.0, high=5.5),
         Prior("heat_power", 0.76, 0.04, 0.02, low=0.5, high=1.0),
         Prior("log_swirl", np.log(0.4), 1.3, 0.1, low=-5.0, high=3.0),
         # Cranked metal stands a little over the air's temperature, or was in the sun.
         Prior("wall_k", profile.atmosphere.temperature_c + 278.0, 10.0, 2.0, low=240.0, high=420.0),
-        Prior("log_still", np.log(5.0), 0.8, 0.02, low=-3.0, high=6.0),
+        Prior("log_still", np.log(5.0), 0.8, 0.02, low=-3.0, high=4.5),
         # Conduction across a gap has power 1, free convection none.
         Prior("gap_power", 0.4, 0.3, 0.05, low=-0.5, high=1.5),
         Prior("lag_s", *lag, 1e-5, low=0.0, high=5e-3),
