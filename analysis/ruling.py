@@ -8,9 +8,11 @@ from __future__ import annotations
 import numpy as np
 
 from strokewise.analysis.angle import deg_per_count
+from strokewise.analysis.count_faults import count_notices
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.judge import Judgement
 from strokewise.analysis.methods import tdc_by, why_none
+from strokewise.analysis.oddities import HELD, LIQUID, oddities
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.samples import Events, Press
 from strokewise.analysis.second_opinion import second_opinion
@@ -49,7 +51,12 @@ def rule(
     cylinder = sensor.cylinder or 1
     if method == "stop":
         return _by_stop(judgement, profile, cylinder, events, presses)
-    warnings = [*judgement.warnings, *_clipping(clipped), *_direction(judgement)]
+    zero_sound = all(notice.code != "sensor-zero" for notice in judgement.warnings)
+    odd = oddities(judgement.nodes, profile, sensor, zero_sound=zero_sound)
+    counting = count_notices(events, profile.encoder)
+    if any(notice.code == HELD for notice in odd):
+        return Verdict(False, odd[0].text, (*odd, *counting), probability=0.5, clipped=clipped)
+    warnings = [*odd, *counting, *judgement.warnings, *_clipping(clipped), *_direction(judgement)]
     if sensor.cylinder is None and profile.cylinders > 1:
         warnings.append(
             Notice(
@@ -85,9 +92,12 @@ def rule(
     probability = max((c.probability for c in candidates), default=0.0)
     decided = probability >= DECIDED_AT
     firing = firing_tdcs(profile, candidates[0].firing_1_deg) if decided else None
+    reason = _why(judgement, profile, cylinder, decided)
+    if any(notice.code == LIQUID for notice in odd):
+        reason = f"STOP TURNING, liquid may stand in the cylinder (see the warning); {reason}"
     return Verdict(
         decided=decided,
-        reason=_why(judgement, profile, cylinder, decided),
+        reason=reason,
         warnings=tuple(warnings),
         tdc=tdc,
         firing_deg=firing,

@@ -29,6 +29,9 @@ SHAPE_EARLY_DEG, SHAPE_SPREAD_DEG = 1.25, 1.0
 """How far before TDC heat-release shaping stands once the lag is taken out, and by how much sound
 engines differ in that: 0.4° to 2.2° in 41 random engines with starter and good rings."""
 
+SHAPE_MOST_HALF_DEG = 1.0
+"""Passes that disagree by more among themselves (hum, noise) have no opinion."""
+
 SHAPE_PASSES = 6
 """The last few: the spread between engines is far larger than what more passes would take off."""
 
@@ -79,6 +82,8 @@ def _shape_against(
     speed_deg_s = 6.0 * float(np.median([p.speed_rpm for p in passes]))
     shape, top = heat_shape(passes, profile), baselines.peak(passes)
     if speed_deg_s < 6.0 * SHAPE_LEAST_RPM or shape is None or top is None:
+        return None
+    if shape.half_width > SHAPE_MOST_HALF_DEG:
         return None
     lag_s, lag_sigma_s = LAG_UNKNOWN_S
     if sensor.response_time_s is not None:
