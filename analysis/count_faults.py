@@ -36,7 +36,7 @@ class CountFault:
         Board time of the last meeting before and the first after it: what was counted in between
         is in doubt, what came before and what comes after hang together in themselves.
     counts : int
-        How many came too many; negative when some were lost.
+        How many came too many, by the net turning in between; negative when some were lost.
     """
 
     after_s: float
