@@ -1,7 +1,5 @@
-"""What do the nodes of one segment say, all in all?
-
-From humps to a fitted TDC, its phase and the reasons.
-"""
+"""What do the nodes of one segment say, all in all? From humps to a fitted TDC, its phase and the
+reasons."""
 
 from __future__ import annotations
 
@@ -18,12 +16,17 @@ from strokewise.analysis.coarse import (
     strong,
     usable_passes,
 )
-from strokewise.analysis.estimate import Notice
+from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.fit import FINAL, NEAR, Fit, fit_passes
 from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.passes import Hump, Pass, Run, humps_of, runs_of
-from strokewise.analysis.phase import Phase, visits_of, weigh
+from strokewise.analysis.phase import NOTHING_KNOWN, Phase, weigh
+from strokewise.analysis.plateau import centred, with_plateaus
 from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.rough import rough_tdc
+from strokewise.analysis.steady import DRIFT_PASSES, Steady, one_each, steady_part
+from strokewise.analysis.strokes import nearest
+from strokewise.analysis.visits import visits_of
 
 ZERO_SIGMA_BAR = 0.03
 """How far a sound sensor's zero wanders from pass to pass."""
@@ -33,6 +36,18 @@ ZERO_OFF_BAR = 0.35
 
 ZERO_LOST_SIGMA_BAR = 50.0
 """Prior of a zero that is known to be wrong: none."""
+
+REFIT_FACTOR = 1.4
+"""While compressions arrive, the fit is made again when there are so many times as many: each
+makes the
+interval narrower by a sixth."""
+
+RIPE_DEG = 120.0
+"""A compression is over when the crank has gone so far from its peak, or has turned round since."""
+
+FIT_LOST_DEG = 45.0
+"""A fit that ends so far from where the humps are, or that is no surer than this, has found
+nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +59,13 @@ class Judgement:
     passes : tuple of Pass
         Compressions, all of them, about the fitted TDC.
     fit : Fit or None
-        None where no compression could be fitted.
+        None where no compression could be fitted, or no fit was asked for.
     phase : Phase
-        Of turns counted from ``fit.tdc_deg``.
+        Of turns counted from ``tdc_deg``.
+    tdc_deg : Interval or None
+        The fit's, else the rough one of the humps alone.
+    refusal : str
+        Why there is no answer whatever the phase says; empty when there is one.
     """
 
     nodes: Nodes
@@ -56,37 +75,155 @@ class Judgement:
     fit: Fit | None
     phase: Phase
     warnings: tuple[Notice, ...] = ()
+    tdc_deg: Interval | None = None
+    refusal: str = ""
 
 
-NOTHING_KNOWN = Phase(0.5, 0.5, 0.0, 0.0, ())
+@dataclass(slots=True)
+class Memory:
+    """The last fit, kept while what has come since can hardly move it.
+
+    Attributes
+    ----------
+    humps : int
+        Compressions that it rests on.
+    begin_s : float
+        Since when the encoder had held still.
+    """
+
+    fit: Fit | None = None
+    passes: tuple[Pass, ...] = ()
+    humps: int = 0
+    begin_s: float = 0.0
+    sides: int = 0
+
+    def holds(self, humps: tuple[Hump, ...], begin_s: float) -> bool:
+        """Return whether the fit need not be made again for these compressions."""
+        if self.fit is None or begin_s != self.begin_s or _sides(humps) != self.sides:
+            return False
+        return self.humps <= len(humps) < REFIT_FACTOR * self.humps
 
 
-def judge(nodes: Nodes, profile: Profile, sensor: Sensor) -> Judgement:
+def judge(
+    nodes: Nodes,
+    profile: Profile,
+    sensor: Sensor,
+    *,
+    fitted: bool = True,
+    memory: Memory | None = None,
+) -> Judgement:
     """Return what the nodes of one sensor in a plug hole say.
 
     An empty or flat trace gives a judgement without a fit; it is never an error.
+
+    Parameters
+    ----------
+    fitted : bool
+        False: the phase alone, with the rough TDC of the humps, a thousand times cheaper.
+    memory : Memory, optional
+        While samples still arrive: where the fit is kept for the next call. Only compressions that
+        are over are then fitted.
     """
-    runs = runs_of(nodes)
-    humps = strong(humps_of(nodes))
-    blank = Judgement(nodes, runs, humps, (), None, NOTHING_KNOWN)
+    nodes = with_plateaus(nodes)
+    humps = tuple(_facing(nodes, h) for h in strong(humps_of(nodes)))
     if not humps:
-        return blank
-    reach = reach_of(profile)
+        return Judgement(nodes, runs_of(nodes), humps, (), None, NOTHING_KNOWN)
+    steady = steady_part(nodes, humps, centred(nodes, humps))
+    if steady.refusal:
+        return Judgement(
+            nodes, runs_of(nodes), humps, (), None, NOTHING_KNOWN, refusal=steady.refusal
+        )
+    nodes, humps = nodes.part(steady.start, len(nodes)), _moved(steady)
+    runs = runs_of(nodes)
     zero_sigma, warnings = _zero(nodes, profile)
+    middles = one_each(centred(nodes, humps))
+    rough = rough_tdc(nodes, middles[-DRIFT_PASSES:] if steady.drift_deg else middles)
+    whole = Judgement(
+        nodes, runs, humps, (), None, NOTHING_KNOWN, (*steady.warnings, *warnings), rough
+    )
+    if fitted:
+        passes, fit = _fit(whole, profile, sensor, steady, zero_sigma, memory)
+        if fit is not None and _believable(fit, rough):
+            whole = replace(whole, passes=passes, fit=fit, tdc_deg=fit.tdc_deg)
+    assert whole.tdc_deg is not None
+    phase = weigh(
+        visits_of(nodes, runs, whole.tdc_deg.value),
+        noise_bar=nodes.noise_bar,
+        calibrated=bool(sensor.points),
+        cycle=profile.cycle,
+        changed=steady.changed,
+    )
+    return replace(whole, phase=phase)
+
+
+def pulses_only(nodes: Nodes) -> Judgement:
+    """Return the judgement of a sensor in the manifold, where there are no compressions to look
+    for."""
+    return Judgement(nodes, (), (), (), None, NOTHING_KNOWN)
+
+
+def _facing(nodes: Nodes, hump: Hump) -> Hump:
+    """Return a hump with the way in which the crank passed its peak; its flanks may hold a
+    turn-round."""
+    speed = float(nodes.speed_deg_s[hump.at])
+    return replace(hump, direction=1 if speed > 0 else -1) if hump.moving and speed else hump
+
+
+def _moved(steady: Steady) -> tuple[Hump, ...]:
+    return tuple(replace(h, at=h.at - steady.start) for h in steady.humps)
+
+
+def _believable(fit: Fit, rough: Interval) -> bool:
+    apart = abs(nearest(fit.tdc_deg.value - rough.value, 360.0))
+    return apart < FIT_LOST_DEG + rough.half_width and fit.tdc_deg.half_width < FIT_LOST_DEG
+
+
+def _fit(
+    whole: Judgement,
+    profile: Profile,
+    sensor: Sensor,
+    steady: Steady,
+    zero_sigma: float,
+    memory: Memory | None,
+) -> tuple[tuple[Pass, ...], Fit | None]:
+    """Return the compressions and their joint fit, from memory where nothing has changed."""
+    nodes, runs, humps = whole.nodes, whole.runs, whole.humps
+    reach = reach_of(profile)
+    if memory is not None:
+        humps = _ripe(nodes, runs, humps)
+        begin_s = float(nodes.time_s[0])
+        if not humps:
+            return (), None
+        if memory.holds(humps, begin_s):
+            return memory.passes, memory.fit
     first = coarse_fit(nodes, runs, humps, profile, sensor, reach=reach, zero_sigma_bar=zero_sigma)
     if first is None:
-        return replace(blank, warnings=warnings)
-    tdc = first.tdc_deg.value
-    passes = usable_passes(nodes, runs, humps, tdc, reach)
+        return (), None
+    passes = usable_passes(nodes, runs, humps, first.tdc_deg.value, reach)
     if not passes:
-        return replace(blank, warnings=warnings)
-    best = best_passes(passes, FINE_PASSES)
+        return (), None
+    best = best_passes(passes, DRIFT_PASSES if steady.drift_deg else FINE_PASSES)
     fit = first
     for stage in (NEAR, FINAL):
         fit = fit_passes(best, profile, sensor, zero_sigma_bar=zero_sigma, start=fit, stage=stage)
-    visits = visits_of(nodes, runs, fit.tdc_deg.value)
-    phase = weigh(visits, noise_bar=nodes.noise_bar, calibrated=bool(sensor.points))
-    return Judgement(nodes, runs, humps, passes, fit, phase, warnings)
+    if memory is not None:
+        memory.fit, memory.passes, memory.begin_s = fit, passes, begin_s
+        memory.humps, memory.sides = len(humps), _sides(humps)
+    return passes, fit
+
+
+def _sides(humps: tuple[Hump, ...]) -> int:
+    return len({h.direction for h in humps})
+
+
+def _ripe(nodes: Nodes, runs: tuple[Run, ...], humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
+    """Return the compressions that are over."""
+    if not humps:
+        return ()
+    last = humps[-1]
+    went_on = abs(float(nodes.angle_deg[-1]) - last.angle_deg) > RIPE_DEG
+    turned_round = bool(runs) and runs[-1].start > last.at
+    return humps if went_on or turned_round else humps[:-1]
 
 
 def _zero(nodes: Nodes, profile: Profile) -> tuple[float, tuple[Notice, ...]]:
@@ -103,4 +240,4 @@ def _zero(nodes: Nodes, profile: Profile) -> tuple[float, tuple[Notice, ...]]:
     return ZERO_LOST_SIGMA_BAR, (Notice("sensor-zero", text),)
 
 
-__all__ = ["Judgement", "Reach", "judge"]
+__all__ = ["Judgement", "Memory", "Reach", "judge", "pulses_only"]

@@ -1,9 +1,16 @@
 """Which of the two TDCs is compression? The likelihood of what each turn's TDC showed.
 
-Four explanations are weighed: compression at the even turns, at the odd turns, at every turn (valves
-that do not open, or a two-stroke), and at none (no compression reaches the sensor). What the turns of
+Four explanations are weighed: compression at the even turns, at the odd turns, at every turn
+(valves
+that do not open, or a two-stroke), and at none (no compression reaches the sensor). What the turns
+of
 one kind have in common is judged once, by their median: breathing repeats itself in every cycle,
 so ten turns of it prove no more than one.
+
+Turns of one kind that contradict each other are never weighed together: something has changed
+between them (the encoder slipped by a whole turn, the sensor came off), and only what came after
+the
+last contradiction counts. After one, a single compression is not enough any more.
 """
 
 from __future__ import annotations
@@ -13,23 +20,15 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import gammaln, ndtr, stdtr
 
-from strokewise.analysis.nodes import Nodes
-from strokewise.analysis.passes import Run, passes_about
-
-VISIT_REACH_DEG = 100.0
-"""How far about a TDC a visit looks: within the closed part of any usual valve timing."""
-
-VISIT_NEAR_DEG = 60.0
-"""A compression peaks within this of TDC, leaky and hand-turned ones included."""
-
-VISIT_WAY_DEG = 70.0
-"""A visit must cover so much of the way through TDC, or it says nothing."""
+from strokewise.analysis.profile import CycleName
+from strokewise.analysis.visits import CLIPPED_SHARE, Visit
 
 RISE_TYPICAL_BAR, RISE_SPREAD = 4.0, 1.2
 """Rise of a compression, log-normal: hand-turned and leaky 0.4 bar to cranked diesel 40 bar."""
 
 BREATHING_BAR = 0.02
-"""Scale of what a wavering zero shows at overlap; at hand speed valves breathe without resistance."""
+"""Scale of what a wavering zero shows at overlap; at hand speed valves breathe without
+resistance."""
 
 BREATHING_PER_RPM = 0.0003
 """And how breathing grows with speed: 0.3 bar of exhaust pulse were measured at 1,100 rev/min."""
@@ -43,31 +42,36 @@ PRIOR_EVERY = 2e-5
 PRIOR_NONE = 5e-3
 """Prior of no compression at all reaching the sensor."""
 
-PRIOR_EITHER = 0.5 * (1.0 - PRIOR_EVERY - PRIOR_NONE)
+PRIOR_OTHER_CYCLE = 2e-5
+"""Prior that a two-stroke compresses at every second turn only: the profile is then of another
+engine."""
 
+CLEAR = 3.0
+"""ln of the odds from which one visit counts as a compression, or as none, when visits are
+compared."""
 
-@dataclass(frozen=True, slots=True)
-class Visit:
-    """What one passage through a TDC showed.
+NOISE_SHARE = 0.1
+"""What looks like noise beside a rise ten times as large is the bend of its foot."""
 
-    Attributes
-    ----------
-    turn : int
-        Which TDC, counted in whole turns from the nominal one.
-    rise_bar : float
-        Highest pressure near TDC over the lower of what was seen on the two sides.
-    fell : bool
-        The pressure came down again on the far side.
-    clipped : bool
-        The top stood at the end of the converter: the rise was at least this.
-    """
+WEAKEST_BAR = 0.35
+"""A rise smaller than this is no compression to rely on, however still the other TDC was: with a
+valve
+that hardly shuts its peak comes so early that not even TDC is roughly known."""
 
-    turn: int
-    rise_bar: float
-    fell: bool
-    clipped: bool
-    speed_rpm: float
-    forward: bool
+PLATEAU_ABOVE_BAR = 0.08
+"""A sensor at its end shows a compression only if the other TDC stays so far under it: exhaust does
+not."""
+
+PLATEAU_LOG_ODDS = 7.0
+"""What one kind of turns with the sensor at its end all through, beside one without, is worth: e^7
+each."""
+
+UNCALIBRATED_LEAST_BAR = 0.3
+"""A sensor of unknown gain must move by so much of its assumed 20 bar: less is breathing blown
+up."""
+
+FEWEST_AFTER_CHANGE = 2
+"""Compressions that must agree after something has changed: one alone may be half of the change."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +79,15 @@ class Phase:
     """Posterior of the four explanations.
 
     ``even`` and ``odd`` speak of the turns counted from the nominal TDC.
+
+    Attributes
+    ----------
+    visits : tuple of Visit
+        All of them, in time order.
+    changed : bool
+        Earlier visits contradict later ones; only the later ones are weighed.
+    weighed : int
+        How many of the visits, counted from the last, were weighed.
     """
 
     even: float
@@ -82,6 +95,8 @@ class Phase:
     every: float
     none: float
     visits: tuple[Visit, ...]
+    changed: bool = False
+    weighed: int = 0
 
     @property
     def best(self) -> int:
@@ -93,94 +108,182 @@ class Phase:
         """Probability of the better of even and odd."""
         return max(self.even, self.odd)
 
-
-def visits_of(nodes: Nodes, runs: tuple[Run, ...], tdc_deg: float) -> tuple[Visit, ...]:
-    """Return every passage through a TDC that went far enough to say something."""
-    visits = []
-    for item in passes_about(
-        nodes, runs, tdc_deg, before_deg=VISIT_REACH_DEG, after_deg=VISIT_REACH_DEG
-    ):
-        where = item.angle_deg - item.tdc_deg
-        if not item.forward:
-            where = -where
-        if where[0] > -0.5 * VISIT_WAY_DEG or where[-1] < 0.2 * VISIT_WAY_DEG:
-            continue
-        if where[-1] - where[0] < VISIT_WAY_DEG:
-            continue
-        near = np.abs(where) < VISIT_NEAR_DEG
-        top = float(item.pressure_bar[near].max())
-        foot_before = float(item.pressure_bar[where < 0].min())
-        foot_after = float(item.pressure_bar[where > 0].min())
-        rise = (
-            top - max(foot_before, foot_after) if where[-1] > VISIT_WAY_DEG else top - foot_before
-        )
-        last = float(item.pressure_bar[-1])
-        visits.append(
-            Visit(
-                turn=item.turn,
-                rise_bar=rise,
-                fell=top - last > 0.3 * (top - foot_before),
-                clipped=bool(item.nodes.clipped[near][int(np.argmax(item.pressure_bar[near]))]),
-                speed_rpm=item.speed_rpm,
-                forward=item.forward,
-            )
-        )
-    return tuple(visits)
+    @property
+    def used(self) -> tuple[Visit, ...]:
+        """The visits that were weighed."""
+        return self.visits[len(self.visits) - self.weighed :]
 
 
-def weigh(visits: tuple[Visit, ...], *, noise_bar: float, calibrated: bool = True) -> Phase:
+NOTHING_KNOWN = Phase(0.5, 0.5, 0.0, 0.0, ())
+
+
+def weigh(
+    visits: tuple[Visit, ...],
+    *,
+    noise_bar: float,
+    calibrated: bool = True,
+    cycle: CycleName = "four-stroke",
+    changed: bool = False,
+) -> Phase:
     """Return the posterior of even, odd, every and none, given the visits.
 
     With a sensor of unknown gain only the proportion of the two kinds of turns counts, so both must
     have been visited.
+
+    Parameters
+    ----------
+    visits : tuple of Visit
+        In time order.
+    changed : bool
+        Something is known to have changed before the first of them.
     """
-    kinds = [[v for v in visits if v.turn % 2 == parity] for parity in (0, 1)]
-    rises = [_Rise.of(kind) for kind in kinds]
-    scale = 1.0
-    if not calibrated:
-        largest = max((r.bar for r in rises if r is not None), default=0.0)
-        if None in rises or largest <= 0.0:
-            return Phase(PRIOR_EITHER, PRIOR_EITHER, PRIOR_EVERY, PRIOR_NONE, visits)
-        scale = RISE_TYPICAL_BAR / largest
-    speed = float(np.median([v.speed_rpm for v in visits])) if visits else 0.0
-    seen = [_log_likelihoods(r, scale, speed, noise_bar) for r in rises]
-    log_posterior = np.array(
+    prior = _log_prior(cycle)
+    scale = _scale(visits, calibrated)
+    if scale is None:
+        return _posterior(prior, visits, changed, 0)
+    since = _last_change(visits, scale, noise_bar)
+    changed = changed or since > 0
+    used = visits[since:]
+    kinds = [tuple(v for v in used if v.turn % 2 == parity) for parity in (0, 1)]
+    # Noise is the sensor's, whatever the turn: the quieter kind shows it without the compression.
+    quiet = [float(np.median([v.noise_bar for v in kind])) for kind in kinds if kind]
+    noise_bar = max(noise_bar, min(quiet, default=0.0))
+    seen = [_log_likelihoods(_Rise.of(kind), scale, noise_bar) for kind in kinds]
+    evidence = np.array(
         [
-            np.log(PRIOR_EITHER) + seen[0][0] + seen[1][1],
-            np.log(PRIOR_EITHER) + seen[0][1] + seen[1][0],
-            np.log(PRIOR_EVERY) + seen[0][0] + seen[1][0],
-            np.log(PRIOR_NONE) + seen[0][1] + seen[1][1],
+            seen[0][0] + seen[1][1],
+            seen[0][1] + seen[1][0],
+            seen[0][0] + seen[1][0],
+            seen[0][1] + seen[1][1],
         ]
     )
-    weight = np.exp(log_posterior - log_posterior.max())
+    twice = all(len(kind) >= FEWEST_AFTER_CHANGE for kind in kinds)
+    plateaus = _plateaus(kinds)
+    evidence += plateaus
+    weak = not plateaus.any() and _largest(kinds) * scale < WEAKEST_BAR
+    if weak or (
+        changed
+        and not ((plateaus.any() and twice) or _enough_after_change(kinds, scale, noise_bar, cycle))
+    ):
+        # What one compression says cannot be told from what is left of the change itself.
+        evidence = np.zeros(4)
+    return _posterior(prior + evidence, visits, changed, len(used))
+
+
+def _largest(kinds: list[tuple[Visit, ...]]) -> float:
+    rises = [_Rise.of(kind) for kind in kinds]
+    return max((r.bar for r in rises if r is not None), default=0.0)
+
+
+def _log_prior(cycle: CycleName) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    if cycle == "two-stroke":
+        every = 1.0 - 2.0 * PRIOR_OTHER_CYCLE - PRIOR_NONE
+        return np.log([PRIOR_OTHER_CYCLE, PRIOR_OTHER_CYCLE, every, PRIOR_NONE])
+    either = 0.5 * (1.0 - PRIOR_EVERY - PRIOR_NONE)
+    return np.log([either, either, PRIOR_EVERY, PRIOR_NONE])
+
+
+def _posterior(
+    log_weight: np.ndarray[tuple[int], np.dtype[np.float64]],
+    visits: tuple[Visit, ...],
+    changed: bool,
+    weighed: int,
+) -> Phase:
+    weight = np.exp(log_weight - log_weight.max())
     even, odd, every, none = (weight / weight.sum()).tolist()
-    return Phase(even, odd, every, none, visits)
+    return Phase(even, odd, every, none, visits, changed, weighed)
+
+
+def _scale(visits: tuple[Visit, ...], calibrated: bool) -> float | None:
+    """Return what makes rises bar; None while an unknown gain leaves nothing to say."""
+    if calibrated:
+        return 1.0
+    kinds = [[v.rise_bar for v in visits if v.turn % 2 == parity] for parity in (0, 1)]
+    if not kinds[0] or not kinds[1]:
+        return None
+    largest = max(float(np.median(kind)) for kind in kinds)
+    return RISE_TYPICAL_BAR / largest if largest > UNCALIBRATED_LEAST_BAR else None
+
+
+def _last_change(visits: tuple[Visit, ...], scale: float, noise_bar: float) -> int:
+    """Return the first visit from which on no clear visit contradicts a later one of its kind."""
+    known: dict[int, bool] = {}
+    for at in range(len(visits) - 1, -1, -1):
+        squeezed = clearly_squeezed(visits[at], scale, noise_bar)
+        if squeezed is None:
+            continue
+        if known.setdefault(visits[at].turn % 2, squeezed) != squeezed:
+            return at + 1
+    return 0
+
+
+def clearly_squeezed(visit: Visit, scale: float = 1.0, noise_bar: float = 0.0) -> bool | None:
+    """Return whether a visit by itself clearly is a compression, clearly is none, or neither."""
+    if visit.top_share >= CLIPPED_SHARE:
+        return None
+    noise_bar = max(noise_bar, min(visit.noise_bar, NOISE_SHARE * visit.rise_bar))
+    squeezed, breathed = _log_likelihoods(_Rise.of((visit,)), scale, noise_bar)
+    if squeezed - breathed > CLEAR:
+        return True
+    return False if breathed - squeezed > CLEAR and not visit.lingered else None
+
+
+def _enough_after_change(
+    kinds: list[tuple[Visit, ...]], scale: float, noise_bar: float, cycle: CycleName
+) -> bool:
+    clear = [[clearly_squeezed(v, scale, noise_bar) for v in kind] for kind in kinds]
+    compressions = sum(c is True for kind in clear for c in kind)
+    quiet = sum(c is False for kind in clear for c in kind)
+    return compressions >= FEWEST_AFTER_CHANGE and (quiet > 0 or cycle == "two-stroke")
+
+
+def _plateaus(kinds: list[tuple[Visit, ...]]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Weigh a sensor that stands at the end of its range all through one kind of turns.
+
+    The likelihoods of rises know nothing of it: cut off at both feet, there is no rise left.
+    """
+    nothing = np.zeros(4)
+    if not kinds[0] or not kinds[1]:
+        return nothing
+    shares = [float(np.median([v.top_share for v in kind])) for kind in kinds]
+    levels = [float(np.median([v.level_bar for v in kind])) for kind in kinds]
+    high = int(np.argmax(levels))
+    if shares[high] < CLIPPED_SHARE or shares[1 - high] > 1.0 - CLIPPED_SHARE:
+        return nothing
+    if levels[high] - levels[1 - high] < PLATEAU_ABOVE_BAR:
+        return nothing
+    repeats = min(len(kinds[0]), len(kinds[1]), 2)
+    nothing[high] = 2.0 * PLATEAU_LOG_ODDS * repeats
+    return nothing
 
 
 @dataclass(frozen=True, slots=True)
 class _Rise:
-    """What the visits of one kind of turn have in common; ``at_least`` where the top was clipped."""
+    """What the visits of one kind of turn have in common; ``at_least`` where the top was
+    clipped."""
 
     bar: float
     at_least: bool
+    speed_rpm: float
 
     @classmethod
-    def of(cls, visits: list[Visit]) -> _Rise | None:
+    def of(cls, visits: tuple[Visit, ...]) -> _Rise | None:
         if not visits:
             return None
         middle = sorted(visits, key=lambda v: v.rise_bar)[len(visits) // 2]
-        return cls(max(middle.rise_bar, 1e-3), middle.clipped)
+        return cls(
+            max(middle.rise_bar, 1e-3),
+            middle.clipped,
+            float(np.median([v.speed_rpm for v in visits])),
+        )
 
 
-def _log_likelihoods(
-    rise: _Rise | None, scale: float, speed_rpm: float, noise_bar: float
-) -> tuple[float, float]:
+def _log_likelihoods(rise: _Rise | None, scale: float, noise_bar: float) -> tuple[float, float]:
     """Return ln likelihood of one kind's rise under compression and under overlap."""
     if rise is None:
         return 0.0, 0.0
-    breathing = float(
-        np.hypot(BREATHING_BAR + BREATHING_PER_RPM * speed_rpm, 2.0 * noise_bar * scale)
-    )
+    wavering = 2.0 * noise_bar * scale
+    breathing = float(np.hypot(BREATHING_BAR + BREATHING_PER_RPM * rise.speed_rpm, wavering))
     bar = rise.bar * scale
     z = (np.log(bar) - np.log(RISE_TYPICAL_BAR)) / RISE_SPREAD
     u = bar / breathing

@@ -14,6 +14,7 @@ from strokewise.analysis.judge import Judgement
 from strokewise.analysis.methods import tdc_by, why_none
 from strokewise.analysis.oddities import HELD, LIQUID, oddities
 from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.reasons import TURNED_ENOUGH_DEG, why, why_nothing
 from strokewise.analysis.samples import Events, Press
 from strokewise.analysis.second_opinion import second_opinion
 from strokewise.analysis.stop import tdc_by_stop
@@ -27,11 +28,8 @@ from strokewise.analysis.verdict import (
     Verdict,
 )
 
-TURNED_ENOUGH_DEG = 720.0
-"""Two turns of the crank bring every cylinder through its compression once."""
-
-FLAT_STEPS = 6.0
-"""A trace that moves by fewer converter steps than this is flat."""
+TDC_MOST_DEG = 50.0
+"""A TDC no surer than this is not told apart from what lies between."""
 
 CLIPPED_MUCH = 0.02
 """Share of clipped samples from which a person should know."""
@@ -66,15 +64,19 @@ def rule(
             )
         )
     fit = judgement.fit
-    if fit is None:
+    if judgement.refusal or judgement.tdc_deg is None:
         return Verdict(
             decided=False,
-            reason=_why_nothing(judgement, clipped),
+            reason=judgement.refusal or why_nothing(judgement, clipped),
             warnings=tuple(warnings),
             probability=0.5 if profile.cycle == "four-stroke" else 0.0,
             clipped=clipped,
         )
-    angle = tdc_by(method, judgement, profile)
+    angle: Interval | None
+    if fit is None:  # the humps alone: no more than where their tops are
+        method, angle = "peak", judgement.tdc_deg
+    else:
+        angle = tdc_by(method, judgement, profile)
     if angle is None:
         return Verdict(
             decided=False,
@@ -84,15 +86,17 @@ def rule(
             compression=_compression(judgement, profile),
             clipped=clipped,
         )
-    other = second_opinion(fit, judgement.passes, profile, sensor) if method == "fit" else None
-    warnings += [other] if other is not None else []
-    passes = len(fit.runs.time_s) if method == "fit" else len(judgement.passes)
+    if fit is not None and method == "fit":
+        other = second_opinion(fit, judgement.passes, profile, sensor)
+        warnings += [other] if other is not None else []
+    passes = len(fit.runs.time_s) if fit and method == "fit" else len(judgement.passes)
+    passes = passes or len(judgement.humps)
     tdc = _tdc(angle, judgement, cylinder, method, profile, events, passes)
     candidates = _candidates(judgement, angle.value, profile, cylinder)
     probability = max((c.probability for c in candidates), default=0.0)
-    decided = probability >= DECIDED_AT
+    decided = probability >= DECIDED_AT and angle.half_width <= TDC_MOST_DEG
     firing = firing_tdcs(profile, candidates[0].firing_1_deg) if decided else None
-    reason = _why(judgement, profile, cylinder, decided)
+    reason = why(judgement, profile, cylinder, decided)
     if any(notice.code == LIQUID for notice in odd):
         reason = f"STOP TURNING, liquid may stand in the cylinder (see the warning); {reason}"
     return Verdict(
@@ -189,8 +193,7 @@ def _candidates(
 ) -> tuple[Candidate, ...]:
     phase = judgement.phase
     if profile.cycle == "two-stroke":
-        seen = phase.even + phase.odd + phase.every
-        return (Candidate(firing_1_from(profile, cylinder, tdc), seen),)
+        return (Candidate(firing_1_from(profile, cylinder, tdc), phase.every),)
     both = [
         Candidate(firing_1_from(profile, cylinder, tdc), phase.even),
         Candidate(firing_1_from(profile, cylinder, tdc + 360.0), phase.odd),
@@ -205,75 +208,6 @@ def _compression(judgement: Judgement, profile: Profile) -> Compression | None:
     zero = float(np.median(fit.values["zero_bar"])) if fit is not None else 0.0
     peak = float(np.median([p.peak_bar for p in judgement.passes])) - zero
     return Compression(peak, peak - profile.atmosphere.pressure_bar, len(judgement.passes))
-
-
-def _why(judgement: Judgement, profile: Profile, cylinder: int, decided: bool) -> str:
-    phase = judgement.phase
-    compressed = [v for v in phase.visits if v.turn % 2 == phase.best]
-    quiet = [v for v in phase.visits if v.turn % 2 != phase.best]
-    if profile.cycle == "two-stroke" and decided:
-        return f"cylinder {cylinder} compresses at every turn, as a two-stroke does"
-    if decided:
-        rise = float(np.median([v.rise_bar for v in compressed]))
-        said = (
-            f"compression of {rise:.1f} bar seen {_times(len(compressed))} in cylinder {cylinder}"
-        )
-        if quiet:
-            return f"{said}, and none at the TDC one turn away, passed {_times(len(quiet))}"
-        return f"{said}; no breathing makes so much, though the other TDC was not passed"
-    if phase.every > 1.0 - DECIDED_AT and phase.every >= phase.none:
-        return (
-            "pressure rises at every turn: valves that do not open (rockers or pushrods off), or a"
-            " two-stroke; look at the valves, then turn two full turns by hand"
-        )
-    if not phase.visits:
-        return (
-            "the crank has not been turned right through a TDC yet: turn two full turns the"
-            " engine's own way without a pause near the top"
-        )
-    rise = max(v.rise_bar for v in phase.visits)
-    if not quiet:
-        return (
-            f"a rise of {rise:.2f} bar was seen, too little to call without the other TDC"
-            f" beside it:"
-            " turn on, two full turns"
-        )
-    return (
-        f"the two TDCs differ too little (at most {rise:.2f} bar) to be told apart: check that the"
-        " sensor is tight in the plug hole, and the valves for one that does not shut"
-    )
-
-
-def _times(count: int) -> str:
-    return {1: "once", 2: "twice"}.get(count, f"{count} times")
-
-
-def _why_nothing(judgement: Judgement, clipped: float) -> str:
-    nodes = judgement.nodes
-    if not len(nodes):
-        return "no samples: nothing was measured; check encoder and board, then record again"
-    if clipped > 0.5:
-        return "the sensor stands at the end of its range: check its wiring and its range"
-    swing = float(np.ptp(nodes.pressure_bar))
-    turned = float(np.ptp(nodes.angle_deg))
-    if turned < 5.0 * nodes.cell_deg and turned < 20.0:
-        return "the encoder has not moved: check its clamp and its cable, then turn the crank"
-    if judgement.humps and turned >= TURNED_ENOUGH_DEG:
-        return (
-            "pressure rises and falls, but nowhere as a compression does over the crank's angle:"
-            " check the sensor's hose and the encoder's clamp"
-        )
-    if turned < TURNED_ENOUGH_DEG:
-        return (
-            f"turned {turned:.0f}° of the 720° of two full turns and no whole compression seen:"
-            " turn on the engine's own way"
-        )
-    if swing < FLAT_STEPS * nodes.step_bar:
-        return "the pressure is flat over two full turns: sensor off, hose off, or its valve shut"
-    return (
-        f"no compression in two full turns (pressure moved by {swing:.2f} bar): plug hole or hose"
-        " open, or a valve that does not shut; check, then turn two full turns again"
-    )
 
 
 def _clipping(clipped: float) -> tuple[Notice, ...]:

@@ -14,12 +14,16 @@ import numpy as np
 from strokewise.analysis.angle import angle_of_count, deg_per_count
 from strokewise.analysis.estimate import Notice
 from strokewise.analysis.gather import Gatherer
-from strokewise.analysis.judge import Judgement, judge
+from strokewise.analysis.judge import Judgement, Memory, judge, pulses_only
+from strokewise.analysis.manifold import rule_manifold
 from strokewise.analysis.nodes import Nodes, joined
 from strokewise.analysis.passes import Pass
 from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.rocking_valves import with_rocking
 from strokewise.analysis.ruling import no_samples, rule
 from strokewise.analysis.samples import Board, Events, Press, Segment
+from strokewise.analysis.several import Ruled, together
+from strokewise.analysis.strokes import nearest
 from strokewise.analysis.trace import DEFAULT_ADC_BITS, pressure_of
 from strokewise.analysis.verdict import Method, Verdict
 
@@ -29,6 +33,10 @@ MOST_NODES = 10_000
 MOST_EVENTS = 2_000
 
 MOST_PRESSES = 200
+
+WITHDRAWN = "withdrawn"
+MOVED_DEG = 20.0
+"""An answer that moves by so much is another answer, not a finer one."""
 
 STANDING_S = 0.3
 """No count for so long, and the crank is standing."""
@@ -58,11 +66,18 @@ class Tracker:
     """Follows one rig through the segments of its board.
 
     ``feed`` costs the same for every sample; ``verdict`` is computed when asked for and kept until
-    there is something new.
+    there is something new. The joint fit, which costs most, is made anew only when compressions
+    have
+    been added, and not at each of many.
+
+    Parameters
+    ----------
+    fitted : bool
+        False: the phase alone, with TDC no better than the peaks show it.
     """
 
-    def __init__(self, profile: Profile, *, method: Method = "fit") -> None:
-        self._profile, self._method = profile, method
+    def __init__(self, profile: Profile, *, method: Method = "fit", fitted: bool = True) -> None:
+        self._profile, self._method, self._fitted = profile, method, fitted
         self._sensors = profile.sensors or (Sensor(),)
         self._number: int | None = None
         self._decided: Verdict | None = None  # of an earlier segment
@@ -76,9 +91,11 @@ class Tracker:
         self._events: deque[Events] = deque()
         self._presses: deque[Press] = deque(maxlen=MOST_PRESSES)
         self._now: Now | None = None
-        self._samples = self._clipped = 0
+        self._samples = 0
+        self._clipped = [0 for _ in self._sensors]
         self._moved_s = float("-inf")
         self._judgement: Judgement | None = None
+        self._memories = [Memory() for _ in self._sensors]
         self._verdict: Verdict | None = None
         self._stale = True
 
@@ -116,7 +133,9 @@ class Tracker:
         bits = (self._board.adc_bits if self._board else None) or DEFAULT_ADC_BITS
         ends = (samples.readings == 0) | (samples.readings >= (1 << bits) - 1)
         self._samples += len(samples)
-        self._clipped += int(ends[:, min(self._sensors[0].channel, ends.shape[1] - 1)].sum())
+        for index, sensor in enumerate(self._sensors):
+            if sensor.channel < ends.shape[1]:
+                self._clipped[index] += int(ends[:, sensor.channel].sum())
         time_s = float(samples.time_us[-1]) * 1e-6
         moved = np.flatnonzero(np.diff(samples.count))
         if len(moved):
@@ -172,29 +191,46 @@ class Tracker:
         """Return the answer by now; ``closing`` also uses the last samples, those still in work."""
         if not (self._stale or closing) and self._verdict is not None:
             return self._verdict
-        judged = [self._judge(i, closing) for i in range(len(self._sensors))]
-        first = next((j for j in judged if j is not None), None)
-        if first is None:
-            self._verdict = no_samples(
-                "no samples yet: start the board and turn the crank"
-                if not closing
-                else "no samples: nothing was measured; check encoder and board, then record again"
-            )
+        if not closing and not any(self._nodes):
+            self._verdict = no_samples("no samples yet: start the board and turn the crank")
             return self._verdict
-        index = judged.index(first)
-        self._judgement = first
-        verdict = rule(
-            first,
-            self._profile,
-            self._sensors[index],
-            events=_joined_events(self._events),
-            presses=tuple(self._presses),
-            method=self._method,
-            clipped=self._clipped / max(self._samples, 1),
-        )
+        before = self._verdict
+        verdict = self._together(closing)
         self._stale = closing
-        self._verdict = self._with_segments(replace(verdict, segment=self._number))
-        return self._verdict
+        verdict = self._with_segments(replace(verdict, segment=self._number))
+        if not closing and before is not None and before.segment == self._number:
+            verdict = _withdrawn(before, verdict, self._profile.cycle_deg)
+        self._verdict = verdict
+        return verdict
+
+    def _together(self, closing: bool) -> Verdict:
+        """Rule over every sensor that has shown anything, and over all of them together."""
+        ruled = []
+        for index, sensor in enumerate(self._sensors):
+            judgement = self._judge(index, closing)
+            if judgement is not None and sensor.place == "manifold":
+                verdict = rule_manifold(
+                    judgement.nodes, self._profile, sensor, tuple(self._presses)
+                )
+                ruled.append(Ruled(sensor, judgement, verdict))
+            elif judgement is not None:
+                verdict = rule(
+                    judgement,
+                    self._profile,
+                    sensor,
+                    events=_joined_events(self._events),
+                    presses=tuple(self._presses),
+                    method=self._method,
+                    clipped=self._clipped[index] / max(self._samples, 1),
+                )
+                ruled.append(Ruled(sensor, judgement, verdict))
+        if not ruled:
+            return no_samples(
+                "no samples: nothing was measured; check encoder and board, then record again"
+            )
+        first, verdict = together(tuple(ruled), self._profile)
+        self._judgement = first.judgement
+        return with_rocking(verdict, first.judgement.nodes, tuple(self._presses), self._profile)
 
     def _judge(self, index: int, closing: bool) -> Judgement | None:
         parts = list(self._nodes[index])
@@ -203,7 +239,16 @@ class Tracker:
             parts.append(rest)
         if not parts:
             return None
-        return judge(joined(tuple(parts)), self._profile, self._sensors[index])
+        nodes = joined(tuple(parts))
+        if self._sensors[index].place == "manifold":
+            return pulses_only(nodes)
+        return judge(
+            nodes,
+            self._profile,
+            self._sensors[index],
+            fitted=self._fitted,
+            memory=None if closing else self._memories[index],
+        )
 
     def _with_segments(self, verdict: Verdict) -> Verdict:
         """Fall back to an earlier start of the board where this one decides nothing, and say so."""
@@ -220,6 +265,22 @@ class Tracker:
         )
         note = Notice("board-restarted", text)
         return replace(self._decided, warnings=(*self._decided.warnings, note))
+
+
+def _withdrawn(before: Verdict, now: Verdict, cycle_deg: float) -> Verdict:
+    """Say so when an answer that stood is taken back, or has moved by a stroke or more."""
+    if not before.decided:
+        # What was taken back once is said until there is an answer again.
+        kept = tuple(w for w in before.warnings if w.code == WITHDRAWN and not now.decided)
+        return replace(now, warnings=(*now.warnings, *kept))
+    if now.decided and before.firing_deg and now.firing_deg:
+        moved = nearest(now.firing_deg[1] - before.firing_deg[1], cycle_deg)
+        if abs(moved) < MOVED_DEG:
+            return now
+        text = f"the answer has moved by {moved:+.0f}°: do not use what it was before"
+    else:
+        text = f"the answer given before is withdrawn: {now.reason}"
+    return replace(now, warnings=(*now.warnings, Notice(WITHDRAWN, text)))
 
 
 def _joined_events(parts: deque[Events]) -> Events:

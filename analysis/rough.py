@@ -1,0 +1,62 @@
+"""Roughly where is TDC, from the humps alone? Enough to tell the turns apart before anything is
+fitted."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from strokewise.analysis.coarse import SLOW_RPM
+from strokewise.analysis.estimate import Interval
+from strokewise.analysis.nodes import Nodes
+from strokewise.analysis.passes import Hump
+from strokewise.analysis.plateau import cut_off
+from strokewise.analysis.strokes import nearest
+
+LAG_FAST_DEG, LAG_FAST_SPREAD_DEG = 2.0, 20.0
+"""At starter speed the peak comes so much before TDC; with a burnt valve up to 20° before."""
+
+LAG_SLOW_DEG, LAG_SLOW_SPREAD_DEG = 18.0, 40.0
+"""Turned by hand: 3° to 55°."""
+
+BOTH_SIDES_SPREAD_DEG = 12.0
+"""The middle of peaks met from the two sides needs no lag, only as much leaking each way."""
+
+PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG = 8.0, 25.0
+"""A top cut off near its feet begins when the intake closes and ends, leaks having taken their
+part,
+well before the exhaust opens: its middle comes early."""
+
+
+def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
+    """Return TDC in [0, 360) from the peaks of the humps, with a wide honest interval."""
+    usable = [h for h in humps if h.moving] or list(humps)
+    angles = {
+        way: [h.angle_deg for h in usable if h.direction == way]
+        for way in (1, -1)
+        if any(h.direction == way for h in usable)
+    }
+    sides = {way: _middle_deg(values) for way, values in angles.items()}
+    plateau = any(cut_off(nodes, h) for h in usable)
+    if len(sides) == 2:
+        centre = sides[1] + 0.5 * nearest(sides[-1] - sides[1], 360.0)
+        spread = PLATEAU_SPREAD_DEG if plateau else BOTH_SIDES_SPREAD_DEG
+    else:
+        ((way, peak),) = sides.items()
+        speeds = [abs(float(nodes.speed_deg_s[h.at])) / 6.0 for h in usable]
+        slow = float(np.median(speeds)) < SLOW_RPM
+        if plateau:
+            lag, spread = PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG
+        else:
+            lag, spread = (
+                (LAG_SLOW_DEG, LAG_SLOW_SPREAD_DEG) if slow else (LAG_FAST_DEG, LAG_FAST_SPREAD_DEG)
+            )
+        centre = peak + way * lag
+    value = float(centre % 360.0)
+    return Interval(value, value - spread, value + spread)
+
+
+def _middle_deg(angles_deg: list[float]) -> float:
+    """Median on the circle: medians of the differences from the last of them."""
+    first = angles_deg[-1]
+    apart = [nearest(a - first, 360.0) for a in angles_deg]
+    return float((first + np.median(apart)) % 360.0)

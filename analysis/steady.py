@@ -1,0 +1,291 @@
+"""Since when has the encoder held still on the crank, and does its profile fit? From compressions'
+angles.
+
+Compressions of one cylinder come at one angle of the crank. When they move from one to the next,
+the
+clamp has slipped; when they move by the same every time, the profile's counts or drive ratio are
+wrong, or counts are lost on the way. What lies before a slip is never mixed with what lies after
+it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from strokewise.analysis.angle import FloatArray
+from strokewise.analysis.estimate import Notice
+from strokewise.analysis.nodes import Nodes
+from strokewise.analysis.passes import Hump
+from strokewise.analysis.plateau import cut_off
+from strokewise.analysis.strokes import nearest
+
+FAST_RPM = 70.0
+"""Faster than this the peak's angle is steady to a degree or two."""
+
+MOVED_FAST_DEG = (3.0, 6.0)
+"""Compressions at starter speed that move by more have moved: the least, and the most where hum or
+lost counts make them scatter anyhow."""
+
+SCATTERS = 5.0
+"""So many times what they usually move from one to the next is no scatter any more."""
+
+MOVED_LAG_DEG_RPM = 2500.0
+"""The lag of a leaky engine's peak goes like this over the speed: 15° at 170 rev/min with a burnt
+valve."""
+
+MOVED_SLOW_DEG = 60.0
+"""Under a spanner the same peak was met 3° to 55° early, by speed and pauses."""
+
+SAME_COMPRESSION_DEG = 130.0
+"""Peaks closer than this in one direction belong to one compression, in which the crank paused."""
+
+BOTH_SIDES_DEG = 8.0
+"""Met from the two sides peaks lie apart by their lags; crossed over by more they have moved."""
+
+SPEED_NODES = 25
+"""Nodes on each side over which a compression's speed is the median: a slip on its way upsets
+few."""
+
+CUT_OFF_BAR = 1.5
+"""A top cut off this low is so wide that its middle wanders; then only the turns are compared."""
+
+BEFORE_PEAK_DEG = 110.0
+"""A compression begins so much before its peak: what lies further back may be before the slip."""
+
+RATIO_HUMPS = 4
+"""Compressions in a row that it takes to tell a wrong ratio from a slip."""
+
+RATIO_OFF_DEG = 6.0
+"""Spacing of compressions off a whole turn by more, and by more than it scatters, is no lost count
+here and there."""
+
+RATIO_SCATTER_DEG = 6.0
+"""A wrong ratio moves every compression by the same, within this at starter speed."""
+
+WEAK_BAR = 0.6
+"""Humps under this may be anything; that they move about is no sign of a slip."""
+
+DRIFT_DEG = 0.25
+"""Drift of TDC for each turn from which a person should know: some counts of 2,400."""
+
+PEAK_SIGMA_DEG = 0.3
+"""A compression's angle is no surer than this, however well few of them lie on a line."""
+
+DRIFT_PASSES = 3
+"""Where TDC drifts, only so many last compressions are of use for it."""
+
+HAND_MOST_RPM = 100.0
+"""No hand turns an engine through compressions faster than this; a starter turns it one way
+only."""
+
+
+@dataclass(frozen=True, slots=True)
+class Steady:
+    """What the compressions' angles say of the encoder.
+
+    Attributes
+    ----------
+    start : int
+        First node that belongs to the encoder as it sits now.
+    humps : tuple of Hump
+        Those since then.
+    changed : bool
+        Something moved before ``start``.
+    refusal : str
+        Why nothing can be said at all; empty when something can.
+    drift_deg : float
+        How far TDC moves for each turn of the crank, 0 where it does not.
+    """
+
+    start: int
+    humps: tuple[Hump, ...]
+    changed: bool = False
+    refusal: str = ""
+    drift_deg: float = 0.0
+    warnings: tuple[Notice, ...] = ()
+
+
+def steady_part(
+    nodes: Nodes, humps: tuple[Hump, ...], middles: tuple[Hump, ...] | None = None
+) -> Steady:
+    """Return the part of the nodes since the encoder last moved on the crank.
+
+    Parameters
+    ----------
+    humps : tuple of Hump
+        Compressions of the sensed cylinder, in time order; at least one.
+    middles : tuple of Hump, optional
+        The same with better angles, where there are any.
+    """
+    peaks, humps = humps, one_each(middles or humps)
+    backwards = _backwards_by_starter(nodes, humps)
+    if backwards:
+        return Steady(0, peaks, refusal=backwards)
+    wrong = _wrong_ratio(nodes, humps)
+    if wrong:
+        return Steady(0, peaks, refusal=wrong)
+    first = _first_steady(nodes, humps)
+    kept = tuple(h for h in peaks if first == 0 or h.at > humps[first - 1].at)
+    kept = tuple(h for h in kept if first == 0 or _near(h, humps[first]))
+    drift = _drift_deg(nodes, humps[first:])
+    warnings = []
+    if drift:
+        warnings.append(
+            Notice(
+                "tdc-drifts",
+                f"TDC moves by {drift:+.2f}° with every turn: counts are lost or invented on the"
+                f" way,"
+                " or the profile's counts or drive ratio are a little off; only the last"
+                " compressions were used; check the encoder's cable and its coupling",
+            )
+        )
+    if first == 0:
+        return Steady(0, kept, drift_deg=drift, warnings=tuple(warnings))
+    start = _begin_of(nodes, humps[first], humps[first - 1].at)
+    if max(h.rise_bar for h in humps) < WEAK_BAR and not any(cut_off(nodes, h) for h in humps):
+        return Steady(start, kept, True, "", drift, tuple(warnings))
+    jump = nearest(humps[first].angle_deg - humps[first - 1].angle_deg, 360.0)
+    at_s = nodes.time_s[humps[first].at] - nodes.time_s[0]
+    warnings.append(
+        Notice(
+            "clamp-slip",
+            f"the compressions moved by about {jump:+.0f}° some {at_s:.1f} s in: the encoder has"
+            " slipped on the crank; only what came after counts; tighten the clamp",
+        )
+    )
+    return Steady(start, kept, True, "", drift, tuple(warnings))
+
+
+def one_each(humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
+    """Return the highest peak of each compression; pauses make several in one."""
+    kept: list[Hump] = []
+    for hump in humps:
+        if (
+            kept
+            and kept[-1].direction == hump.direction
+            and abs(hump.angle_deg - kept[-1].angle_deg) < SAME_COMPRESSION_DEG
+        ):
+            if hump.pressure_bar > kept[-1].pressure_bar:
+                kept[-1] = hump
+        else:
+            kept.append(hump)
+    return tuple(kept)
+
+
+def _speed_rpm(nodes: Nodes, hump: Hump) -> float:
+    part = np.abs(nodes.speed_deg_s[max(hump.at - SPEED_NODES, 0) : hump.at + SPEED_NODES + 1])
+    return float(np.median(part)) / 6.0
+
+
+def _backwards_by_starter(nodes: Nodes, humps: tuple[Hump, ...]) -> str:
+    speeds = [_speed_rpm(nodes, h) for h in humps]
+    backwards = [s for h, s in zip(humps, speeds, strict=True) if h.direction < 0]
+    if len(backwards) < len(humps) or float(np.median(backwards)) < HAND_MOST_RPM:
+        return ""
+    return (
+        f"profile contradicts the trace: by it the crank was turned backwards at"
+        f" {np.median(backwards):.0f} rev/min, which no hand does and no starter can: turn"
+        " encoder.direction round in the profile"
+    )
+
+
+def _wrong_ratio(nodes: Nodes, humps: tuple[Hump, ...]) -> str:
+    """Tell a spacing that is wrong by the same every time."""
+    last = humps[-RATIO_HUMPS:]
+    if len(last) < RATIO_HUMPS or len({h.direction for h in last}) > 1:
+        return ""
+    if min(_speed_rpm(nodes, h) for h in last) < FAST_RPM or not all(h.moving for h in last):
+        return ""
+    spacing = np.abs(np.diff([h.angle_deg for h in last]))
+    middle = float(np.median(spacing))
+    if np.ptp(spacing) > RATIO_SCATTER_DEG + 0.01 * middle or middle < 60.0:
+        return ""
+    off = nearest(middle, 360.0)
+    twice = middle > 1080.0
+    if abs(off) < max(RATIO_OFF_DEG, 2.0 * float(np.ptp(spacing))) and not twice:
+        return ""
+    return (
+        f"profile contradicts the trace: compressions come every {middle:.0f}° of what it calls the"
+        " crank's angle, and a cylinder's come every 720° (two-stroke: 360°): check"
+        " encoder.counts_per_rev and encoder.drive_ratio, and whether the encoder sits on the crank"
+        " or on the camshaft"
+    )
+
+
+def _first_steady(nodes: Nodes, humps: tuple[Hump, ...]) -> int:
+    """Return the first of the last humps that all came at one angle, seen backwards from the
+    end."""
+    known: dict[int, tuple[float, float]] = {}
+    fast_deg = _fast_limit_deg(nodes, humps)
+    for at in range(len(humps) - 1, -1, -1):
+        hump = humps[at]
+        if not hump.moving or (cut_off(nodes, hump) and hump.rise_bar < CUT_OFF_BAR):
+            continue
+        speed = _speed_rpm(nodes, hump)
+        for way, (angle, other_speed) in known.items():
+            fast = min(speed, other_speed) > FAST_RPM and not cut_off(nodes, hump)
+            apart = nearest(hump.angle_deg - angle, 360.0)
+            if way == hump.direction:
+                lag = MOVED_LAG_DEG_RPM * abs(1.0 / max(speed, 1.0) - 1.0 / max(other_speed, 1.0))
+                moved = abs(apart) > (
+                    min(fast_deg + lag, MOVED_SLOW_DEG) if fast else MOVED_SLOW_DEG
+                )
+            else:  # met from the two sides, a peak comes before TDC each way
+                late = apart * way
+                moved = not -BOTH_SIDES_DEG < late < 2.0 * MOVED_SLOW_DEG
+            if moved:
+                return _next_moving(humps, at)
+        known[hump.direction] = (hump.angle_deg, speed)
+    return 0
+
+
+def _near(hump: Hump, first: Hump) -> bool:
+    """Return whether a peak belongs to the first compression after a slip, or to a later one."""
+    return hump.at >= first.at or abs(hump.angle_deg - first.angle_deg) < BEFORE_PEAK_DEG
+
+
+def _fast_limit_deg(nodes: Nodes, humps: tuple[Hump, ...]) -> float:
+    fast = [h for h in humps if h.moving and _speed_rpm(nodes, h) > FAST_RPM]
+    steps = [
+        abs(nearest(b.angle_deg - a.angle_deg, 360.0))
+        for a, b in pairwise(fast)
+        if a.direction == b.direction
+    ]
+    least, most = MOVED_FAST_DEG
+    return float(np.clip(SCATTERS * np.median(steps), least, most)) if len(steps) > 1 else most
+
+
+def _next_moving(humps: tuple[Hump, ...], at: int) -> int:
+    return next((i for i in range(at + 1, len(humps)) if humps[i].moving), at + 1)
+
+
+def _begin_of(nodes: Nodes, hump: Hump, earliest: int) -> int:
+    """Return the node at which the compression that peaks at ``hump`` begins."""
+    away = np.abs(nodes.angle_deg[earliest : hump.at] - hump.angle_deg) > BEFORE_PEAK_DEG
+    outside = np.flatnonzero(away)
+    return earliest + (int(outside[-1]) + 1 if len(outside) else 1)
+
+
+def _drift_deg(nodes: Nodes, humps: tuple[Hump, ...]) -> float:
+    """Return the trend of the peaks for each turn, 0 where it is none."""
+    fast = [h for h in humps if h.moving and _speed_rpm(nodes, h) > FAST_RPM]
+    if len(fast) < RATIO_HUMPS or len({h.direction for h in fast}) > 1:
+        return 0.0
+    angle = np.array([h.angle_deg for h in fast])
+    speed = np.array([_speed_rpm(nodes, h) for h in fast])
+    turn = np.round((angle - angle[0]) / 360.0)
+    if np.ptp(turn) < 2.0:
+        return 0.0
+    # The peak's lag goes like 1/speed, and a starter that speeds up would look like a drift.
+    columns: FloatArray = np.column_stack([np.ones_like(turn), turn, 1.0 / speed])
+    moved: FloatArray = angle - 360.0 * turn
+    inverse: FloatArray = np.linalg.pinv(columns)
+    shape = np.dot(inverse, moved)
+    left = moved - np.dot(columns, shape)
+    power = max(float(np.sum(left**2)) / max(len(fast) - 3, 1), PEAK_SIGMA_DEG**2)
+    sigma = float(np.sqrt(power * np.sum(inverse[1] ** 2)))
+    slope = float(shape[1])
+    return slope if abs(slope) > max(DRIFT_DEG, 4.0 * sigma) else 0.0
