@@ -27,6 +27,7 @@ COMMANDS = (
     "ports",
     "check",
     "export",
+    "response",
     "live",
     "replay",
     "watch",
