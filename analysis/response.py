@@ -211,7 +211,8 @@ def _measured(
 
     def missed(place: FloatArray) -> FloatArray:
         begins, log_tau = place
-        return np.exp(-np.maximum(clock - begins, 0.0) / np.exp(log_tau)) - level
+        fallen = np.exp(-np.maximum(clock - begins, 0.0) / np.exp(log_tau))
+        return np.asarray(fallen - level)
 
     guess = max(area - 0.5 * clock[1], 0.1 * clock[1])
     fitted = least_squares(
@@ -225,7 +226,8 @@ def _measured(
     fine = on_slope >= FINE_SAMPLES and rest < np.hypot(FORM_SHARE, 2.0 * sigma)
     bound = area + Z_95 * area_sigma
     if fine:
-        spread = np.linalg.pinv(fitted.jac.T @ fitted.jac) * max(rest, sigma) ** 2
+        slope = np.asarray(fitted.jac, np.float64)
+        spread = np.linalg.pinv(slope.T @ slope) * max(rest, sigma) ** 2
         bound = min(bound, tau * float(np.exp(Z_95 * np.sqrt(spread[1, 1]))))
     return Step(float(time_s[0]), top_bar, foot_bar, tau, bound, fine)
 

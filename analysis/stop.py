@@ -218,9 +218,7 @@ def tdc_by_stop(nodes: Nodes, presses: tuple[Press, ...], profile: Profile) -> S
     return StopFinding(Interval.from_sigma(value, sigma), reason, kept, tuple(notices))
 
 
-def _farthest(
-    contacts: tuple[Contact, ...], side: Side, agree_deg: float
-) -> tuple[Contact, ...]:
+def _farthest(contacts: tuple[Contact, ...], side: Side, agree_deg: float) -> tuple[Contact, ...]:
     own = [c for c in contacts if c.side == side]
     if not own:
         return ()
@@ -252,18 +250,16 @@ def _between(upper_deg: float, gap_deg: float, profile: Profile) -> tuple[float,
 
 def _before_tdc(gap_deg: float, rod_ratio: float, pin_offset_ratio: float) -> float:
     """Return how far before TDC the first of two contacts at equal piston height stands."""
-    shape = {"rod_ratio": rod_ratio, "pin_offset_ratio": pin_offset_ratio}
+    def at(travel: float, side: Side) -> float:
+        return float(
+            angle_of_travel(
+                travel, rod_ratio=rod_ratio, pin_offset_ratio=pin_offset_ratio, side=side
+            )
+        )
 
-    def sides(travel: float) -> tuple[float, float]:
-        after = float(angle_of_travel(travel, **shape))
-        return float(angle_of_travel(travel, **shape, side="before")), after
-
-    def too_wide(travel: float) -> float:
-        before, after = sides(travel)
-        return after - before - gap_deg
-
-    travel = brentq(too_wide, 0.0, stroke_ratio(**shape))
-    return -sides(float(travel))[0]
+    stroke = stroke_ratio(rod_ratio=rod_ratio, pin_offset_ratio=pin_offset_ratio)
+    travel = brentq(lambda t: at(t, "after") - at(t, "before") - gap_deg, 0.0, stroke)
+    return -at(float(travel), "before")
 
 
 def _short_and_hard(usable: tuple[Contact, ...], kept: tuple[Contact, ...]) -> list[Notice]:
@@ -273,8 +269,7 @@ def _short_and_hard(usable: tuple[Contact, ...], kept: tuple[Contact, ...]) -> l
         notices.append(
             Notice(
                 "stop-not-reached",
-                f"{short} rest(s) fell short of the stop and do not"
-                " count",
+                f"{short} rest(s) fell short of the stop and do not count",
             )
         )
     hardest = max((c.approach_deg_s for c in kept), default=0.0)
