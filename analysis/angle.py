@@ -88,7 +88,7 @@ def motion_of(time_us: IntArray, count: IntArray, encoder: Encoder) -> Motion:
     step_deg = deg_per_count(encoder)
     if len(count) == 0:
         return Motion(np.empty(0), np.empty(0), abs(step_deg))
-    time_s = time_us * 1e-6
+    time_s: FloatArray = np.asarray(time_us * 1e-6, np.float64)
     raw_deg = _through_crossings(time_s, count.astype(np.float64)) * step_deg
     angle, speed = np.empty(len(count)), np.empty(len(count))
     breaks = np.flatnonzero(np.diff(time_s) > FILLED_GAP_S) + 1

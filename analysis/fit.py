@@ -52,8 +52,8 @@ SOUND_COST = 0.7
 MISMATCH_PER_COST = 3.0
 """How the mismatch grows with residuals beyond that."""
 
-TDC_FLOOR_DEG = 0.04
-"""No interval is surer than this sigma: laboratory probes reach a tenth of a degree (SAE
+TDC_FLOOR_DEG, TDC_FLOOR_BOTH_WAYS_DEG = 0.055, 0.035
+"""No interval is surer than this sigma, one way and both ways: laboratory probes reach a tenth of a degree (SAE
 2007-24-0052)."""
 
 
@@ -323,9 +323,11 @@ def _loss_angle_deg(runs: Runs, model_bar: FloatArray, tdc_deg: float) -> float:
 def _mismatch_deg(runs: Runs, lost_deg: float, cost: float) -> float:
     """Return sigma of TDC from what the model has not got right."""
     way = runs.angle_deg[:, -1] - runs.angle_deg[:, 0]
-    share = MISMATCH_BOTH_WAYS if (way > 0).any() and (way < 0).any() else 1.0
+    both = bool((way > 0).any() and (way < 0).any())
+    share = MISMATCH_BOTH_WAYS if both else 1.0
+    floor_deg = TDC_FLOOR_BOTH_WAYS_DEG if both else TDC_FLOOR_DEG
     excess = 1.0 + MISMATCH_PER_COST * max(cost - SOUND_COST, 0.0) / share**0.5
-    return TDC_FLOOR_DEG + MISMATCH_PER_LOSS_DEG * lost_deg * share * excess
+    return float(floor_deg + MISMATCH_PER_LOSS_DEG * lost_deg * share * excess)
 
 
 def _warm_start(runs: Runs, around: Surroundings) -> FloatArray:
@@ -336,7 +338,7 @@ def _warm_start(runs: Runs, around: Surroundings) -> FloatArray:
     """
     outside = np.log((around.atmosphere_k + TRAPPED_WARMER_K) / 300.0)
     far = np.clip((np.abs(runs.angle_deg[:, 0]) - 80.0) / 20.0, 0.0, 1.0)
-    return outside + far * SQUEEZED_BEFORE
+    return np.asarray(outside + far * SQUEEZED_BEFORE, np.float64)
 
 
 def _answer(problem: _Problem, x: FloatArray, nominal_deg: float) -> Fit:

@@ -82,7 +82,7 @@ def trace_of(segment: Segment, profile: Profile, sensor: Sensor | None = None) -
     pressure, step_bar = pressure_of(reading.astype(np.float64), sensor, profile, bits)
     motion = motion_of(samples.time_us, samples.count, profile.encoder)
     return Trace(
-        time_s=samples.time_us * 1e-6,
+        time_s=np.asarray(samples.time_us * 1e-6, np.float64),
         angle_deg=motion.angle_deg,
         speed_deg_s=motion.speed_deg_s,
         pressure_bar=pressure,

@@ -98,4 +98,6 @@ def test_the_march_stays_finite_in_long_steps_with_every_loss_at_its_largest():
 
 def test_gamma_of_air_at_tabled_temperatures():
     """Ideal-gas air tables, from memory: 1.400 at 300 K, 1.387 at 500 K, 1.354 at 800 K."""
-    assert gamma_of(np.array([300.0, 500.0, 800.0])) == pytest.approx([1.400, 1.387, 1.354], abs=2e-3)
+    assert gamma_of(np.array([300.0, 500.0, 800.0])) == pytest.approx(
+        [1.400, 1.387, 1.354], abs=2e-3
+    )

@@ -11,9 +11,10 @@ from typing import Literal
 import numpy as np
 
 from strokewise.analysis.profile import Encoder, Profile, Sensor, ValveTiming
-from strokewise.analysis.samples import Health, Recording
+from strokewise.analysis.samples import Recording
 from strokewise.daq.bench.bench import Bench, Take, take
 from strokewise.daq.bench.rig import BoardRig, EncoderRig, Rig, SensorRig
+from strokewise.daq.bench.sensor_model import calibration_points
 from strokewise.daq.bench.settings import (
     BenchEngine,
     HeatTransfer,
@@ -23,7 +24,6 @@ from strokewise.daq.bench.settings import (
     Turning,
     ValveSet,
 )
-from strokewise.daq.bench.sensor_model import calibration_points
 from strokewise.daq.bench.truth import truth
 from strokewise.daq.blocks import join
 from strokewise.daq.intake import Intake
