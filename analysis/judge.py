@@ -45,6 +45,9 @@ interval narrower by a sixth."""
 RIPE_DEG = 120.0
 """A compression is over when the crank has gone so far from its peak, or has turned round since."""
 
+FACING_NODES = 8
+"""Nodes on each side of a peak that tell the way of turning: a slip upsets fewer."""
+
 FIT_LOST_DEG = 45.0
 """A fit that ends so far from where the humps are, or that is no surer than this, has found
 nothing."""
@@ -165,7 +168,8 @@ def pulses_only(nodes: Nodes) -> Judgement:
 def _facing(nodes: Nodes, hump: Hump) -> Hump:
     """Return a hump with the way in which the crank passed its peak; its flanks may hold a
     turn-round."""
-    speed = float(nodes.speed_deg_s[hump.at])
+    about = slice(max(hump.at - FACING_NODES, 0), hump.at + FACING_NODES + 1)
+    speed = float(np.median(nodes.speed_deg_s[about]))
     return replace(hump, direction=1 if speed > 0 else -1) if hump.moving and speed else hump
 
 

@@ -96,8 +96,8 @@ def rule_manifold(
         return Verdict(
             False,
             "the manifold shows no pulses at the firing frequency: shut the throttle, use a"
-            " sensor of a"
-            " vacuum range, crank by the starter; or sense one cylinder at its plug hole",
+            " sensor of a vacuum range, crank by the starter; or sense one cylinder at its plug"
+            " hole",
             probability=even,
         )
     places = _places(first, profile)

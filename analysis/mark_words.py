@@ -47,6 +47,25 @@ def because(
     return f"{figures}; {tail}" if figures and tail else figures or tail
 
 
+def trap_words(place: MarkPlace) -> str:
+    """Return the warning of a mark that turns at half speed and lines up at overlap, else nothing.
+
+    It is the trade's classic trap: cam sprockets line up with the pistons of cylinders 1 and its
+    companion at TDC, but it is the companion that fires there.
+    """
+    if place.turn != "overlap":
+        return ""
+    companion = (
+        f"cylinder {place.firing_cylinder} is at firing TDC"
+        if place.firing_cylinder is not None
+        else "none is at firing TDC"
+    )
+    return (
+        f"here cylinder 1 is at overlap and {companion}: a drive gear (ignition or injection) set"
+        " here for cylinder 1 would be half a turn out"
+    )
+
+
 def _tail(cause: str, places: Sequence[MarkPlace], clamp: Clamp) -> str:
     if cause == RIGHT:
         return f"a right mark stands within about {2 * CRANK_MARK_SIGMA_DEG:.0f}° of what it states"

@@ -33,8 +33,8 @@ def why(judgement: Judgement, profile: Profile, cylinder: int, decided: bool) ->
     if phase.every > undecided and phase.every >= phase.none:
         return (
             "pressure rises at every turn: a two-stroke, valves that do not open (rockers or"
-            " pushrods off), or an encoder on the camshaft with the profile's encoder.drive_ratio left at 1;"
-            " look at the valves and the profile, then turn two full turns by hand"
+            " pushrods off), or an encoder on the camshaft with the profile's encoder.drive_ratio"
+            " left at 1; look at the valves and the profile, then turn two full turns by hand"
         )
     if not phase.visits:
         return (
@@ -96,17 +96,13 @@ def _why_changed(phase: Phase, cylinder: int) -> str:
     ):
         return (
             f"the compression of cylinder {cylinder} stayed away at the last turns where it was"
-            f" before:"
-            " the sensor or its hose has come off, or the encoder has slipped; check both, then"
-            " turn"
-            " two full turns"
+            " before: the sensor or its hose has come off, or the encoder has slipped; check"
+            " both, then turn two full turns"
         )
     return (
         "compressions came at both TDCs, one after the other: the encoder has slipped on the"
-        " crank, or"
-        " the profile's counts or drive ratio are wrong; tighten the clamp, then turn two full"
-        " turns"
-        " without touching it"
+        " crank, or the profile's counts or drive ratio are wrong; tighten the clamp, then turn two"
+        " full turns without touching it"
     )
 
 

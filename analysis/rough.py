@@ -12,7 +12,7 @@ from strokewise.analysis.passes import Hump
 from strokewise.analysis.plateau import cut_off
 from strokewise.analysis.strokes import nearest
 
-LAG_FAST_DEG, LAG_FAST_SPREAD_DEG = 2.0, 20.0
+LAG_FAST_DEG, LAG_FAST_SPREAD_DEG = 3.0, 30.0
 """At starter speed the peak comes so much before TDC; with a burnt valve up to 20° before."""
 
 LAG_SLOW_DEG, LAG_SLOW_SPREAD_DEG = 18.0, 40.0

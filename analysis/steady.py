@@ -137,8 +137,7 @@ def steady_part(
             Notice(
                 "tdc-drifts",
                 f"TDC moves by {drift:+.2f}° with every turn: counts are lost or invented on the"
-                f" way,"
-                " or the profile's counts or drive ratio are a little off; only the last"
+                " way, or the profile's counts or drive ratio are a little off; only the last"
                 " compressions were used; check the encoder's cable and its coupling",
             )
         )
@@ -274,7 +273,7 @@ def _drift_deg(nodes: Nodes, humps: tuple[Hump, ...]) -> float:
     fast = [h for h in humps if h.moving and _speed_rpm(nodes, h) > FAST_RPM]
     if len(fast) < RATIO_HUMPS or len({h.direction for h in fast}) > 1:
         return 0.0
-    angle = np.array([h.angle_deg for h in fast])
+    angle: FloatArray = np.array([h.angle_deg for h in fast])
     speed = np.array([_speed_rpm(nodes, h) for h in fast])
     turn = np.round((angle - angle[0]) / 360.0)
     if np.ptp(turn) < 2.0:

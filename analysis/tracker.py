@@ -34,6 +34,14 @@ MOST_EVENTS = 2_000
 
 MOST_PRESSES = 200
 
+STANDING_BLOCKS = 30
+"""Blocks kept of a standing crank, some 6 s: more says nothing new, and an hour's work beside a
+standing
+engine must not push its compressions out of memory."""
+
+STANDING_DEG = 0.5
+"""A crank that moves less within a block stands, but for the width of a count."""
+
 WITHDRAWN = "withdrawn"
 MOVED_DEG = 20.0
 """An answer that moves by so much is another answer, not a finer one."""
@@ -122,8 +130,14 @@ class Tracker:
             if sensor.channel >= channels:
                 continue
             for nodes in gatherer.feed(block):
-                kept.append(nodes)
                 self._stale = True
+                if (
+                    _stands(nodes)
+                    and len(kept) >= STANDING_BLOCKS
+                    and all(_stands(kept[-1 - i]) for i in range(STANDING_BLOCKS))
+                ):
+                    kept.pop()
+                kept.append(nodes)
             while sum(map(len, kept)) - len(kept[0] if kept else ()) > MOST_NODES:
                 kept.popleft()
 
@@ -265,6 +279,10 @@ class Tracker:
         )
         note = Notice("board-restarted", text)
         return replace(self._decided, warnings=(*self._decided.warnings, note))
+
+
+def _stands(nodes: Nodes) -> bool:
+    return not len(nodes) or float(np.ptp(nodes.angle_deg)) < STANDING_DEG
 
 
 def _withdrawn(before: Verdict, now: Verdict, cycle_deg: float) -> Verdict:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.mark_causes import Cause
+from strokewise.analysis.mark_words import trap_words
 from strokewise.analysis.marks import MarkPlace
 from strokewise.gui.answers import Answer, base_answer, interval_answer
 from strokewise.gui.cautions import (
@@ -94,7 +95,9 @@ def _place(place: MarkPlace) -> list[str]:
         f"meets its pointer {turned.value:.2f}° {side} TDC of cylinder 1"
         f" ({turned.low:.2f} to {turned.high:.2f}), {TURN_WORDS[place.turn]}"
     ]
-    if place.firing_cylinder is not None:
+    if place.turn == "overlap":
+        parts.append(trap_words(place))
+    elif place.firing_cylinder is not None:
         parts.append(f"cylinder {place.firing_cylinder} fires there")
     if place.late is not None:
         parts.append(f"{offset_words(place.late)} against what it states")

@@ -1,0 +1,156 @@
+"""The likelihood of even, odd, every and none, on visits made up by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from strokewise.analysis.phase import Phase, clearly_squeezed, weigh
+from strokewise.analysis.verdict import DECIDED_AT
+from strokewise.analysis.visits import Visit
+
+
+def visit(turn: int, rise_bar: float, **change: object) -> Visit:
+    settings: dict[str, object] = {
+        "turn": turn,
+        "time_s": 0.3 * turn,
+        "rise_bar": rise_bar,
+        "noise_bar": 0.005,
+        "fell": True,
+        "clipped": False,
+        "level_bar": 1.0 + 0.5 * rise_bar,
+        "top_share": 0.0,
+        "lingered": False,
+        "speed_rpm": 200.0,
+        "forward": True,
+        "first": 0,
+        "last": 10,
+    }
+    return Visit(**{**settings, **change})  # type: ignore[arg-type]
+
+
+def series(*rises: float, first: int = 0) -> tuple[Visit, ...]:
+    return tuple(visit(first + i, rise) for i, rise in enumerate(rises))
+
+
+def weighed(*visits: Visit, **more: object) -> Phase:
+    return weigh(visits, noise_bar=0.005, **more)  # type: ignore[arg-type]
+
+
+def test_one_cycle_of_a_sound_engine_decides():
+    assert weighed(*series(10.0, 0.02)).even > DECIDED_AT
+    assert weighed(*series(0.02, 10.0)).odd > DECIDED_AT
+
+
+def test_the_four_explanations_add_up_to_one():
+    phase = weighed(*series(0.5, 0.1, 0.6))
+    assert phase.even + phase.odd + phase.every + phase.none == pytest.approx(1.0)
+
+
+def test_nothing_seen_decides_nothing():
+    phase = weighed()
+    assert phase.even == phase.odd
+    assert phase.probability < 0.5
+
+
+@pytest.mark.parametrize("rise_bar", [0.0, 0.05, 0.15, 0.3])
+def test_a_little_breathing_on_one_turn_is_no_compression(rise_bar: float):
+    assert weighed(*series(*[rise_bar, 0.0] * 10)).probability < DECIDED_AT
+
+
+def test_many_turns_of_the_same_breathing_prove_no_more_than_one():
+    once, often = weighed(*series(0.5, 0.1)), weighed(*series(*[0.5, 0.1] * 20))
+    assert often.probability == pytest.approx(once.probability, abs=1e-9)
+
+
+def test_compression_at_every_turn_is_called_neither():
+    phase = weighed(*series(8.0, 7.5, 8.0, 7.5))
+    assert phase.every > DECIDED_AT
+    assert phase.probability < 1e-4
+
+
+def test_a_two_stroke_that_compresses_at_every_turn_is_sure():
+    assert weighed(*series(8.0, 7.5, 8.0), cycle="two-stroke").every > DECIDED_AT
+
+
+def test_a_two_stroke_profile_on_a_four_stroke_engine_is_noticed():
+    phase = weighed(*series(8.0, 0.01, 8.0, 0.01), cycle="two-stroke")
+    assert phase.even > 0.999
+    assert phase.every < 1e-4
+
+
+def test_turns_before_a_contradiction_are_not_mixed_with_those_after():
+    # A slip by a whole turn: compression at the even turns, then at the odd ones.
+    phase = weighed(*series(9.0, 0.02, 9.0, 0.02, 0.02, 9.0, 0.02, 9.0, 0.02))
+    assert phase.changed
+    assert phase.odd > DECIDED_AT
+    assert phase.weighed < 9
+
+
+def test_after_a_contradiction_one_compression_is_not_enough():
+    phase = weighed(*series(9.0, 0.02, 9.0, 0.02, 0.02, 9.0, 0.02))
+    assert phase.changed
+    assert phase.probability < DECIDED_AT
+
+
+def test_a_compression_that_stays_away_takes_the_answer_back():
+    before = weighed(*series(9.0, 0.02, 9.0, 0.02))
+    after = weighed(*series(9.0, 0.02, 9.0, 0.02, 0.01))
+    assert before.even > DECIDED_AT
+    assert after.changed
+    assert after.probability < DECIDED_AT
+
+
+def test_one_knock_at_overlap_never_turns_the_answer_round():
+    rises = [9.0, 0.02] * 5
+    for at in range(10):
+        knocked = [*rises]
+        knocked[at] = 5.0
+        phase = weighed(*series(*knocked))
+        assert phase.odd < DECIDED_AT
+
+
+def test_a_charge_that_leaked_away_while_the_crank_stood_contradicts_nothing():
+    visits = [*series(4.0, 0.01), visit(2, 0.02, lingered=True), *series(0.01, 4.0, first=3)]
+    phase = weighed(*visits)
+    assert not phase.changed
+    assert phase.even > DECIDED_AT
+
+
+def test_an_unknown_gain_needs_both_turns():
+    assert weighed(*series(9.0), calibrated=False).probability < DECIDED_AT
+    assert weighed(*series(9.0, 0.02), calibrated=False).even > DECIDED_AT
+
+
+def test_an_unknown_gain_does_not_blow_breathing_up():
+    assert weighed(*series(0.2, 0.001, 0.2, 0.001), calibrated=False).probability < DECIDED_AT
+
+
+def test_a_sensor_at_its_end_at_one_turn_only_decides():
+    visits = [
+        visit(i, 0.0, top_share=1.0, level_bar=1.15, clipped=True)
+        if i % 2
+        else visit(i, 0.0, level_bar=1.0)
+        for i in range(5)
+    ]
+    assert weighed(*visits).odd > DECIDED_AT
+
+
+def test_a_sensor_always_at_its_end_decides_nothing():
+    visits = [visit(i, 0.0, top_share=1.0, level_bar=1.15, clipped=True) for i in range(6)]
+    assert weighed(*visits).probability < DECIDED_AT
+
+
+def test_noise_as_large_as_the_rise_decides_nothing():
+    visits = [visit(i, 1.0 if i % 2 else 0.4, noise_bar=0.4) for i in range(8)]
+    assert weighed(*visits).probability < DECIDED_AT
+
+
+def test_odds_never_fall_as_the_rise_grows():
+    odds = [weighed(*series(rise, 0.02)).even for rise in np.geomspace(0.4, 30.0, 12)]
+    assert all(b >= a - 1e-9 for a, b in zip(odds, odds[1:], strict=False))
+
+
+@pytest.mark.parametrize(("rise_bar", "said"), [(9.0, True), (0.01, False)])
+def test_a_visit_alone_is_clear_or_not(rise_bar: float, said: bool):
+    assert clearly_squeezed(visit(0, rise_bar)) is said
+    assert clearly_squeezed(visit(0, 0.3)) is None
