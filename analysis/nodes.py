@@ -18,8 +18,8 @@ from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.samples import BoolArray
 from strokewise.analysis.trace import Trace
 
-NODE_DEG = 1.5
-"""Crank angle of a node: pressure at TDC bends by under 0.01 bar over it."""
+NODE_DEG = 2.2
+"""Crank angle of a node: over it pressure at TDC bends by well under a thousandth."""
 
 NODE_S = 0.025
 """Time of a node while the crank hardly moves: short against leaking down."""
