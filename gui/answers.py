@@ -50,7 +50,7 @@ def find_answer(verdict: Verdict, *, cycle_deg: float, file: str | None = None) 
             for cylinder, angle_deg in verdict.firing_deg.items()
         }
     answer["phase"] = {
-        "probability": _probability(verdict.probability),
+        "probability": probability_answer(verdict.probability),
         "candidates": [_candidate(candidate, cycle_deg) for candidate in verdict.candidates],
     }
     answer["compression"] = _compression(verdict.compression)
@@ -107,7 +107,7 @@ def _tdc(tdc: Tdc | None) -> Answer | None:
 def _candidate(candidate: Candidate, cycle_deg: float) -> Answer:
     return {
         "firing_1": _wrapped(candidate.firing_1_deg, cycle_deg),
-        "probability": _probability(candidate.probability),
+        "probability": probability_answer(candidate.probability),
     }
 
 
@@ -130,7 +130,7 @@ def _wrapped(angle_deg: float, turn_deg: float) -> float:
     return round(angle_deg % turn_deg, ANGLE_DECIMALS) % turn_deg
 
 
-def _probability(probability: float) -> float:
+def probability_answer(probability: float) -> float:
     """Round towards doubt: a probability must not be lifted over a threshold or to certainty."""
     if probability > 0.5:
         scale = 10**PROBABILITY_DECIMALS

@@ -39,6 +39,13 @@ VALVE_CONTACT = Caution(
     "Pistons may meet valves. Turn the engine two full turns by hand, slowly. Stop at any "
     "resistance and find its cause; never force it. Only then use the starter.",
 )
+WRONG_TOOTH = Caution(
+    "wrong-tooth",
+    "Moving the cam drive",
+    "A cam on the wrong tooth bends valves. Hold the engine maker's marks, locking tools and order "
+    "of work above these figures. After any change turn the engine two full turns by hand, slowly, "
+    "and stop at any resistance; then record and measure again before the starter is used.",
+)
 STARTER = Caution(
     "starter",
     "Cranking with the starter",

@@ -32,6 +32,7 @@ COMMANDS = (
     "replay",
     "watch",
     "marks",
+    "cam",
     "valves",
     "drive",
     "static",

@@ -1,0 +1,250 @@
+"""Which stretches of a recording show a valve event, and what would they show with it shut?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from strokewise.analysis.angle import FloatArray
+from strokewise.analysis.base_circle import Kind
+from strokewise.analysis.closed_cycle import Gas, Runs, Surroundings, pressures
+from strokewise.analysis.coarse import FINE_PASSES, best_passes
+from strokewise.analysis.fit import FINAL, fit_passes
+from strokewise.analysis.judge import Judgement
+from strokewise.analysis.kinematics import stroke_ratio, travel
+from strokewise.analysis.passes import Pass, passes_about
+from strokewise.analysis.priors import surroundings_of
+from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.valve_flow import Cylinder, Spans
+
+EventName = Literal["intake closes", "exhaust opens"]
+
+KIND_OF: dict[EventName, Kind] = {"intake closes": "inlet", "exhaust opens": "exhaust"}
+
+OPEN_SIDE: dict[EventName, int] = {"intake closes": -1, "exhaust opens": 1}
+"""The valve is open before it closes, and after it opens."""
+
+WIDEST_DEG = (45.0, 215.0)
+"""Looked at from here to there, away from the firing TDC: from well closed to well open."""
+
+CLOSED_WAY_DEG, OPEN_WAY_DEG = 42.0, 75.0
+"""How far on either side of the seat the model is fitted: further into the closed part, heat loss
+and leakage change the exponent; further into the open one there is nothing to see."""
+
+LEAST_WAY_DEG = 20.0
+"""A pass that does not reach so far on both sides of the seat tells nothing about it."""
+
+INTAKE_EXPONENT: dict[bool, float] = {False: 1.37, True: 1.20}
+"""Polytropic exponent of a fresh charge, cranked and by hand: adiabatic less what walls and rings
+take (common practice, no source)."""
+
+CARRIED_FROM_DEG = -60.0
+"""The closed cycle is carried on from here, where every inlet has shut: later than the latest seat
+looked for."""
+
+TAKEN_UP_K = 5.0
+"""What a charge takes up from ports and walls before it is trapped."""
+
+CLEAR_DEG = 6.0
+"""The closed part ends so far from the valves' seats: they leak a little before."""
+
+LEAST_NODES = 8
+"""A stretch of fewer nodes holds no event."""
+
+HAND_RPM = 80.0
+"""Below this the gas has time to take the wall's temperature."""
+
+MODEL_SHARE = 0.004
+"""Share of the pressure that the model is not trusted with."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cycles:
+    """The cycles of one cylinder, from inlet to exhaust, with what the closed parts told.
+
+    Attributes
+    ----------
+    passes : tuple of Pass
+        Compressions turned the engine's own way, out to where the valves stand wide open.
+    values : dict of str to float
+        The fitted closed cycle's parameters, the median of the passes.
+    """
+
+    passes: tuple[Pass, ...]
+    values: dict[str, float]
+    around: Surroundings
+    tdc_sigma_deg: float
+
+    @property
+    def by_hand(self) -> bool:
+        """Turned so slowly that the gas takes the wall's temperature."""
+        return float(np.median([p.speed_rpm for p in self.passes])) < HAND_RPM
+
+    @property
+    def cylinder(self) -> Cylinder:
+        """The cylinder as the valve's model needs it."""
+        return Cylinder(
+            rod_ratio=float(np.exp(self.values["log_rod"])),
+            pin_offset_ratio=self.values["pin_offset"],
+            clearance_share=float(np.exp(-self.values["log_clearance"])),
+            lag_s=self.values["lag_s"],
+        )
+
+
+def cycles_of(judgement: Judgement, profile: Profile, most: int) -> Cycles | None:
+    """Return the last cycles of a judgement; None where TDC is not fitted, or only turned back."""
+    fit = judgement.fit
+    if fit is None:
+        return None
+    tdc = fit.tdc_deg.value
+    turns = {round((p.tdc_deg - tdc) / 360.0) for p in judgement.passes}
+    found = passes_about(
+        judgement.nodes, judgement.runs, tdc, before_deg=WIDEST_DEG[1], after_deg=WIDEST_DEG[1]
+    )
+    own_way = [p for p in found if p.forward and round((p.tdc_deg - tdc) / 360.0) in turns]
+    if not own_way:
+        return None
+    values = {name: float(np.median(each)) for name, each in fit.values.items()}
+    return Cycles(tuple(own_way)[-most:], values, surroundings_of(profile), fit.sigma_deg)
+
+
+def refitted(
+    judgement: Judgement,
+    cycles: Cycles,
+    profile: Profile,
+    sensor: Sensor,
+    closes_deg: float | None,
+    opens_deg: float | None,
+) -> Cycles | None:
+    """Return the cycles with the closed part fitted again between the valves' seats.
+
+    None where the first fit kept clear of the valves already.
+    """
+    fit = judgement.fit
+    if fit is None:
+        return None
+    used = fit.runs.angle_deg
+    before, after = -float(used.min()), float(used.max())
+    clear_before = before if closes_deg is None else min(before, -closes_deg - CLEAR_DEG)
+    clear_after = after if opens_deg is None else min(after, opens_deg - CLEAR_DEG)
+    if clear_before > before - 1.0 and clear_after > after - 1.0:
+        return None
+    tdc = fit.tdc_deg.value
+    turns = {round((p.tdc_deg - tdc) / 360.0) for p in cycles.passes}
+    found = passes_about(
+        judgement.nodes, judgement.runs, tdc, before_deg=clear_before, after_deg=clear_after
+    )
+    closed = tuple(p for p in found if p.forward and round((p.tdc_deg - tdc) / 360.0) in turns)
+    if not closed:
+        return None
+    again = fit_passes(best_passes(closed, FINE_PASSES), profile, sensor, start=fit, stage=FINAL)
+    moved = again.tdc_deg.value - tdc
+    passes = tuple(replace(p, tdc_deg=p.tdc_deg + moved) for p in cycles.passes)
+    values = {name: float(np.median(each)) for name, each in again.values.items()}
+    return replace(cycles, passes=passes, values=values, tdc_sigma_deg=again.sigma_deg)
+
+
+def reaching(cycles: Cycles, name: EventName, seat_deg: float | None) -> Cycles | None:
+    """Return the cycles that reach far enough on both sides of a seat, None where none does."""
+    seat = OPEN_SIDE[name] * 120.0 if seat_deg is None else seat_deg
+    kept = []
+    for item in cycles.passes:
+        away = item.angle_deg - item.tdc_deg
+        if away.min() <= seat - LEAST_WAY_DEG and away.max() >= seat + LEAST_WAY_DEG:
+            kept.append(item)
+    return replace(cycles, passes=tuple(kept)) if kept else None
+
+
+def spans_of(
+    cycles: Cycles, name: EventName, seat_deg: float | None, share: float = MODEL_SHARE
+) -> Spans | None:
+    """Lay the stretches about an event side by side; the whole way where no seat is given yet."""
+    side = OPEN_SIDE[name]
+    low, high = sorted(side * edge for edge in WIDEST_DEG)
+    if seat_deg is not None:
+        ends = sorted((seat_deg - side * CLOSED_WAY_DEG, seat_deg + side * OPEN_WAY_DEG))
+        low, high = max(low, ends[0]), min(high, ends[1])
+    rows: list[tuple[FloatArray, ...]] = []
+    for item in cycles.passes:
+        angle = _crank_deg(item, cycles)
+        inside = np.flatnonzero((angle >= low) & (angle <= high))
+        if len(inside) < LEAST_NODES:
+            continue
+        part = slice(int(inside[0]), int(inside[-1]) + 1)
+        nodes = item.nodes
+        pressure = nodes.pressure_bar[part]
+        white = np.hypot(nodes.noise_bar, 0.3 * nodes.step_bar) / np.sqrt(nodes.count[part])
+        sigma = np.sqrt(white**2 + (0.1 * nodes.step_bar) ** 2 + (share * pressure) ** 2)
+        line = _fresh_line(angle, cycles) if side < 0 else _carried_line(item, angle, cycles)
+        used = (~nodes.clipped[part]).astype(np.float64)
+        rows.append((nodes.time_s[part], angle[part], line[part], pressure, sigma, used))
+    if not rows:
+        return None
+    longest = max(len(row[0]) for row in rows)
+
+    def padded(at: int, mode: Literal["edge", "constant"] = "edge") -> FloatArray:
+        return np.stack([np.pad(row[at], (0, longest - len(row[at])), mode=mode) for row in rows])
+
+    return Spans(
+        time_s=padded(0),
+        angle_deg=padded(1),
+        log_shut=padded(2),
+        pressure_bar=padded(3),
+        sigma_bar=padded(4),
+        used=padded(5, "constant") > 0,
+    )
+
+
+def log_volume(angle_deg: FloatArray, cylinder: Cylinder) -> FloatArray:
+    """Return ln of the volume over the displacement."""
+    shape = {"rod_ratio": cylinder.rod_ratio, "pin_offset_ratio": cylinder.pin_offset_ratio}
+    down = travel(angle_deg, **shape) / stroke_ratio(**shape)
+    return np.asarray(np.log(down + cylinder.clearance_share))
+
+
+def _crank_deg(item: Pass, cycles: Cycles) -> FloatArray:
+    """True crank angle after TDC: the angle's delay and the clamp's wobble taken out as fitted."""
+    seen = item.angle_deg - item.tdc_deg
+    wobble = cycles.values["wobble_deg"] * (1.0 - np.cos(np.radians(seen)))
+    return np.asarray(seen - item.nodes.speed_deg_s * cycles.values["delay_s"] + wobble)
+
+
+def _fresh_line(angle_deg: FloatArray, cycles: Cycles) -> FloatArray:
+    """ln pressure of a fresh charge in a shut cylinder, but for a constant."""
+    return -INTAKE_EXPONENT[cycles.by_hand] * log_volume(angle_deg, cycles.cylinder)
+
+
+def _carried_line(item: Pass, angle_deg: FloatArray, cycles: Cycles) -> FloatArray:
+    """ln pressure of the fitted closed cycle, carried on from the compression to after the event.
+
+    Begins at ``CARRIED_FROM_DEG``, or the pass's first node after it, with the measured pressure;
+    flat before.
+    """
+    first = min(int(np.argmax(angle_deg >= CARRIED_FROM_DEG)), len(angle_deg) - 2)
+    start_bar = max(float(item.pressure_bar[first]) - cycles.values["zero_bar"], 0.1)
+    fresh_k = cycles.around.atmosphere_k + TAKEN_UP_K
+    hot = 0.0 if cycles.by_hand else 0.283 * max(np.log(start_bar), 0.0)  # adiabatic: (γ-1)/γ
+    one = {name: np.array([[value]]) for name, value in cycles.values.items()}
+    one |= {
+        "tdc_deg": np.zeros((1, 1)),
+        "wobble_deg": np.zeros((1, 1)),
+        "delay_s": np.zeros((1, 1)),
+        "lag_s": np.zeros((1, 1)),
+        "log_gain": np.zeros((1, 1)),
+        "zero_bar": np.zeros((1, 1)),
+        "log_start": np.full((1, 1), np.log(start_bar)),
+        "log_warm": np.full((1, 1), np.log(fresh_k / 300.0) + hot),
+    }
+    part = slice(first, None)
+    runs = Runs(
+        time_s=item.time_s[None, part],
+        angle_deg=angle_deg[None, part],
+        speed_deg_s=item.nodes.speed_deg_s[None, part],
+        pressure_bar=item.pressure_bar[None, part],
+        sigma_bar=np.ones((1, len(angle_deg) - first)),
+        used=np.ones((1, len(angle_deg) - first), np.bool_),
+    )
+    carried = np.log(np.maximum(pressures(runs, Gas(**one), cycles.around)[0, 0], 1e-3))
+    return np.concatenate([np.full(first, carried[0]), carried])
