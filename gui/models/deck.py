@@ -25,7 +25,8 @@ from strokewise.gui.models.target import Target
 
 BETWEEN_SEGMENTS_S = 1.0
 """How long a new start of the board lasts on the time line: a board takes about that to start."""
-BOOKMARKS = 120
+BOOKMARKS = 40
+"""A bookmark holds up to two megabytes of what the tracker remembers."""
 BOOKMARK_LEAST_S = 5.0
 
 

@@ -17,8 +17,9 @@ from strokewise.gui.models.target import Target
 
 SPEEDS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 FRAME_S = 1 / 60
-SCAN_ITEMS = 48
-"""Items looked through between two frames: a few milliseconds."""
+SCAN_ITEMS = 16
+SCAN_SLICE_S = 0.010
+"""Time spent on looking through the recording between two frames."""
 LOOK_EVERY_S = 0.5
 """How often the overview is drawn anew while the recording is still being looked through."""
 
@@ -199,7 +200,9 @@ class ReplayRun:
     def _scan(self) -> bool:
         if self._deck.scanned:
             return False
-        self._deck.scan(SCAN_ITEMS)
+        until_s = self._clock() + SCAN_SLICE_S
+        while not self._deck.scanned and self._clock() < until_s:
+            self._deck.scan(SCAN_ITEMS)
         if self._clock() - self._looked_s >= LOOK_EVERY_S:
             self._looked_s = self._clock()
             self._deck.look()

@@ -100,6 +100,7 @@ def show(run: Any, args: argparse.Namespace, prepare: Callable[[Any], None]) -> 
         settings = Settings(**{**_fields(settings), "theme": "dark"})
     window = Workbench(run, settings, keep=save_settings)
     window.show()
+    window.redraw()
     prepare(window)
     tick = QTimer()  # lets Python see Ctrl-C while Qt's loop runs
     tick.timeout.connect(lambda: None)

@@ -364,6 +364,11 @@ class Workbench(QWidget):
         when = {"live" if self.live else "replay"}
         keys = tuple((key.keys[0], self._short(key.short)) for key in keys_for(when) if key.short)  # type: ignore[arg-type]
         words = link.trouble or " · ".join(parts)
+        recording = ["recording"] if link.recording else []
+        said = [self.run.name, self.band.sentence.certainty.value, link.state, *recording]
+        title = " · ".join(["strokewise", *said])
+        if title != self.windowTitle():
+            self.setWindowTitle(title)
         self.row.show_words(words, keys, bool(link.trouble), self.colours)
 
     def _short(self, short: str) -> str:

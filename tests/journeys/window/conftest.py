@@ -1,0 +1,196 @@
+"""A screen that is not there, a real window on it, and hands for its keys and mouse."""
+
+import os
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+SCREEN = "1400x900x24"
+SIZE = (1366, 768)
+PATIENCE_S = 90.0
+"""A loaded machine of two cores takes half a minute for what takes two seconds alone."""
+
+
+def needed(program):
+    """A journey that cannot be made fails: skipped, nobody would notice."""
+    found = shutil.which(program)
+    assert found, f"the window's journeys need {program}: sh .ci/system-packages installs it"
+    return found
+
+
+@pytest.fixture(scope="session")
+def screen():
+    """A virtual screen of its own; yields its name."""
+    readable, writable = os.pipe()
+    server = subprocess.Popen(
+        [needed("Xvfb"), "-displayfd", str(writable), "-screen", "0", SCREEN, "-nolisten", "tcp"],
+        pass_fds=(writable,),
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
+    os.close(writable)
+    with os.fdopen(readable) as said:
+        number = said.readline().strip()
+    assert number, "Xvfb did not start"
+    yield f":{number}"
+    server.terminate()
+    server.wait(10)
+
+
+class Hands:
+    """Drives one window by real key presses and mouse moves."""
+
+    def __init__(self, screen, process, folder):
+        self.env = {**os.environ, "DISPLAY": screen}
+        self.process, self.folder = process, folder
+        self.window = self.wait(self._find, "the window")
+
+    def _do(self, *words):
+        return subprocess.run(
+            [needed("xdotool"), *map(str, words)], env=self.env, capture_output=True, text=True
+        )
+
+    def _find(self):
+        assert self.process.poll() is None, self.process.stderr.read()
+        found = self._do("search", "--onlyvisible", "--name", "^strokewise ·").stdout.split()
+        return found[0] if found else None
+
+    def wait(self, condition, what):
+        """Wait until something is true, and return it."""
+        deadline = time.monotonic() + PATIENCE_S
+        while not (result := condition()):
+            assert time.monotonic() < deadline, f"waited in vain for {what}; {self.title()}"
+            time.sleep(0.1)
+        return result
+
+    def title(self):
+        return self._do("getwindowname", self.window).stdout.strip() if self.window else ""
+
+    window = ""
+
+    def until_title(self, *parts):
+        return self.wait(lambda: all(part in self.title() for part in parts), f"title {parts}")
+
+    def key(self, *names):
+        self._do("windowfocus", "--sync", self.window)
+        for name in names:
+            self._do("key", "--clearmodifiers", name)
+            time.sleep(0.15)
+
+    def type(self, text):
+        self._do("windowfocus", "--sync", self.window)
+        self._do("type", text)
+
+    def drag(self, start, end, steps=8):
+        """Press, move and let go, in shares of the window's size."""
+        points = [
+            tuple(
+                round(side * (a + (b - a) * k / steps))
+                for side, a, b in zip(SIZE, start, end, strict=True)
+            )
+            for k in range(steps + 1)
+        ]
+        self._do("mousemove", "--window", self.window, *points[0])
+        self._do("mousedown", 1)
+        for point in points[1:]:
+            self._do("mousemove", "--window", self.window, *point)
+            time.sleep(0.03)
+        self._do("mouseup", 1)
+
+    def saved(self, pattern):
+        """Wait for a file to be saved, and return it."""
+        return self.wait(lambda: next(iter(self.folder.glob(pattern)), None), pattern)
+
+    def resident_kb(self):
+        status = Path(f"/proc/{self.process.pid}/status").read_text()
+        line = next(line for line in status.splitlines() if line.startswith("VmRSS"))
+        return int(line.split()[1])
+
+    def close(self):
+        """Close the window as a person does, and see that it ends well."""
+        self.key("ctrl+q")
+        assert self.process.wait(PATIENCE_S) == 0
+        assert "Traceback" not in self.process.stderr.read()
+
+
+@pytest.fixture
+def open_window(screen, tmp_path):
+    """Opens the window by its command; yields hands."""
+    processes = []
+    out = tmp_path / "out"
+
+    def start(*args):
+        config = tmp_path / "config" / "strokewise"
+        config.mkdir(parents=True, exist_ok=True)
+        (config / "window.json").write_text(f'{{"export_folder": "{out}"}}')
+        env = {
+            **os.environ,
+            "DISPLAY": screen,
+            "QT_QPA_PLATFORM": "xcb",
+            "XDG_CONFIG_HOME": str(tmp_path / "config"),
+        }
+        process = subprocess.Popen(
+            [sys.executable, "-m", "strokewise.gui", *map(str, args)],
+            env=env,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        processes.append(process)
+        return Hands(screen, process, out)
+
+    yield start
+    for process in processes:
+        if process.poll() is None:
+            process.kill()
+        process.wait()
+        process.stderr.close()
+
+
+@pytest.fixture
+def bench():
+    """Runs the bench engine live on a network port; may be pulled out and put back."""
+    running = []
+
+    def start(scenario="hand-turned", port=0):
+        process = subprocess.Popen(
+            [
+                sys.executable,
+                "-m",
+                "strokewise.gui",
+                "simulate",
+                "--live",
+                "--scenario",
+                scenario,
+                "--socket",
+                str(port),
+            ],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            text=True,
+        )
+        running.append(process)
+        process.port = process.stdout.readline().split()[-1]
+        return process
+
+    yield start
+    for process in running:
+        process.kill()
+        process.wait()
+        process.stdout.close()
+
+
+@pytest.fixture(scope="session")
+def recording(tmp_path_factory):
+    """A short recording of the bench engine, made by its command."""
+    path = tmp_path_factory.mktemp("bench") / "bench.swr"
+    subprocess.run(
+        [sys.executable, "-m", "strokewise.gui", "simulate", str(path), "--scenario", "cranked"],
+        check=True,
+        stdout=subprocess.DEVNULL,
+    )
+    return path

@@ -1,0 +1,110 @@
+"""Whole jobs in a real window on a virtual screen, by key and mouse alone."""
+
+import csv
+import time
+
+import numpy as np
+import pytest
+
+from strokewise.analysis.samples import Board
+from strokewise.daq.container import Chunk
+from strokewise.daq.encoder import Encoder
+from strokewise.daq.frames import Hello, SampleBlock
+from strokewise.daq.read import read_recording
+from strokewise.daq.writer import RecordingWriter
+
+SURE = "· SURE ·"  # not a part of "NOT SURE YET"
+STRIP_Y = 0.91
+"""Where the strip of the recording lies, in shares of the window's height."""
+
+
+def test_a_live_run_to_a_decided_verdict_and_a_recording(open_window, bench):
+    hands = open_window("live", bench("cranked").port, "--job", "journey")
+    hands.until_title("WAITING")  # the cautions are read first
+    hands.key("Return")
+    hands.until_title(SURE, "running")
+    hands.key("r")
+    hands.until_title("recording")
+    time.sleep(2.0)
+    hands.key("r")
+    hands.wait(lambda: "recording" not in hands.title(), "the end of the recording")
+    hands.key("t", "2", "p", "Escape")
+    assert hands.saved("*.png").stat().st_size > 10_000
+    recording = read_recording(hands.saved("recording-*.swr"))
+    assert recording.health.samples > 500
+    assert recording.health.bad_frames == 0
+    hands.close()
+
+
+def test_a_port_pulled_and_put_back(open_window, bench):
+    board = bench("hand-turned")
+    hands = open_window("live", board.port, "--job", "pulled")
+    hands.until_title("WAITING")
+    hands.key("Return")
+    hands.until_title("running")
+    board.kill()
+    board.wait()
+    hands.until_title("lost")
+    hands.key("2", "1")  # the window goes on meanwhile
+    bench("hand-turned", board.port.rpartition(":")[2])
+    hands.until_title("running")
+    hands.close()
+
+
+def test_replay_scrub_and_export(open_window, recording):
+    hands = open_window("replay", recording)
+    hands.until_title(SURE, "ended")
+    hands.key("space")  # at the end it begins anew
+    hands.until_title("running")
+    hands.key("space")
+    hands.until_title("paused")
+    hands.drag((0.3, STRIP_Y), (0.8, STRIP_Y))
+    hands.until_title(SURE, "paused")
+    hands.key("x")
+    chart = list(csv.reader(hands.saved("*-chart-1.csv").read_text().splitlines()))
+    assert len(chart) == 1 + 4 * 4
+    hands.key("n", "shift+Right", "Left", "4", "g", "x")
+    assert b"<svg" in hands.saved("*-loglog-1.svg").read_bytes()
+    assert hands.saved("*-loglog-1.csv").read_text().startswith("curve,")
+    hands.key("F1", "Escape", "l", "u", "F2", "Escape", "F11", "F11")
+    hands.until_title("paused")
+    hands.close()
+
+
+@pytest.fixture(scope="module")
+def ten_minutes(tmp_path_factory):
+    """Ten minutes of an engine turned by hand, at five hundred samples a second."""
+    rate_hz, block = 500, 50
+    t = np.arange(600 * rate_hz) / rate_hz
+    angle = 90.0 * t + 30.0 * np.sin(t)
+    after = (angle - 100 + 360) % 720 - 360
+    pressure = np.where(
+        np.abs(after) < 150, (5.0 - 4.0 * np.cos(np.radians(after / 2)) ** 2) ** -1 * 9.0, 1.0
+    )
+    count = np.floor(angle * 2400 / 360).astype(np.int64)
+    reading = np.round(100 + np.clip(pressure, 0, 20) * 190).astype(np.int64)
+    path = tmp_path_factory.mktemp("long") / "ten-minutes.swr"
+    engine = {
+        "cylinders": 4,
+        "firing_order": [1, 3, 4, 2],
+        "sensor": {"cylinder": 1, "points": [[100, "0 bar"], [3900, "20 bar"]]},
+    }
+    encoder = Encoder()
+    with RecordingWriter(path, {"engine": engine}) as writer:
+        writer.append(Chunk(0, encoder.encode(Hello(Board("long", 2400, 12, ("a",), boot=1)))))
+        for i in range(0, len(t), block):
+            part = slice(i, i + block)
+            frame = SampleBlock.pack(i * 2000, 2000, count[part], reading[part, None])
+            writer.append(Chunk(i * 2000, encoder.encode(frame)))
+    return path
+
+
+def test_ten_minutes_at_twenty_times_speed_without_growing(open_window, ten_minutes):
+    hands = open_window("replay", ten_minutes, "--speed", "20")
+    hands.until_title("ended")  # the first round fills bookmarks and caches
+    before = hands.resident_kb()
+    hands.key("space")
+    hands.until_title("running")
+    hands.until_title("ended")
+    assert hands.resident_kb() - before < 25_000
+    hands.close()
