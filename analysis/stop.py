@@ -250,6 +250,7 @@ def _between(upper_deg: float, gap_deg: float, profile: Profile) -> tuple[float,
 
 def _before_tdc(gap_deg: float, rod_ratio: float, pin_offset_ratio: float) -> float:
     """Return how far before TDC the first of two contacts at equal piston height stands."""
+
     def at(travel: float, side: Side) -> float:
         return float(
             angle_of_travel(
