@@ -55,6 +55,9 @@ class Nodes:
     def __len__(self) -> int:
         return len(self.time_s)
 
+    def __deepcopy__(self, memo: object) -> Nodes:
+        return self  # frozen, and its arrays are never written into: a copied tracker shares them
+
     def part(self, start: int, stop: int) -> Nodes:
         """Return the nodes from ``start`` up to ``stop``, as views."""
         s = slice(start, stop)

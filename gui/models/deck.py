@@ -28,6 +28,10 @@ BETWEEN_SEGMENTS_S = 1.0
 BOOKMARKS = 40
 """A bookmark holds up to two megabytes of what the tracker remembers."""
 BOOKMARK_LEAST_S = 5.0
+MANY_ITEMS = 32
+"""Decoded at once where nobody looks at each: numpy's overhead is then paid for once."""
+FAR_S = 5.0
+"""So far from the place wanted nobody looks at each."""
 
 
 @dataclass
@@ -130,17 +134,15 @@ class Deck:
         """What follows the engine at the present place."""
         return self._reel.follower
 
-    def scan(self, items: int = 64) -> None:
+    def scan(self) -> None:
         """Look through some more of the recording: lays bookmarks and draws the overview."""
         reel = self._scan
-        for _ in range(items):
-            if reel.finished:
-                break
-            for block, place in self._pull(reel):
-                reel.follower.feed(block)
-                self._maker.add(block, place)
+        for block, place in self._pull(reel, MANY_ITEMS):
+            reel.follower.feed(block)
+            self._maker.add(block, place)
         reel.position_s = reel.timeline.end_s
         if reel.position_s - self._bookmarks[-1].position_s >= self._spacing_s:
+            reel.follower.tidy()
             self._bookmarks.append(copy.deepcopy(reel))
             if len(self._bookmarks) > BOOKMARKS:  # of a long recording every other one will do
                 self._bookmarks = self._bookmarks[::2]
@@ -156,7 +158,7 @@ class Deck:
     def scan_all(self) -> None:
         """Look through the whole recording."""
         while not self.scanned:
-            self.scan(1024)
+            self.scan()
 
     def advance_to(self, position_s: float) -> None:
         """Play on to a later place."""
@@ -174,7 +176,8 @@ class Deck:
             if reel.finished:
                 reel.follower.closing = True
                 return
-            reel.waiting += self._pull(reel)
+            far = position_s - reel.timeline.end_s > FAR_S
+            reel.waiting += self._pull(reel, MANY_ITEMS if far else 1)
 
     def seek(self, position_s: float) -> None:
         """Go to any place: on from here, or from the nearest bookmark before it."""
@@ -241,14 +244,16 @@ class Deck:
         replay = Replay(self.position_s, self.length_s, speed, loaded, self._passes_s)
         return self._reel.follower.snapshot(self._number, link, replay)
 
-    def _pull(self, reel: _Reel) -> list[tuple[Segment, NDArray[np.float64]]]:
-        """Decode the next item."""
+    def _pull(
+        self, reel: _Reel, items: int = 1
+    ) -> list[tuple[Segment, NDArray[np.float64]]]:
+        """Decode the next items."""
         if reel.next_item >= len(self._items):
             blocks = [] if reel.finished else reel.intake.finish()
             reel.finished = True
         else:
-            blocks = reel.intake.feed((self._items[reel.next_item],))
-            reel.next_item += 1
+            blocks = reel.intake.feed(self._items[reel.next_item : reel.next_item + items])
+            reel.next_item = min(reel.next_item + items, len(self._items))
         return [(block, reel.timeline.place(block)) for block in blocks]
 
     def _play(self, reel: _Reel, block: Segment, place: NDArray[np.float64]) -> None:

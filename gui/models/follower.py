@@ -117,6 +117,10 @@ class Follower:
             )
         self._follow_guide()
 
+    def tidy(self) -> None:
+        """Put small parts together, so that a copy costs little."""
+        self._trail.trail()
+
     @property
     def stale(self) -> bool:
         """True when samples have come in since the opinion was formed."""

@@ -17,7 +17,6 @@ from strokewise.gui.models.target import Target
 
 SPEEDS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 FRAME_S = 1 / 60
-SCAN_ITEMS = 16
 SCAN_SLICE_S = 0.010
 """Time spent on looking through the recording between two frames."""
 LOOK_EVERY_S = 0.5
@@ -202,7 +201,7 @@ class ReplayRun:
             return False
         until_s = self._clock() + SCAN_SLICE_S
         while not self._deck.scanned and self._clock() < until_s:
-            self._deck.scan(SCAN_ITEMS)
+            self._deck.scan()
         if self._clock() - self._looked_s >= LOOK_EVERY_S:
             self._looked_s = self._clock()
             self._deck.look()
