@@ -45,8 +45,8 @@ interval narrower by a sixth."""
 RIPE_DEG = 120.0
 """A compression is over when the crank has gone so far from its peak, or has turned round since."""
 
-FACING_NODES = 8
-"""Nodes on each side of a peak that tell the way of turning: a slip upsets fewer."""
+RACING, RACING_LEAST_DEG_S = 2.5, 600.0
+"""A peak passed so many times faster than the others, and faster than by hand, is a slip."""
 
 FIT_LOST_DEG = 45.0
 """A fit that ends so far from where the humps are, or that is no surer than this, has found
@@ -128,7 +128,7 @@ def judge(
         are over are then fitted.
     """
     nodes = with_plateaus(nodes)
-    humps = tuple(_facing(nodes, h) for h in strong(humps_of(nodes)))
+    humps = _facing(nodes, strong(humps_of(nodes)))
     if not humps:
         return Judgement(nodes, runs_of(nodes), humps, (), None, NOTHING_KNOWN)
     steady = steady_part(nodes, humps, centred(nodes, humps))
@@ -165,12 +165,23 @@ def pulses_only(nodes: Nodes) -> Judgement:
     return Judgement(nodes, (), (), (), None, NOTHING_KNOWN)
 
 
-def _facing(nodes: Nodes, hump: Hump) -> Hump:
-    """Return a hump with the way in which the crank passed its peak; its flanks may hold a
-    turn-round."""
-    about = slice(max(hump.at - FACING_NODES, 0), hump.at + FACING_NODES + 1)
-    speed = float(np.median(nodes.speed_deg_s[about]))
-    return replace(hump, direction=1 if speed > 0 else -1) if hump.moving and speed else hump
+def _facing(nodes: Nodes, humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
+    """Return the humps with the way in which the crank passed their peaks.
+
+    Flanks may hold a turn-round, so the speed at the peak tells. Where that is many times the
+    others'
+    the encoder slipped just there, and the peak's angle says nothing.
+    """
+    speeds = [float(nodes.speed_deg_s[h.at]) for h in humps]
+    most = RACING * float(np.median(np.abs(speeds))) if len(humps) > 2 else np.inf
+    return tuple(
+        replace(h, moving=False)
+        if abs(speed) > max(most, RACING_LEAST_DEG_S)
+        else replace(h, direction=1 if speed > 0 else -1)
+        if h.moving and speed
+        else h
+        for h, speed in zip(humps, speeds, strict=True)
+    )
 
 
 def _moved(steady: Steady) -> tuple[Hump, ...]:

@@ -39,6 +39,9 @@ BREATHING_FREEDOM = 6.0
 PRIOR_EVERY = 2e-5
 """Prior of compression at every turn: whoever turns a four-stroke with its rockers off knows it."""
 
+PRIOR_EVERY_ONE_WAY = 1e-3
+"""The same while the crank is turned one way and the other TDC is still to come."""
+
 PRIOR_NONE = 5e-3
 """Prior of no compression at all reaching the sensor."""
 
@@ -137,7 +140,7 @@ def weigh(
     changed : bool
         Something is known to have changed before the first of them.
     """
-    prior = _log_prior(cycle)
+    prior = _log_prior(cycle, _seen_one_way(visits))
     scale = _scale(visits, calibrated)
     if scale is None:
         return _posterior(prior, visits, changed, 0)
@@ -175,12 +178,22 @@ def _largest(kinds: list[tuple[Visit, ...]]) -> float:
     return max((r.bar for r in rises if r is not None), default=0.0)
 
 
-def _log_prior(cycle: CycleName) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+def _seen_one_way(visits: tuple[Visit, ...]) -> bool:
+    """Return whether only one kind of turn was passed, and only in one direction.
+
+    Whoever turns on will meet the other TDC within a turn and had better wait for it; whoever rocks
+    the crank about one TDC will not.
+    """
+    return len({v.turn % 2 for v in visits}) < 2 and len({v.forward for v in visits}) < 2
+
+
+def _log_prior(cycle: CycleName, one_way: bool) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     if cycle == "two-stroke":
         every = 1.0 - 2.0 * PRIOR_OTHER_CYCLE - PRIOR_NONE
         return np.log([PRIOR_OTHER_CYCLE, PRIOR_OTHER_CYCLE, every, PRIOR_NONE])
-    either = 0.5 * (1.0 - PRIOR_EVERY - PRIOR_NONE)
-    return np.log([either, either, PRIOR_EVERY, PRIOR_NONE])
+    always = PRIOR_EVERY_ONE_WAY if one_way else PRIOR_EVERY
+    either = 0.5 * (1.0 - always - PRIOR_NONE)
+    return np.log([either, either, always, PRIOR_NONE])
 
 
 def _posterior(

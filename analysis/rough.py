@@ -21,6 +21,9 @@ LAG_SLOW_DEG, LAG_SLOW_SPREAD_DEG = 18.0, 40.0
 BOTH_SIDES_SPREAD_DEG = 12.0
 """The middle of peaks met from the two sides needs no lag, only as much leaking each way."""
 
+SCATTERS = 2.5
+"""Where the peaks scatter by more than expected, the answer is no surer than so many times that."""
+
 PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG = 8.0, 25.0
 """A top cut off near its feet begins when the intake closes and ends, leaks having taken their
 part,
@@ -36,6 +39,7 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
         if any(h.direction == way for h in usable)
     }
     sides = {way: _middle_deg(values) for way, values in angles.items()}
+    scatter = max(_scatter_deg(values, sides[way]) for way, values in angles.items())
     plateau = any(cut_off(nodes, h) for h in usable)
     if len(sides) == 2:
         centre = sides[1] + 0.5 * nearest(sides[-1] - sides[1], 360.0)
@@ -52,6 +56,7 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
             )
         centre = peak + way * lag
     value = float(centre % 360.0)
+    spread = max(spread, SCATTERS * scatter)
     return Interval(value, value - spread, value + spread)
 
 
@@ -60,3 +65,7 @@ def _middle_deg(angles_deg: list[float]) -> float:
     first = angles_deg[-1]
     apart = [nearest(a - first, 360.0) for a in angles_deg]
     return float((first + np.median(apart)) % 360.0)
+
+
+def _scatter_deg(angles_deg: list[float], middle_deg: float) -> float:
+    return float(np.median([abs(nearest(a - middle_deg, 360.0)) for a in angles_deg]))

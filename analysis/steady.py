@@ -215,30 +215,40 @@ def _wrong_ratio(nodes: Nodes, humps: tuple[Hump, ...]) -> str:
 
 
 def _first_steady(nodes: Nodes, humps: tuple[Hump, ...]) -> int:
-    """Return the first of the last humps that all came at one angle, seen backwards from the
-    end."""
-    known: dict[int, tuple[float, float]] = {}
+    """Return the first of the last humps that all came at one angle, seen from the end."""
+    usable = [
+        (at, hump, _speed_rpm(nodes, hump))
+        for at, hump in enumerate(humps)
+        if hump.moving and not (cut_off(nodes, hump) and hump.rise_bar < CUT_OFF_BAR)
+    ][::-1]
     fast_deg = _fast_limit_deg(nodes, humps)
-    for at in range(len(humps) - 1, -1, -1):
-        hump = humps[at]
-        if not hump.moving or (cut_off(nodes, hump) and hump.rise_bar < CUT_OFF_BAR):
+    known: dict[int, tuple[Hump, float]] = {}
+
+    def moved(hump: Hump, speed: float) -> bool:
+        return any(_apart(nodes, hump, speed, *other, fast_deg) for other in known.values())
+
+    for place, (_, hump, speed) in enumerate(usable):
+        if not moved(hump, speed):
+            known[hump.direction] = (hump, speed)
             continue
-        speed = _speed_rpm(nodes, hump)
-        for way, (angle, other_speed) in known.items():
-            fast = min(speed, other_speed) > FAST_RPM and not cut_off(nodes, hump)
-            apart = nearest(hump.angle_deg - angle, 360.0)
-            if way == hump.direction:
-                lag = MOVED_LAG_DEG_RPM * abs(1.0 / max(speed, 1.0) - 1.0 / max(other_speed, 1.0))
-                moved = abs(apart) > (
-                    min(fast_deg + lag, MOVED_SLOW_DEG) if fast else MOVED_SLOW_DEG
-                )
-            else:  # met from the two sides, a peak comes before TDC each way
-                late = apart * way
-                moved = not -BOTH_SIDES_DEG < late < 2.0 * MOVED_SLOW_DEG
-            if moved:
-                return _next_moving(humps, at)
-        known[hump.direction] = (hump.angle_deg, speed)
+        before = usable[place + 1 : place + 2]
+        # Lost samples move a single one, and the one before it stands where those after it do.
+        if not before or moved(before[0][1], before[0][2]):
+            return usable[place - 1][0]
     return 0
+
+
+def _apart(
+    nodes: Nodes, hump: Hump, speed: float, other: Hump, other_speed: float, fast_deg: float
+) -> bool:
+    """Return whether two compressions stand further apart than their speeds explain."""
+    apart = nearest(hump.angle_deg - other.angle_deg, 360.0)
+    if hump.direction != other.direction:
+        late = apart * other.direction  # met from the two sides, a peak comes before TDC each way
+        return not -BOTH_SIDES_DEG < late < 2.0 * MOVED_SLOW_DEG
+    fast = min(speed, other_speed) > FAST_RPM and not cut_off(nodes, hump)
+    lag = MOVED_LAG_DEG_RPM * abs(1.0 / max(speed, 1.0) - 1.0 / max(other_speed, 1.0))
+    return abs(apart) > (min(fast_deg + lag, MOVED_SLOW_DEG) if fast else MOVED_SLOW_DEG)
 
 
 def _near(hump: Hump, first: Hump) -> bool:
@@ -255,10 +265,6 @@ def _fast_limit_deg(nodes: Nodes, humps: tuple[Hump, ...]) -> float:
     ]
     least, most = MOVED_FAST_DEG
     return float(np.clip(SCATTERS * np.median(steps), least, most)) if len(steps) > 1 else most
-
-
-def _next_moving(humps: tuple[Hump, ...], at: int) -> int:
-    return next((i for i in range(at + 1, len(humps)) if humps[i].moving), at + 1)
 
 
 def _begin_of(nodes: Nodes, hump: Hump, earliest: int) -> int:

@@ -38,6 +38,9 @@ FELL_SHARE = 0.3
 CLIPPED_SHARE = 0.8
 """A top that stands at the sensor's end for so much of the way hides how high it was."""
 
+BACK_ROLL_DEG, BACK_ROLL_S = 45.0, 3.0
+"""A charge half squeezed throws a crank back by less than this, and in less than this."""
+
 LINGERED_S = 3.0
 """After so long near TDC a charge may have leaked away: no rise then proves nothing."""
 
@@ -87,9 +90,37 @@ class Visit:
 
 def visits_of(nodes: Nodes, runs: tuple[Run, ...], tdc_deg: float) -> tuple[Visit, ...]:
     """Return every passage through a TDC that went far enough to say something, in time order."""
+    runs = across_back_rolls(nodes, runs)
     found = passes_about(nodes, runs, tdc_deg, before_deg=REACH_DEG, after_deg=REACH_DEG)
     visits = [_visit(nodes, item) for item in found]
     return tuple(sorted((v for v in visits if v is not None), key=lambda v: v.time_s))
+
+
+def across_back_rolls(nodes: Nodes, runs: tuple[Run, ...]) -> tuple[Run, ...]:
+    """Return the runs joined across stalls in which the crank rolled back a little and went on.
+
+    A compression that throws a weak starter or a hand back is the same compression when it is got
+    over a moment later.
+    """
+    joined: list[Run] = []
+    for run in runs:
+        joined.append(run)
+        while len(joined) > 2 and _rolled_back(nodes, joined[-3], joined[-2], joined[-1]):
+            first, last = joined[-3], joined[-1]
+            joined[-3:] = [Run(first.start, last.stop, first.direction)]
+    return tuple(joined)
+
+
+def _rolled_back(nodes: Nodes, before: Run, back: Run, after: Run) -> bool:
+    angle, time_s = nodes.angle_deg, nodes.time_s
+    way = {r: abs(float(angle[r.stop - 1] - angle[r.start])) for r in (before, back, after)}
+    lost_s = float(time_s[after.start] - time_s[before.stop - 1])
+    return (
+        before.direction == after.direction
+        and way[back] < BACK_ROLL_DEG
+        and way[back] < min(way[before], way[after])
+        and lost_s < BACK_ROLL_S
+    )
 
 
 def _visit(nodes: Nodes, item: Pass) -> Visit | None:

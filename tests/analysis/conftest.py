@@ -8,6 +8,7 @@ from functools import cache
 from typing import Any
 
 import pytest
+
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Recording
 from strokewise.analysis.tracker import Tracker

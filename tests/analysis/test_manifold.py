@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Press, Recording
 from strokewise.analysis.verdict import Verdict

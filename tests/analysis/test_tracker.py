@@ -1,0 +1,214 @@
+"""The live answer: the batch answer's, in bounded memory, taken back when it no longer holds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from strokewise.analysis.find import find
+from strokewise.analysis.profile import Profile
+from strokewise.analysis.samples import Recording, Segment
+from strokewise.analysis.tracker import MOST_NODES, STANDING_BLOCKS, Tracker
+from strokewise.analysis.verdict import Verdict
+from strokewise.daq.profile import check_table
+from strokewise.daq.read import read_recording
+
+RECORDINGS = Path(__file__).resolve().parents[2] / "recordings"
+Decide = Callable[[Recording, Profile], Verdict]
+
+
+def part(segment: Segment, start: int, stop: int) -> Segment:
+    samples = segment.samples
+    return replace(
+        segment,
+        samples=replace(
+            samples,
+            time_us=samples.time_us[start:stop],
+            count=samples.count[start:stop],
+            readings=samples.readings[start:stop],
+            after_gap=samples.after_gap[start:stop],
+        ),
+        # Events and presses come with the first part: what they rest on is all in one recording.
+        events=segment.events if start == 0 else type(segment.events).empty(),
+        presses=segment.presses if start == 0 else (),
+    )
+
+
+def chunks(recording: Recording, seed: int, most: int = 900) -> Iterator[Segment]:
+    """Cut every segment at random."""
+    rng = np.random.default_rng(seed)
+    for segment in recording.segments:
+        start, whole = 0, len(segment.samples)
+        while start < whole:
+            stop = min(whole, start + int(rng.integers(1, most)))
+            yield part(segment, start, stop)
+            start = stop
+
+
+@pytest.mark.parametrize("path", sorted(RECORDINGS.glob("*.swr")), ids=lambda p: p.stem)
+@pytest.mark.parametrize("seed", [1, 2])
+def test_online_equals_batch_on_every_recording(path: Path, seed: int):
+    recording = read_recording(path)
+    profile = check_table(recording.header["engine"]).profile
+    whole, live = Tracker(profile, fitted=False), Tracker(profile, fitted=False)
+    for segment in recording.segments:
+        whole.feed(segment)
+    for count, chunk in enumerate(chunks(recording, seed)):
+        live.feed(chunk)
+        if count % 7 == 0:
+            live.verdict()
+    batch, online = whole.verdict(closing=True), live.verdict(closing=True)
+    assert online == batch
+
+
+def test_online_equals_batch_with_the_fit(turned: Callable[..., Any]):
+    made = turned("cranked", seconds=2.0)
+    live = Tracker(made.profile)
+    before = None
+    for count, chunk in enumerate(chunks(made.recording, 3)):
+        live.feed(chunk)
+        if count % 3 == 0:
+            before = live.verdict()
+    batch, online = find(made.recording, made.profile), live.verdict(closing=True)
+    assert online.tdc == batch.tdc
+    assert online.firing_deg == batch.firing_deg
+    assert online.decided
+    assert batch.decided
+    assert before is not None
+    assert before.tdc is not None
+    assert batch.tdc is not None
+    assert before.decided
+    low, high = before.tdc.angle_deg.low, before.tdc.angle_deg.high
+    assert low <= batch.tdc.angle_deg.value <= high
+
+
+def test_the_fit_is_not_made_again_while_its_compressions_are_the_same(
+    turned: Callable[..., Any],
+):
+    made = turned("cranked", seconds=2.0)
+    live = Tracker(made.profile)
+    (segment,) = made.recording.segments
+    live.feed(segment)
+    live.verdict()
+    assert live.judgement is not None
+    fit = live.judgement.fit
+    assert fit is not None
+    live.feed(standing_after(segment, 1.0))
+    live.verdict()
+    assert live.judgement.fit is fit
+
+
+def standing_after(segment: Segment, seconds: float) -> Segment:
+    """Let the crank stand where a segment ended."""
+    samples = segment.samples
+    period = int(np.median(np.diff(samples.time_us)))
+    count = round(seconds * 1e6 / period)
+    steps = np.arange(1, count + 1)
+    still = replace(
+        samples,
+        time_us=samples.time_us[-1] + steps * period,
+        count=np.full(count, samples.count[-1]),
+        readings=np.repeat(samples.readings[-1:], count, axis=0),
+        after_gap=np.zeros(count, np.bool_),
+    )
+    return replace(segment, samples=still, presses=(), events=type(segment.events).empty())
+
+
+def nodes_kept(tracker: Tracker) -> int:
+    return sum(len(part) for kept in tracker._nodes for part in kept)
+
+
+def test_a_crank_that_stands_for_long_takes_no_memory_and_loses_no_answer(
+    turned: Callable[..., Any],
+):
+    made = turned("cranked", seconds=2.0)
+    (segment,) = made.recording.segments
+    tracker = Tracker(made.profile, fitted=False)
+    tracker.feed(segment)
+    assert tracker.verdict().decided
+    last, grown = segment, 0
+    for minute in range(8):
+        last = standing_after(last, 60.0)
+        tracker.feed(last)
+        if minute == 0:
+            grown = nodes_kept(tracker)
+    assert nodes_kept(tracker) <= grown + STANDING_BLOCKS
+    assert tracker.verdict().decided
+    assert tracker.state == "sure"
+
+
+def test_memory_is_bounded(turned: Callable[..., Any]):
+    made = turned("cranked")
+    (segment,) = made.recording.segments
+    tracker = Tracker(made.profile, fitted=False)
+    turn = made.profile.encoder.counts_per_rev * 2
+    for lap in range(20):
+        samples = segment.samples
+        span = int(samples.time_us[-1] - samples.time_us[0]) + 1000
+        way = -(-int(samples.count[-1] - samples.count[0]) // turn) * turn
+        tracker.feed(
+            replace(
+                segment,
+                samples=replace(
+                    samples, time_us=samples.time_us + lap * span, count=samples.count + lap * way
+                ),
+            )
+        )
+    block = 2_048
+    assert nodes_kept(tracker) <= MOST_NODES + block
+
+
+def test_states_in_plain_words(turned: Callable[..., Any]):
+    made = turned("cranked")
+    tracker = Tracker(made.profile, fitted=False)
+    assert tracker.state == "waiting"
+    seen = []
+    for chunk in chunks(made.recording, 5, most=100):
+        tracker.feed(chunk)
+        tracker.verdict()
+        seen.append(tracker.state)
+    assert seen[0] == "turn on"
+    assert seen[-1] == "sure"
+
+
+def test_an_answer_is_taken_back_within_a_cycle_when_the_sensor_comes_off(
+    turned: Callable[..., Any],
+):
+    made = turned("cranked")
+    (segment,) = made.recording.segments
+    samples = segment.samples
+    off = int(0.55 * len(samples))
+    readings = samples.readings.copy()
+    readings[off:] = np.percentile(readings, 20.0)
+    blind = replace(segment, samples=replace(samples, readings=readings))
+    tracker = Tracker(made.profile, fitted=False)
+    taken_back = None
+    stood = False
+    for start in range(0, len(samples), 100):
+        tracker.feed(part(blind, start, min(start + 100, len(samples))))
+        verdict = tracker.verdict()
+        stood = stood or verdict.decided
+        if stood and not verdict.decided and taken_back is None:
+            taken_back = start, verdict
+    assert taken_back is not None
+    at, verdict = taken_back
+    turned_since = abs(samples.count[at] - samples.count[off]) * 360.0 / 2400.0
+    assert turned_since < 900.0
+    (said,) = [w.text for w in verdict.warnings if w.code == "withdrawn"]
+    assert "come off" in said
+
+
+def test_an_answer_that_moves_with_a_slip_says_so(turned: Callable[..., Any]):
+    made = turned("clamp-slipped", slip=180.0)
+    tracker = Tracker(made.profile, fitted=False)
+    codes = set()
+    for chunk in chunks(made.recording, 7, most=200):
+        tracker.feed(chunk)
+        codes |= {w.code for w in tracker.verdict().warnings}
+    assert {"withdrawn", "clamp-slip"} <= codes
+    assert abs(made.firing_error_deg(tracker.verdict(closing=True))) < 32.0

@@ -1,0 +1,199 @@
+"""Which TDC: how many calls are wrong, how many are made, and how soon? Prints the tables.
+
+    python tests/benchmarks/phase_calls.py [--recordings 2000] [--cheap 30000] [--bank 300]
+
+The labels and their rule are in :mod:`phase_draws`. TDC itself is not fitted here: the phase rests
+on
+the rough TDC of the peaks, and the fit only makes that finer. A call is wrong when the firing TDC
+it
+gives is more than ``WRONG_DEG`` from the truth, so that a rough TDC far off counts too.
+
+The cheap run takes a bank of engines turned once and puts each on many random rigs, with random
+cuts.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections import Counter, defaultdict
+from dataclasses import replace
+
+import numpy as np
+from phase_draws import Made, by_hand, case_of, made_of, turn
+
+from strokewise.analysis.samples import Recording, Segment
+from strokewise.analysis.strokes import nearest
+from strokewise.analysis.tracker import Tracker
+from strokewise.analysis.verdict import Verdict
+
+WRONG_DEG = 90.0
+"""Nearer to the other TDC than to the true one is beyond 180°; half of that is lost as well."""
+
+LIVE_S = 0.2
+CYCLE_DEG = 720.0
+
+
+def decide(recording: Recording, made: Made) -> Verdict:
+    """Return the answer of the whole recording, without a fit."""
+    tracker = Tracker(made.case.profile, fitted=False)
+    for segment in recording.segments:
+        tracker.feed(segment)
+    return tracker.verdict(closing=True)
+
+
+def is_wrong(verdict: Verdict, firing_1_deg: float) -> bool:
+    """Return whether a decided verdict is wrong."""
+    if verdict.firing_deg is None:
+        return False
+    return abs(nearest(verdict.firing_deg[1] - firing_1_deg, CYCLE_DEG)) > WRONG_DEG
+
+
+def cut(segment: Segment, start: int, stop: int) -> Segment:
+    """Return a part of a segment, without its events and presses."""
+    samples = segment.samples
+    return replace(
+        segment,
+        samples=replace(
+            samples,
+            time_us=samples.time_us[start:stop],
+            count=samples.count[start:stop],
+            readings=samples.readings[start:stop],
+            after_gap=samples.after_gap[start:stop],
+        ),
+        events=type(segment.events).empty(),
+        presses=(),
+    )
+
+
+def turned_until_decided_deg(made: Made) -> float:
+    """Return the way turned from the begin of the first compression until the live answer
+    stands."""
+    (segment,) = made.recording.segments
+    tracker = Tracker(made.case.profile, fitted=False)
+    samples = segment.samples
+    period_s = float(np.median(np.diff(samples.time_us))) * 1e-6
+    block = max(1, round(LIVE_S / 4 / period_s))
+    encoder = made.case.profile.encoder
+    scale = 360.0 / ((encoder.counts_per_rev or 2400) * encoder.drive_ratio)
+    way = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(samples.count)))]) * scale
+    for start in range(0, len(samples), block):
+        stop = min(start + block, len(samples))
+        tracker.feed(cut(segment, start, stop))
+        if tracker.verdict(closing=True).decided:
+            return float(way[stop - 1]) - made.turned_until_first_deg
+    return float("nan")
+
+
+def run(count: int, first: int) -> bool:
+    """Run the labelled recordings; return whether the targets are met."""
+    tally: Counter[tuple[str, str]] = Counter()
+    by_nasty: dict[str, Counter[tuple[str, str]]] = defaultdict(Counter)
+    soon: dict[str, list[float]] = defaultdict(list)
+    begun = time.perf_counter()
+    for seed in range(first, first + count):
+        case = case_of(seed)
+        made = made_of(case)
+        verdict = decide(made.recording, made)
+        wrong = is_wrong(verdict, made.firing_1_deg)
+        called = "WRONG" if wrong else "decided" if verdict.decided else "undecided"
+        tally[made.label, called] += 1
+        for name in case.nasties or ("none",):
+            by_nasty[name][made.label, called] += 1
+        if not case.nasties and verdict.decided and not wrong and len(soon["all"]) < 400:
+            way = "spanner" if by_hand(case) else "starter"
+            waited = turned_until_decided_deg(made)
+            if np.isfinite(waited) and type(case.bench.turning).__name__ != "Rocking":
+                soon[way].append(waited)
+                soon["all"].append(waited)
+        odd = made.label == "decidable" and called != "decided"
+        if wrong or odd or (made.label == "undecidable" and verdict.decided):
+            print(
+                f"  seed {seed} {type(case.bench.turning).__name__} {case.nasties}: {made.label},"
+                f" {called}: {verdict.reason[:90]}",
+                flush=True,
+            )
+    return _print_tables(tally, by_nasty, soon, count, time.perf_counter() - begun)
+
+
+def _print_tables(
+    tally: Counter[tuple[str, str]],
+    by_nasty: dict[str, Counter[tuple[str, str]]],
+    soon: dict[str, list[float]],
+    count: int,
+    took_s: float,
+) -> bool:
+    calls = ("decided", "undecided", "WRONG")
+    print(f"\n{count} recordings in {took_s:.0f} s")
+    print(f"{'label':14}" + "".join(f"{c:>11}" for c in calls))
+    for label in ("decidable", "undecidable", "either"):
+        print(f"{label:14}" + "".join(f"{tally[label, c]:11}" for c in calls))
+    able = sum(tally["decidable", c] for c in calls)
+    share = tally["decidable", "decided"] / max(able, 1)
+    wrong = sum(tally[label, "WRONG"] for label in ("decidable", "undecidable", "either"))
+    print(f"wrong calls {wrong}; decided of the decidable {share:.2%} (99 % asked)")
+    print(f"undecidable yet decided {tally['undecidable', 'decided']} (0 asked)")
+    print(f"\n{'nasty':22}{'seen':>6}{'decidable':>11}{'of it decided':>15}{'wrong':>7}")
+    for name, seen in sorted(by_nasty.items()):
+        able = sum(seen["decidable", c] for c in calls)
+        bad = sum(v for (_, c), v in seen.items() if c == "WRONG")
+        told = f"{seen['decidable', 'decided'] / able:.1%}" if able else "-"
+        print(f"{name:22}{sum(seen.values()):6}{able:11}{told:>15}{bad:7}")
+    print("\nturned from the begin of the first compression until decided (clean, live, degrees)")
+    for way in ("starter", "spanner"):
+        if soon[way]:
+            middle, late = np.percentile(soon[way], [50, 95])
+            print(
+                f"{way:10} median {middle:.0f}, 95 % within {late:.0f}, most {max(soon[way]):.0f},"
+                f" of {len(soon[way])} (720 asked)"
+            )
+    return wrong == 0 and share >= 0.99 and tally["undecidable", "decided"] == 0
+
+
+def run_cheap(count: int, bank_size: int, first: int) -> bool:
+    """Put a bank of turned engines on very many rigs; return whether no call was wrong."""
+    begun = time.perf_counter()
+    bank = []
+    for seed in range(first, first + bank_size):
+        case = case_of(seed, nasty=False)
+        bank.append((case, turn(case)))
+    wrong = decided = 0
+    rng = np.random.default_rng(first)
+    for number in range(count):
+        case, whole = bank[number % bank_size]
+        rig = case_of(1_000_000 + first + number, nasty=False).bench.rig
+        bench = replace(case.bench, rig=rig, seed=number)
+        told = case_of(1_000_000 + first + number, nasty=False).profile
+        profile = replace(case.profile, encoder=told.encoder, sensors=told.sensors)
+        made = made_of(replace(case, bench=bench, profile=profile), whole)
+        (segment,) = made.recording.segments
+        start, stop = sorted(rng.integers(0, len(segment.samples) + 1, 2).tolist())
+        part = replace(made.recording, segments=(cut(segment, start, stop),))
+        verdict = decide(part, made)
+        decided += verdict.decided
+        if is_wrong(verdict, made.firing_1_deg):
+            wrong += 1
+            print(f"  cheap {number}: WRONG: {verdict.reason[:90]}", flush=True)
+    took_s = time.perf_counter() - begun
+    print(f"\ncheap run: {count} cuts of {bank_size} turned engines in {took_s:.0f} s")
+    print(f"decided {decided}, wrong calls {wrong}", end="")
+    print(f"; so at 95 % under {3.0 / count:.1e} of recordings" if not wrong else "")
+    return wrong == 0
+
+
+def main() -> int:
+    """Run both and return 0 when the targets are met."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--recordings", type=int, default=2_000)
+    parser.add_argument("--cheap", type=int, default=30_000)
+    parser.add_argument("--bank", type=int, default=300)
+    parser.add_argument("--first", type=int, default=50_000, help="first seed")
+    args = parser.parse_args()
+    met = run(args.recordings, args.first) if args.recordings else True
+    if args.cheap:
+        met = run_cheap(args.cheap, args.bank, args.first + 500_000) and met
+    return 0 if met else 1
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
