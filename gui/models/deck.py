@@ -54,7 +54,7 @@ class Timeline:
             self.starts_s = self.end_s + gap
         place = self.starts_s + (time_us - self.first_us) * 1e-6
         self.end_s = float(place[-1])
-        return place
+        return np.asarray(place, np.float64)
 
 
 @dataclass
@@ -244,9 +244,7 @@ class Deck:
         replay = Replay(self.position_s, self.length_s, speed, loaded, self._passes_s)
         return self._reel.follower.snapshot(self._number, link, replay)
 
-    def _pull(
-        self, reel: _Reel, items: int = 1
-    ) -> list[tuple[Segment, NDArray[np.float64]]]:
+    def _pull(self, reel: _Reel, items: int = 1) -> list[tuple[Segment, NDArray[np.float64]]]:
         """Decode the next items."""
         if reel.next_item >= len(self._items):
             blocks = [] if reel.finished else reel.intake.finish()

@@ -85,7 +85,7 @@ class ToneStream:
         self._since_beep_s = float(since[-1] % tone.every_s) if n else self._since_beep_s
         self._phase = float(phase[-1] % (2 * np.pi)) if n else self._phase
         wave = np.sin(phase) * level * LOUDNESS * np.iinfo(np.int16).max
-        return wave.astype(np.int16)
+        return np.asarray(wave, np.int16)
 
     def _smoothed(self, wanted: NDArray[np.float64]) -> NDArray[np.float64]:
         """Let the level follow what is wanted, no faster than ``EDGE_S`` from nothing to full."""

@@ -51,7 +51,9 @@ class ChartPage(QWidget):
         writer = csv.writer(out, lineterminator="\n")
         chart = self.chart.chart
         writer.writerow(["cylinder", "stroke", "from (°)", "to (°)", "axis"])
-        for row in chart.rows if chart is not None else ():
+        if chart is None:
+            return out.getvalue()
+        for row in chart.rows:
             writer.writerows(
                 [
                     row.cylinder,

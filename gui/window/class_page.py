@@ -136,7 +136,7 @@ class ClassPage(QWidget):
     def _changed(self, item: QTableWidgetItem) -> None:
         if self._filling or item.column() != VALUE_COLUMN:
             return
-        key = self.faults.item(item.row(), ABOUT_COLUMN).data(Qt.ItemDataRole.UserRole)
+        key = self.classroom.faults[item.row()].key
         try:
             self.classroom.change(key, item.text())
         except InputError as error:

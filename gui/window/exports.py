@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Protocol
 
-from PySide6.QtCore import QBuffer, QMimeData, QRect, QRectF, QSize
-from PySide6.QtGui import QImage, QPainter
+from PySide6.QtCore import QBuffer, QByteArray, QMimeData, QRect, QRectF, QSize
+from PySide6.QtGui import QImage, QImageWriter, QPainter
 from PySide6.QtSvg import QSvgGenerator
 from PySide6.QtWidgets import QApplication
 
@@ -40,7 +40,7 @@ def save_png(view: Exportable, path: Path, size: tuple[int, int] = PICTURE_SIZE)
     """
     buffer = QBuffer()
     buffer.open(QBuffer.OpenModeFlag.WriteOnly)
-    picture(view, size).save(buffer, "PNG")
+    QImageWriter(buffer, QByteArray(b"PNG")).write(picture(view, size))
     path.write_bytes(bytes(buffer.data().data()))
 
 

@@ -7,12 +7,21 @@ import os
 import signal
 import sys
 from collections.abc import Callable
-from typing import Any
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
-from strokewise.analysis.errors import InputError
+from strokewise.analysis.errors import InputError, StrokewiseError
+from strokewise.analysis.tracker import Tracker
+from strokewise.gui.models.replay import ReplayRun
 from strokewise.gui.models.settings import Settings, load_settings, save_settings
-from strokewise.gui.models.sources import is_recording, open_live, open_replay
+from strokewise.gui.models.sources import is_recording, open_live, open_replay, profile_maker
 
+if TYPE_CHECKING:
+    from strokewise.gui.models.live import LiveRun
+    from strokewise.gui.window.workbench import Workbench
+
+LARGE_BYTES = 4_000_000
+"""A file this large takes longer to read than a person waits without a sign."""
 NO_QT = (
     "the window needs PySide6 and pyqtgraph: pip install 'strokewise[window]'; "
     "`strokewise watch` shows the same in a terminal"
@@ -54,11 +63,54 @@ def no_screen() -> bool:
 
 def open_replay_window(args: argparse.Namespace) -> int:
     """Open the window on a recording."""
+    if _size(args.file) < LARGE_BYTES:
+        return show(_replay(args), args, lambda window: _prepare_replay(window, args))
+    return _open_large(args)
+
+
+def _replay(args: argparse.Namespace) -> ReplayRun:
     run = open_replay(args.file, engine=args.engine, settings=args.settings)
     run.set_speed(args.speed)
     if args.at is not None:
         run.seek(args.at)
-    return show(run, args, lambda window: _prepare_replay(window, args))
+    return run
+
+
+def _size(path: str) -> int:
+    try:
+        return os.path.getsize(path)
+    except OSError:
+        return 0  # reading it will say what is wrong
+
+
+def _open_large(args: argparse.Namespace) -> int:
+    """Show the window at once and read the recording meanwhile."""
+    from strokewise.gui.models.deck import Deck
+
+    name = os.path.basename(args.file)
+    make_profile = profile_maker(engine=args.engine, settings=args.settings)
+    waiting = ReplayRun(Deck([], make_profile, Tracker, name=name), playing=False)
+    failed: list[StrokewiseError] = []
+
+    def prepare(window: Workbench) -> None:
+        from strokewise.gui.window.loader import Opener
+
+        def done(run: ReplayRun | None, error: StrokewiseError | None) -> None:
+            if run is None or error is not None:
+                failed.extend([error] if error else [])
+                window.close()
+                return
+            window.bar.clear()
+            window.change_run(run, begin=False)
+            _prepare_replay(window, args)
+
+        window.say(f"Reading {name}, {_size(args.file) / 1e6:.0f} MB …")
+        window.opener = Opener(lambda: _replay(args), done)
+
+    code = show(waiting, args, prepare)
+    if failed:
+        raise failed[0]
+    return code
 
 
 def open_live_window(args: argparse.Namespace) -> int:
@@ -73,14 +125,14 @@ def open_live_window(args: argparse.Namespace) -> int:
     return show(run, args, lambda window: _prepare_live(window, args, chosen=bool(args.port)))
 
 
-def _prepare_replay(window: Any, args: argparse.Namespace) -> None:
+def _prepare_replay(window: Workbench, args: argparse.Namespace) -> None:
     window.show_view(args.view)
     if args.over:
         window.actions_.overlay_with(args.over)
     window.begin()
 
 
-def _prepare_live(window: Any, args: argparse.Namespace, *, chosen: bool) -> None:
+def _prepare_live(window: Workbench, args: argparse.Namespace, *, chosen: bool) -> None:
     """Show the cautions before the first live run of a job; it begins once they are read."""
     if not chosen:
         window.show_page("setup")
@@ -88,7 +140,9 @@ def _prepare_live(window: Any, args: argparse.Namespace, *, chosen: bool) -> Non
     window.begin_live(args.job or "", args.port)
 
 
-def show(run: Any, args: argparse.Namespace, prepare: Callable[[Any], None]) -> int:
+def show(
+    run: LiveRun | ReplayRun, args: argparse.Namespace, prepare: Callable[[Workbench], None]
+) -> int:
     """Open a window on a run and stay until it is closed."""
     app = application()
     from PySide6.QtCore import QTimer
@@ -97,7 +151,7 @@ def show(run: Any, args: argparse.Namespace, prepare: Callable[[Any], None]) -> 
 
     settings: Settings = load_settings()
     if args.dark:
-        settings = Settings(**{**_fields(settings), "theme": "dark"})
+        settings = replace(settings, theme="dark")
     window = Workbench(run, settings, keep=save_settings)
     window.show()
     window.redraw()
@@ -107,9 +161,3 @@ def show(run: Any, args: argparse.Namespace, prepare: Callable[[Any], None]) -> 
     tick.start(250)
     app.exec()
     return 0
-
-
-def _fields(settings: Settings) -> dict[str, Any]:
-    from dataclasses import asdict
-
-    return asdict(settings)

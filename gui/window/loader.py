@@ -1,15 +1,19 @@
-"""How is a second recording read without the window waiting? In a thread, by the same deck."""
+"""How is a recording read without the window waiting? In a thread, by the same deck."""
 
 from __future__ import annotations
 
 import threading
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
 from strokewise.analysis.errors import StrokewiseError
 from strokewise.gui.models.views import Subject
+
+if TYPE_CHECKING:
+    from strokewise.gui.models.replay import ReplayRun
 
 Done = Callable[[Subject | None, str], None]
 
@@ -36,3 +40,26 @@ class Loader(QObject):
             self._done.emit(deck.snapshot().subject(self._path.name), "")
         except StrokewiseError as error:
             self._done.emit(None, str(error))
+
+
+class Opener(QObject):
+    """Opens one large recording for a window that is there already."""
+
+    _opened = Signal(object, object)
+
+    def __init__(
+        self,
+        open_run: Callable[[], ReplayRun],
+        done: Callable[[ReplayRun | None, StrokewiseError | None], None],
+    ) -> None:
+        super().__init__()
+        self._open_run = open_run
+        self._opened.connect(done)
+        self._thread = threading.Thread(target=self._open, name="opener", daemon=True)
+        self._thread.start()
+
+    def _open(self) -> None:
+        try:
+            self._opened.emit(self._open_run(), None)
+        except StrokewiseError as error:
+            self._opened.emit(None, error)

@@ -27,6 +27,7 @@ class Panel(QFrame):
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
+        self._over = parent
         self._then: Callable[[], None] | None = None
         self._body = QLabel()
         self._body.setWordWrap(True)
@@ -62,7 +63,7 @@ class Panel(QFrame):
     ) -> None:
         """Show text; ``then`` is called when it has been read."""
         self._then = then
-        size = max(14, round(self.parentWidget().height() * 0.024))
+        size = max(14, round(self._over.height() * 0.024))
         self.setStyleSheet(
             f"Panel, QScrollArea, QScrollArea > QWidget > QWidget, QLabel"
             f" {{ background: {colours.sheet}; color: {colours.ink}; }}"
@@ -100,7 +101,7 @@ class Panel(QFrame):
         return super().eventFilter(watched, event)
 
     def _fit(self) -> None:
-        outer = self.parentWidget().rect()
+        outer = self._over.rect()
         width, height = round(outer.width() * 0.78), round(outer.height() * 0.84)
         self.setGeometry(
             (outer.width() - width) // 2, (outer.height() - height) // 2, width, height

@@ -211,8 +211,8 @@ class SetupPage(QWidget):
     def _changed(self, item: QTableWidgetItem) -> None:
         if self._filling or item.column() != VALUE_COLUMN:
             return
-        path = self.table.item(item.row(), KEY_COLUMN).data(Qt.ItemDataRole.UserRole)
-        self.draft.write(tuple(path), item.text())
+        path = self.draft.rows[item.row()].path
+        self.draft.write(path, item.text())
         at = self.table.currentRow(), self.table.currentColumn()
         self.fill()
         self.table.setCurrentCell(*at)

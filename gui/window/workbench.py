@@ -98,6 +98,8 @@ class Workbench(QWidget):
         self._drawn_of: tuple[object, ...] = ()
         self._closing = False
         self._rooms: Rooms | None = None
+        self.opener: object = None
+        """What reads a large recording for this window; held so that it can finish."""
         self._begun = False
         self._bridge = _Bridge()
         self._bridge.news.connect(self._news)

@@ -56,7 +56,7 @@ def live(toy, monkeypatch):
 
 @pytest.fixture
 def chunks(toy):
-    return toy.bytes(np.linspace(-300, 950, 9000))
+    return toy.bytes(np.linspace(-300, 950, 18_000))
 
 
 def test_cautions_come_before_the_first_live_run_of_a_job(qtbot, window, live, chunks, wait, kept):
@@ -74,7 +74,7 @@ def test_the_second_run_of_a_job_begins_at_once(window, live, chunks, wait):
     opened = window(run=live(Port(chunks)), settings=Settings(cautions_read=("Bench four",)))
     opened.begin_live("Bench four", "/dev/toy")
     assert opened.panel.isHidden()
-    wait(lambda: opened.snapshot.link.samples == 9000)
+    wait(lambda: opened.snapshot.link.samples == 18_000)
 
 
 def test_a_port_pulled_is_said_and_the_window_goes_on(window, live, chunks, wait):
@@ -82,7 +82,7 @@ def test_a_port_pulled_is_said_and_the_window_goes_on(window, live, chunks, wait
     seen = []
     opened.row.show_words = lambda words, *rest: seen.append(words)
     opened.begin()
-    wait(lambda: opened.snapshot.link.samples == 18_000)
+    wait(lambda: opened.snapshot.link.samples == 36_000)
     assert any("went away" in words for words in seen)
     assert "went away" not in seen[-1]
 
@@ -97,7 +97,7 @@ def test_closing_while_recording_asks_and_loses_nothing(
     wait(lambda: opened.snapshot.link.recording)
     assert "RECORDING" in opened.row.words
     path = opened.snapshot.link.recording
-    wait(lambda: opened.snapshot.link.samples == 9000)
+    wait(lambda: opened.snapshot.link.samples == 18_000)
     opened.close()
     assert opened.isVisible()
     assert "Still recording" in opened.bar.words
@@ -114,7 +114,7 @@ def test_the_mark_key_puts_a_press_into_the_recording(qtbot, window, live, chunk
     opened = window(run=live(Port(chunks)))
     opened.run.record(tmp_path / "r.swr")
     opened.begin()
-    wait(lambda: opened.snapshot.link.samples == 9000)
+    wait(lambda: opened.snapshot.link.samples == 18_000)
     qtbot.keyClick(opened, Qt.Key.Key_M)
     wait(lambda: "put down" in opened.bar.words)
     opened.run.stop_recording()
