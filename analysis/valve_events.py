@@ -92,6 +92,8 @@ class ValveEvent:
     sigma_deg : float
         Of the seat, the TDC's own included.
     passes : int
+    by_hand : bool
+        Turned so slowly that leakage and heat have their time.
     cost : float
         Robust sum of squares for each node; near 1 where the model fits.
     """
@@ -102,6 +104,7 @@ class ValveEvent:
     felt_deg: float | None
     passes: int
     cost: float
+    by_hand: bool = False
 
 
 def valve_events(
@@ -151,7 +154,8 @@ def _event(whole: Cycles, profile: Profile, name: EventName) -> ValveEvent | Non
         problem = _Problem(spans, near, name, ramp, seat)
         event = problem.answer(problem.solve(), near.tdc_sigma_deg)
         seat = event.seat_deg.value
-    return event
+    # a fit that ran out of the range in which valves seat has found nothing
+    return event if event and SEATS_DEG[0] <= abs(event.seat_deg.value) <= SEATS_DEG[1] else None
 
 
 def _open_level_bar(spans: Spans, side: int) -> FloatArray:
@@ -191,6 +195,7 @@ class _Problem:
     ) -> None:
         self.spans, self.cylinder, self.name = spans, cycles.cylinder, name
         self.side = OPEN_SIDE[name]
+        self.by_hand = cycles.by_hand
         self.exponent = INTAKE_EXPONENT[cycles.by_hand]
         level = np.log(_open_level_bar(spans, self.side))
         start = np.log(np.maximum(spans.pressure_bar[:, 0], LEAST_BAR))
@@ -271,6 +276,7 @@ class _Problem:
             sigma_deg=sigma,
             felt_deg=self._felt_deg(x),
             passes=len(self.spans.time_s),
+            by_hand=self.by_hand,
             cost=cost,
         )
 

@@ -44,6 +44,13 @@ CARRIED_FROM_DEG = -60.0
 """The closed cycle is carried on from here, where every inlet has shut: later than the latest seat
 looked for."""
 
+FRESH_FROM_DEG = 10.0
+"""The fresh charge is carried on from so long before the inlet's seat, where it begins to feel
+it."""
+
+ADIABATIC = 0.2857
+"""(γ - 1) / γ: the power of pressure with which a charge warms when it is squeezed fast."""
+
 TAKEN_UP_K = 5.0
 """What a charge takes up from ports and walls before it is trapped."""
 
@@ -177,7 +184,7 @@ def spans_of(
         pressure = nodes.pressure_bar[part]
         white = np.hypot(nodes.noise_bar, 0.3 * nodes.step_bar) / np.sqrt(nodes.count[part])
         sigma = np.sqrt(white**2 + (0.1 * nodes.step_bar) ** 2 + (share * pressure) ** 2)
-        line = _fresh_line(angle, cycles) if side < 0 else _carried_line(item, angle, cycles)
+        line = _shut_line(item, angle, cycles, name, seat_deg)
         used = (~nodes.clipped[part]).astype(np.float64)
         rows.append((nodes.time_s[part], angle[part], line[part], pressure, sigma, used))
     if not rows:
@@ -211,32 +218,46 @@ def _crank_deg(item: Pass, cycles: Cycles) -> FloatArray:
     return np.asarray(seen - item.nodes.speed_deg_s * cycles.values["delay_s"] + wobble)
 
 
-def _fresh_line(angle_deg: FloatArray, cycles: Cycles) -> FloatArray:
-    """ln pressure of a fresh charge in a shut cylinder, but for a constant."""
-    return -INTAKE_EXPONENT[cycles.by_hand] * log_volume(angle_deg, cycles.cylinder)
+def _shut_line(
+    item: Pass, angle_deg: FloatArray, cycles: Cycles, name: EventName, seat_deg: float | None
+) -> FloatArray:
+    """ln pressure with the valve shut, but for a constant.
 
-
-def _carried_line(item: Pass, angle_deg: FloatArray, cycles: Cycles) -> FloatArray:
-    """ln pressure of the fitted closed cycle, carried on from the compression to after the event.
-
-    Begins at ``CARRIED_FROM_DEG``, or the pass's first node after it, with the measured pressure;
-    flat before.
+    After a compression the fitted closed cycle is carried on to beyond the exhaust's opening. A
+    fresh charge is carried on from about its trapping, once that is roughly known; before, and
+    while guessing, a polytrope does.
     """
-    first = min(int(np.argmax(angle_deg >= CARRIED_FROM_DEG)), len(angle_deg) - 2)
+    if name == "exhaust opens":
+        first = _first_after(angle_deg, CARRIED_FROM_DEG)
+        hot = 0.0 if cycles.by_hand else ADIABATIC
+        carried = _carried(item, angle_deg, cycles, first, hot)
+        return np.concatenate([np.full(first, carried[0]), carried])
+    line = -INTAKE_EXPONENT[cycles.by_hand] * log_volume(angle_deg, cycles.cylinder)
+    if seat_deg is None:
+        return line
+    first = _first_after(angle_deg, seat_deg - FRESH_FROM_DEG)
+    carried = _carried(item, angle_deg, cycles, first, 0.0)
+    return np.concatenate([line[:first] - line[first] + carried[0], carried])
+
+
+def _first_after(angle_deg: FloatArray, at_deg: float) -> int:
+    return min(int(np.argmax(angle_deg >= at_deg)), len(angle_deg) - 2)
+
+
+def _carried(
+    item: Pass, angle_deg: FloatArray, cycles: Cycles, first: int, hot: float
+) -> FloatArray:
+    """ln pressure of the fitted closed cycle from node ``first`` on, with the pressure there.
+
+    ``hot`` is the power of that pressure with which the gas has warmed up until then.
+    """
     start_bar = max(float(item.pressure_bar[first]) - cycles.values["zero_bar"], 0.1)
     fresh_k = cycles.around.atmosphere_k + TAKEN_UP_K
-    hot = 0.0 if cycles.by_hand else 0.283 * max(np.log(start_bar), 0.0)  # adiabatic: (γ-1)/γ
+    warm = np.log(fresh_k / 300.0) + hot * max(np.log(start_bar), 0.0)
     one = {name: np.array([[value]]) for name, value in cycles.values.items()}
-    one |= {
-        "tdc_deg": np.zeros((1, 1)),
-        "wobble_deg": np.zeros((1, 1)),
-        "delay_s": np.zeros((1, 1)),
-        "lag_s": np.zeros((1, 1)),
-        "log_gain": np.zeros((1, 1)),
-        "zero_bar": np.zeros((1, 1)),
-        "log_start": np.full((1, 1), np.log(start_bar)),
-        "log_warm": np.full((1, 1), np.log(fresh_k / 300.0) + hot),
-    }
+    seen_as_is = ("tdc_deg", "wobble_deg", "delay_s", "lag_s", "log_gain", "zero_bar")
+    one |= {name: np.zeros((1, 1)) for name in seen_as_is}
+    one |= {"log_start": np.full((1, 1), np.log(start_bar)), "log_warm": np.full((1, 1), warm)}
     part = slice(first, None)
     runs = Runs(
         time_s=item.time_s[None, part],
@@ -246,5 +267,4 @@ def _carried_line(item: Pass, angle_deg: FloatArray, cycles: Cycles) -> FloatArr
         sigma_bar=np.ones((1, len(angle_deg) - first)),
         used=np.ones((1, len(angle_deg) - first), np.bool_),
     )
-    carried = np.log(np.maximum(pressures(runs, Gas(**one), cycles.around)[0, 0], 1e-3))
-    return np.concatenate([np.full(first, carried[0]), carried])
+    return np.log(np.maximum(pressures(runs, Gas(**one), cycles.around)[0, 0], 1e-3))
