@@ -9,6 +9,7 @@ a standstill meets none; both fall out of the crossings without a special case.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -134,6 +135,12 @@ def _through_crossings(time_s: FloatArray, count: FloatArray) -> FloatArray:
     )
 
 
+@cache
+def _quadratic(span: int, derivative: int) -> FloatArray:
+    """Return the weights of a local quadratic's value or slope, for a sample apart of 1."""
+    return np.asarray(savgol_coeffs(span, 2, deriv=derivative))
+
+
 def _end_of_run(middle: float, line: float) -> float:
     return middle if abs(middle - line) <= 1.0 else line
 
@@ -168,8 +175,8 @@ def _smooth(raw_deg: FloatArray, period_s: float, cell_deg: float) -> tuple[Floa
                 2 * raw_deg[-1] - raw_deg[-2 : -span // 2 - 1 : -1],
             ]
         )
-        level = savgol_coeffs(span, 2)
-        slope = savgol_coeffs(span, 2, deriv=1, delta=period_s)
+        level = _quadratic(span, 0)
+        slope = _quadratic(span, 1) / period_s
         angle += weight * np.convolve(padded, level, mode="valid")
         speed += weight * np.convolve(padded, slope, mode="valid")
     return angle, speed

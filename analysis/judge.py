@@ -3,7 +3,7 @@ reasons."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -26,7 +26,7 @@ from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.rough import rough_tdc
 from strokewise.analysis.steady import DRIFT_PASSES, Steady, one_each, steady_part
 from strokewise.analysis.strokes import nearest
-from strokewise.analysis.visits import visits_of
+from strokewise.analysis.visits import Seen, visits_of
 
 ZERO_SIGMA_BAR = 0.03
 """How far a sound sensor's zero wanders from pass to pass."""
@@ -99,6 +99,7 @@ class Memory:
     humps: int = 0
     begin_s: float = 0.0
     sides: int = 0
+    seen: Seen = field(default_factory=dict)
 
     def holds(self, humps: tuple[Hump, ...], begin_s: float) -> bool:
         """Return whether the fit need not be made again for these compressions."""
@@ -150,7 +151,7 @@ def judge(
             whole = replace(whole, passes=passes, fit=fit, tdc_deg=fit.tdc_deg)
     assert whole.tdc_deg is not None
     phase = weigh(
-        visits_of(nodes, runs, whole.tdc_deg.value),
+        visits_of(nodes, runs, whole.tdc_deg.value, None if memory is None else memory.seen),
         noise_bar=nodes.noise_bar,
         calibrated=bool(sensor.points),
         cycle=profile.cycle,

@@ -41,6 +41,10 @@ FLANK_DEG = 115.0
 """A compression's flanks lie within this of its top."""
 
 
+FLANK_NODES = 600
+"""Nor further away in nodes: 15 s of standing in a compression leave no flank."""
+
+
 def with_plateaus(nodes: Nodes) -> Nodes:
     """Return the nodes with those marked ``clipped`` at which the output stood at its upper end."""
     if len(nodes) < 8:
@@ -95,11 +99,12 @@ def _middle_deg(nodes: Nodes, hump: Hump) -> float:
         return _plateau_middle_deg(nodes, hump.at)
     half = hump.pressure_bar - HALF * hump.rise_bar
     way = hump.direction
-    angle, pressure = nodes.angle_deg * way, nodes.pressure_bar
-    at = hump.at
+    near = slice(max(hump.at - FLANK_NODES, 0), hump.at + FLANK_NODES + 1)
+    angle, pressure = nodes.angle_deg[near] * way, nodes.pressure_bar[near]
+    at = hump.at - near.start
     reach = np.abs(angle - angle[at]) < FLANK_DEG
-    before = np.flatnonzero((pressure[:at] < half) & reach[:at])
-    after = np.flatnonzero((pressure[at:] < half) & reach[at:])
+    low = (pressure < half) & reach
+    before, after = np.flatnonzero(low[:at]), np.flatnonzero(low[at:])
     if not len(before) or not len(after):
         return hump.angle_deg
     first, last = int(before[-1]), at + int(after[0])

@@ -279,15 +279,15 @@ def _drift_deg(nodes: Nodes, humps: tuple[Hump, ...]) -> float:
     fast = [h for h in humps if h.moving and _speed_rpm(nodes, h) > FAST_RPM]
     if len(fast) < RATIO_HUMPS or len({h.direction for h in fast}) > 1:
         return 0.0
-    angle: FloatArray = np.array([h.angle_deg for h in fast])
-    speed = np.array([_speed_rpm(nodes, h) for h in fast])
-    turn = np.round((angle - angle[0]) / 360.0)
+    angle: FloatArray = np.array([h.angle_deg for h in fast], np.float64)
+    speed: FloatArray = np.array([_speed_rpm(nodes, h) for h in fast], np.float64)
+    turn: FloatArray = np.asarray(np.round((angle - angle[0]) / 360.0), np.float64)
     if np.ptp(turn) < 2.0:
         return 0.0
     # The peak's lag goes like 1/speed, and a starter that speeds up would look like a drift.
     columns: FloatArray = np.column_stack([np.ones_like(turn), turn, 1.0 / speed])
     moved: FloatArray = angle - 360.0 * turn
-    inverse: FloatArray = np.linalg.pinv(columns)
+    inverse: FloatArray = np.asarray(np.linalg.pinv(columns), np.float64)
     shape = np.dot(inverse, moved)
     left = moved - np.dot(columns, shape)
     power = max(float(np.sum(left**2)) / max(len(fast) - 3, 1), PEAK_SIGMA_DEG**2)

@@ -27,8 +27,8 @@ from strokewise.analysis.strokes import nearest
 from strokewise.analysis.trace import DEFAULT_ADC_BITS, pressure_of
 from strokewise.analysis.verdict import Method, Verdict
 
-MOST_NODES = 10_000
-"""Nodes kept of a sensor: some twenty cycles cranked, some minutes turned by hand."""
+MOST_NODES = 6_000
+"""Nodes kept of a sensor: some twelve cycles cranked, some minutes turned by hand."""
 
 MOST_EVENTS = 2_000
 

@@ -69,8 +69,6 @@ class Visit:
         Share of the way within ``NEAR_DEG`` on which the sensor stood at its end.
     lingered : bool
         The crank stood or crept near TDC for long.
-    first, last : int
-        Nodes of the visit, ``last`` exclusive.
     """
 
     turn: int
@@ -84,15 +82,40 @@ class Visit:
     lingered: bool
     speed_rpm: float
     forward: bool
-    first: int
-    last: int
 
 
-def visits_of(nodes: Nodes, runs: tuple[Run, ...], tdc_deg: float) -> tuple[Visit, ...]:
-    """Return every passage through a TDC that went far enough to say something, in time order."""
+Seen = dict[tuple[float, float, float, int, int], Visit | None]
+"""Visits by what they were made of: TDC, begin, end, nodes, and how many of these were cut off."""
+
+MOST_SEEN = 200
+
+STEP_DEG = 2.0
+"""TDC is rounded to this for visits: it does not matter to them, and they need not be made anew."""
+
+
+def visits_of(
+    nodes: Nodes, runs: tuple[Run, ...], tdc_deg: float, seen: Seen | None = None
+) -> tuple[Visit, ...]:
+    """Return every passage through a TDC that went far enough to say something, in time order.
+
+    Parameters
+    ----------
+    seen : dict, optional
+        Where visits are kept for the next call.
+    """
+    tdc_deg = STEP_DEG * round(tdc_deg / STEP_DEG)
     runs = across_back_rolls(nodes, runs)
     found = passes_about(nodes, runs, tdc_deg, before_deg=REACH_DEG, after_deg=REACH_DEG)
-    visits = [_visit(nodes, item) for item in found]
+    seen = {} if seen is None else seen
+    if len(seen) > MOST_SEEN:
+        seen.clear()
+    visits = []
+    for item in found:
+        begin, end = float(item.time_s[0]), float(item.time_s[-1])
+        key = (tdc_deg, begin, end, len(item.nodes), int(item.nodes.clipped.sum()))
+        if key not in seen:
+            seen[key] = _visit(item)
+        visits.append(seen[key])
     return tuple(sorted((v for v in visits if v is not None), key=lambda v: v.time_s))
 
 
@@ -123,7 +146,7 @@ def _rolled_back(nodes: Nodes, before: Run, back: Run, after: Run) -> bool:
     )
 
 
-def _visit(nodes: Nodes, item: Pass) -> Visit | None:
+def _visit(item: Pass) -> Visit | None:
     where = item.angle_deg - item.tdc_deg
     if not item.forward:
         where = -where
@@ -142,7 +165,6 @@ def _visit(nodes: Nodes, item: Pass) -> Visit | None:
     higher = max(foot_before, foot_after) if seen_after else foot_before
     inside = np.abs(where) < NEAR_DEG
     top_share = _share(where, item.nodes.clipped & inside)
-    first = int(np.searchsorted(nodes.time_s, item.time_s[0]))
     crossing = int(np.argmin(np.abs(where)))
     spent_s = float(np.ptp(item.time_s[inside])) if inside.any() else 0.0
     return Visit(
@@ -158,8 +180,6 @@ def _visit(nodes: Nodes, item: Pass) -> Visit | None:
         lingered=spent_s > LINGERED_S + 2.0 * NEAR_DEG / max(6.0 * speed, 1.0),
         speed_rpm=speed,
         forward=item.forward,
-        first=first,
-        last=first + len(item.nodes),
     )
 
 
@@ -191,9 +211,9 @@ def _scatter(foot: FloatArray) -> float:
     """Return the scatter of a foot about a straight line."""
     if len(foot) < 4:
         return 0.0
-    steps = np.arange(len(foot), dtype=np.float64)
-    line = np.polynomial.polynomial.polyfit(steps, foot, 1)
-    left = foot - (line[0] + line[1] * steps)
+    steps = np.arange(len(foot)) - 0.5 * (len(foot) - 1)
+    level = foot - foot.mean()
+    left = level - steps * (float(steps @ level) / float(steps @ steps))
     return float(np.sqrt(np.sum(left**2) / (len(foot) - 2)))
 
 

@@ -23,8 +23,6 @@ def visit(turn: int, rise_bar: float, **change: object) -> Visit:
         "lingered": False,
         "speed_rpm": 200.0,
         "forward": True,
-        "first": 0,
-        "last": 10,
     }
     return Visit(**{**settings, **change})  # type: ignore[arg-type]
 
