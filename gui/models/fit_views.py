@@ -74,7 +74,10 @@ def fit_figure(fit: FitLike | None, unit: PressureUnit = BAR) -> Figure:
         pressure_axis(unit),
         (*measured, *fitted),
         below=residuals,
-        facts=(f"{count} pass{'' if count == 1 else 'es'} fitted together",),
+        facts=(
+            f"{count} pass{'' if count == 1 else 'es'} fitted together",
+            "points measured, line fitted",
+        ),
     )
 
 

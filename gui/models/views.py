@@ -216,7 +216,7 @@ def overlay(one: Subject, other: Subject, unit: PressureUnit = BAR) -> Figure:
             for name, item, weight in _drawn(subject)
         ]
     facts = [
-        f"{subject.name}: median peak "
+        f"{subject.name} ({'full line' if subject is one else 'dashes'}): median peak "
         + unit.text(float(np.median([item.pressure_bar.max() for item in subject.passes])))
         for subject in (one, other)
         if subject.passes

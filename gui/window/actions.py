@@ -319,7 +319,9 @@ def _key_cells(key: Key | None) -> str:
 def caution_html(cautions: tuple[Caution, ...]) -> str:
     """Return cautions as text for a panel."""
     parts = [
-        f"<h3>{html.escape(caution.heading)}</h3><p>{html.escape(caution.text)}</p>"
+        f"<td width='50%' style='padding:6px 24px 6px 0'><b>{html.escape(caution.heading)}</b>"
+        f"<br>{html.escape(caution.text)}</td>"
         for caution in cautions
     ]
-    return "<h2>Before the engine is turned</h2>" + "".join(parts)
+    rows = ["<tr>" + "".join(parts[i : i + 2]) + "</tr>" for i in range(0, len(parts), 2)]
+    return "<h2>Before the engine is turned</h2><table>" + "".join(rows) + "</table>"

@@ -23,6 +23,8 @@ TYPE_SHARE = 0.026
 FACTS_SHARE = 0.25
 """Width of the column of figures beside the curves."""
 SMALLEST_TYPE = 12
+PYQTGRAPH_TYPE = 14
+"""Type in pixels that pyqtgraph spaces its ticks for."""
 
 
 class FigureView(QWidget):
@@ -39,7 +41,7 @@ class FigureView(QWidget):
         self._below = self._graphics.addPlot(row=1, col=0)
         self._below.setXLink(self._plot)
         self._graphics.ci.layout.setRowStretchFactor(0, 3)
-        self._graphics.ci.layout.setRowStretchFactor(1, 1)
+        self._graphics.ci.layout.setRowStretchFactor(1, 2)
         self._title = QLabel(self)
         self._reading = QLabel(self)
         self._facts = QLabel(self)
@@ -145,6 +147,15 @@ class FigureView(QWidget):
         """Return the numbers of the figure."""
         return "" if self._figure is None else self._figure.csv()
 
+    @property
+    def _type_px(self) -> int:
+        return max(SMALLEST_TYPE, round(self.window().height() * TYPE_SHARE))
+
+    @property
+    def _wide(self) -> int:
+        """Width of the newest curve: two pixels, more on a screen that has more."""
+        return max(2, round(self.window().height() / 540))
+
     def _dress(self, figure: Figure) -> None:
         """Set colours, type and axes."""
         shown = self._below in self._graphics.ci.items
@@ -153,7 +164,8 @@ class FigureView(QWidget):
         elif figure.below is not None and not shown:
             self._graphics.addItem(self._below, row=1, col=0)
         colours = self._colours
-        size = max(SMALLEST_TYPE, round(self.window().height() * TYPE_SHARE))
+        size = self._type_px
+        style = {"color": colours.ink, "font-size": f"{size}px"}
         self._facts.setFixedWidth(round(self.width() * FACTS_SHARE))
         self.setStyleSheet(
             f"FigureView, QLabel {{ background: {colours.paper}; color: {colours.ink}; }}"
@@ -174,8 +186,16 @@ class FigureView(QWidget):
                 item.setPen(colours.faint)
                 item.setTextPen(colours.ink)
                 item.setStyle(tickFont=ink.font(size))
+                item.setTickDensity(PYQTGRAPH_TYPE / size)
+                over = plot is self._plot and figure.below is not None  # shares the axis below it
+                if side == "bottom":
+                    item.setHeight(round(size * (0.6 if over else 3.0)))
+                    item.setStyle(showValues=not over)
+                else:
+                    item.setWidth(round(size * 4.6))
+                words = axis.title if figure.below is None or side == "bottom" else axis.unit
                 item.enableAutoSIPrefix(False)
-                item.setLabel(axis.title, **{"color": colours.ink, "font-size": f"{size}px"})
+                item.setLabel("" if over and side == "bottom" else words, **style)
         self._below.setTitle(None)
 
     def _draw(self, plot: pg.PlotItem, figure: Figure, prefix: str) -> None:
@@ -188,7 +208,7 @@ class FigureView(QWidget):
                 self._items[key] = plot.plot()
             self._ink(self._items[key], curve)
         title = prefix and figure.title
-        plot.setTitle(title or None, color=self._colours.ink)
+        plot.setTitle(title or None, color=self._colours.ink, size=f"{self._type_px}px")
 
     @staticmethod
     def _belongs(key: str, prefix: str) -> bool:
@@ -200,7 +220,7 @@ class FigureView(QWidget):
         points = curve.dash == "points"
         # A wide line with antialiasing costs a hundred times as much as either alone.
         wide = curve.weight >= 1.0
-        pen = None if points else QPen(colour, 2 if wide else 1, PEN_STYLES[curve.dash])
+        pen = None if points else QPen(colour, self._wide if wide else 1, PEN_STYLES[curve.dash])
         if pen is not None:
             pen.setCosmetic(True)
         item.setData(
@@ -208,7 +228,7 @@ class FigureView(QWidget):
             curve.y,
             pen=pen,
             symbol="o" if points else None,
-            symbolSize=3,
+            symbolSize=self._wide + 2,
             symbolPen=None,
             symbolBrush=colour if points else None,
             antialias=not wide,
@@ -227,6 +247,7 @@ class FigureView(QWidget):
                 label=wanted.label,
                 labelOpts={"position": 0.94, "color": self._colours.ink},
             )
+            line.label.setFont(ink.font(self._type_px))
             self._plot.addItem(line, ignoreBounds=True)
             self._lines.append(line)
 

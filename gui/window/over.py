@@ -63,7 +63,7 @@ class Panel(QFrame):
     ) -> None:
         """Show text; ``then`` is called when it has been read."""
         self._then = then
-        size = max(14, round(self._over.height() * 0.024))
+        size = max(14, round(self._over.height() * 0.025))
         self.setStyleSheet(
             f"Panel, QScrollArea, QScrollArea > QWidget > QWidget, QLabel"
             f" {{ background: {colours.sheet}; color: {colours.ink}; }}"
@@ -102,7 +102,7 @@ class Panel(QFrame):
 
     def _fit(self) -> None:
         outer = self._over.rect()
-        width, height = round(outer.width() * 0.78), round(outer.height() * 0.84)
+        width, height = round(outer.width() * 0.86), round(outer.height() * 0.86)
         self.setGeometry(
             (outer.width() - width) // 2, (outer.height() - height) // 2, width, height
         )

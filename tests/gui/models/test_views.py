@@ -123,7 +123,7 @@ def test_two_recordings_lie_over_each_other(subject):
     figure = overlay(good, worn)
     assert len(figure.curves) == 4
     assert {c.dash for c in figure.curves} == {"line", "dashes"}
-    assert "worn: median peak 10.44 bar" in figure.facts
+    assert "worn (dashes): median peak 10.44 bar" in figure.facts
     nothing = overlay(good, replace(worn, passes=()))
     assert "worn" in nothing.empty
 
