@@ -267,4 +267,5 @@ def _carried(
         sigma_bar=np.ones((1, len(angle_deg) - first)),
         used=np.ones((1, len(angle_deg) - first), np.bool_),
     )
-    return np.log(np.maximum(pressures(runs, Gas(**one), cycles.around)[0, 0], 1e-3))
+    shown = pressures(runs, Gas(**one), cycles.around)[0, 0]
+    return np.asarray(np.log(np.maximum(shown, 1e-3)))

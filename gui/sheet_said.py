@@ -94,14 +94,29 @@ def _said_of_cam(answer: Answer) -> Said:
         for key, label in labels.items()
         if key in answer
     ]
-    teeth = answer.get("teeth")
-    if teeth is not None:
-        rows.append(Row("Teeth out", f"{teeth['value']} ({percent(float(teeth['probability']))})"))
+    for key, label in (
+        ("", "Teeth out"),
+        ("_intake", "by the inlet"),
+        ("_exhaust", "by the exhaust"),
+    ):
+        teeth = answer.get(f"teeth{key}")
+        if teeth is not None:
+            text = f"{teeth['value']} ({percent(float(teeth['probability']))})"
+            rows.append(Row(label if not key else f"Teeth out {label}", text))
     rows += [
         Row(name.replace("_", " "), _degrees(value), value is not None)
         for name, value in (answer.get("events") or {}).items()
     ]
-    return rows, []
+    half = answer.get("half_turn")
+    if half is not None:
+        out = {None: "unknown", True: "yes", False: "no"}[half["out"]]
+        rows.append(Row("Half a turn out", f"{out}: {half['because']}", half["out"] is not None))
+    ways = tuple(
+        (str(each["of"]), str(each["words"]), percent(float(each["probability"])))
+        for each in answer.get("corrections") or ()
+    )
+    heads = ("Cam", "To put it right, the nearest first", "Nearest of all")
+    return rows, [Table("", heads, ways)] if ways else []
 
 
 def _said_of_compare(answer: Answer) -> Said:
