@@ -2,6 +2,7 @@
 # make test    every test, with what the tests need
 # make lint    style, types, and the three rooms
 # make bench   figures of speed and accuracy (minutes)
+# make pictures  the README's pictures of the window, drawn without a screen
 #
 # Each makes its own virtual environment in .venv first. PYTHON=python3.12 chooses another Python.
 
@@ -15,7 +16,7 @@ DEMO_RECORDING = recordings/cranked.swr
 # A copy installed the plain way: type checkers and import-linter cannot see through an editable one.
 CHECKED = build/lint
 
-.PHONY: demo test test-headless test-window lint style types rooms checked format bench clean
+.PHONY: pictures demo test test-headless test-window lint style types rooms checked format bench clean
 
 demo: $(VENV)/.for-demo
 	$(BIN)/strokewise find $(DEMO_RECORDING)
@@ -56,6 +57,16 @@ bench: $(VENV)/.for-test
 	for script in $$(grep -l __main__ tests/benchmarks/*.py); do \
 	    echo "== $$script"; $(BIN)/python $$script || exit 1; \
 	done
+
+# name of the picture, recording, second, view
+PICTURES = chart:hand-turned:14:chart angle:cranked:4:angle loglog:cranked:4:loglog fit:rocked:6:fit
+
+pictures: $(VENV)/.for-test
+	mkdir -p gui/pictures
+	for each in $(PICTURES); do set -- $$(echo "$$each" | tr : ' '); \
+	    $(BIN)/strokewise replay recordings/$$2.swr --at $$3 --view $$4 --size 1366x768 \
+	        --picture gui/pictures/$$1.png; code=$$?; \
+	    [ $$code = 0 ] || [ $$code = 3 ] || exit $$code; done
 
 clean:
 	rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -24,8 +24,9 @@ PAST_THE_PLAY_DEG = 30.0
 crank degrees of play (from memory), so three times that is past it for certain."""
 TURN_BACK_AT_MOST_DEG = 90.0
 """Further past than this it is as quick to go on round as to go back."""
-BY_HAND_DEG_S = 180.0
-"""Thirty turns a minute: nobody turns an engine faster by spanner, a starter always does."""
+BY_HAND_DEG_S = 400.0
+"""Faster than the quick part of a spanner's swing, and two thirds of the slowest starter's
+100 rev/min (from memory)."""
 BACKWARDS_DEG = 3.0
 """A run against the direction that is longer than a spanner's give and a ring's spring."""
 

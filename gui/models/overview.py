@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,6 +66,13 @@ class Overview:
         starts = np.flatnonzero(np.diff(column, prepend=-1))
         low[column[starts]] = np.minimum.reduceat(self.pressure_bar, starts)
         high[column[starts]] = np.maximum.reduceat(self.pressure_bar, starts)
+        # While the crank stands little is kept: what was seen last holds until the next point.
+        hold = int(np.ceil(2 * STILL_S / length_s * columns))
+        for before, after in pairwise(column[starts].tolist()):
+            if 1 < after - before <= hold:
+                low[before + 1 : after] = high[before + 1 : after] = self.pressure_bar[
+                    np.searchsorted(column, before, "right") - 1
+                ]
         return low, high
 
     def next_crossing_s(self, after_s: float, angle_deg: float, period_deg: float) -> float | None:

@@ -195,6 +195,7 @@ class FigureView(QWidget):
                     item.setWidth(round(size * 4.6))
                 words = axis.title if figure.below is None or side == "bottom" else axis.unit
                 item.enableAutoSIPrefix(False)
+                item.setTicks(log_ticks(part, side) if axis.log else None)
                 item.setLabel("" if over and side == "bottom" else words, **style)
         self._below.setTitle(None)
 
@@ -256,6 +257,20 @@ class FigureView(QWidget):
             return
         x = self._plot.getViewBox().mapSceneToView(at).x()
         self.put_cursor(float(10**x) if self._figure.x_axis.log else float(x))
+
+
+def log_ticks(figure: Figure, side: str) -> list[list[tuple[float, str]]]:
+    """Return ticks at 1, 2 and 5 of every decade of the data, which never run into each other."""
+    parts = [curve.x if side == "bottom" else curve.y for curve in figure.curves]
+    values = np.concatenate(parts) if parts else np.ones(1)
+    values = values[np.isfinite(values) & (values > 0)]
+    low, high = (np.log10(values.min()), np.log10(values.max())) if len(values) else (0.0, 1.0)
+    places = [
+        step * 10.0**decade
+        for decade in range(int(np.floor(low)) - 1, int(np.ceil(high)) + 2)
+        for step in (1, 2, 5)
+    ]
+    return [[(float(np.log10(place)), f"{place:g}") for place in places]]
 
 
 HINT = "Wheel or drag to zoom, double click for all. The cursor shows values."

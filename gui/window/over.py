@@ -275,7 +275,9 @@ class KeyRow(QWidget):
         painter.setPen(QPen(QColor(colours.rule), 1))
         painter.drawLine(0, 0, self.width(), 0)
         type_, strong = ink.font(height * 0.5), ink.font(height * 0.5, bold=True)
-        x, right = float(self.width()) - height * 0.4, float(self.width()) * 0.42
+        x = float(self.width()) - height * 0.4
+        # What is said of the bytes has the room it needs, but never more than the keys leave it.
+        right = min(float(self.width()) * 0.42, ink.width_of(self._left, strong) + 2 * height)
         for key, words in reversed(self._keys):
             width = ink.width_of(words, type_) + height * 0.7
             cap = ink.width_of(key, strong) + height * 0.5

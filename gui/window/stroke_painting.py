@@ -30,14 +30,14 @@ PRESSURE_SHARE = 0.30
 PRESSURE_SHARE_OF_MANY = 0.2
 MANY_ROWS = 8
 """With more rows than this the pressure gives some of its height to them."""
-VALLEY = 0.62
+VALLEY = 0.72
 """A row at BDC is this much as high as at TDC: room for the word."""
 FLAT_VALLEY = 0.84
 FLAT_BELOW = 1.7
 """Rows lower than so many heights of type are drawn flat and without valve bars: else the words
 would be too small to read."""
 STEP_DEG = 6.0
-BAR_SHARE = 0.11
+BAR_SHARE = 0.085
 """Height of a valve's bar, of the row's."""
 LABEL_SHARE = 0.075
 DOING_SHARE = 0.13
@@ -196,7 +196,7 @@ def _paint_word(
 ) -> None:
     foot = 2 * box.height() * BAR_SHARE + 2 if over_bars else 0.0
     free = box.height() * valley - foot
-    size = min(free * (0.7 if over_bars else 0.78), layout.type_px * 1.25)
+    size = min(free * (0.82 if over_bars else 0.78), layout.type_px * 1.25)
     width = edge[-1].x() - edge[0].x() - size * 0.5
     if width < size * 1.2:
         return
