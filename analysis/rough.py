@@ -22,7 +22,7 @@ BOTH_SIDES_SPREAD_DEG = 12.0
 """The middle of peaks met from the two sides needs no lag, only as much leaking each way."""
 
 SCATTERS = 2.5
-"""Where the peaks scatter by more than expected, the answer is no surer than so many times that."""
+"""Tops cut off in noise scatter; the answer is no surer than so many times that."""
 
 PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG = 8.0, 25.0
 """A top cut off near its feet begins when the intake closes and ends, leaks having taken their
@@ -56,7 +56,8 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
             )
         centre = peak + way * lag
     value = float(centre % 360.0)
-    spread = max(spread, SCATTERS * scatter)
+    if plateau:
+        spread = max(spread, SCATTERS * scatter)
     return Interval(value, value - spread, value + spread)
 
 

@@ -42,6 +42,9 @@ MOVED_SLOW_DEG = 60.0
 SAME_COMPRESSION_DEG = 130.0
 """Peaks closer than this in one direction belong to one compression, in which the crank paused."""
 
+FINISHED_SHARE = 0.75
+"""The last compression counts for a slip when it has come down by so much of the one before."""
+
 BOTH_SIDES_DEG = 8.0
 """Met from the two sides peaks lie apart by their lags; crossed over by more they have moved."""
 
@@ -219,7 +222,9 @@ def _first_steady(nodes: Nodes, humps: tuple[Hump, ...]) -> int:
     usable = [
         (at, hump, _speed_rpm(nodes, hump))
         for at, hump in enumerate(humps)
-        if hump.moving and not (cut_off(nodes, hump) and hump.rise_bar < CUT_OFF_BAR)
+        if hump.moving
+        and not (cut_off(nodes, hump) and hump.rise_bar < CUT_OFF_BAR)
+        and not (at and at == len(humps) - 1 and _unfinished(hump, humps[at - 1]))
     ][::-1]
     fast_deg = _fast_limit_deg(nodes, humps)
     known: dict[int, tuple[Hump, float]] = {}
@@ -236,6 +241,11 @@ def _first_steady(nodes: Nodes, humps: tuple[Hump, ...]) -> int:
         if not before or moved(before[0][1], before[0][2]):
             return usable[place - 1][0]
     return 0
+
+
+def _unfinished(last: Hump, before: Hump) -> bool:
+    """Return whether the recording ends on the far flank, which takes the middle with it."""
+    return last.rise_bar < FINISHED_SHARE * before.rise_bar
 
 
 def _apart(

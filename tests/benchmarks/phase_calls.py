@@ -31,6 +31,9 @@ WRONG_DEG = 90.0
 """Nearer to the other TDC than to the true one is beyond 180°; half of that is lost as well."""
 
 LIVE_S = 0.2
+SOON_MOST = 60
+"""Recordings that are also followed live: that costs a verdict each 50 ms."""
+
 CYCLE_DEG = 720.0
 
 
@@ -100,7 +103,7 @@ def run(count: int, first: int) -> bool:
         tally[made.label, called] += 1
         for name in case.nasties or ("none",):
             by_nasty[name][made.label, called] += 1
-        if not case.nasties and verdict.decided and not wrong and len(soon["all"]) < 400:
+        if not case.nasties and verdict.decided and not wrong and len(soon["all"]) < SOON_MOST:
             way = "spanner" if by_hand(case) else "starter"
             waited = turned_until_decided_deg(made)
             if np.isfinite(waited) and type(case.bench.turning).__name__ != "Rocking":
