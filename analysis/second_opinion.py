@@ -25,7 +25,7 @@ SHAPE_LEAST_RPM = 100.0
 SHAPE_MOST_LOSS_DEG = 4.5
 """A peak farther before the fitted TDC than this is a worn engine's, or a wrong fit's with one."""
 
-SHAPE_EARLY_DEG, SHAPE_SPREAD_DEG = 1.25, 1.0
+SHAPE_EARLY_DEG, SHAPE_SPREAD_DEG = 1.2, 1.5
 """How far before TDC heat-release shaping stands once the lag is taken out, and by how much sound
 engines differ in that: 0.4° to 2.2° in 41 random engines with starter and good rings."""
 
