@@ -79,7 +79,8 @@ class Gas:
     log_gain : ln of the sensor's gain.
     log_start : ln of the true pressure at the run's first node, bar.
     log_warm : ln(gas temperature at the first node / 300 K).
-    zero_bar : the sensor's zero error.
+    zero_bar : the sensor's zero error at the run's first node.
+    drift_bar_s : how it wanders on from there.
     """
 
     tdc_deg: FloatArray
@@ -101,6 +102,7 @@ class Gas:
     log_start: FloatArray
     log_warm: FloatArray
     zero_bar: FloatArray
+    drift_bar_s: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +143,9 @@ def pressures(runs: Runs, gas: Gas, around: Surroundings) -> FloatArray:
     log_volume, wall = _volumes(runs, gas, around)
     true_bar = _gas_pressure(runs, gas, around, log_volume, wall)
     seen = _through_lag(true_bar, np.diff(runs.time_s, axis=1), gas.lag_s)
-    return np.asarray(np.exp(gas.log_gain)[..., None] * seen + gas.zero_bar[..., None])
+    elapsed_s = (runs.time_s - runs.time_s[:, :1])[None]
+    zero = gas.zero_bar[..., None] + gas.drift_bar_s[..., None] * elapsed_s
+    return np.asarray(np.exp(gas.log_gain)[..., None] * seen + zero)
 
 
 def _volumes(runs: Runs, gas: Gas, around: Surroundings) -> tuple[FloatArray, FloatArray]:

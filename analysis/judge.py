@@ -28,8 +28,9 @@ from strokewise.analysis.steady import DRIFT_PASSES, Steady, one_each, steady_pa
 from strokewise.analysis.strokes import nearest
 from strokewise.analysis.visits import Seen, visits_of
 
-ZERO_SIGMA_BAR = 0.03
-"""How far a sound sensor's zero wanders from pass to pass."""
+ZERO_SIGMA_BAR = 0.3
+"""How far a sound sensor's zero may be off: two or three per cent of a usual range of 10 to 20
+bar."""
 
 ZERO_OFF_BAR = 0.35
 """An open cylinder's pressure this far from the atmosphere is a wrong zero, not a throttle."""

@@ -22,6 +22,11 @@ LAG_KNOWN_LEAST_S = 0.02e-3
 """But no surer than this: one step of a fast sampling board."""
 
 
+DRIFT_SHARE_PER_S = 2.0
+"""How fast a zero may wander, of how far it may be off: cheap charge and strain sensors were seen
+to wander by 1 bar/s while they warm up."""
+
+
 @dataclass(frozen=True, slots=True)
 class Prior:
     """A normal prior of one parameter of :class:`closed_cycle.Gas`.
@@ -86,6 +91,7 @@ def priors_for(profile: Profile, sensor: Sensor, *, zero_sigma_bar: float) -> tu
         Prior("wobble_deg", 0.0, 0.10, 0.02),
         Prior("backlash_deg", 0.0, 0.05, 0.02),
         Prior("log_gain", 0.0, gain_sigma, 0.004),
+        Prior("drift_bar_s", 0.0, DRIFT_SHARE_PER_S * zero_sigma_bar, 0.01),
         Prior("log_start", 0.0, 2.0, 0.004, per_pass=True, low=-5.0, high=5.0),
         Prior("log_warm", 0.0, 0.05, 0.004, per_pass=True, low=-0.5, high=0.7),
         Prior("zero_bar", 0.0, zero_sigma_bar, 0.01, per_pass=True),

@@ -23,7 +23,7 @@ TIGHT = Gas(
     heat_power=0.8 * ONE, log_swirl=0 * ONE, wall_k=300 * ONE, log_still=-30 * ONE,
     gap_power=0 * ONE, lag_s=0 * ONE, delay_s=0 * ONE, log_rod=np.log(3.5) * ONE,
     pin_offset=0 * ONE, wobble_deg=0 * ONE, backlash_deg=0 * ONE, log_gain=0 * ONE,
-    log_start=np.log(1.2) * ONE, log_warm=0 * ONE, zero_bar=0 * ONE,
+    log_start=np.log(1.2) * ONE, log_warm=0 * ONE, zero_bar=0 * ONE, drift_bar_s=0 * ONE,
 )  # fmt: skip
 
 
