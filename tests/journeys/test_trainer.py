@@ -1,0 +1,92 @@
+"""A trainer holds a class: a replay stopped for a question, a fault to be found, a worksheet.
+
+Through the models behind the window, which need no screen, with the shipped recordings and the
+bench engine.
+"""
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from strokewise.analysis.strokes import phase_at
+from strokewise.gui.models.classroom import ALL_WELL, Classroom, last_cycles, masked
+from strokewise.gui.models.sources import open_deck
+from strokewise.gui.models.worksheet import Sheet, worksheet_html
+
+RECORDINGS = Path(__file__).resolve().parents[2] / "recordings"
+NOW = datetime(2026, 1, 2, 9, 30, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def deck():
+    """The shipped recording of a starter, looked through and played to its end."""
+    made = open_deck(RECORDINGS / "cranked.swr")
+    made.scan_all()
+    made.advance_to(made.length_s)
+    made.follower.judge()
+    return made
+
+
+@pytest.fixture
+def room():
+    return Classroom(now=lambda: NOW)
+
+
+def test_the_class_names_the_firing_cylinder_before_the_verdict_is_shown(deck, room):
+    truth = json.loads((RECORDINGS / "cranked.truth.json").read_text())["firing"]
+    moment = deck.snapshot()
+    question = room.ask("firing", moment)
+    assert question is not None
+    assert question.choices == ("1", "2", "3", "4")
+    # The right answer is the truth's, not only the tool's own.
+    phase = phase_at(moment.profile, truth["1"], moment.angle_deg)
+    assert question.truth == str(phase.on_firing_stroke[0])
+    hidden = masked(moment)
+    assert hidden.verdict.firing_deg is None
+    assert hidden.trail is moment.trail
+    wrong = next(choice for choice in question.choices if choice != question.truth)
+    assert not room.answer(wrong).right
+    room.ask("firing", moment)
+    assert room.answer(question.truth).right
+    head, first, second = room.answers_csv().splitlines()
+    assert head.startswith("when,scenario,question,answer")
+    assert first.startswith("2026-01-02T09:30:00+00:00")
+    assert (first[-2:], second[-3:]) == ("no", "yes")
+
+
+def test_the_replay_goes_back_to_a_moment_and_shows_the_same(deck):
+    deck.seek(1.0)
+    before = deck.snapshot().angle_deg
+    deck.seek(2.2)
+    assert deck.snapshot().angle_deg > before
+    deck.seek(1.0)
+    assert deck.snapshot().angle_deg == before
+    deck.step_degrees(90.0)
+    assert deck.snapshot().angle_deg == pytest.approx(before + 90.0, abs=3.0)
+
+
+@pytest.mark.parametrize("name", ["cam-tooth-late", "worn-rings", "burnt-valve"])
+def test_a_fault_is_put_before_the_class_with_its_alternatives(deck, room, name):
+    room.choose("cranked")
+    assert room.ask("fault", deck.snapshot()).truth == ALL_WELL
+    assert room.answer(ALL_WELL).right
+    room.choose(name)
+    question = room.ask("fault", deck.snapshot())
+    assert question.truth != ALL_WELL
+    assert {question.truth, ALL_WELL} < set(question.choices)
+    assert not room.answer(ALL_WELL).right
+    assert [line.rsplit(",", 1)[1] for line in room.answers_csv().splitlines()[1:]] == ["yes", "no"]
+
+
+def test_the_worksheet_keeps_the_answers_on_their_own_page(deck):
+    deck.seek(deck.length_s)
+    moment = deck.snapshot()
+    trail = last_cycles(moment.trail, moment.profile.cycle_deg)
+    page = worksheet_html([Sheet("cranked", trail, "cylinder 1 is sensed")])
+    front, _, back = page.partition("class='answers'")
+    assert "<svg" in front
+    assert "A simulated engine." in front
+    assert "cylinder 1 is sensed" not in front
+    assert "cylinder 1 is sensed" in back
