@@ -128,11 +128,12 @@ def _through_crossings(time_s: FloatArray, count: FloatArray) -> FloatArray:
     ends_s = (min(time_s[0], cross_s[0] - 1e-9), max(time_s[-1], cross_s[-1] + 1e-9))
     first = _end_of_run(count[0] + 0.5, line[0])
     last = _end_of_run(count[-1] + 0.5, line[-1])
-    return np.interp(
+    counts = np.interp(
         time_s,
         np.concatenate([[ends_s[0]], cross_s, [ends_s[1]]]),
         np.concatenate([[first], line, [last]]),
     )
+    return np.asarray(counts, np.float64)
 
 
 @cache
