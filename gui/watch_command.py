@@ -57,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
         watched = open_replay(args.source, **said)
         watched.set_speed(args.speed)
     else:
-        watched = open_live(args.source, baud=args.baud, suspect=args.suspect, **said)
+        watched = open_live(args.source, baud=args.baud, suspect=args.suspect, at_once=True, **said)
         _caution()
     news = threading.Event()
     watched.newest.on_news = news.set

@@ -92,17 +92,26 @@ def open_live(
     engine: str | None = None,
     settings: Iterable[str] = (),
     suspect: bool = False,
+    at_once: bool = False,
 ) -> LiveRun:
     """Return a live run of a port, not yet started; a port that is not there is waited for.
+
+    Parameters
+    ----------
+    at_once : bool
+        Do not wait for the port, but open it here.
 
     Raises
     ------
     ProfileError
+    PortError
+        Only with ``at_once``.
     """
     said = tuple(settings)
+    opened = [SerialSource(port, baud)] if at_once else []
     return live_of(
         port,
-        lambda: SerialSource(port, baud),
+        lambda: opened.pop() if opened else SerialSource(port, baud),
         profile_maker(engine=engine, settings=said),
         table=engine_table(engine=engine, settings=said),
         suspect=suspect,

@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from strokewise.gui.window.workbench import Workbench
 
 
+ZOOM = 1.4
+
+
 class Actions:
     """The keys of a window, bound to what they do."""
 
@@ -153,6 +156,18 @@ class Actions:
             self.window.showNormal()
         else:
             self.window.showFullScreen()
+
+    def zoom_in(self) -> None:
+        """Zoom in on a figure."""
+        self.window.figure.zoom(ZOOM)
+
+    def zoom_out(self) -> None:
+        """Zoom out."""
+        self.window.figure.zoom(1 / ZOOM)
+
+    def zoom_all(self) -> None:
+        """Show all of the figure."""
+        self.window.figure.show_all()
 
     # -- replay
 

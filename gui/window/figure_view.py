@@ -28,7 +28,7 @@ PYQTGRAPH_TYPE = 14
 
 
 class FigureView(QWidget):
-    """Draws figures; zoom by wheel and drag, a double click shows all again."""
+    """Draws figures; zoom by wheel, drag and keys."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -273,4 +273,4 @@ def log_ticks(figure: Figure, side: str) -> list[list[tuple[float, str]]]:
     return [[(float(np.log10(place)), f"{place:g}") for place in places]]
 
 
-HINT = "Wheel or drag to zoom, double click for all. The cursor shows values."
+HINT = "Wheel, drag or Ctrl +/- to zoom, Ctrl 0 for all. Mouse or arrow keys read values."

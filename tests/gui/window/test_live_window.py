@@ -9,7 +9,7 @@ from strokewise.daq.container import Chunk
 from strokewise.daq.read import read_recording
 from strokewise.gui.models.live import LiveRun
 from strokewise.gui.models.settings import Settings
-from strokewise.gui.models.tone import SILENCE
+from strokewise.gui.models.tone import tone_for
 from strokewise.gui.window.sound import Speaker
 
 
@@ -138,7 +138,9 @@ def test_sound_plays_the_tone_of_the_guide(qtbot, window):
     opened = window(speaker=Speaker(backends=[miniaudio.Backend.NULL]))
     qtbot.keyClick(opened, Qt.Key.Key_S)
     assert opened.speaker.on
-    assert opened.speaker._stream.tone == SILENCE  # the target is far away
+    assert opened.snapshot.guidance.remaining_deg == pytest.approx(40, abs=0.5)
+    assert opened.speaker._stream.tone == tone_for(opened.snapshot.guidance)
+    assert opened.speaker._stream.tone.pitch_hz > 0
     opened.actions_.toggle_sound()
     assert not opened.speaker.on
 

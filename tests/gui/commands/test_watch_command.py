@@ -1,0 +1,71 @@
+"""The live answer in a terminal: lines into a pipe, a calm screen for a person."""
+
+import os
+import pty
+import re
+import subprocess
+import sys
+import time
+from itertools import pairwise
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+
+from strokewise.gui import cli
+
+LONG_S = 60.0
+
+
+def test_a_recording_is_watched_to_its_end(
+    toy_file: Path, toy: SimpleNamespace, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.main(["watch", str(toy_file), "--speed", "20"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[-1].startswith("SURE: ")
+    assert "turn" in lines[-1]
+    assert all(one != other for one, other in pairwise(lines[:-1]))
+
+
+def test_a_port_that_is_not_there_is_one_line(capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["watch", "/dev/no-such-port"]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert "no port /dev/no-such-port" in said.err
+
+
+def test_a_port_is_watched_with_the_cautions_first(capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["watch", "loop://", "--seconds", "0.5", "--suspect"]) == 3
+    said = capsys.readouterr()
+    assert "two full turns by hand" in said.err
+    assert said.out.startswith("WAITING")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no pseudo terminals")
+def test_a_terminal_of_eighty_columns_shows_a_whole_screen(toy_file: Path) -> None:
+    host, terminal = pty.openpty()
+    process = subprocess.Popen(
+        [sys.executable, "-m", "strokewise.gui", "watch", str(toy_file), "--speed", "20"],
+        stdout=terminal,
+        stderr=subprocess.STDOUT,
+        env={**os.environ, "COLUMNS": "80", "LINES": "24", "TERM": "xterm"},
+    )
+    os.close(terminal)
+    seen = b""
+    deadline = time.monotonic() + LONG_S
+    while time.monotonic() < deadline:
+        try:
+            data = os.read(host, 4096)
+        except OSError:  # the other end is closed
+            break
+        if not data:
+            break
+        seen += data
+    os.close(host)
+    assert process.wait(LONG_S) == 0
+    # A screen begins at the top left; what is left at the end stands below the usual screen.
+    screens = re.sub(r"\x1b\[([0-9;]*H|\?1049[hl])", "\n", seen.decode())
+    text = re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", screens)
+    assert "to the next firing TDC" in text
+    assert "fires in" in text
+    assert max(len(line.rstrip("\r")) for line in text.split("\n")) <= 80
