@@ -42,6 +42,10 @@ MOVED_SLOW_DEG = 60.0
 SAME_COMPRESSION_DEG = 130.0
 """Peaks closer than this in one direction belong to one compression, in which the crank paused."""
 
+LONE_DEG = 25.0
+"""Moved by less, the last compression alone is no sign of a slip: a starter that gives up lets the
+crank fall back from it. The next compression tells."""
+
 FINISHED_SHARE = 0.75
 """The last compression counts for a slip when it has come down by so much of the one before."""
 
@@ -237,10 +241,19 @@ def _first_steady(nodes: Nodes, humps: tuple[Hump, ...]) -> int:
             known[hump.direction] = (hump, speed)
             continue
         before = usable[place + 1 : place + 2]
+        if place == 1 and _lone(hump, usable[0][1]):
+            known = {hump.direction: (hump, speed)}
+            continue
         # Lost samples move a single one, and the one before it stands where those after it do.
         if not before or moved(before[0][1], before[0][2]):
             return usable[place - 1][0]
     return 0
+
+
+def _lone(before: Hump, last: Hump) -> bool:
+    """Return whether the last compression alone moved a little: a slip still to be confirmed."""
+    apart = nearest(last.angle_deg - before.angle_deg, 360.0)
+    return last.direction == before.direction and abs(apart) < LONE_DEG
 
 
 def _unfinished(last: Hump, before: Hump) -> bool:

@@ -372,7 +372,7 @@ NOT_TOGETHER = (
     {"slip", "board restart", "sensor comes off", "not turned enough", "wrong firing order"},
     {"on camshaft", "geared", "wrong counts", "wrong ratio", "counts falling", "wrong direction"},
     {"wrong firing order", "clipped", "vacuum range", "no points", "gauge", "drift", "wrong zero"},
-    {"wrong firing order", "others' plugs out"},
+    {"wrong firing order", "others' plugs out", "dead cylinder"},
     {"turned backwards", "not turned enough"},
     {"pauses", "not turned enough"},
     {"back-rolls", "not turned enough"},
