@@ -63,6 +63,10 @@ FLOOR_DEG: dict[EventName, float] = {"intake closes": 0.4, "exhaust opens": 0.6}
 """No event is surer than this sigma: lift curves, port waves and losses are simplified. Measured on
 bench engines with other lobes, heads and correlations of heat loss."""
 
+LOST_SIGMA_DEG = 1.0
+"""Added in square to the exhaust's for each unit, ln, that the compression has lost: losses are
+fitted about TDC and less well known so far down the stroke. Measured in the same way."""
+
 PASSES_MOST = 10
 
 OUTERMOST_DEG = 25.0
@@ -202,6 +206,9 @@ class _Problem:
         shared = [seat_deg, np.log(ramp.flow), np.log(ramp.bend), 0.0, 0.0]
         self.mean = np.concatenate([shared, level, start])
         tilt = TILT_SIGMA[name, cycles.by_hand]
+        self.floor_deg = FLOOR_DEG[name]
+        if name == "exhaust opens":
+            self.floor_deg = float(np.hypot(self.floor_deg, LOST_SIGMA_DEG * cycles.lost))
         spread = [60.0, ramp.flow_sigma, BEND_SIGMA, tilt, ZERO_SIGMA_BAR]
         self.sigma = np.concatenate([spread, np.full(2 * len(level), PORT_SIGMA)])
 
@@ -269,7 +276,7 @@ class _Problem:
         inflate = max(cost, 0.3) * (1.0 + tied) / (1.0 - tied)
         rows = self.jacobian(x)[: -len(x)]
         covariance = np.linalg.inv(rows.T @ rows / inflate + np.diag(1.0 / self.sigma**2))
-        sigma = float(np.sqrt(covariance[0, 0] + FLOOR_DEG[self.name] ** 2 + tdc_sigma_deg**2))
+        sigma = float(np.sqrt(covariance[0, 0] + self.floor_deg**2 + tdc_sigma_deg**2))
         return ValveEvent(
             name=self.name,
             seat_deg=Interval.from_sigma(float(x[0]), sigma),

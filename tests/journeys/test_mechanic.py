@@ -46,7 +46,13 @@ def test_from_two_turns_by_spanner_to_the_job_sheet(tmp_path: Path, capsys: Run)
     capsys.readouterr()
     truth = json.loads((tmp_path / "two.truth.json").read_text())
 
-    found = asked(capsys, "find", recording, *engine)
+    job = str(tmp_path / "job")
+    assert cli.main(["job", "new", job, *engine, "--name", "Bench four", "--for", "a club"]) == 0
+    assert cli.main(["job", "add", job, recording]) == 0
+    capsys.readouterr()
+    [kept] = Path(job).glob("*-answer-find.json")
+    found = json.loads(kept.read_text())
+    found = found.get("answer", found)
     assert found["decided"]
     apart = (found["firing"]["1"] - truth["firing"]["1"] + 360) % 720 - 360
     assert abs(apart) < 1.0
@@ -68,9 +74,6 @@ def test_from_two_turns_by_spanner_to_the_job_sheet(tmp_path: Path, capsys: Run)
     assert sorted(done) == ["1E", "1I", "2E", "2I", "3E", "3I", "4E", "4I"]
     assert turned_deg <= 720
 
-    job = str(tmp_path / "job")
-    assert cli.main(["job", "new", job, *engine, "--name", "Bench four", "--for", "a club"]) == 0
-    assert cli.main(["job", "add", job, recording]) == 0
     gaps = [word for key in done for word in ("--gap", f"{key}={', '.join(GAPS[key[1]])}")]
     assert cli.main(["job", "add", job, *gaps]) == 0
     capsys.readouterr()
