@@ -40,8 +40,7 @@ ZERO_LOST_SIGMA_BAR = 50.0
 
 REFIT_FACTOR = 1.4
 """While compressions arrive, the fit is made again when there are so many times as many: each
-makes the
-interval narrower by a sixth."""
+makes the interval narrower by a sixth."""
 
 RIPE_DEG = 120.0
 """A compression is over when the crank has gone so far from its peak, or has turned round since."""

@@ -58,8 +58,7 @@ this."""
 
 MODEL_SHIFT_DEG = 130.0
 """With the throttle all but shut the draught shows up to 100° later than with it open: cylinders
-that
-fire closer than this are not told apart by which pulse differs."""
+that fire closer than this are not told apart by which pulse differs."""
 
 NEIGHBOUR = 0.1
 """Weight that such neighbours keep."""

@@ -3,14 +3,12 @@
 Four explanations are weighed: compression at the even turns, at the odd turns, at every turn
 (valves
 that do not open, or a two-stroke), and at none (no compression reaches the sensor). What the turns
-of
-one kind have in common is judged once, by their median: breathing repeats itself in every cycle,
-so ten turns of it prove no more than one.
+of one kind have in common is judged once, by their median: breathing repeats itself in every
+cycle, so ten turns of it prove no more than one.
 
 Turns of one kind that contradict each other are never weighed together: something has changed
 between them (the encoder slipped by a whole turn, the sensor came off), and only what came after
-the
-last contradiction counts. After one, a single compression is not enough any more.
+the last contradiction counts. After one, a single compression is not enough any more.
 """
 
 from __future__ import annotations
@@ -58,8 +56,7 @@ NOISE_SHARE = 0.1
 
 WEAKEST_BAR = 0.35
 """A rise smaller than this is no compression to rely on, however still the other TDC was: with a
-valve
-that hardly shuts its peak comes so early that not even TDC is roughly known."""
+valve that hardly shuts its peak comes so early that not even TDC is roughly known."""
 
 PLATEAU_ABOVE_BAR = 0.08
 """A sensor at its end shows a compression only if the other TDC stays so far under it: exhaust does

@@ -1,8 +1,7 @@
 """Where did the sensor stand at its upper end? A top that stands still while the crank moves.
 
 Most sensors leave room below the converter's end, so their own end shows not as a full reading but
-as
-a pressure that stays the same to within its noise while the crank turns on.
+as a pressure that stays the same to within its noise while the crank turns on.
 """
 
 from __future__ import annotations

@@ -1,8 +1,7 @@
 """Which candidate fits what a person saw? Both valves of a cylinder rock at its overlap TDC.
 
 A press named ``valves rock N`` says that cylinder N stood at overlap then: its firing TDC is one
-turn
-away. It tells candidates apart that pressure cannot; it is too coarse to say where TDC is.
+turn away. It tells candidates apart that pressure cannot; it is too coarse to say where TDC is.
 """
 
 from __future__ import annotations

@@ -1,11 +1,9 @@
-"""Since when has the encoder held still on the crank, and does its profile fit? From compressions'
-angles.
+"""Since when has the encoder held still on the crank, and does its profile fit?
 
 Compressions of one cylinder come at one angle of the crank. When they move from one to the next,
-the
-clamp has slipped; when they move by the same every time, the profile's counts or drive ratio are
-wrong, or counts are lost on the way. What lies before a slip is never mixed with what lies after
-it.
+the clamp has slipped; when they move by the same every time, the profile's counts or drive ratio
+are wrong, or counts are lost on the way. What lies before a slip is never mixed with what lies
+after it.
 """
 
 from __future__ import annotations
