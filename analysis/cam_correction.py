@@ -22,6 +22,9 @@ MOST_TEETH = 8
 
 CHOICES = 3
 
+MOST_SURE = 0.9999
+"""No choice is called surer: an interval taken as normal says nothing of its far tails."""
+
 
 @dataclass(frozen=True, slots=True)
 class CamChoice:
@@ -123,4 +126,4 @@ def _chances(shift: Interval, moves: dict[tuple[int, int], float]) -> dict[tuple
     below = [0.0, *(float(norm.cdf(edge, shift.value, sigma)) for edge in edges), 1.0]
     share = {place: high - low for place, (low, high) in zip(places, pairwise(below), strict=True)}
     equals = [-move for move in moves.values()]
-    return {key: share[-move] / equals.count(-move) for key, move in moves.items()}
+    return {key: min(share[-move] / equals.count(-move), MOST_SURE) for key, move in moves.items()}
