@@ -30,7 +30,8 @@ def why(judgement: Judgement, profile: Profile, cylinder: int, decided: bool) ->
         return _why_no_two_stroke(phase)
     if phase.changed and phase.visits and any(clearly_squeezed(v) for v in phase.visits):
         return _why_changed(phase, cylinder)
-    if phase.every > undecided and phase.every >= phase.none:
+    both_passed = len({v.turn % 2 for v in phase.visits}) == 2
+    if both_passed and phase.every > undecided and phase.every >= phase.none:
         return (
             "pressure rises at every turn: a two-stroke, valves that do not open (rockers or"
             " pushrods off), or an encoder on the camshaft with the profile's encoder.drive_ratio"
@@ -50,8 +51,8 @@ def why(judgement: Judgement, profile: Profile, cylinder: int, decided: bool) ->
         )
     if not quiet:
         return (
-            f"a rise of {rise:.2f} bar was seen, too little to call without the other TDC beside"
-            " it: turn on, two full turns"
+            f"a rise of {rise:.2f} bar was seen, and the other TDC, one turn away, was not passed"
+            " beside it: turn on, two full turns"
         )
     return (
         f"the two TDCs differ too little (at most {rise:.2f} bar) to be told apart: no compression"
