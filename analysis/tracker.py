@@ -36,8 +36,7 @@ MOST_PRESSES = 200
 
 STANDING_BLOCKS = 30
 """Blocks kept of a standing crank, some 6 s: more says nothing new, and an hour's work beside a
-standing
-engine must not push its compressions out of memory."""
+standing engine must not push its compressions out of memory."""
 
 STANDING_DEG = 0.5
 """A crank that moves less within a block stands, but for the width of a count."""
@@ -75,8 +74,7 @@ class Tracker:
 
     ``feed`` costs the same for every sample; ``verdict`` is computed when asked for and kept until
     there is something new. The joint fit, which costs most, is made anew only when compressions
-    have
-    been added, and not at each of many.
+    have been added, and not at each of many.
 
     Parameters
     ----------
@@ -216,6 +214,15 @@ class Tracker:
             verdict = _withdrawn(before, verdict, self._profile.cycle_deg)
         self._verdict = verdict
         return verdict
+
+    def adopt(self, judged: Tracker) -> None:
+        """Take over what a copy of this tracker has found out, judged while this one was fed on.
+
+        Nothing is taken from a copy of an earlier start of the board.
+        """
+        if judged._number == self._number:
+            self._memories = judged._memories
+            self._verdict, self._judgement = judged._verdict, judged._judgement
 
     def _together(self, closing: bool) -> Verdict:
         """Rule over every sensor that has shown anything, and over all of them together."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from strokewise.analysis.profile import Profile
@@ -40,6 +40,8 @@ class Opinion:
         Nothing more was expected, so the very last samples were used as well.
     state : str
         The tracker's own plain word for how far it is.
+    judged : object
+        The copy of the tracker that formed it, whose findings the next opinion builds on.
     """
 
     verdict: Verdict
@@ -49,6 +51,7 @@ class Opinion:
     samples: int = 0
     closing: bool = False
     state: str = ""
+    judged: Any = None
 
 
 class Follower:
@@ -136,7 +139,7 @@ class Follower:
             verdict = tracker.verdict(closing=closing)
             judgement = getattr(tracker, "judgement", None)
             passes, state = tuple(tracker.passes), tracker.state
-            return Opinion(verdict, passes, judgement, segment, samples, closing, state)
+            return Opinion(verdict, passes, judgement, segment, samples, closing, state, tracker)
 
         return answer
 
@@ -144,6 +147,8 @@ class Follower:
         """Take an opinion in; one on an earlier start of the board is of no use any more."""
         if opinion.segment != self._segment:
             return
+        self._tracker.adopt(opinion.judged)
+        opinion = replace(opinion, judged=None)  # taken over: not to be kept alive twice
         if opinion.verdict.decided:
             self._was_decided = False
         elif self._verdict is not None and self._verdict.decided:

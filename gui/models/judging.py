@@ -13,10 +13,10 @@ from queue import Empty, SimpleQueue
 
 from strokewise.gui.models.follower import Follower, Opinion
 
-REST_UNDECIDED, REST_DECIDED = 1.0, 6.0
-"""Rest for so many times what the last judging took: half of one core until there is an answer, a
-seventh after that."""
-REST_LEAST_S = 0.1
+REST_FACTOR = 2.0
+"""Rest for so many times what the last judging took: a third of one core at the most. Most take
+some hundredths of a second, a joint fit made anew a second or two."""
+REST_LEAST_S = 0.15
 CLOSING_S = 0.3
 """A window that closes does not wait longer than this for an opinion in the making."""
 
@@ -63,9 +63,7 @@ class Judge:
             return False
         self._busy = False
         now = self._clock()
-        decided = isinstance(answer, Opinion) and answer.verdict.decided
-        factor = REST_DECIDED if decided else REST_UNDECIDED
-        self._next_s = now + max(REST_LEAST_S, factor * (now - self._asked_s))
+        self._next_s = now + max(REST_LEAST_S, REST_FACTOR * (now - self._asked_s))
         if isinstance(answer, Exception):
             # A fault of ours must neither stop a recording nor pass unseen.
             self.trouble = f"the verdict failed ({type(answer).__name__}: {answer}); please report"

@@ -44,6 +44,7 @@ class TrackerLike(Protocol):
 
     def feed(self, block: Segment) -> None: ...  # noqa: D102
     def verdict(self, *, closing: bool = False) -> Verdict: ...  # noqa: D102
+    def adopt(self, judged: Any) -> None: ...  # noqa: D102
     @property
     def now(self) -> NowLike | None: ...  # noqa: D102
     @property

@@ -69,6 +69,26 @@ def test_a_copy_is_a_bookmark(follower, toy):
     assert np.array_equal(later.trail.angle_deg, again.trail.angle_deg)
 
 
+def test_what_has_been_found_out_is_built_upon(toy, monkeypatch):
+    from strokewise.analysis.tracker import Tracker
+
+    follower = Follower(toy.profile(), Tracker)
+    blocks = list(toy.blocks(toy.segment(np.linspace(-300, 2300, 10_000))))
+    for block in blocks[:-1]:
+        follower.feed(block)
+    follower.judge()
+    first = follower.snapshot(1, Link()).judgement.fit.tdc_deg
+
+    def never(*args, **more):
+        raise AssertionError("no new compression, no new fit")
+
+    monkeypatch.setattr("strokewise.analysis.judge.fit_passes", never)
+    follower.feed(blocks[-1])
+    assert follower.stale
+    follower.judge()
+    assert follower.snapshot(2, Link()).judgement.fit.tdc_deg == first
+
+
 def test_the_last_reading_is_the_boards_own(follower, toy):
     segment = toy.segment(np.linspace(0, 10, 100))
     snapshot = turn(follower, toy, np.linspace(0, 10, 100))
