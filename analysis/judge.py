@@ -69,6 +69,8 @@ class Judgement:
         The fit's, else the rough one of the humps alone.
     refusal : str
         Why there is no answer whatever the phase says; empty when there is one.
+    drift_deg : float
+        By how much TDC moves with every turn, where counts are lost or the clamp creeps.
     """
 
     nodes: Nodes
@@ -80,6 +82,7 @@ class Judgement:
     warnings: tuple[Notice, ...] = ()
     tdc_deg: Interval | None = None
     refusal: str = ""
+    drift_deg: float = 0.0
 
 
 @dataclass(slots=True)
@@ -145,6 +148,7 @@ def judge(
     whole = Judgement(
         nodes, runs, humps, (), None, NOTHING_KNOWN, (*steady.warnings, *warnings), rough
     )
+    whole = replace(whole, drift_deg=steady.drift_deg)
     if fitted:
         passes, fit = _fit(whole, profile, sensor, steady, zero_sigma, memory)
         if fit is not None and _believable(fit, rough):

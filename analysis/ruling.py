@@ -13,10 +13,12 @@ from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.judge import Judgement
 from strokewise.analysis.methods import tdc_by, why_none
 from strokewise.analysis.oddities import HELD, LIQUID, oddities
+from strokewise.analysis.phase import PRIOR_NONE
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.reasons import TURNED_ENOUGH_DEG, why, why_nothing
 from strokewise.analysis.samples import Events, Press
 from strokewise.analysis.second_opinion import second_opinion
+from strokewise.analysis.steady import DRIFT_PASSES
 from strokewise.analysis.stop import tdc_by_stop
 from strokewise.analysis.strokes import firing_1_from, firing_tdcs
 from strokewise.analysis.verdict import (
@@ -30,6 +32,12 @@ from strokewise.analysis.verdict import (
 
 TDC_MOST_DEG = 50.0
 """A TDC no surer than this is not told apart from what lies between."""
+
+DRIFT_DOUBT = 0.5
+"""Share of a drift carried on that may be wrong: counts are lost by chance, not by the clock."""
+
+NOTHING_BAR = 0.2
+"""Rises at TDC that stay below this while the stroke stays open may be no compression at all."""
 
 CLIPPED_MUCH = 0.02
 """Share of clipped samples from which a person should know."""
@@ -86,6 +94,7 @@ def rule(
             compression=_compression(judgement, profile),
             clipped=clipped,
         )
+    angle = _carried_on(angle, judgement)
     if fit is not None and method == "fit":
         other = second_opinion(fit, judgement.passes, profile, sensor)
         warnings += [other] if other is not None else []
@@ -97,6 +106,16 @@ def rule(
     decided = probability >= DECIDED_AT and angle.half_width <= TDC_MOST_DEG
     firing = firing_tdcs(profile, candidates[0].firing_1_deg) if decided else None
     reason = why(judgement, profile, cylinder, decided)
+    if not decided and _nothing_there(judgement):
+        # Humps that may be no compression at all have no TDC in them either.
+        return Verdict(
+            decided=False,
+            reason=reason,
+            warnings=tuple(warnings),
+            probability=probability,
+            candidates=candidates,
+            clipped=clipped,
+        )
     if any(notice.code == LIQUID for notice in odd):
         reason = f"STOP TURNING, liquid may stand in the cylinder (see the warning); {reason}"
     return Verdict(
@@ -110,6 +129,25 @@ def rule(
         compression=_compression(judgement, profile),
         clipped=clipped,
     )
+
+
+def _nothing_there(judgement: Judgement) -> bool:
+    """Return whether what rose at the TDCs may be no compression, so that they are none either."""
+    phase = judgement.phase
+    if not phase.visits or phase.none < PRIOR_NONE:
+        return False
+    return max(v.rise_bar for v in phase.visits) < NOTHING_BAR
+
+
+def _carried_on(angle: Interval, judgement: Judgement) -> Interval:
+    """Carry a TDC that drifts on from the passes fitted to the end, half as sure as it is far."""
+    if not judgement.drift_deg or not judgement.passes:
+        return angle
+    middle = float(np.mean([p.tdc_deg for p in judgement.passes[-DRIFT_PASSES:]]))
+    turns = abs(float(judgement.nodes.angle_deg[-1]) - middle) / 360.0
+    by = judgement.drift_deg * turns
+    doubt = DRIFT_DOUBT * abs(by)
+    return Interval(angle.value + by, angle.low + by - doubt, angle.high + by + doubt)
 
 
 def _tdc(
