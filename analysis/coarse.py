@@ -54,8 +54,9 @@ LIFT_MARGIN_DEG = 12.0
 TIMING_MARGIN_DEG = 6.0
 """Clearance and a worn chain shift events by some degrees."""
 
-MOST_REACH_DEG = 118.0
-"""Near bottom dead centre the volume hardly changes and has nothing to say about TDC."""
+MOST_REACH_DEG = 105.0
+"""Further out the volume hardly changes and has little to say about TDC, and on a rebuild the cam
+may stand teeth away from the timing that the manual states."""
 
 
 def reach_of(profile: Profile) -> Reach:
