@@ -16,6 +16,7 @@ from strokewise.analysis.samples import Segment
 from strokewise.analysis.verdict import Verdict
 from strokewise.gui.models.first_turns import FirstTurns
 from strokewise.gui.models.guide import Guidance, TurnGuide
+from strokewise.gui.models.loose_passes import loose_passes
 from strokewise.gui.models.snapshot import Link, Reading, Replay, Snapshot, TrackerLike
 from strokewise.gui.models.target import Position, Target, position, targets
 from strokewise.gui.models.trail import TrailKeeper
@@ -138,7 +139,7 @@ class Follower:
         def answer() -> Opinion:
             verdict = tracker.verdict(closing=closing)
             judgement = getattr(tracker, "judgement", None)
-            passes, state = tuple(tracker.passes), tracker.state
+            passes, state = tuple(tracker.passes) or loose_passes(judgement), tracker.state
             return Opinion(verdict, passes, judgement, segment, samples, closing, state, tracker)
 
         return answer

@@ -11,6 +11,16 @@ from strokewise.gui.models.target import Target
 from strokewise.gui.models.trail import CYCLES_KEPT, MOST_POINTS, TrailKeeper
 
 
+class Trace:
+    """As much of the analysis' nodes as a drawing needs."""
+
+    def __init__(self, time_s, angle_deg, pressure_bar):
+        self.time_s, self.angle_deg, self.pressure_bar = time_s, angle_deg, pressure_bar
+
+    def __len__(self):
+        return len(self.time_s)
+
+
 @pytest.fixture
 def follower(toy):
     return Follower(toy.profile(), toy.Tracker)
@@ -87,6 +97,22 @@ def test_what_has_been_found_out_is_built_upon(toy, monkeypatch):
     assert follower.stale
     follower.judge()
     assert follower.snapshot(2, Link()).judgement.fit.tdc_deg == first
+
+
+def test_a_compression_is_drawn_before_it_is_fitted(toy):
+    from types import SimpleNamespace
+
+    from strokewise.gui.models.loose_passes import REACH_DEG, loose_passes
+
+    angle = np.linspace(-300, 900, 2401)
+    nodes = Trace(angle / 200, angle, toy.pressure(angle))
+    at = int(np.argmin(np.abs(angle - 100)))
+    hump = SimpleNamespace(at=at, angle_deg=100.0, direction=1)
+    one = loose_passes(SimpleNamespace(nodes=nodes, humps=(hump,)))[0]
+    assert one.angle_deg[0] == pytest.approx(100 - REACH_DEG, abs=0.5)
+    assert one.angle_deg[-1] == pytest.approx(100 + REACH_DEG, abs=0.5)
+    assert one.pressure_bar.max() == pytest.approx(toy.pressure(np.array([100.0]))[0])
+    assert loose_passes(None) == ()
 
 
 def test_the_last_reading_is_the_boards_own(follower, toy):
