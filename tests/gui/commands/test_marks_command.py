@@ -68,7 +68,8 @@ def test_two_causes_that_explain_it_stay_two(known: list[found.Found], capsys: R
     assert max(first["probability"], second["probability"]) < 0.7
     assert "hub and outer ring" in answer["next_look"]
     words = said(capsys)
-    assert words.startswith("Pulley notch 17.")
+    notch = next(m for m in answer["marks"] if m["name"] == "pulley notch")
+    assert words.startswith(f"Pulley notch {notch['late']['value']:.1f}° late")
     assert "Causes, the most probable first" in words
     assert "What would tell: Paint a line" in words
 
