@@ -57,7 +57,7 @@ def test_the_bound_holds_and_is_not_far(lag_s, rate_hz):
 @pytest.mark.parametrize(("hose_hz", "damping"), [(800.0, 0.7), (500.0, 0.9), (300.0, 0.3)])
 def test_the_bound_holds_for_a_hose_that_rings(hose_hz, damping):
     mean_delay_s = 0.3e-3 + damping / (np.pi * hose_hz)
-    for seed in range(4):
+    for seed in range(2):
         found = response_of(
             [let_go(0.3e-3, hose_hz=hose_hz, damping=damping, rate_hz=10_000.0, seed=seed)]
         )
