@@ -11,7 +11,7 @@ from strokewise.daq.read import read_recording
 from strokewise.gui.models.live import LiveRun
 from strokewise.gui.models.target import Target
 
-LONG_S = 10.0
+LONG_S = 60.0
 
 
 class ScriptedPort:

@@ -166,7 +166,7 @@ def run(toy, angles):
 
 
 def until(condition, run):
-    deadline = time.monotonic() + 10
+    deadline = time.monotonic() + 60
     while not condition(run.snapshot):
         assert time.monotonic() < deadline, run.snapshot
         time.sleep(0.005)

@@ -71,7 +71,7 @@ def window(qtbot, deck, kept, tmp_path):
 def wait(qtbot):
     """Lets the window live until something is true."""
 
-    def until(condition, timeout_s=10.0):
+    def until(condition, timeout_s=60.0):
         qtbot.waitUntil(lambda: bool(condition()), timeout=int(timeout_s * 1000))
 
     return until
