@@ -26,9 +26,9 @@ SHAPE_MOST_LOSS_DEG = 4.5
 """A peak farther before the fitted TDC than this is a worn engine's, or a wrong fit's with one."""
 
 SHAPE_EARLY_DEG, SHAPE_SPREAD_DEG = 1.2, 1.5
-"""How far before TDC heat-release shaping stands once the lag is taken out, and how far from that is
-still no disagreement. In 57 random sound engines: median 1.25°, 95 % within 0.1° to 2.4°; so set,
-it contradicted one good fit in 80 (tests/benchmarks/second_opinion_rate.py)."""
+"""How far before TDC heat-release shaping stands once the lag is taken out, and how far from that
+is still no disagreement. In 57 random sound engines: median 1.25°, 95 % within 0.1° to 2.4°; so
+set, it contradicted one good fit in 80 (tests/benchmarks/second_opinion_rate.py)."""
 
 SHAPE_MOST_HALF_DEG = 1.0
 """Passes that disagree by more among themselves (hum, noise) have no opinion."""
