@@ -7,12 +7,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from strokewise.gui.options import (
-    EXIT_DECIDED,
-    EXIT_UNDECIDED,
     Subparsers,
     add_command,
     add_engine_options,
     add_json_option,
+    say,
 )
 
 if TYPE_CHECKING:
@@ -97,17 +96,10 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Answer for one recording."""
+    from strokewise.gui.cam_words import cam_answer, cam_words
+
     answer = answer_of(args)
-    if args.json:
-        from strokewise.gui.answers import as_line
-        from strokewise.gui.cam_words import cam_answer
-
-        print(as_line(cam_answer(answer)))
-    else:
-        from strokewise.gui.cam_words import cam_words
-
-        print(cam_words(answer))
-    return EXIT_DECIDED if answer.decided else EXIT_UNDECIDED
+    return say(args, answer, cam_answer, cam_words, decided=answer.decided)
 
 
 def answer_of(args: argparse.Namespace) -> CamAnswer:

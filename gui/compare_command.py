@@ -8,13 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from strokewise.gui.options import (
-    EXIT_DECIDED,
-    EXIT_UNDECIDED,
     Subparsers,
     add_command,
     add_engine_options,
     add_json_option,
     positive,
+    say,
 )
 
 if TYPE_CHECKING:
@@ -83,17 +82,10 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Answer for all recordings together."""
+    from strokewise.gui.compare_words import compare_answer, compare_words
+
     answer = _answer(args)
-    if args.json:
-        from strokewise.gui.answers import as_line
-        from strokewise.gui.compare_words import compare_answer
-
-        print(as_line(compare_answer(answer)))
-    else:
-        from strokewise.gui.compare_words import compare_words
-
-        print(compare_words(answer))
-    return EXIT_DECIDED if answer.decided else EXIT_UNDECIDED
+    return say(args, answer, compare_answer, compare_words, decided=answer.decided)
 
 
 def _answer(args: argparse.Namespace) -> CompareAnswer:

@@ -7,12 +7,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from strokewise.gui.options import (
-    EXIT_DECIDED,
-    EXIT_UNDECIDED,
     Subparsers,
     add_command,
     add_engine_options,
     add_json_option,
+    say,
 )
 
 if TYPE_CHECKING:
@@ -87,17 +86,10 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Answer for where the crank stands."""
+    from strokewise.gui.drive_words import drive_answer, drive_words
+
     answer = _answer(args)
-    if args.json:
-        from strokewise.gui.answers import as_line
-        from strokewise.gui.drive_words import drive_answer
-
-        print(as_line(drive_answer(answer)))
-    else:
-        from strokewise.gui.drive_words import drive_words
-
-        print(drive_words(answer))
-    return EXIT_UNDECIDED if answer.why_not else EXIT_DECIDED
+    return say(args, answer, drive_answer, drive_words, decided=not answer.why_not)
 
 
 def _answer(args: argparse.Namespace) -> DriveAnswer:

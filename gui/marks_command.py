@@ -7,12 +7,11 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from strokewise.gui.options import (
-    EXIT_DECIDED,
-    EXIT_UNDECIDED,
     Subparsers,
     add_command,
     add_engine_options,
     add_json_option,
+    say,
 )
 
 if TYPE_CHECKING:
@@ -80,17 +79,10 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Answer for every mark of the profile and every name pressed."""
+    from strokewise.gui.marks_words import marks_answer, marks_words
+
     answer = _answer(args)
-    if args.json:
-        from strokewise.gui.answers import as_line
-        from strokewise.gui.marks_words import marks_answer
-
-        print(as_line(marks_answer(answer)))
-    else:
-        from strokewise.gui.marks_words import marks_words
-
-        print(marks_words(answer))
-    return EXIT_DECIDED if answer.decided else EXIT_UNDECIDED
+    return say(args, answer, marks_answer, marks_words, decided=answer.decided)
 
 
 def _answer(args: argparse.Namespace) -> MarksAnswer:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import argparse
 import sys
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, TypeVar
 
 if TYPE_CHECKING:
     from strokewise.analysis.profile import Profile
     from strokewise.analysis.samples import Recording
     from strokewise.daq.profile import KnownEngine
+
+A = TypeVar("A")
 
 EXIT_DECIDED = 0
 EXIT_BAD_INPUT = 2
@@ -123,6 +126,24 @@ def table_said(args: argparse.Namespace) -> dict[str, Any]:
     if args.engine is not None:
         layers.append(load_profile(args.engine))
     return merge_layers(layers)
+
+
+def say(
+    args: argparse.Namespace,
+    answer: A,
+    to_json: Callable[[A], dict[str, Any]],
+    to_words: Callable[[A], str],
+    *,
+    decided: bool,
+) -> int:
+    """Print an answer, as JSON where that was asked for; returns the exit code."""
+    if args.json:
+        from strokewise.gui.answers import as_line
+
+        print(as_line(to_json(answer)))
+    else:
+        print(to_words(answer))
+    return EXIT_DECIDED if decided else EXIT_UNDECIDED
 
 
 def complain(text: str) -> int:
