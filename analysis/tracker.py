@@ -127,7 +127,8 @@ class Tracker:
         for sensor, gatherer, kept in zip(self._sensors, self._gatherers, self._nodes, strict=True):
             if sensor.channel >= channels:
                 continue
-            for nodes in gatherer.feed(block):
+            finished = gatherer.feed(block)
+            for nodes in finished:
                 self._stale = True
                 if (
                     _stands(nodes)
@@ -136,7 +137,7 @@ class Tracker:
                 ):
                     kept.pop()
                 kept.append(nodes)
-            while sum(map(len, kept)) - len(kept[0] if kept else ()) > MOST_NODES:
+            while finished and sum(map(len, kept)) - len(kept[0]) > MOST_NODES:
                 kept.popleft()
 
     def _look(self, block: Segment) -> None:
