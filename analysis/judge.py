@@ -38,6 +38,9 @@ ZERO_OFF_BAR = 0.35
 ZERO_LOST_SIGMA_BAR = 50.0
 """Prior of a zero that is known to be wrong: none."""
 
+SENSOR_ZERO, UNCALIBRATED = "sensor-zero", "uncalibrated"
+"""Codes of what is wrong with the sensor's bar."""
+
 REFIT_FACTOR = 1.4
 """While compressions arrive, the fit is made again when there are so many times as many: each
 makes the interval narrower by a sixth."""
@@ -142,7 +145,7 @@ def judge(
         )
     nodes, humps = nodes.part(steady.start, len(nodes)), _moved(steady)
     runs = runs_of(nodes)
-    zero_sigma, warnings = _zero(nodes, profile)
+    zero_sigma, warnings = _zero(nodes, profile, sensor)
     middles = one_each(centred(nodes, humps))
     rough = rough_tdc(nodes, middles[-DRIFT_PASSES:] if steady.drift_deg else middles)
     whole = Judgement(
@@ -246,8 +249,14 @@ def _ripe(nodes: Nodes, runs: tuple[Run, ...], humps: tuple[Hump, ...]) -> tuple
     return humps if went_on or turned_round else humps[:-1]
 
 
-def _zero(nodes: Nodes, profile: Profile) -> tuple[float, tuple[Notice, ...]]:
+def _zero(nodes: Nodes, profile: Profile, sensor: Sensor) -> tuple[float, tuple[Notice, ...]]:
     """Tell a wandering zero from a sound one by the low pressures, which an open cylinder shows."""
+    if not sensor.points:
+        text = (
+            "the sensor has no known points, so its pressures are only proportional and none is"
+            " stated; give two known readings in the profile as sensor.points"
+        )
+        return ZERO_LOST_SIGMA_BAR, (Notice(UNCALIBRATED, text),)
     low = float(np.percentile(nodes.pressure_bar, 15.0))
     outside = profile.atmosphere.pressure_bar
     if abs(low - outside) < ZERO_OFF_BAR or 0.3 < low < outside:
@@ -257,7 +266,7 @@ def _zero(nodes: Nodes, profile: Profile) -> tuple[float, tuple[Notice, ...]]:
         f" ({outside:.2f} bar): its zero is off, so peak pressures are only differences;"
         " check the sensor's points in the profile, or let it settle and zero it"
     )
-    return ZERO_LOST_SIGMA_BAR, (Notice("sensor-zero", text),)
+    return ZERO_LOST_SIGMA_BAR, (Notice(SENSOR_ZERO, text),)
 
 
 __all__ = ["Judgement", "Memory", "Reach", "judge", "pulses_only"]

@@ -20,11 +20,16 @@ CLIPPED_MOST = 0.5
 """A sensor that stands at its end for so much of the time shows nothing of use."""
 
 
-def why(judgement: Judgement, profile: Profile, cylinder: int, decided: bool) -> str:
-    """Return the reason where a TDC is known, roughly at least."""
+def why(
+    judgement: Judgement, profile: Profile, cylinder: int, decided: bool, *, calibrated: bool
+) -> str:
+    """Return the reason where a TDC is known, roughly at least.
+
+    Without a calibrated sensor no pressure is named in it.
+    """
     phase = judgement.phase
     if decided:
-        return _why_decided(phase, profile, cylinder)
+        return _why_decided(phase, profile, cylinder, calibrated)
     undecided = 1.0 - DECIDED_AT
     if profile.cycle == "two-stroke":
         return _why_no_two_stroke(phase)
@@ -43,6 +48,8 @@ def why(judgement: Judgement, profile: Profile, cylinder: int, decided: bool) ->
             " engine's own way without a pause near the top"
         )
     rise = max(v.rise_bar for v in phase.visits)
+    of_bar = f" of {rise:.2f} bar" if calibrated else ""
+    at_most = f" (at most {rise:.2f} bar)" if calibrated else ""
     quiet = [v for v in phase.visits if v.turn % 2 != phase.best]
     if any(v.top_share > CLIPPED_SHARE for v in phase.visits):
         return (
@@ -51,17 +58,17 @@ def why(judgement: Judgement, profile: Profile, cylinder: int, decided: bool) ->
         )
     if not quiet:
         return (
-            f"a rise of {rise:.2f} bar was seen, and the other TDC, one turn away, was not passed"
+            f"a rise{of_bar} was seen, and the other TDC, one turn away, was not passed"
             " beside it: turn on, two full turns"
         )
     return (
-        f"the two TDCs differ too little (at most {rise:.2f} bar) to be told apart: no compression"
+        f"the two TDCs differ too little{at_most} to be told apart: no compression"
         " here. Plug or hose loose, a burnt valve, or one without clearance that never shuts: check"
         " them, or sense another cylinder, then turn two full turns"
     )
 
 
-def _why_decided(phase: Phase, profile: Profile, cylinder: int) -> str:
+def _why_decided(phase: Phase, profile: Profile, cylinder: int, calibrated: bool) -> str:
     if profile.cycle == "two-stroke":
         return f"cylinder {cylinder} compresses at every turn, as a two-stroke does: one TDC a turn"
     compressed = [v for v in phase.used if v.turn % 2 == phase.best]
@@ -71,7 +78,8 @@ def _why_decided(phase: Phase, profile: Profile, cylinder: int) -> str:
     if compressed and float(np.median([v.top_share for v in compressed])) >= CLIPPED_SHARE:
         said = f"cylinder {cylinder} drove the sensor to the end of its range {seen}"
     else:
-        said = f"compression of {rise:.1f} bar seen {seen} in cylinder {cylinder}"
+        of_bar = f" of {rise:.1f} bar" if calibrated else ""
+        said = f"compression{of_bar} seen {seen} in cylinder {cylinder}"
     if phase.changed:
         said = f"since the encoder or the sensor moved: {said}"
     if quiet:
@@ -107,7 +115,7 @@ def _why_changed(phase: Phase, cylinder: int) -> str:
     )
 
 
-def why_nothing(judgement: Judgement, clipped: float) -> str:
+def why_nothing(judgement: Judgement, clipped: float, *, calibrated: bool) -> str:
     """Return the reason where not even a rough TDC is known."""
     nodes = judgement.nodes
     if not len(nodes):
@@ -130,8 +138,9 @@ def why_nothing(judgement: Judgement, clipped: float) -> str:
         )
     if swing < FLAT_STEPS * nodes.step_bar:
         return "the pressure is flat over two full turns: sensor off, hose off, or its valve shut"
+    moved = f" (pressure moved by {swing:.2f} bar)" if calibrated else ""
     return (
-        f"no compression in two full turns (pressure moved by {swing:.2f} bar): plug hole or hose"
+        f"no compression in two full turns{moved}: plug hole or hose"
         " open, or a valve that does not shut; check, then turn two full turns again"
     )
 

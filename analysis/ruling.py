@@ -10,7 +10,7 @@ import numpy as np
 from strokewise.analysis.angle import deg_per_count
 from strokewise.analysis.count_faults import count_notices
 from strokewise.analysis.estimate import Interval, Notice
-from strokewise.analysis.judge import Judgement
+from strokewise.analysis.judge import SENSOR_ZERO, UNCALIBRATED, Judgement
 from strokewise.analysis.methods import tdc_by, why_none
 from strokewise.analysis.oddities import HELD, LIQUID, oddities
 from strokewise.analysis.phase import PRIOR_NONE
@@ -57,7 +57,8 @@ def rule(
     cylinder = sensor.cylinder or 1
     if method == "stop":
         return _by_stop(judgement, profile, cylinder, events, presses)
-    zero_sound = all(notice.code != "sensor-zero" for notice in judgement.warnings)
+    unsound = (SENSOR_ZERO, UNCALIBRATED)
+    zero_sound = all(notice.code not in unsound for notice in judgement.warnings)
     odd = oddities(judgement.nodes, profile, sensor, zero_sound=zero_sound)
     counting = count_notices(events, profile.encoder)
     if any(notice.code == HELD for notice in odd):
@@ -75,7 +76,8 @@ def rule(
     if judgement.refusal or judgement.tdc_deg is None:
         return Verdict(
             decided=False,
-            reason=judgement.refusal or why_nothing(judgement, clipped),
+            reason=judgement.refusal
+            or why_nothing(judgement, clipped, calibrated=bool(sensor.points)),
             warnings=tuple(warnings),
             probability=0.5 if profile.cycle == "four-stroke" else 0.0,
             clipped=clipped,
@@ -91,7 +93,7 @@ def rule(
             reason=why_none(method),
             warnings=tuple(warnings),
             probability=max(judgement.phase.even, judgement.phase.odd),
-            compression=_compression(judgement, profile),
+            compression=_compression(judgement, profile, sensor),
             clipped=clipped,
         )
     angle = _carried_on(angle, judgement)
@@ -105,7 +107,7 @@ def rule(
     probability = max((c.probability for c in candidates), default=0.0)
     decided = probability >= DECIDED_AT and angle.half_width <= TDC_MOST_DEG
     firing = firing_tdcs(profile, candidates[0].firing_1_deg) if decided else None
-    reason = why(judgement, profile, cylinder, decided)
+    reason = why(judgement, profile, cylinder, decided, calibrated=bool(sensor.points))
     if not decided and _nothing_there(judgement):
         # Humps that may be no compression at all have no TDC in them either.
         return Verdict(
@@ -126,7 +128,7 @@ def rule(
         firing_deg=firing,
         probability=probability,
         candidates=candidates,
-        compression=_compression(judgement, profile),
+        compression=_compression(judgement, profile, sensor),
         clipped=clipped,
     )
 
@@ -239,8 +241,8 @@ def _candidates(
     return tuple(sorted(both, key=lambda c: -c.probability))
 
 
-def _compression(judgement: Judgement, profile: Profile) -> Compression | None:
-    if not judgement.passes:
+def _compression(judgement: Judgement, profile: Profile, sensor: Sensor) -> Compression | None:
+    if not judgement.passes or not sensor.points:  # without known points there is no bar
         return None
     fit = judgement.fit
     zero = float(np.median(fit.values["zero_bar"])) if fit is not None else 0.0

@@ -17,6 +17,7 @@ from strokewise.analysis.cylinder_compression import (
 )
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.estimate import Z_95, Interval, Notice
+from strokewise.analysis.judge import SENSOR_ZERO, UNCALIBRATED
 from strokewise.gui.found import Found, found_in
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def measured_in(
     if number is None:
         raise InputError(f"{file}: nobody says which cylinder it is; give --cylinders")
     passes, zero_bar, leak = _passes(found)
-    codes = ("sensor-zero", "clipped", "cut", "frames-lost")
+    codes = (SENSOR_ZERO, UNCALIBRATED, "clipped", "cut", "frames-lost")
     said = tuple(notice for notice in found.verdict.warnings if notice.code in codes)
     if not passes:
         return None, (*said, Notice("no-compression", found.verdict.reason))
@@ -66,9 +67,6 @@ def measured_in(
     speeds = np.array([p.speed_rpm for p in passes])
     if peaks.max() <= 0:
         return None, (*said, Notice("no-compression", "the peaks are not above zero pressure"))
-    if not any(sensor.points for sensor in found.profile.sensors):
-        text = "the sensor has no known points: pressures are only proportional"
-        said = (*said, Notice("uncalibrated", text))
     top = peaks >= REACHED_SHARE * peaks.max()
     compression = CylinderCompression(
         cylinder=number,

@@ -117,3 +117,17 @@ def test_steepest_of_air_grows_with_the_ratio():
         steepest_of_air(replace(profile, compression_ratio=ratio)) for ratio in (7, 9, 15, 23, None)
     ]
     assert np.all(np.diff(limits) > 0)
+
+
+def test_a_sensor_without_known_points_states_no_pressure():
+    recording, profile = recorded("cranked")
+    bare = replace(profile, sensors=(replace(profile.sensors[0], points=()),))
+    verdict, known = find(recording, bare), find(recording, profile)
+    assert verdict.decided
+    assert verdict.compression is None
+    assert " bar" not in verdict.reason
+    assert [notice.code for notice in verdict.warnings] == ["uncalibrated"]
+    assert known.compression is not None
+    assert " bar" in known.reason
+    ours, theirs = verdict.tdc.angle_deg, known.tdc.angle_deg
+    assert abs(ours.value - theirs.value) < ours.half_width + theirs.half_width
