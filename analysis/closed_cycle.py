@@ -30,6 +30,9 @@ FLOW_STEEPNESS = 5.3  # of the flow function's approach to choking, see _losses
 STIRRED_AT_M_S = 0.5  # piston speed at which log_heat is stated: about 180 rev/min
 BAR = 1e5  # Pa
 GAMMA, GAMMA_LESS_1 = 1.4, 0.4  # only to hold losses to a step's equilibrium
+MUCH_TAKEN = 0.15
+"""A step that may take so large a share of the gas's heat or mass is a long one."""
+
 LOG_300 = float(np.log(300.0))
 LOG_HALF = float(np.log(0.5))
 
@@ -169,7 +172,11 @@ def _volumes(runs: Runs, gas: Gas, around: Surroundings) -> tuple[FloatArray, Fl
 def _gas_pressure(
     runs: Runs, gas: Gas, around: Surroundings, log_volume: FloatArray, wall: FloatArray
 ) -> FloatArray:
-    """March ln p and ln T from node to node: the squeezing exactly, the losses by Heun's rule."""
+    """March ln p and ln T from node to node: the squeezing exactly, the losses by Heun's rule.
+
+    A step begins with the losses that the last one ended with, which were those of its guess; only
+    where a step takes much of the gas's heat or mass are they looked up anew.
+    """
     shape = log_volume.shape[:2]
     # Node first, so that each step of the march works on contiguous (variants, runs) blocks.
     step_s = np.ascontiguousarray(np.diff(runs.time_s, axis=1).T)[:, None, :]
@@ -186,19 +193,29 @@ def _gas_pressure(
     log_p[0] = gas.log_start
     log_t = np.broadcast_to(np.log(300.0) + gas.log_warm, shape)
     log_outside = np.log(around.atmosphere_bar)
+    taken = GAMMA_LESS_1 * 300.0 * (stirred + still) + GAMMA * np.sqrt(300.0) * leak
+    much = (step_s * taken[1:]).max(axis=(1, 2)) > MUCH_TAKEN
+    q, loss, gamma = _losses(
+        log_p[0], log_t, stirred[0], still[0], leak[0], log_outside, gas, step_s[0]
+    )
     for k, dt in enumerate(step_s):
         here, volume = log_p[k], squeeze[k]
-        q, loss, gamma = _losses(here, log_t, stirred[k], still[k], leak[k], log_outside, gas, dt)
-        guess_p = here - gamma * (volume + dt * (q + loss)) + dt * q
-        guess_t = log_t - (gamma - 1.0) * (volume + dt * (q + loss))
-        q2, loss2, gamma2 = _losses(
+        all_lost = volume + dt * (q + loss)
+        guess_p = here - gamma * all_lost + dt * q
+        guess_t = log_t - (gamma - 1.0) * all_lost
+        before = q, loss, gamma
+        q, loss, gamma = _losses(
             guess_p, guess_t, stirred[k + 1], still[k + 1], leak[k + 1], log_outside, gas, dt
         )
-        gamma = 0.5 * (gamma + gamma2)
-        lost_heat = 0.5 * dt * (q + q2)
-        all_lost = volume + lost_heat + 0.5 * dt * (loss + loss2)
-        log_p[k + 1] = here - gamma * all_lost + lost_heat
-        log_t = log_t - (gamma - 1.0) * all_lost
+        middle = 0.5 * (before[2] + gamma)
+        lost_heat = 0.5 * dt * (before[0] + q)
+        all_lost = volume + lost_heat + 0.5 * dt * (before[1] + loss)
+        log_p[k + 1] = here - middle * all_lost + lost_heat
+        log_t = log_t - (middle - 1.0) * all_lost
+        if much[k]:
+            q, loss, gamma = _losses(
+                log_p[k + 1], log_t, stirred[k + 1], still[k + 1], leak[k + 1], log_outside, gas, dt
+            )
     return np.asarray(np.moveaxis(np.exp(log_p), 0, 2))
 
 

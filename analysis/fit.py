@@ -149,6 +149,19 @@ def _sigma_bar(item: Pass, model_share: float) -> FloatArray:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """What the problem shows at one point: model, residuals with the priors', and their slope."""
+
+    residual: FloatArray
+    slope: FloatArray
+    model_bar: FloatArray
+
+    @property
+    def size(self) -> float:
+        return float(self.residual @ self.residual)
+
+
 class _Problem:
     """The least-squares problem: packs parameters, predicts all variants of a derivative in one
     march."""
@@ -181,13 +194,12 @@ class _Problem:
     def model(self, x: FloatArray) -> FloatArray:
         return pressures(self.runs, self.gas(x), self.around)
 
-    def residuals(self, x: FloatArray) -> FloatArray:
-        data = (self.model(x[None])[0] - self.runs.pressure_bar) * self.weight
-        return np.concatenate([_soften(data, self.robust_at).ravel(), (x - self.mean) / self.sigma])
+    def look(self, x: FloatArray) -> _Look:
+        """Return residuals and their derivative by forward differences, from one march.
 
-    def jacobian(self, x: FloatArray) -> FloatArray:
-        """Return the derivative by forward differences, each pass's own parameters moved
-        together."""
+        Each pass's own parameters are moved together. A march of all variants takes little longer
+        than one of a single one, so that a trial brings the slope for the next step with it.
+        """
         steps = [p.step for p in self.shared] + [p.step for p in self.own]
         k, n = len(self.shared), self.passes
         variants = np.repeat(x[None], 1 + len(steps), axis=0)
@@ -196,19 +208,24 @@ class _Problem:
             variants[1 + i, columns] += step
         with np.errstate(over="ignore", invalid="ignore"):  # a variant may leave the model's reach
             model = self.model(variants)
-        data = (model[0] - self.runs.pressure_bar) * self.weight
-        slope = _soften_slope(data, self.robust_at) * self.weight
-        rows = np.zeros((n, data.shape[1], len(x)))
-        for i, step in enumerate(steps):
-            with np.errstate(over="ignore", invalid="ignore"):
+            data = (model[0] - self.runs.pressure_bar) * self.weight
+            slope = _soften_slope(data, self.robust_at) * self.weight
+            rows = np.zeros((n, data.shape[1], len(x)))
+            for i, step in enumerate(steps):
                 change = (model[1 + i] - model[0]) / step * slope
                 change[~(np.abs(change) < RUNAWAY)] = 0.0
-            if i < k:
-                rows[:, :, i] = change
-            else:
-                for item in range(n):
-                    rows[item, :, k + (i - k) * n + item] = change[item]
-        return np.vstack([rows.reshape(-1, len(x)), np.diag(1.0 / self.sigma)])
+                if i < k:
+                    rows[:, :, i] = change
+                else:
+                    for item in range(n):
+                        rows[item, :, k + (i - k) * n + item] = change[item]
+            bent = _soften(data, self.robust_at)
+        prior = (x - self.mean) / self.sigma
+        return _Look(
+            residual=np.concatenate([bent.ravel(), prior]),
+            slope=np.vstack([rows.reshape(-1, len(x)), np.diag(1.0 / self.sigma)]),
+            model_bar=model[0],
+        )
 
 
 def _soften(z: FloatArray, at: float) -> FloatArray:
@@ -245,11 +262,11 @@ def fit_passes(
     priors = priors_for(profile, sensor, zero_sigma_bar=zero_sigma_bar)
     problem = _Problem(runs, priors, surroundings_of(profile), stage.robust_at)
     x = _start(problem, start, passes[0].tdc_deg, zero_sigma_bar)
-    x = _descend(problem, x, stage.most_steps)
-    return _answer(problem, x, passes[0].tdc_deg)
+    x, there = _descend(problem, x, stage.most_steps)
+    return _answer(problem, x, there, passes[0].tdc_deg)
 
 
-def _descend(problem: _Problem, x: FloatArray, most_steps: int) -> FloatArray:
+def _descend(problem: _Problem, x: FloatArray, most_steps: int) -> tuple[FloatArray, _Look]:
     """Levenberg's damped Gauss-Newton on the normal equations, kept inside the bounds.
 
     scipy's ``least_squares`` finds the same point; its decompositions of the tall matrix take
@@ -257,12 +274,10 @@ def _descend(problem: _Problem, x: FloatArray, most_steps: int) -> FloatArray:
     """
     low, high = problem.bounds
     damping = 1e-2
-    residual = problem.residuals(x)
-    best = float(residual @ residual)
+    here = problem.look(x)
     for _ in range(most_steps):
-        slope = problem.jacobian(x)
-        curvature = slope.T @ slope
-        pull = slope.T @ residual
+        curvature = here.slope.T @ here.slope
+        pull = here.slope.T @ here.residual
         # A parameter that stands at its bound and is pushed outwards takes no part.
         free = ~(((x <= low) & (pull > 0)) | ((x >= high) & (pull < 0)))
         found = None
@@ -272,22 +287,20 @@ def _descend(problem: _Problem, x: FloatArray, most_steps: int) -> FloatArray:
             step[free] = np.linalg.solve(matrix[np.ix_(free, free)], -pull[free])
             trial = np.clip(x + step, low, high)
             if not np.all(np.isfinite(trial)):
-                return x
-            with np.errstate(over="ignore", invalid="ignore"):  # a step too far is not taken
-                there = problem.residuals(trial)
-            size = float(there @ there)
-            if np.isfinite(size) and size < best:
-                found = trial, there, size
+                return x, here
+            there = problem.look(trial)
+            if there.size < here.size:  # never where it is not a number
+                found = there
                 break
             damping *= 4.0
         if found is None:
-            return x
-        gained = best - found[2]
-        x, residual, best = found
+            return x, here
+        gained = here.size - found.size
+        x, here = trial, found
         damping = max(damping / 5.0, 1e-9)
         if gained < DONE_GAIN:
-            return x
-    return x
+            return x, here
+    return x, here
 
 
 def _start(
@@ -341,9 +354,8 @@ def _warm_start(runs: Runs, around: Surroundings) -> FloatArray:
     return np.asarray(outside + far * SQUEEZED_BEFORE, np.float64)
 
 
-def _answer(problem: _Problem, x: FloatArray, nominal_deg: float) -> Fit:
-    jacobian = problem.jacobian(x)
-    model = problem.model(x[None])[0]
+def _answer(problem: _Problem, x: FloatArray, there: _Look, nominal_deg: float) -> Fit:
+    model = there.model_bar
     z = (model - problem.runs.pressure_bar) * problem.weight
     bent = _soften(z, problem.robust_at)
     used = problem.runs.used
@@ -354,7 +366,7 @@ def _answer(problem: _Problem, x: FloatArray, nominal_deg: float) -> Fit:
     correlation = float(np.clip(correlation, 0.0, 0.95))
     # Residuals that hang together carry less: fewer independent nodes by (1-r)/(1+r).
     inflate = max(cost, 0.3) * (1.0 + correlation) / (1.0 - correlation)
-    data_rows = jacobian[: -len(x)]
+    data_rows = there.slope[: -len(x)]
     information = data_rows.T @ data_rows / inflate + np.diag(1.0 / problem.sigma**2)
     covariance = np.linalg.inv(information)
     sigmas = {p.name: float(np.sqrt(covariance[i, i])) for i, p in enumerate(problem.shared)}
