@@ -8,15 +8,16 @@ fitted to all passes at once, so the angle found is that of the seat, not of the
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import least_squares
 
 from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.judge import Judgement
 from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.shared_fit import Parameter, SharedFit
 from strokewise.analysis.valve_flow import Passage, Spans, passage_pressures
 from strokewise.analysis.valve_ramp import Ramp, ramp_of
 from strokewise.analysis.valve_spans import (
@@ -57,7 +58,9 @@ TILT_SIGMA: dict[tuple[EventName, bool], float] = {
 """How far that, or the fitted closed cycle carried on beyond its own passes, may be off."""
 
 BEND_SIGMA = 0.4
-ROBUST_AT = 3.0
+
+SEAT_SIGMA_DEG = 60.0
+"""About a first guess: as good as nothing."""
 
 FLOOR_DEG: dict[EventName, float] = {"intake closes": 0.4, "exhaust opens": 0.6}
 """No event is surer than this sigma: lift curves, port waves and losses are simplified. Measured on
@@ -156,7 +159,7 @@ def _event(whole: Cycles, profile: Profile, name: EventName) -> ValveEvent | Non
         if near is None or spans is None or seat is None:
             return None
         problem = _Problem(spans, near, name, ramp, seat)
-        event = problem.answer(problem.solve(), near.tdc_sigma_deg)
+        event = problem.answer(near.tdc_sigma_deg)
         seat = event.seat_deg.value
     # a fit that ran out of the range in which valves seat has found nothing
     return event if event and SEATS_DEG[0] <= abs(event.seat_deg.value) <= SEATS_DEG[1] else None
@@ -176,23 +179,14 @@ def _scan(cycles: Cycles, name: EventName, ramp: Ramp) -> float | None:
     if spans is None:
         return None
     seats = OPEN_SIDE[name] * np.arange(SEATS_DEG[0], SEATS_DEG[1] + SCAN_DEG / 2, SCAN_DEG)
-    problem = _Problem(spans, cycles, name, ramp, 0.0)
-    trials = np.repeat(problem.mean[None], len(seats), axis=0)
+    fit = _Problem(spans, cycles, name, ramp, 0.0).fit
+    trials = np.repeat(fit.mean[None], len(seats), axis=0)
     trials[:, 0] = seats
-    off = (problem.model(trials) - spans.pressure_bar) / spans.sigma_bar
-    off = np.where(spans.used, off, 0.0)
-    cost = np.sum(np.log1p((off / ROBUST_AT) ** 2), axis=(1, 2))
-    return float(seats[int(np.argmin(cost))])
-
-
-SHARED = ("seat_deg", "log_flow", "log_bend", "tilt", "zero_bar")
-OWN = ("log_port", "log_start")
-STEPS = {"seat_deg": 0.05, "log_flow": 0.02, "log_bend": 0.02, "tilt": 0.002,
-         "zero_bar": 0.002, "log_port": 0.002, "log_start": 0.002}  # fmt: skip
+    return float(fit.best_of(trials)[0])
 
 
 class _Problem:
-    """The least-squares problem of one event: what all spans share, and what is their own."""
+    """One event on its stretches: what is unknown of it, with its priors."""
 
     def __init__(
         self, spans: Spans, cycles: Cycles, name: EventName, ramp: Ramp, seat_deg: float
@@ -203,99 +197,51 @@ class _Problem:
         self.exponent = INTAKE_EXPONENT[cycles.by_hand]
         level = np.log(_open_level_bar(spans, self.side))
         start = np.log(np.maximum(spans.pressure_bar[:, 0], LEAST_BAR))
-        shared = [seat_deg, np.log(ramp.flow), np.log(ramp.bend), 0.0, 0.0]
-        self.mean = np.concatenate([shared, level, start])
-        tilt = TILT_SIGMA[name, cycles.by_hand]
         self.floor_deg = FLOOR_DEG[name]
         if name == "exhaust opens":
             self.floor_deg = float(np.hypot(self.floor_deg, LOST_SIGMA_DEG * cycles.lost))
-        spread = [60.0, ramp.flow_sigma, BEND_SIGMA, tilt, ZERO_SIGMA_BAR]
-        self.sigma = np.concatenate([spread, np.full(2 * len(level), PORT_SIGMA)])
-
-    def passage(self, x: FloatArray) -> Passage:
-        count = len(self.spans.time_s)
-        values = {name: x[:, i : i + 1] for i, name in enumerate(SHARED)}
-        for j, name in enumerate(OWN):
-            begin = len(SHARED) + j * count
-            values[name] = x[:, begin : begin + count]
-        return Passage(**values)
-
-    def model(self, x: FloatArray) -> FloatArray:
-        return passage_pressures(self.spans, self.cylinder, self.passage(x), self.side)
-
-    def residuals(self, x: FloatArray) -> FloatArray:
-        off = (self.model(x[None])[0] - self.spans.pressure_bar) / self.spans.sigma_bar
-        data = np.where(self.spans.used, off, 0.0)
-        return np.concatenate([data.ravel(), (x - self.mean) / self.sigma])
-
-    def jacobian(self, x: FloatArray) -> FloatArray:
-        """Derivative by forward differences, each span's own parameters moved together."""
-        count, names = len(self.spans.time_s), (*SHARED, *OWN)
-        variants = np.repeat(x[None], 1 + len(names), axis=0)
-        places = [slice(i, i + 1) for i in range(len(SHARED))]
-        places += [
-            slice(len(SHARED) + j * count, len(SHARED) + (j + 1) * count) for j in range(len(OWN))
-        ]
-        for i, (name, place) in enumerate(zip(names, places, strict=True)):
-            variants[1 + i, place] += STEPS[name]
-        model = self.model(variants)
-        weight = np.where(self.spans.used, 1.0 / self.spans.sigma_bar, 0.0)
-        rows = np.zeros((*weight.shape, len(x)))
-        for i, name in enumerate(names):
-            change = (model[1 + i] - model[0]) / STEPS[name] * weight
-            if i < len(SHARED):
-                rows[:, :, i] = change
-            else:
-                for item in range(count):
-                    rows[item, :, places[i].start + item] = change[item]
-        return np.vstack([rows.reshape(-1, len(x)), np.diag(1.0 / self.sigma)])
-
-    def solve(self) -> FloatArray:
-        found = least_squares(
-            self.residuals,
-            self.mean,
-            jac=self.jacobian,
-            loss="soft_l1",
-            f_scale=ROBUST_AT,
-            x_scale=self.sigma,
-            max_nfev=40,
+        parameters = (
+            Parameter("seat_deg", seat_deg, SEAT_SIGMA_DEG, 0.05),
+            Parameter("log_flow", np.log(ramp.flow), ramp.flow_sigma, 0.02),
+            Parameter("log_bend", np.log(ramp.bend), BEND_SIGMA, 0.02),
+            Parameter("tilt", 0.0, TILT_SIGMA[name, cycles.by_hand], 0.002),
+            Parameter("zero_bar", 0.0, ZERO_SIGMA_BAR, 0.002),
+            Parameter("log_port", level, PORT_SIGMA, 0.002),
+            Parameter("log_start", start, PORT_SIGMA, 0.002),
         )
-        return np.asarray(found.x)
+        self.fit = SharedFit(
+            parameters, self.model, spans.pressure_bar, spans.sigma_bar, spans.used
+        )
 
-    def answer(self, x: FloatArray, tdc_sigma_deg: float) -> ValveEvent:
-        off = self.residuals(x)[: -len(x)].reshape(self.spans.used.shape)
-        bent = np.sign(off) * np.sqrt(2.0 * (np.sqrt(1.0 + (off / ROBUST_AT) ** 2) - 1.0))
-        bent *= ROBUST_AT
-        used = self.spans.used
-        power = float(np.sum(bent[used] ** 2))
-        cost = power / max(1, int(used.sum()))
-        pair = used[:, 1:] & used[:, :-1]
-        tied = float(np.sum((bent[:, 1:] * bent[:, :-1])[pair]) / power) if power > 0 else 0.0
-        tied = float(np.clip(tied, 0.0, 0.95))
-        # residuals that hang together carry less: fewer independent nodes by (1-r)/(1+r)
-        inflate = max(cost, 0.3) * (1.0 + tied) / (1.0 - tied)
-        rows = self.jacobian(x)[: -len(x)]
-        covariance = np.linalg.inv(rows.T @ rows / inflate + np.diag(1.0 / self.sigma**2))
-        sigma = float(np.sqrt(covariance[0, 0] + self.floor_deg**2 + tdc_sigma_deg**2))
+    def model(self, values: Mapping[str, FloatArray]) -> FloatArray:
+        return passage_pressures(self.spans, self.cylinder, Passage(**values), self.side)
+
+    def answer(self, tdc_sigma_deg: float) -> ValveEvent:
+        fitted = self.fit.solve()
+        sigma = float(np.sqrt(fitted.covariance[0, 0] + self.floor_deg**2 + tdc_sigma_deg**2))
         return ValveEvent(
             name=self.name,
-            seat_deg=Interval.from_sigma(float(x[0]), sigma),
+            seat_deg=Interval.from_sigma(float(fitted.x[0]), sigma),
             sigma_deg=sigma,
-            felt_deg=self._felt_deg(x),
+            felt_deg=self._felt_deg(fitted.values),
             passes=len(self.spans.time_s),
             by_hand=self.by_hand,
-            cost=cost,
+            cost=fitted.cost,
         )
 
-    def _felt_deg(self, x: FloatArray) -> float | None:
+    def true_bar(self, values: Mapping[str, FloatArray]) -> FloatArray:
+        """Pressure as fitted, the sensor's zero taken out, (spans, k)."""
+        one = {name: each[None] for name, each in values.items()}
+        return np.asarray(self.model(one)[0] - values["zero_bar"])
+
+    def _felt_deg(self, values: Mapping[str, FloatArray]) -> float | None:
         """Median over the spans turned the engine's own way of where the event is felt."""
-        flow = self.model(x[None])[0] - x[4]
+        flow = self.true_bar(values)
         if self.side < 0:
-            found = self._trapped_deg(x, flow)
+            found = self._trapped_deg(values, flow)
         else:
-            shut = x.copy()
-            shut[1] = NO_FLOW
-            gone = np.abs(flow - (self.model(shut[None])[0] - x[4])) >= FELT_BAR
+            shut = {**values, "log_flow": np.array([NO_FLOW])}
+            gone = np.abs(flow - self.true_bar(shut)) >= FELT_BAR
             found = [
                 float(angle[int(np.argmax(row))])
                 for angle, row in zip(self.spans.angle_deg, gone, strict=True)
@@ -303,9 +249,9 @@ class _Problem:
             ]
         return float(np.median(found)) if found else None
 
-    def _trapped_deg(self, x: FloatArray, true_bar: FloatArray) -> list[float]:
+    def _trapped_deg(self, values: Mapping[str, FloatArray], true_bar: FloatArray) -> list[float]:
         """Where the closed line, followed back from well after closing, meets the port."""
-        ports = np.exp(x[len(SHARED) :][: len(true_bar)])
+        ports, exponent = np.exp(values["log_port"]), self.exponent + values["tilt"][0]
         grid = np.arange(-180.0, -WIDEST_DEG[0], 0.1)
         space = log_volume(grid, self.cylinder)
         found = []
@@ -313,6 +259,6 @@ class _Problem:
             if angle[-1] < angle[0]:
                 continue
             end = float(np.interp(angle[-1], grid, space))
-            line = np.log(bar[-1]) + (self.exponent + x[3]) * (end - space)
+            line = np.log(bar[-1]) + exponent * (end - space)
             found.append(float(np.interp(np.log(port), line, grid)))
         return found

@@ -1,6 +1,6 @@
 """How near are cam shift and mark offset, and is the right cause first? Over random engines.
 
-    python tests/benchmarks/cam_and_marks.py [engines] [--jobs N]
+    python tests/benchmarks/cam_and_marks.py [engines] [--first SEED] [--jobs N]
 
 Engines of random_benches with the cam two teeth early to two late and up to 2° off a tooth; lift
 curve and heads are the bench's own, clearances are set to the profile's figures, and the sensor
@@ -188,11 +188,13 @@ def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("engines", type=int, nargs="?", default=40)
+    parser.add_argument("--first", type=int, default=0, help="seed of the first engine")
     parser.add_argument("--jobs", type=int, default=1)
     args = parser.parse_args()
+    seeds = range(args.first, args.first + args.engines)
     with ProcessPoolExecutor(args.jobs) as pool:
         found = []
-        for outcome in pool.map(outcome_of, range(args.engines)):
+        for outcome in pool.map(outcome_of, seeds):
             found.append(outcome)
             print(outcome, file=sys.stderr, flush=True)  # long runs are worth watching
     answered = [o for o in found if o.shift_error is not None]
