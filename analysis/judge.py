@@ -138,15 +138,18 @@ def judge(
     humps = _facing(nodes, strong(humps_of(nodes)))
     if not humps:
         return Judgement(nodes, runs_of(nodes), humps, (), None, NOTHING_KNOWN)
-    steady = steady_part(nodes, humps, centred(nodes, humps))
+    middles = centred(nodes, humps)
+    steady = steady_part(nodes, humps, middles)
     if steady.refusal:
         return Judgement(
             nodes, runs_of(nodes), humps, (), None, NOTHING_KNOWN, refusal=steady.refusal
         )
-    nodes, humps = nodes.part(steady.start, len(nodes)), _moved(steady)
+    if steady.changed:
+        nodes, humps = nodes.part(steady.start, len(nodes)), _moved(steady)
+        middles = centred(nodes, humps)
     runs = runs_of(nodes)
     zero_sigma, warnings = _zero(nodes, profile, sensor)
-    middles = one_each(centred(nodes, humps))
+    middles = one_each(middles)
     rough = rough_tdc(nodes, middles[-DRIFT_PASSES:] if steady.drift_deg else middles)
     whole = Judgement(
         nodes, runs, humps, (), None, NOTHING_KNOWN, (*steady.warnings, *warnings), rough

@@ -191,9 +191,13 @@ def runs_of(nodes: Nodes) -> tuple[Run, ...]:
     return tuple(runs)
 
 
+def _one_way(angle_deg: FloatArray) -> bool:
+    return float(np.max(np.maximum.accumulate(angle_deg) - angle_deg)) <= TURNING_BACK_DEG
+
+
 def _turning_points(angle_deg: FloatArray) -> list[int]:
     """Return the bounds of stretches between reversals of more than ``TURNING_BACK_DEG``."""
-    if len(angle_deg) < 2:
+    if len(angle_deg) < 2 or _one_way(angle_deg) or _one_way(-angle_deg):
         return [0, len(angle_deg)]
     cuts = [0]
     direction = 0

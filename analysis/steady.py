@@ -126,16 +126,14 @@ def steady_part(
         The same with better angles, where there are any.
     """
     peaks, humps = humps, one_each(middles or humps)
-    backwards = _backwards_by_starter(nodes, humps)
-    if backwards:
-        return Steady(0, peaks, refusal=backwards)
-    wrong = _wrong_ratio(nodes, humps)
-    if wrong:
-        return Steady(0, peaks, refusal=wrong)
-    first = _first_steady(nodes, humps)
+    speeds = [_speed_rpm(nodes, h) for h in humps]
+    refusal = _backwards_by_starter(humps, speeds) or _wrong_ratio(humps, speeds)
+    if refusal:
+        return Steady(0, peaks, refusal=refusal)
+    first = _first_steady(nodes, humps, speeds)
     kept = tuple(h for h in peaks if first == 0 or h.at > humps[first - 1].at)
     kept = tuple(h for h in kept if first == 0 or _near(h, humps[first]))
-    drift = _drift_deg(nodes, humps[first:])
+    drift = _drift_deg(humps[first:], speeds[first:])
     warnings = []
     if drift:
         warnings.append(
@@ -184,8 +182,7 @@ def _speed_rpm(nodes: Nodes, hump: Hump) -> float:
     return float(np.median(part)) / 6.0
 
 
-def _backwards_by_starter(nodes: Nodes, humps: tuple[Hump, ...]) -> str:
-    speeds = [_speed_rpm(nodes, h) for h in humps]
+def _backwards_by_starter(humps: tuple[Hump, ...], speeds: list[float]) -> str:
     backwards = [s for h, s in zip(humps, speeds, strict=True) if h.direction < 0]
     if len(backwards) < len(humps) or float(np.median(backwards)) < HAND_MOST_RPM:
         return ""
@@ -196,12 +193,12 @@ def _backwards_by_starter(nodes: Nodes, humps: tuple[Hump, ...]) -> str:
     )
 
 
-def _wrong_ratio(nodes: Nodes, humps: tuple[Hump, ...]) -> str:
+def _wrong_ratio(humps: tuple[Hump, ...], speeds: list[float]) -> str:
     """Tell a spacing that is wrong by the same every time."""
     last = humps[-RATIO_HUMPS:]
     if len(last) < RATIO_HUMPS or len({h.direction for h in last}) > 1:
         return ""
-    if min(_speed_rpm(nodes, h) for h in last) < FAST_RPM or not all(h.moving for h in last):
+    if min(speeds[-RATIO_HUMPS:]) < FAST_RPM or not all(h.moving for h in last):
         return ""
     spacing = np.abs(np.diff([h.angle_deg for h in last]))
     middle = float(np.median(spacing))
@@ -219,16 +216,16 @@ def _wrong_ratio(nodes: Nodes, humps: tuple[Hump, ...]) -> str:
     )
 
 
-def _first_steady(nodes: Nodes, humps: tuple[Hump, ...]) -> int:
+def _first_steady(nodes: Nodes, humps: tuple[Hump, ...], speeds: list[float]) -> int:
     """Return the first of the last humps that all came at one angle, seen from the end."""
     usable = [
-        (at, hump, _speed_rpm(nodes, hump))
-        for at, hump in enumerate(humps)
+        (at, hump, speed)
+        for at, (hump, speed) in enumerate(zip(humps, speeds, strict=True))
         if hump.moving
         and not (cut_off(nodes, hump) and hump.rise_bar < CUT_OFF_BAR)
         and not (at and at == len(humps) - 1 and _unfinished(hump, humps[at - 1]))
     ][::-1]
-    fast_deg = _fast_limit_deg(nodes, humps)
+    fast_deg = _fast_limit_deg(humps, speeds)
     known: dict[int, tuple[Hump, float]] = {}
 
     def moved(hump: Hump, speed: float) -> bool:
@@ -277,8 +274,8 @@ def _near(hump: Hump, first: Hump) -> bool:
     return hump.at >= first.at or abs(hump.angle_deg - first.angle_deg) < BEFORE_PEAK_DEG
 
 
-def _fast_limit_deg(nodes: Nodes, humps: tuple[Hump, ...]) -> float:
-    fast = [h for h in humps if h.moving and _speed_rpm(nodes, h) > FAST_RPM]
+def _fast_limit_deg(humps: tuple[Hump, ...], speeds: list[float]) -> float:
+    fast = [h for h, rpm in zip(humps, speeds, strict=True) if h.moving and rpm > FAST_RPM]
     steps = [
         abs(nearest(b.angle_deg - a.angle_deg, 360.0))
         for a, b in pairwise(fast)
@@ -295,13 +292,14 @@ def _begin_of(nodes: Nodes, hump: Hump, earliest: int) -> int:
     return earliest + (int(outside[-1]) + 1 if len(outside) else 1)
 
 
-def _drift_deg(nodes: Nodes, humps: tuple[Hump, ...]) -> float:
+def _drift_deg(humps: tuple[Hump, ...], speeds: list[float]) -> float:
     """Return the trend of the peaks for each turn, 0 where it is none."""
-    fast = [h for h in humps if h.moving and _speed_rpm(nodes, h) > FAST_RPM]
-    if len(fast) < RATIO_HUMPS or len({h.direction for h in fast}) > 1:
+    pairs = zip(humps, speeds, strict=True)
+    fast = [(h, rpm) for h, rpm in pairs if h.moving and rpm > FAST_RPM]
+    if len(fast) < RATIO_HUMPS or len({h.direction for h, _ in fast}) > 1:
         return 0.0
-    angle: FloatArray = np.array([h.angle_deg for h in fast], np.float64)
-    speed: FloatArray = np.array([_speed_rpm(nodes, h) for h in fast], np.float64)
+    angle: FloatArray = np.array([h.angle_deg for h, _ in fast], np.float64)
+    speed: FloatArray = np.array([rpm for _, rpm in fast], np.float64)
     turn: FloatArray = np.asarray(np.round((angle - angle[0]) / 360.0), np.float64)
     if np.ptp(turn) < 2.0:
         return 0.0
