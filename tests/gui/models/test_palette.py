@@ -1,4 +1,8 @@
-"""Okabe-Ito seen by colour-blind eyes: simulated after Machado, Oliveira & Fernandes (2009)."""
+"""Okabe-Ito seen by colour-blind eyes.
+
+Simulated after Machado, G. M., Oliveira, M. M. & Fernandes, L. A. F. (2009), "A
+Physiologically-based Model for Simulation of Color Vision Deficiency", IEEE TVCG 15(6), 1291-1298.
+"""
 
 import itertools
 
@@ -7,7 +11,8 @@ import pytest
 
 from strokewise.gui.models.palette import DARK, LIGHT, OKABE_ITO, STROKES, contrast
 
-# Severity 1.0 matrices on linear RGB, from the paper's supplement (also in colorspacious).
+# Their matrices of severity 1.0, on linear RGB. The authors' own table was not at hand: recalled,
+# and compared digit by digit with the copy of it in the PyPI package colorspacious 1.1.2.
 MACHADO = {
     "protan": [
         [0.152286, 1.052583, -0.204868],
