@@ -2,8 +2,9 @@
 
 A position is only right when it is come up to in the engine's own direction, so that the play in
 chain, belt and gears lies on the side where it lies in running. Hence an overshoot is not turned
-back onto the target, but back past the play and up again; or, where the profile does not allow
-turning back, round once more.
+back onto the target, but back past the play and up again; or, where the profile forbids turning
+back, round once more. Where nobody said, the guide says just that and names both ways: it neither
+sends anybody backwards nor hides two degrees of overshoot behind a whole round.
 """
 
 from __future__ import annotations
@@ -13,7 +14,9 @@ from typing import Literal
 
 from strokewise.gui.models.target import Position
 
-Phase = Literal["no target", "too fast", "turn on", "slowly", "there", "go back", "go round"]
+Phase = Literal[
+    "no target", "too fast", "turn on", "slowly", "there", "past", "go back", "go round"
+]
 
 ON_TARGET_DEG = 0.5
 """Counts as there: half of the finest line on a timing scale, and what a spanner can hold."""
@@ -29,6 +32,7 @@ BY_HAND_DEG_S = 400.0
 100 rev/min (from memory)."""
 BACKWARDS_DEG = 3.0
 """A run against the direction that is longer than a spanner's give and a ring's spring."""
+NOBODY_SAID = "Nobody said whether this engine may be turned back"
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +44,9 @@ class Guidance:
     remaining_deg : float or None
         Degrees still to turn in the engine's direction; negative once gone past.
     back_deg : float or None
-        Degrees to turn back, only in the phase ``"go back"``.
+        Degrees to turn back, only in the phases ``"go back"`` and ``"past"``.
+    round_deg : float or None
+        Degrees to the next round of it, only in the phase ``"past"``.
     words : str
         What to do, for two metres away.
     warning : str
@@ -52,6 +58,7 @@ class Guidance:
     phase: Phase
     remaining_deg: float | None = None
     back_deg: float | None = None
+    round_deg: float | None = None
     words: str = ""
     warning: str = ""
     arrow: Literal[1, -1, 0] = 0
@@ -64,7 +71,7 @@ class TurnGuide:
     Attributes
     ----------
     turning_back : {"allowed", "never"} or None
-        As the profile says; unknown is treated as never.
+        As the profile says. Unknown: both ways are named, and it is for the manual to say which.
     goal_deg : float or None
         The unwrapped angle that is being turned to.
     going_back : bool
@@ -101,7 +108,7 @@ class TurnGuide:
             ahead = position.at_or_after(angle_deg) - angle_deg
             return self.retarget(), Guidance("too fast", ahead, words="Turn by hand to be guided")
         guide = self._with_goal(position, angle_deg)._judge(position, angle_deg)
-        return guide, guide._say(angle_deg)
+        return guide, guide._say(position, angle_deg)
 
     def _with_goal(self, position: Position, angle_deg: float) -> TurnGuide:
         furthest = angle_deg if self.furthest_deg is None else max(self.furthest_deg, angle_deg)
@@ -123,11 +130,11 @@ class TurnGuide:
         if self.going_back:
             if past <= -PAST_THE_PLAY_DEG:
                 return replace(self, going_back=False, furthest_deg=angle_deg)
-            if past > TURN_BACK_AT_MOST_DEG:
+            if past > self._back_at_most_deg:
                 return self._next_round(position, angle_deg)
             return self
         if past > ON_TARGET_DEG:
-            if self.turning_back == "allowed" and past <= TURN_BACK_AT_MOST_DEG:
+            if self.turning_back != "never" and past <= self._back_at_most_deg:
                 return replace(self, going_back=True)
             return self._next_round(position, angle_deg)
         if past < -position.period_deg - PAST_THE_PLAY_DEG:
@@ -136,31 +143,49 @@ class TurnGuide:
             return replace(self, goal_deg=goal, went_round=False, furthest_deg=angle_deg)
         return self
 
+    @property
+    def _back_at_most_deg(self) -> float:
+        """Further past than this it goes round; who goes on where nobody said has chosen that."""
+        return TURN_BACK_AT_MOST_DEG if self.turning_back == "allowed" else PAST_THE_PLAY_DEG
+
     def _next_round(self, position: Position, angle_deg: float) -> TurnGuide:
         goal = position.at_or_after(angle_deg)
         return replace(self, goal_deg=goal, going_back=False, went_round=True)
 
-    def _say(self, angle_deg: float) -> Guidance:
+    def _say(self, position: Position, angle_deg: float) -> Guidance:
         assert self.goal_deg is not None
         assert self.furthest_deg is not None
         remaining = self.goal_deg - angle_deg
         if self.going_back:
             back = PAST_THE_PLAY_DEG - remaining
+            if self.turning_back is None and self.furthest_deg - angle_deg <= BACKWARDS_DEG:
+                return self._say_both(position.at_or_after(angle_deg) - angle_deg, remaining, back)
             words = f"Too far by {-remaining:.0f}°: turn back {back:.0f}°, then come up again"
-            if remaining > -ON_TARGET_DEG:
+            if remaining > -ON_TARGET_DEG or self.turning_back is None:
                 words = f"Go on back {back:.0f}°, past the play, then come up again"
-            return Guidance("go back", remaining, back, words, arrow=-1)
+            if self.turning_back is None:
+                words = f"{NOBODY_SAID}. As you are turning it back: {words[:1].lower()}{words[1:]}"
+            return Guidance("go back", remaining, back, words=words, arrow=-1)
         warning = self._backwards_warning(angle_deg)
         if abs(remaining) <= ON_TARGET_DEG:
             return Guidance("there", remaining, words="Stop: you are there", warning=warning)
         if self.went_round and remaining > SLOWLY_DEG:
-            words = f"Past it. Do not turn back: go round again, {remaining:.0f}°"
+            why = NOBODY_SAID if self.turning_back is None else "Do not turn back"
+            words = f"Past it. {why}: go round again, {remaining:.0f}°"
             return Guidance("go round", remaining, words=words, warning=warning, arrow=1)
         if remaining <= SLOWLY_DEG:
             words = f"Slowly: {remaining:.1f}° to go"
             return Guidance("slowly", remaining, words=words, warning=warning, arrow=1)
         words = f"Turn on {remaining:.0f}°"
         return Guidance("turn on", remaining, words=words, warning=warning, arrow=1)
+
+    @staticmethod
+    def _say_both(round_deg: float, remaining_deg: float, back_deg: float) -> Guidance:
+        words = (
+            f"Too far by {-remaining_deg:.0f}°. {NOBODY_SAID}: where its manual allows it, back "
+            f"{back_deg:.0f}° and up again; else on round, {round_deg:.0f}°"
+        )
+        return Guidance("past", remaining_deg, back_deg, round_deg, words)
 
     def _backwards_warning(self, angle_deg: float) -> str:
         assert self.furthest_deg is not None

@@ -159,6 +159,8 @@ def turning_words(guidance: Guidance | None, target: Target | None) -> str:
     match guidance.phase:
         case "there":
             return f"stop: {target.short}"
+        case "past":
+            return f"too far: back if allowed, else round {guidance.round_deg:.0f}°"
         case "go back":
             return f"too far: back {guidance.back_deg:.0f}°, then up again"
         case "go round":

@@ -50,7 +50,7 @@ def tone_for(guidance: Guidance) -> Tone:
     match guidance.phase:
         case "there":
             return Tone(THERE_HZ, 1.0, 1.0)
-        case "go back":
+        case "go back" | "past":
             return Tone(PAST_HZ, 0.5, 0.25)
         case "turn on" | "slowly" | "go round":
             remaining = guidance.remaining_deg

@@ -51,9 +51,8 @@ def test_coming_back_onto_the_target_from_above_is_not_being_there():
     assert walk([99, 104, 100.0])[-1].phase == "go back"
 
 
-@pytest.mark.parametrize("turning_back", ["never", None])
-def test_where_turning_back_is_not_allowed_it_goes_round_again(turning_back):
-    said = walk([99, 104, 300, 819, 820], turning_back)
+def test_where_turning_back_is_not_allowed_it_goes_round_again():
+    said = walk([99, 104, 300, 819, 820], "never")
     assert said[1].phase == "go round"
     assert said[1].remaining_deg == pytest.approx(716)
     assert "Do not turn back" in said[1].words
@@ -61,18 +60,49 @@ def test_where_turning_back_is_not_allowed_it_goes_round_again(turning_back):
     assert said[4].phase == "there"
 
 
-@given(
-    steps=st.lists(st.floats(-60, 60), min_size=1, max_size=60),
-    turning_back=st.sampled_from(["never", None]),
-)
-def test_never_asks_to_turn_back_where_it_is_not_allowed(steps, turning_back):
-    guide, angle = TurnGuide(turning_back), 0.0
+def test_where_nobody_said_it_says_so_and_names_both_ways():
+    past = walk([99, 104], None)[-1]
+    assert past.phase == "past"
+    assert past.arrow == 0
+    assert past.remaining_deg == pytest.approx(-4)
+    assert past.back_deg == pytest.approx(34)
+    assert past.round_deg == pytest.approx(716)
+    assert "Nobody said whether this engine may be turned back" in past.words
+    assert "where its manual allows it, back 34° and up again" in past.words
+    assert "else on round, 716°" in past.words
+
+
+def test_where_nobody_said_it_follows_either_choice():
+    back = walk([99, 104, 98, 69, 100], None)
+    assert [g.phase for g in back[2:]] == ["go back", "turn on", "there"]
+    assert back[2].words.startswith("Nobody said")
+    on = walk([99, 104, 140, 819, 820], None)
+    assert [g.phase for g in on[1:]] == ["past", "go round", "slowly", "there"]
+
+
+def test_where_nobody_said_a_give_of_the_spanner_is_no_choice():
+    assert walk([99, 104, 102.5], None)[-1].phase == "past"
+
+
+@given(st.lists(st.floats(-60, 60), min_size=1, max_size=60))
+def test_never_asks_to_turn_back_where_it_is_forbidden(steps):
+    guide, angle = TurnGuide("never"), 0.0
     for step in steps:
         angle += step
         guide, guidance = guide.follow(AT_100, angle)
-        assert guidance.phase != "go back"
+        assert guidance.phase not in ("go back", "past")
         assert guidance.arrow != -1
         assert "turn back 3" not in guidance.words
+
+
+@given(st.lists(st.floats(-60, 60), min_size=1, max_size=60))
+def test_turning_back_is_never_named_without_saying_that_nobody_allowed_it(steps):
+    guide, angle = TurnGuide(None), 0.0
+    for step in steps:
+        angle += step
+        guide, guidance = guide.follow(AT_100, angle)
+        if guidance.phase in ("go back", "past") or guidance.arrow == -1:
+            assert "Nobody said" in guidance.words
 
 
 @given(st.lists(st.floats(-60, 60), min_size=1, max_size=60))
