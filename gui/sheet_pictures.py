@@ -49,7 +49,7 @@ def pictures(job: Job) -> tuple[Picture, ...]:
             profile = engine_behind(job, kept).profile
             chart = chart_svg(chart_for(profile, verdict, None))
             drawn.append(Picture("Strokes of every cylinder", chart, CHART_WORDS))
-            drawn.append(_picture(posterior_figure(verdict.tdc.angle_deg)))
+            drawn.append(_picture(posterior_figure(verdict.tdc)))
         passes = _passes(job, kept, verdict.tdc.angle_deg.value)
         if passes is not None:
             drawn.append(passes)

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strokewise.analysis.estimate import Z_95, Interval
+from strokewise.analysis.verdict import Tdc
 from strokewise.gui.models.figure import Axis, Curve, Figure, FloatArray, Line
 from strokewise.gui.models.units import BAR, PressureUnit
 from strokewise.gui.models.views import pressure_axis, weights
@@ -81,31 +82,39 @@ def fit_figure(fit: FitLike | None, unit: PressureUnit = BAR) -> Figure:
     )
 
 
-def posterior_figure(tdc_deg: Interval | None) -> Figure:
-    """Return how likely each TDC angle is, and the 95 % interval."""
+METHODS: dict[str, str] = {
+    "fit": "the fit",
+    "rocking": "the middle of the rocked passes",
+    "stop": "the contacts with the piston stop",
+}
+
+
+def posterior_figure(tdc: Tdc | None) -> Figure:
+    """Return how likely each TDC angle is, and the 95 % interval.
+
+    No method gives more of the posterior's shape than its interval, so a normal curve is drawn, and
+    the figure says so.
+    """
     x_axis = Axis("TDC in the encoder frame", "°", decimals=2)
     y_axis = Axis("probability for each degree", "1/°", decimals=2)
     title = "Where TDC lies"
-    if tdc_deg is None:
+    if tdc is None:
         return Figure(title, x_axis, y_axis, empty="No TDC yet: turn the engine through one")
-    sigma = max(tdc_deg.half_width / Z_95, 1e-6)
-    x = tdc_deg.value + sigma * np.linspace(
+    at = tdc.angle_deg
+    sigma = max(at.half_width / Z_95, 1e-6)
+    x = at.value + sigma * np.linspace(
         -POSTERIOR_SPAN_SIGMA, POSTERIOR_SPAN_SIGMA, POSTERIOR_POINTS
     )
-    density = np.exp(-0.5 * ((x - tdc_deg.value) / sigma) ** 2) / (sigma * np.sqrt(2 * np.pi))
+    density = np.exp(-0.5 * ((x - at.value) / sigma) ** 2) / (sigma * np.sqrt(2 * np.pi))
     return Figure(
         title,
         x_axis,
         y_axis,
-        (Curve("TDC", x, density),),
+        (Curve("normal curve of this interval", x, density),),
+        tuple(Line(value, f"{value:.2f}°") for value in (at.low, at.value, at.high)),
         (
-            Line(tdc_deg.low, f"{tdc_deg.low:.2f}°"),
-            Line(tdc_deg.value, f"{tdc_deg.value:.2f}°"),
-            Line(tdc_deg.high, f"{tdc_deg.high:.2f}°"),
-        ),
-        (
-            f"{tdc_deg.value:.2f}°, 95 % sure to lie "
-            f"from {tdc_deg.low:.2f}° to {tdc_deg.high:.2f}°",
-            "drawn as the normal distribution with this interval",
+            f"{at.value:.2f}°, 95 % sure to lie from {at.low:.2f}° to {at.high:.2f}°",
+            f"a normal curve, drawn from the interval of {METHODS.get(tdc.method, tdc.method)}: "
+            "nothing more is known of its shape",
         ),
     )

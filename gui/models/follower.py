@@ -17,6 +17,7 @@ from strokewise.analysis.verdict import Verdict
 from strokewise.gui.models.first_turns import FirstTurns
 from strokewise.gui.models.guide import Guidance, TurnGuide
 from strokewise.gui.models.loose_passes import loose_passes
+from strokewise.gui.models.rocking import Rocking, rocking_for
 from strokewise.gui.models.snapshot import Link, Reading, Replay, Snapshot, TrackerLike
 from strokewise.gui.models.target import Position, Target, position, targets
 from strokewise.gui.models.trail import TrailKeeper
@@ -41,6 +42,8 @@ class Opinion:
         Nothing more was expected, so the very last samples were used as well.
     state : str
         The tracker's own plain word for how far it is.
+    rocking : Rocking or None
+        What the next swing would be, were it rocked.
     judged : object
         The copy of the tracker that formed it, whose findings the next opinion builds on.
     """
@@ -53,6 +56,7 @@ class Opinion:
     closing: bool = False
     state: str = ""
     judged: Any = None
+    rocking: Rocking | None = None
 
 
 class Follower:
@@ -134,13 +138,16 @@ class Follower:
     def question(self) -> Callable[[], Opinion]:
         """Return a call that forms an opinion on what has been fed so far, on a copy of it all."""
         tracker, segment = copy.deepcopy(self._tracker), self._segment
-        samples, closing = self.samples, self.closing
+        samples, closing, profile = self.samples, self.closing, self.profile
 
         def answer() -> Opinion:
             verdict = tracker.verdict(closing=closing)
             judgement = getattr(tracker, "judgement", None)
             passes, state = tuple(tracker.passes) or loose_passes(judgement), tracker.state
-            return Opinion(verdict, passes, judgement, segment, samples, closing, state, tracker)
+            rocking = rocking_for(profile, verdict, judgement)
+            return Opinion(
+                verdict, passes, judgement, segment, samples, closing, state, tracker, rocking
+            )
 
         return answer
 
@@ -207,6 +214,7 @@ class Follower:
             target=self._aim,
             position=self._position,
             guidance=self._guidance,
+            rocking=None if self._opinion is None else self._opinion.rocking,
             first_turns=self._first_turns,
             link=link,
             reading=self._reading,

@@ -8,12 +8,13 @@ from typing import Any, Literal, Protocol
 
 import numpy as np
 
-from strokewise.analysis.profile import Profile
+from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.samples import Segment
 from strokewise.analysis.verdict import Verdict
 from strokewise.gui.models.chart import Chart, chart_for
 from strokewise.gui.models.first_turns import FirstTurns
 from strokewise.gui.models.guide import BY_HAND_DEG_S, Guidance
+from strokewise.gui.models.rocking import Rocking
 from strokewise.gui.models.sentence import Sentence, sentence_for
 from strokewise.gui.models.target import Position, Target
 from strokewise.gui.models.trail import Trail
@@ -37,6 +38,14 @@ class NowLike(Protocol):
     def segment(self) -> int: ...  # noqa: D102
     @property
     def standing(self) -> bool: ...  # noqa: D102
+
+
+def sensor_in(profile: Profile, cylinder: int) -> Sensor | None:
+    """Return the sensor in the plug hole of a cylinder; None where the profile names none."""
+    for sensor in profile.sensors:
+        if sensor.place == "plug hole" and (sensor.cylinder or 1) == cylinder:
+            return sensor
+    return None
 
 
 class TrackerLike(Protocol):
@@ -140,6 +149,7 @@ class Snapshot:
     target: Target | None = None
     position: Position | None = None
     guidance: Guidance | None = None
+    rocking: Rocking | None = None
     first_turns: FirstTurns = field(default_factory=FirstTurns)
     link: Link = field(default_factory=Link)
     reading: Reading | None = None
@@ -180,6 +190,34 @@ class Snapshot:
     def subject(self, name: str = "") -> Subject:
         """Return what the explaining figures are drawn from."""
         tdc = None if self.verdict is None else self.verdict.tdc
+        sensor = None if tdc is None else sensor_in(self.profile, tdc.cylinder)
         return Subject(
-            self.profile, self.passes, None if tdc is None else tdc.angle_deg.value, name
+            self.profile,
+            self.passes,
+            None if tdc is None else tdc.angle_deg.value,
+            name,
+            None if sensor is None else bool(sensor.points),
+            self.why_no_passes(),
         )
+
+    def why_no_passes(self) -> str:
+        """Return why no compression can be drawn, and what to do; empty where there are some."""
+        if self.passes:
+            return ""
+        if self.now is None:
+            return "No samples yet: connect the board, or play on"
+        sensors = self.profile.sensors
+        if sensors and all(sensor.place == "manifold" for sensor in sensors):
+            return (
+                "The sensor sits in the manifold, where there is no compression to draw; "
+                "key 1 shows its pressure over the strokes"
+            )
+        verdict = self.verdict
+        if verdict is not None and verdict.tdc is not None and verdict.tdc.method == "stop":
+            return "TDC was found with the piston stop: no compression was needed, none was seen"
+        if verdict is not None and verdict.decided:
+            return (
+                "The answer is from before the board started anew, and no compression has come "
+                "since: turn on through one"
+            )
+        return "No compression yet: turn the engine through one"

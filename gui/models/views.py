@@ -16,7 +16,13 @@ from scipy.stats import linregress
 from strokewise.analysis.kinematics import crank_of, volume_ratio
 from strokewise.analysis.profile import Profile
 from strokewise.gui.models.figure import Axis, Curve, Figure, FloatArray, Line
-from strokewise.gui.models.units import BAR, PressureUnit
+from strokewise.gui.models.units import (
+    BAR,
+    NOT_CALIBRATED,
+    SENSOR_RANGE,
+    PressureUnit,
+    is_calibrated,
+)
 
 ASSUMED_ROD_RATIO = 3.3
 """Rod over crank radius of most road engines lies from 3 to 3.7 (from memory)."""
@@ -52,12 +58,23 @@ class Subject:
     tdc_deg : float or None
         TDC of the sensed cylinder in the encoder frame; None before it is found: then angles are
         counted from each pass's own peak.
+    sensor_known : bool or None
+        Whether the sensor behind the passes has known points; None: as the profile's first one.
+    why_none : str
+        Why there are no passes, where there are none.
     """
 
     profile: Profile
     passes: Sequence[PassLike]
     tdc_deg: float | None
     name: str = ""
+    sensor_known: bool | None = None
+    why_none: str = ""
+
+    def unit(self, chosen: PressureUnit) -> PressureUnit:
+        """Return the unit that its passes can be shown in."""
+        known = is_calibrated(self.profile) if self.sensor_known is None else self.sensor_known
+        return chosen if known else SENSOR_RANGE
 
 
 def after_tdc(subject: Subject, item: PassLike) -> FloatArray:
@@ -81,8 +98,8 @@ def angle_axis(subject: Subject) -> Axis:
 
 
 def pressure_axis(unit: PressureUnit, *, log: bool = False) -> Axis:
-    """Return the axis of absolute pressure."""
-    return Axis("pressure", unit.name, log=log, decimals=unit.decimals)
+    """Return the axis of absolute pressure, or of what a sensor without known points shows."""
+    return Axis(unit.quantity, unit.name, log=log, decimals=unit.decimals)
 
 
 def _names(subject: Subject) -> list[str]:
@@ -94,6 +111,7 @@ def _names(subject: Subject) -> list[str]:
 
 def pressure_over_angle(subject: Subject, unit: PressureUnit = BAR) -> Figure:
     """Return pressure over crank angle, all passes over each other."""
+    unit = subject.unit(unit)
     curves = tuple(
         Curve(name, after_tdc(subject, item), item.pressure_bar * unit.per_bar, weight)
         for name, item, weight in _drawn(subject)
@@ -104,8 +122,9 @@ def pressure_over_angle(subject: Subject, unit: PressureUnit = BAR) -> Figure:
         before = -float(after_tdc(subject, last)[np.argmax(last.pressure_bar)])
         side = "before" if before >= 0 else "after"
         facts.append(f"peak of the last pass {abs(before):.1f}° {side} TDC")
-    if subject.passes:
+    if subject.passes and unit.calibrated:
         facts.append(f"peak {unit.text(float(subject.passes[-1].pressure_bar.max()))} absolute")
+    facts += _calibration(unit)
     return Figure(
         "Pressure over crank angle",
         angle_axis(subject),
@@ -143,6 +162,7 @@ def pressure_over_volume(
     ratio or TDC there is nothing to draw; a rod ratio that nobody stated is assumed and said.
     """
     title = "log p over log V" if log else "Pressure over volume"
+    unit = subject.unit(unit)
     x_axis = Axis("volume over clearance volume", "", log=log, decimals=2)
     y_axis = pressure_axis(unit, log=log)
     ratio = subject.profile.compression_ratio
@@ -165,7 +185,10 @@ def pressure_over_volume(
         if log:
             pressure = np.where(pressure > 0, pressure, np.nan)
         curves.append(Curve(name, volume, pressure, weight, colour=0))
-    if log:
+    facts += _calibration(unit)
+    if log and not unit.calibrated:
+        facts.append("no exponent: it needs a pressure with a known zero")
+    elif log:
         angle = after_tdc(subject, subject.passes[-1])
         fitted, words = _slope(angle, curves[-1], subject.passes[-1].forward)
         facts += words
@@ -201,6 +224,7 @@ def _slope(angle_deg: FloatArray, curve: Curve, forward: bool) -> tuple[list[Cur
 
 def overlay(one: Subject, other: Subject, unit: PressureUnit = BAR) -> Figure:
     """Return the last passes of two recordings over each other."""
+    unit, same = one.unit(unit), one.unit(unit) == other.unit(unit)
     curves = []
     for colour, subject in enumerate((one, other)):
         dash = "line" if colour == 0 else "dashes"
@@ -223,13 +247,19 @@ def overlay(one: Subject, other: Subject, unit: PressureUnit = BAR) -> Figure:
     ]
     missing = [subject.name for subject in (one, other) if not subject.passes]
     empty = f"No compression in {' and in '.join(missing)}" if missing else ""
+    if not same and not empty:
+        bare = other if unit.calibrated else one
+        empty = (
+            f"The sensor of {bare.name} has no known points: its pressure cannot be laid over"
+            " another's. Give two in its profile"
+        )
     return Figure(
         f"{one.name} and {other.name}",
         angle_axis(one),
         pressure_axis(unit),
         tuple(curves) if not empty else (),
         _tdc_line(one),
-        tuple(facts),
+        (*facts, *_calibration(unit)) if not empty else (),
         empty,
     )
 
@@ -244,9 +274,15 @@ def _speed_rpm(item: PassLike) -> FloatArray:
     return np.asarray(np.gradient(item.angle_deg, item.time_s) / 6.0)
 
 
+def _calibration(unit: PressureUnit) -> list[str]:
+    return [] if unit.calibrated else [NOT_CALIBRATED]
+
+
 def _tdc_line(subject: Subject) -> tuple[Line, ...]:
     return (Line(0.0, "TDC"),) if subject.tdc_deg is not None and subject.passes else ()
 
 
 def _why_empty(subject: Subject) -> str:
-    return "" if subject.passes else "No compression yet: turn the engine through one"
+    if subject.passes:
+        return ""
+    return subject.why_none or "No compression yet: turn the engine through one"

@@ -377,7 +377,12 @@ def _paint_pressure(
         (0.0, f"{low_bar * unit.per_bar:.0f}"),
     ):
         left.moveTop(box.bottom() - share * height - layout.type_px * (0.3 + 0.6 * (1 - share)))
-        ink.text(painter, left, words, type_, colours.ink, right)
+        fitted = ink.fitted(words, layout.type_px * 0.9, left.width())
+        ink.text(painter, left, words, fitted, colours.ink, right)
+    if not unit.calibrated:
+        words = f"{unit.quantity}: no pressure is stated"
+        room = QRectF(box.left() + 4, box.top(), box.width() - 8, layout.type_px * 1.2)
+        ink.text(painter, room, words, type_, colours.warning, right)
 
 
 def _paint_now(painter: QPainter, layout: Layout, now_deg: float, colours: Palette) -> None:

@@ -1,5 +1,6 @@
 import csv
 import io
+import re
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
 
@@ -8,8 +9,19 @@ import pytest
 
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.kinematics import volume_ratio
+from strokewise.analysis.profile import Sensor
+from strokewise.analysis.trace import pressure_of
+from strokewise.analysis.verdict import Tdc
 from strokewise.gui.models.fit_views import fit_figure, posterior_figure
-from strokewise.gui.models.units import BAR, KPA, PSI, next_unit, unit_named
+from strokewise.gui.models.units import (
+    BAR,
+    KPA,
+    NOT_CALIBRATED,
+    PSI,
+    SENSOR_RANGE,
+    next_unit,
+    unit_named,
+)
 from strokewise.gui.models.views import (
     FAINTEST,
     Subject,
@@ -45,7 +57,8 @@ def polytropic_pass(turn=0, speed_rpm=200.0, ratio=9.0, peak=1.0):
 @pytest.fixture
 def subject(engine):
     passes = [polytropic_pass(turn) for turn in (0, 2, 4)]
-    return Subject(engine(compression_ratio=9.0), passes, TDC)
+    sensors = (Sensor(cylinder=1, points=((0.0, 0.0), (4096.0, 20.0))),)
+    return Subject(engine(compression_ratio=9.0, sensors=sensors), passes, TDC)
 
 
 def test_passes_of_different_turns_lie_over_each_other(subject):
@@ -159,9 +172,55 @@ def test_the_fit_shows_what_it_leaves_over():
 
 
 def test_the_posterior_holds_its_probability():
-    figure = posterior_figure(Interval(123.4, 123.2, 123.6))
+    tdc = Tdc(Interval(123.4, 123.2, 123.6), 1, "fit", 9)
+    figure = posterior_figure(tdc)
     x, y = figure.curves[0].x, figure.curves[0].y
     assert np.trapezoid(y, x) == pytest.approx(1.0, abs=1e-3)
     inside = (x >= 123.2) & (x <= 123.6)
     assert np.trapezoid(y[inside], x[inside]) == pytest.approx(0.95, abs=0.02)
+    assert any("normal curve, drawn from the interval of the fit" in f for f in figure.facts)
+    stopped = posterior_figure(replace(tdc, method="stop"))
+    assert any("the interval of the contacts with the piston stop" in f for f in stopped.facts)
     assert posterior_figure(None).empty
+
+
+@pytest.fixture
+def bare(subject):
+    """The same passes from a sensor without known points."""
+    sensors = (replace(subject.profile.sensors[0], points=()),)
+    return replace(subject, profile=replace(subject.profile, sensors=sensors), name="bare")
+
+
+@pytest.mark.parametrize("unit", [BAR, KPA, PSI], ids=lambda unit: unit.name)
+@pytest.mark.parametrize(
+    "make",
+    [
+        pressure_over_angle,
+        pressure_over_volume,
+        lambda subject, unit: pressure_over_volume(subject, unit, log=True),
+        lambda subject, unit: overlay(subject, subject, unit),
+    ],
+    ids=["angle", "volume", "loglog", "overlay"],
+)
+def test_a_sensor_without_known_points_shows_no_pressure(bare, make, unit):
+    figure = make(bare, unit)
+    assert figure.y_axis.title == "sensor, not calibrated (% of range)"
+    assert NOT_CALIBRATED in figure.facts
+    assert figure.curves
+    shown = " ".join([figure.csv().splitlines()[0], *figure.facts, figure.reading_at(1.0)])
+    assert not re.search(r"\b(bar|kPa|psi|absolute)\b", shown)
+    assert "exponent 1" not in shown
+
+
+def test_share_of_range_is_the_share_of_the_converter(bare):
+    reading = np.array([0.0, 1024.0, 4095.0])
+    bar, _ = pressure_of(reading, bare.profile.sensors[0], bare.profile, 12)
+    assert np.allclose(bar * SENSOR_RANGE.per_bar, 100 * reading / 4096)
+
+
+def test_a_pressure_and_a_mere_reading_are_not_laid_over_each_other(subject, bare):
+    for one, other in ((subject, bare), (bare, subject)):
+        figure = overlay(replace(subject, name="good") if one is subject else one, other)
+        assert not figure.curves
+        assert not figure.facts or "bar" not in " ".join(figure.facts)
+        assert "sensor of bare has no known points" in figure.empty
