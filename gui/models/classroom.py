@@ -11,6 +11,7 @@ from typing import Literal, Protocol
 
 import numpy as np
 
+from strokewise.analysis.errors import InputError
 from strokewise.analysis.strokes import phase_at
 from strokewise.analysis.verdict import Verdict
 from strokewise.daq.bench.bench import Bench
@@ -23,9 +24,13 @@ from strokewise.gui.models.live import LiveRun
 from strokewise.gui.models.snapshot import Snapshot
 from strokewise.gui.models.sources import live_of, profile_maker
 from strokewise.gui.models.trail import Trail
+from strokewise.gui.models.units import PressureUnit, unit_for
+from strokewise.gui.models.worksheet import Sheet, worksheet_html
 
 QuestionKind = Literal["firing", "fault"]
 ALL_WELL = "all well"
+LEAST_POINTS = 20
+"""Fewer are no trace that a class could write on."""
 
 
 class ChangeableSource(Source, Protocol):
@@ -105,6 +110,8 @@ class Classroom:
         self._source: ChangeableSource | None = None
         self.question: Question | None = None
         self.answers: tuple[Answered, ...] = ()
+        self.traces: tuple[Sheet, ...] = ()
+        """What has been put on the worksheet."""
 
     @property
     def scenarios(self) -> tuple[Scenario, ...]:
@@ -185,6 +192,39 @@ class Classroom:
         self.answers = (*self.answers, answered)
         return answered
 
+    def keep_trace(self, moment: Snapshot, name: str, unit: PressureUnit) -> Sheet:
+        """Put the trace of a moment on the worksheet.
+
+        Raises
+        ------
+        InputError
+            When the engine has not been turned yet, so that there is no trace.
+        """
+        sheet = self._sheet(moment, name, unit)
+        if len(sheet.trail.angle_deg) < LEAST_POINTS:
+            raise InputError("no trace yet: turn the engine, then put it on the worksheet")
+        self.traces = (*self.traces, sheet)
+        return sheet
+
+    def worksheet(self, moment: Snapshot, name: str, unit: PressureUnit) -> str:
+        """Return the page to print: the traces put on it, or the present one where none was."""
+        return worksheet_html(self.traces or (self._sheet(moment, name, unit),))
+
+    def _sheet(self, moment: Snapshot, name: str, unit: PressureUnit) -> Sheet:
+        """Return the last two cycles with what a teacher reads on the page of answers."""
+        title = name
+        if moment.link.simulated:
+            wrong = [fault.about for fault in self.faults if fault.changed]
+            title = ". ".join([self._scenario.about, *wrong])
+        sentence = moment.sentence()
+        return Sheet(
+            title,
+            last_cycles(moment.trail, moment.profile.cycle_deg),
+            f"{sentence.text}. {sentence.detail}",
+            moment.link.simulated,
+            unit_for(moment.profile, unit),
+        )
+
     def answers_csv(self) -> str:
         """Return all answers as a table."""
         out = io.StringIO()
@@ -232,6 +272,7 @@ def masked(moment: Snapshot) -> Snapshot:
         was_decided=False,
         position=None,
         guidance=None,
+        rocking=None,
         target=None,
         judgement=None,
     )

@@ -42,11 +42,15 @@ VIEWS: tuple[tuple[str, str], ...] = (
     ("overlay", "two recordings over each other"),
 )
 
+ROCK_KEY = "H"
+"""By hand."""
+
 KEYS: tuple[Key, ...] = (
     *(Key((str(i + 1),), f"view_{name}", words) for i, (name, words) in enumerate(VIEWS)),
     Key(("T",), "next_target", "next target of the turn guide", short="target"),
     Key(("Shift+T",), "previous_target", "target before"),
     Key(("A",), "ask_advance", "target: an advance before firing TDC, in degrees"),
+    Key((ROCK_KEY,), "toggle_rocking", "rocking guide: how far, how fast, when enough"),
     Key(("C",), "show_cautions", "the cautions", short="cautions"),
     Key(("B",), "toggle_suspect", "timing under suspicion: two turns by hand first"),
     Key(("S",), "toggle_sound", "sound to steer by, on or off", short="sound"),
@@ -65,10 +69,12 @@ KEYS: tuple[Key, ...] = (
     Key(("End",), "to_end", "to the end", "replay"),
     Key(("O",), "open_overlay", "open a second recording to lay over this one"),
     Key(("R",), "toggle_recording", "record, or stop recording", "live", "record"),
-    Key(("M",), "press_mark", "a mark stands at its pointer now", "live"),
+    Key(("M",), "press_mark", "a mark stands at its pointer now", "live", "mark"),
+    Key(("Shift+M",), "next_mark", "which mark M is for, where there are several", "live"),
     Key(("F2",), "show_setup", "set up: ports, sensor check, profile", short="set up"),
     Key(("F3",), "show_class", "class-room: scenarios, faults, questions", short="class"),
     Key(("Q",), "toggle_question", "question: hide the verdict until answered", "class"),
+    Key(("W",), "keep_trace", "put the trace of this moment on the worksheet", "class"),
     Key(("Ctrl++", "Ctrl+="), "zoom_in", "zoom in on a figure, also with wheel or drag"),
     Key(("Ctrl+-",), "zoom_out", "zoom out"),
     Key(("Ctrl+0",), "zoom_all", "show all of the figure"),

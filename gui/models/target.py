@@ -66,10 +66,8 @@ class Target:
                 return f"{self.advance_deg:g}° BTDC of {self.cylinder}"
             case "drive gear":
                 return "drive gear"
-            case "mark" if len(self.mark) > MARK_LETTERS:
-                return f"“{self.mark[: MARK_LETTERS - 1]}…”"
             case "mark":
-                return f"“{self.mark}”"
+                return shortened(self.mark)
             case "tdc":
                 return f"next TDC of {self.cylinder}"
             case _:
@@ -126,6 +124,16 @@ def targets(profile: Profile) -> tuple[Target, ...]:
     ]
     chosen.append(Target("tdc", _sensed_cylinder(profile)))
     return tuple(chosen)
+
+
+def shortened(mark: str) -> str:
+    """Return a mark's name in quotes, cut where it is too long for the largest type."""
+    return f"“{mark}”" if len(mark) <= MARK_LETTERS else f"“{mark[: MARK_LETTERS - 1]}…”"
+
+
+def marks_by_key(profile: Profile) -> tuple[str, ...]:
+    """Return the names of the marks that a person presses on the screen, in the profile's order."""
+    return tuple(mark.name for mark in profile.marks if mark.input is None)
 
 
 def position(target: Target, profile: Profile, verdict: Verdict | None) -> Position | None:

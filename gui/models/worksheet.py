@@ -25,6 +25,7 @@ STYLE = """
 @page { margin: 15mm }
 body { font-family: sans-serif; color: #14202b; max-width: 19cm; margin: auto }
 section { break-inside: avoid; margin-bottom: 1.2em }
+.next { break-before: page }
 .answers { break-before: page }
 svg { width: 100%; height: auto; border: 1px solid #888 }
 .write { border-bottom: 1px solid #888; height: 2.1em }
@@ -48,20 +49,24 @@ class Sheet:
     trail: Trail
     answer: str
     simulated: bool = True
+    unit: PressureUnit = BAR
 
 
-def worksheet_html(
-    sheets: Sequence[Sheet], tasks: Sequence[str] = TASKS, unit: PressureUnit = BAR
-) -> str:
-    """Return a self-contained page that prints: traces with room to write, then the answers."""
+def worksheet_html(sheets: Sequence[Sheet], tasks: Sequence[str] = TASKS) -> str:
+    """Return a self-contained page that prints: traces with room to write, then the answers.
+
+    Each trace begins a page of its own, with the tasks under it.
+    """
     parts = [
         "<!doctype html><html lang='en'><meta charset='utf-8'>"
         f"<title>Worksheet</title><style>{STYLE}</style><h1>Worksheet</h1>"
         "<p>Name ____________________ &nbsp; Date ____________</p>"
     ]
     for number, sheet in enumerate(sheets, start=1):
-        parts.append(f"<section><h2>Trace {number}</h2>{_simulated(sheet)}")
-        parts.append(trace_svg(sheet.trail, unit) + "</section>")
+        head = f"<h2>Trace {number} of {len(sheets)}</h2>"
+        place = "next" if number > 1 else "first"
+        parts.append(f"<section class='{place}'>{head}{_simulated(sheet)}")
+        parts.append(trace_svg(sheet.trail, sheet.unit) + "</section>")
         for task in tasks:
             room = "<div class='write'></div>" * LINES_TO_WRITE_ON
             parts.append(f"<section><p>{html.escape(task)}</p>{room}</section>")
@@ -75,6 +80,10 @@ def worksheet_html(
 
 def _simulated(sheet: Sheet) -> str:
     return "<p class='simulated'>A simulated engine.</p>" if sheet.simulated else ""
+
+
+def _uncalibrated(unit: PressureUnit) -> str:
+    return "" if unit.calibrated else f" ({unit.quantity}: no pressure is stated)"
 
 
 def trace_svg(trail: Trail, unit: PressureUnit = BAR) -> str:
@@ -100,7 +109,7 @@ def trace_svg(trail: Trail, unit: PressureUnit = BAR) -> str:
     return (
         f"<svg viewBox='0 0 {WIDTH} {HEIGHT}' font-size='18' xmlns='http://www.w3.org/2000/svg'>"
         + "".join(ticks)
-        + f"<text x='8' y='{MARGIN - 12}'>{high:.0f} {unit.name}</text>"
+        + f"<text x='8' y='{MARGIN - 12}'>{high:.0f} {unit.name}{_uncalibrated(unit)}</text>"
         + f"<text x='8' y='{MARGIN + height}'>{low:.0f}</text>"
         + f"<text x='{WIDTH - MARGIN}' y='{HEIGHT - 4}' text-anchor='end'>crank degrees from the "
         "start of the trace</text>"

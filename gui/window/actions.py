@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QKeySequence, QShortcut
 
-from strokewise.analysis.profile import Mark
 from strokewise.gui.cautions import Caution, before_recording, turning_back
 from strokewise.gui.models.keys import KEYS, VIEWS, Key, keys_for
-from strokewise.gui.models.target import Target, targets
-from strokewise.gui.models.units import next_unit
+from strokewise.gui.models.rocking import rocking_for
+from strokewise.gui.models.target import Target, marks_by_key, targets
+from strokewise.gui.models.units import NOT_CALIBRATED, is_calibrated, next_unit
 from strokewise.gui.window import exports
 
 if TYPE_CHECKING:
@@ -129,6 +129,17 @@ class Actions:
             else "Timing taken as proven"
         )
 
+    def toggle_rocking(self) -> None:
+        """Show the rocking guide in the turn guide's place, or the turn guide again."""
+        window = self.window
+        guide = window.chart_page.guide
+        refused = rocking_for(window.run.snapshot.profile, None, None).guidance
+        if refused.refused:
+            window.say(refused.instruction[:1].upper() + refused.instruction[1:])
+            return
+        guide.rock_asked = guide.rocking is None
+        window.show_view("chart")
+
     # -- how it looks and sounds
 
     def toggle_sound(self) -> None:
@@ -143,6 +154,8 @@ class Actions:
     def next_unit(self) -> None:
         """Show pressure in the next unit."""
         self.window.remember(unit=next_unit(self.window.unit).name)
+        if not is_calibrated(self.window.run.snapshot.profile):
+            self.window.say(f"{self.window.unit.name} chosen; here {NOT_CALIBRATED}")
         self.window.redraw()
 
     def toggle_theme(self) -> None:
@@ -255,10 +268,26 @@ class Actions:
         live = self.window.live
         if live is None:
             return
-        marks = [mark for mark in live.snapshot.profile.marks if mark.input is None]
-        mark = marks[0] if marks else Mark("mark")
-        live.press(mark.name)
-        self.window.say(f"Mark “{mark.name}” put down")
+        name = self.window.mark
+        live.press(name)
+        others = len(marks_by_key(live.snapshot.profile)) > 1
+        more = ". Shift+M: M is for another mark" if others else ""
+        self.window.say(f"Mark “{name}” put down{more}")
+
+    def next_mark(self) -> None:
+        """Take M for the next of the marks that are pressed by key, and say which."""
+        window = self.window
+        if window.live is None:
+            return
+        names = marks_by_key(window.run.snapshot.profile)
+        if len(names) < 2:
+            only = f"“{names[0]}” is the only one" if names else "the profile names none"
+            window.say(f"M has no choice of marks: {only} that is pressed by key")
+            return
+        window.chosen_mark = names[(names.index(window.mark) + 1) % len(names)]
+        others = ", ".join(f"“{name}”" for name in names if name != window.mark)
+        window.say(f"M is now for “{window.mark}” (others: {others})")
+        window.redraw()
 
     # -- pages
 
@@ -273,6 +302,10 @@ class Actions:
     def toggle_question(self) -> None:
         """Hide the verdict until the class has answered."""
         self.window.toggle_question()
+
+    def keep_trace(self) -> None:
+        """Put the trace of this moment on the class's worksheet."""
+        self.window.rooms.keep_trace()
 
     # -- out of the window
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QHBoxLayout,
@@ -16,11 +18,13 @@ from PySide6.QtWidgets import (
 )
 
 from strokewise.analysis.errors import InputError
-from strokewise.gui.models.classroom import Classroom
 from strokewise.gui.models.palette import Palette
 from strokewise.gui.models.snapshot import Snapshot
 from strokewise.gui.models.units import PressureUnit
 from strokewise.gui.window.setup_page import buttons, dress, heading
+
+if TYPE_CHECKING:
+    from strokewise.gui.models.classroom import Classroom
 
 ABOUT_COLUMN, VALUE_COLUMN, UNIT_COLUMN = range(3)
 
@@ -30,7 +34,9 @@ class ClassPage(QWidget):
 
     scenario_wanted = Signal(str)
     question_wanted = Signal(str)
+    trace_wanted = Signal()
     worksheet_wanted = Signal()
+    empty_wanted = Signal()
     answers_wanted = Signal()
     said = Signal(str)
 
@@ -59,6 +65,8 @@ class ClassPage(QWidget):
         header.setSectionResizeMode(ABOUT_COLUMN, QHeaderView.ResizeMode.Stretch)
         self.faults.itemChanged.connect(self._changed)
         self.answers = QListWidget()
+        self.worksheet = QLabel("")
+        self.worksheet.setWordWrap(True)
         layout = QHBoxLayout(self)
         layout.addLayout(self._left(), 5)
         layout.addLayout(self._right(), 6)
@@ -97,7 +105,12 @@ class ClassPage(QWidget):
         for given in self.classroom.answers:
             sign = "✓" if given.right else "✗"
             self.answers.addItem(f"{sign} {given.words} {given.answer} ({given.truth})")
+        self.worksheet.setText(self._on_worksheet())
         self._filling = False
+
+    def _on_worksheet(self) -> str:
+        titles = [f"{i + 1}. {sheet.title}" for i, sheet in enumerate(self.classroom.traces)]
+        return "; ".join(titles) or "Empty: printed now, it holds the trace of this moment alone."
 
     def _left(self) -> QVBoxLayout:
         left = QVBoxLayout()
@@ -120,10 +133,14 @@ class ClassPage(QWidget):
             )
         )
         right.addWidget(self.answers, 2)
+        right.addLayout(buttons(("Keep answers as a table", "", self.answers_wanted.emit)))
+        right.addWidget(heading("Worksheet"))
+        right.addWidget(self.worksheet)
         right.addLayout(
             buttons(
-                ("Keep answers as a table", "", self.answers_wanted.emit),
-                ("Worksheet", "", self.worksheet_wanted.emit),
+                ("Add this trace (W)", "", self.trace_wanted.emit),
+                ("Print it", "", self.worksheet_wanted.emit),
+                ("Empty it", "", self.empty_wanted.emit),
             )
         )
         return right

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Callable
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -13,50 +15,121 @@ from strokewise.analysis.samples import Board
 from strokewise.daq.profile import resolve_layers
 from strokewise.daq.profile_layers import Layer
 from strokewise.daq.profile_write import profile_to_table
-from strokewise.gui.models.classroom import Classroom, QuestionKind, last_cycles, masked
 from strokewise.gui.models.run import MakeProfile
 from strokewise.gui.models.sentence import Sentence, hidden
 from strokewise.gui.models.snapshot import Snapshot
 from strokewise.gui.models.sources import open_live
-from strokewise.gui.models.worksheet import Sheet, worksheet_html
 from strokewise.gui.window.class_page import ClassPage
 from strokewise.gui.window.exports import free_name
+from strokewise.gui.window.opening import Opening, Preparer
 from strokewise.gui.window.setup_page import SetupPage
 
 if TYPE_CHECKING:
+    from PySide6.QtWidgets import QWidget
+
+    from strokewise.gui.models.classroom import Classroom, QuestionKind
     from strokewise.gui.window.workbench import Workbench
 
 MOST_BUTTONS = 13
 """Twelve cylinders and "none" are the most answers that fit into a bar."""
 
 
+CLASS_ROOM = (
+    "scipy.signal",
+    "scipy.interpolate",
+    "strokewise.daq.bench.sensor_model",
+    "strokewise.daq.bench.encoder_model",
+    "strokewise.daq.bench.bench",
+    "strokewise.daq.bench.scenarios",
+    "strokewise.daq.bench.live",
+    "strokewise.gui.models.classroom",
+)
+"""What the class-room needs, in the order in which it is loaded: seconds on an old machine."""
+
+
 class Rooms:
     """The pages beside the picture, made when they are first wanted."""
 
-    def __init__(self, window: Workbench) -> None:
+    def __init__(self, window: Workbench, needed: tuple[str, ...] = CLASS_ROOM) -> None:
         self.window = window
-        self.classroom = Classroom()
+        self._needed = needed
+        self._classroom: Classroom | None = None
+        self._preparer: Preparer | None = None
         self._held: Snapshot | None = None
 
-    def page(self, name: str) -> SetupPage | ClassPage:
-        """Return a page, made new the first time."""
-        return self._setup() if name == "setup" else self._class()
+    @property
+    def classroom(self) -> Classroom:
+        """The bench engine in the trainer's hands; loaded here and now if nobody has before."""
+        if self._classroom is None:
+            from strokewise.gui.models.classroom import Classroom
+
+            self._classroom = Classroom()
+        return self._classroom
+
+    @classroom.setter
+    def classroom(self, classroom: Classroom) -> None:
+        self._classroom = classroom
+
+    @property
+    def _open(self) -> bool:
+        """Whether the class-room is loaded, so that entering it costs nothing."""
+        if self._classroom is not None:
+            return True
+        if self._preparer is not None:
+            return self._preparer.finished
+        return all(name in sys.modules for name in self._needed)
+
+    def page(self, name: str) -> QWidget:
+        """Return a page, made new the first time; the class-room's may still be opening."""
+        if name == "setup":
+            return self._setup()
+        if self._open:
+            return self._class()
+        waiting = Opening("Opening the class-room")
+        self._when_open(self._opened, waiting.show_progress)
+        return waiting
+
+    def _opened(self) -> None:
+        """Put the class-room in the place of the page that stood there meanwhile."""
+        window = self.window
+        waiting = window.pages.pop("class", None)
+        if waiting is not None:
+            shown = window.view == "class"
+            window.stack.removeWidget(waiting)
+            waiting.deleteLater()
+            if shown:
+                window.show_page("class")
+
+    def _when_open(
+        self, then: Callable[[], None], progress: Callable[[float], None] = lambda share: None
+    ) -> None:
+        """Load what the class-room needs aside, then go on."""
+        if self._preparer is None:
+            self._preparer = Preparer(self._needed)
+        self._preparer.progress.connect(progress)
+        self._preparer.done.connect(then)
 
     def moment(self, snapshot: Snapshot) -> Snapshot:
         """Return what may be drawn: while a question is open, the frozen moment, masked."""
-        if self.classroom.question is not None:
-            return masked(self.classroom.question.moment)
+        if self._classroom is not None and self._classroom.question is not None:
+            from strokewise.gui.models.classroom import masked
+
+            return masked(self._classroom.question.moment)
         return self._held or snapshot
 
     def sentence(self, snapshot: Snapshot) -> Sentence:
         """Return the sentence that may be read."""
-        if self.classroom.question is not None:
-            return hidden(self.classroom.question.words)
+        if self._classroom is not None and self._classroom.question is not None:
+            return hidden(self._classroom.question.words)
         return snapshot.sentence()
 
     def ask(self, kind: QuestionKind) -> None:
         """Hide the verdict and ask; asked again, let the class go on."""
         window = self.window
+        if not self._open:
+            window.say("Opening the class-room …")
+            self._when_open(partial(self._ask_now, kind))
+            return
         if self.classroom.question is not None or self._held is not None:
             self.go_on()
             return
@@ -71,6 +144,31 @@ class Rooms:
             answers = [(choice, partial(self.answered, choice)) for choice in question.choices]
             window.bar.ask(question.words, window.colours, answers)
         window.redraw()
+
+    def _ask_now(self, kind: QuestionKind) -> None:
+        self.window.bar.clear()
+        self.ask(kind)
+
+    def keep_trace(self) -> None:
+        """Put the trace of this moment on the worksheet."""
+        window = self.window
+        if not self._open:
+            window.say("Opening the class-room …")
+            self._when_open(self.keep_trace)
+            return
+        try:
+            self.classroom.keep_trace(window.run.snapshot, window.run.name, window.unit)
+        except StrokewiseError as error:
+            window.say(str(error)[:1].upper() + str(error)[1:])
+            return
+        count = len(self.classroom.traces)
+        traces = "trace" if count == 1 else "traces"
+        window.say(f"On the worksheet: {count} {traces}. F3 to print it")
+        self._fill_class()
+
+    def _empty_worksheet(self) -> None:
+        self.classroom.traces = ()
+        self._fill_class()
 
     def answered(self, text: str) -> None:
         """Take the class's answer in, and show the moment with its verdict until told to go on."""
@@ -109,7 +207,9 @@ class Rooms:
         page.scenario_wanted.connect(self.run_scenario)
         page.question_wanted.connect(self.ask)
         page.answers_wanted.connect(self._keep_answers)
+        page.trace_wanted.connect(self.keep_trace)
         page.worksheet_wanted.connect(self._worksheet)
+        page.empty_wanted.connect(self._empty_worksheet)
         return page
 
     def _connect(self, port: str, baud: int, job: str, suspect: bool) -> None:
@@ -164,15 +264,8 @@ class Rooms:
         self._write("class-answers", ".csv", self.classroom.answers_csv())
 
     def _worksheet(self) -> None:
-        snapshot = self.window.run.snapshot
-        trail = last_cycles(snapshot.trail, snapshot.profile.cycle_deg)
-        sheet = Sheet(
-            self.classroom.chosen.about if snapshot.link.simulated else self.window.run.name,
-            trail,
-            snapshot.sentence().text + ". " + snapshot.sentence().detail,
-            snapshot.link.simulated,
-        )
-        page = worksheet_html([sheet], unit=self.window.unit)
+        window = self.window
+        page = self.classroom.worksheet(window.run.snapshot, window.run.name, window.unit)
         self._write("worksheet", ".html", page)
 
     def _write(self, stem: str, suffix: str, text: str) -> None:

@@ -19,9 +19,12 @@ from strokewise.gui.models.guide import (
     PAST_THE_PLAY_DEG,
     Guidance,
 )
+from strokewise.gui.models.keys import ROCK_KEY
 from strokewise.gui.models.palette import LIGHT, Palette
+from strokewise.gui.models.rocking import Rocking, rocking_for
 from strokewise.gui.models.snapshot import Snapshot
 from strokewise.gui.window import ink
+from strokewise.gui.window.rocking_painting import paint_rocking
 
 HALF_RULE_DEG = 60.0
 """How far the rule shows to either side of the pointer."""
@@ -89,6 +92,8 @@ def number_text(guidance: Guidance) -> str:
         return "–"
     if guidance.phase == "there":
         return "0°"
+    if guidance.phase == "past":
+        return f"+{-(guidance.remaining_deg or 0.0):.0f}°"
     return f"{degrees:.1f}°" if degrees < FINE_DEG / 2 else f"{degrees:.0f}°"
 
 
@@ -232,6 +237,17 @@ def _paint_words(
         top += size * 1.2
 
 
+def _offer(snapshot: Snapshot) -> str:
+    """Return the offer to rock, or that it has been rocked enough; empty where neither holds."""
+    rocking = snapshot.rocking
+    if rocking is None:
+        return ""
+    if rocking.under_way and rocking.guidance.enough:
+        return f"Rocked: {rocking.guidance.instruction}"
+    offer = rocking.offer
+    return offer if not offer or rocking.guidance.refused else f"{offer}: key {ROCK_KEY}"
+
+
 def _adjustable(snapshot: Snapshot) -> str:
     """Return what may be adjusted here, once the crank stands before the eye."""
     verdict, angle = snapshot.verdict, snapshot.angle_deg
@@ -244,11 +260,15 @@ def _adjustable(snapshot: Snapshot) -> str:
 
 
 class TurnRule(QWidget):
-    """The turn guide as a widget."""
+    """The turn guide as a widget; while the crank is rocked, the rocking guide in its place."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.rock_asked: bool | None = None
+        """Whether a person wants the rocking guide; None: when it is being rocked."""
         self._guidance: Guidance | None = None
+        self._rocking: Rocking | None = None
+        self._angle_deg: float | None = None
         self._label = ""
         self._first = ""
         self._warns = False
@@ -256,18 +276,44 @@ class TurnRule(QWidget):
         self.setMinimumSize(200, 200)
         self.setAccessibleName("Turn guide")
 
+    @property
+    def rocking(self) -> Rocking | None:
+        """The rocking guide that is shown; None while it is the turn guide."""
+        return self._rocking
+
+    @property
+    def words(self) -> str:
+        """What stands at the foot of the turn guide."""
+        return self._first
+
     def show_snapshot(self, snapshot: Snapshot, colours: Palette) -> None:
         """Show another moment."""
         self._guidance = snapshot.guidance
+        self._rocking = self._shown(snapshot)
+        self._angle_deg = snapshot.angle_deg
         self._label = "" if snapshot.target is None else snapshot.target.label
-        self._first = snapshot.first_turns.words or _adjustable(snapshot)
+        self._first = snapshot.first_turns.words or _offer(snapshot) or _adjustable(snapshot)
         self._warns = bool(snapshot.first_turns.words)
         self._colours = colours
-        self.setAccessibleDescription(self._guidance.words if self._guidance else "")
+        said = self._guidance.words if self._guidance else ""
+        self.setAccessibleDescription(self._rocking.instruction if self._rocking else said)
         self.update()
+
+    def _shown(self, snapshot: Snapshot) -> Rocking | None:
+        """Two turns by hand come before any rocking."""
+        rocking = snapshot.rocking
+        if self.rock_asked:
+            rocking = rocking or rocking_for(snapshot.profile, None, None)
+            return None if rocking.guidance.refused else rocking
+        if snapshot.first_turns.words or self.rock_asked is False or rocking is None:
+            return None
+        return rocking if rocking.wanted else None
 
     def paint_on(self, painter: QPainter, box: QRectF) -> None:
         """Paint the guide on any device."""
+        if self._rocking is not None:
+            paint_rocking(painter, box, self._rocking, self._angle_deg, self._colours)
+            return
         paint_guide(
             painter,
             box,

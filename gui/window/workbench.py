@@ -14,24 +14,18 @@ from PySide6.QtGui import QCloseEvent, QResizeEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from strokewise.gui.models.figure import Figure
-from strokewise.gui.models.fit_views import fit_figure, posterior_figure
-from strokewise.gui.models.keys import VIEWS, keys_for
+from strokewise.gui.models.keys import keys_for
 from strokewise.gui.models.live import LiveRun
 from strokewise.gui.models.palette import Palette, palette
 from strokewise.gui.models.replay import ReplayRun
 from strokewise.gui.models.sentence import Sentence
 from strokewise.gui.models.settings import Settings
 from strokewise.gui.models.snapshot import Snapshot
-from strokewise.gui.models.target import Target
+from strokewise.gui.models.target import Target, marks_by_key, shortened
 from strokewise.gui.models.tone import tone_for
-from strokewise.gui.models.units import PressureUnit, unit_named
-from strokewise.gui.models.views import (
-    Subject,
-    overlay,
-    pressure_over_angle,
-    pressure_over_volume,
-    speed_over_angle,
-)
+from strokewise.gui.models.units import PressureUnit, unit_for, unit_named
+from strokewise.gui.models.view_figures import figure_of
+from strokewise.gui.models.views import Subject
 from strokewise.gui.window.actions import Actions
 from strokewise.gui.window.chart_page import ChartPage
 from strokewise.gui.window.exports import Exportable
@@ -88,6 +82,7 @@ class Workbench(QWidget):
         self.speaker = speaker or Speaker()
         self.view = "chart"
         self.chosen: Target | None = None
+        self.chosen_mark = ""
         self.other: Subject | None = None
         self.snapshot: Snapshot = run.snapshot
         self.drawn = 0
@@ -96,6 +91,7 @@ class Workbench(QWidget):
         """From the bytes coming in to the picture being ready, of the last moment drawn."""
         self._last_drawn_s = float("-inf")
         self._drawn_of: tuple[object, ...] = ()
+        self._drawn_passes: tuple[object, ...] = ()
         self._closing = False
         self._rooms: Rooms | None = None
         self.opener: object = None
@@ -118,8 +114,14 @@ class Workbench(QWidget):
 
     @property
     def unit(self) -> PressureUnit:
-        """The unit of pressure in use."""
+        """The unit of pressure that was chosen."""
         return unit_named(self.settings.unit)
+
+    @property
+    def mark(self) -> str:
+        """The mark that key M puts down: the one chosen, or the first that the profile names."""
+        names = marks_by_key(self.run.snapshot.profile)
+        return self.chosen_mark if self.chosen_mark in names else (*names, "mark")[0]
 
     @property
     def replay(self) -> ReplayRun | None:
@@ -164,6 +166,7 @@ class Workbench(QWidget):
         self.setWindowTitle(f"strokewise · {run.name}")
         self.strip.setVisible(isinstance(run, ReplayRun))
         self.chosen, self._drawn_of = None, ()
+        self.chart_page.guide.rock_asked = None
         if begin:
             self.begin()
         self.refresh()
@@ -204,13 +207,16 @@ class Workbench(QWidget):
         sentence = self.sentence_shown(snapshot)
         self.band.show_sentence(sentence, colours)
         if self.view == "chart":
-            self.chart_page.show_snapshot(snapshot, self.unit, colours)
+            unit = unit_for(snapshot.profile, self.unit)
+            self.chart_page.show_snapshot(snapshot, unit, colours)
         elif self.view in self.pages:
             self.pages[self.view].show_snapshot(snapshot, self.unit, colours)  # type: ignore[attr-defined]
         else:
-            drawn_of = (snapshot.passes, self.view, self.unit.name, colours.theme, self.other)
-            if drawn_of != self._drawn_of:
-                self._drawn_of = drawn_of
+            tdc = None if snapshot.verdict is None else snapshot.verdict.tdc
+            drawn_of = (snapshot.why_no_passes(), tdc, self.view, self.unit.name, colours.theme)
+            # Passes hold arrays, which have no plain equality: another tuple is other passes.
+            if drawn_of != self._drawn_of or snapshot.passes is not self._drawn_passes:
+                self._drawn_of, self._drawn_passes = drawn_of, snapshot.passes
                 self.figure.show_figure(self.figure_for(snapshot), colours)
         if snapshot.replay is not None and self.replay is not None:
             self.strip.show_replay(
@@ -235,29 +241,7 @@ class Workbench(QWidget):
 
     def figure_for(self, snapshot: Snapshot) -> Figure:
         """Return the figure of the present view."""
-        subject, unit = snapshot.subject(self.run.name), self.unit
-        match self.view:
-            case "volume":
-                return pressure_over_volume(subject, unit)
-            case "loglog":
-                return pressure_over_volume(subject, unit, log=True)
-            case "speed":
-                return speed_over_angle(subject)
-            case "fit":
-                return fit_figure(getattr(snapshot.judgement, "fit", None), unit)
-            case "tdc":
-                tdc = None if snapshot.verdict is None else snapshot.verdict.tdc
-                return posterior_figure(None if tdc is None else tdc.angle_deg)
-            case "overlay":
-                if self.other is None:
-                    figure = pressure_over_angle(subject, unit)
-                    empty = "Open a second recording to lay over this one: key O"
-                    return replace(
-                        figure, title=dict(VIEWS)["overlay"], curves=(), lines=(), empty=empty
-                    )
-                return overlay(subject, self.other, unit)
-            case _:
-                return pressure_over_angle(subject, unit)
+        return figure_of(self.view, snapshot, self.unit, name=self.run.name, other=self.other)
 
     def exported_view(self) -> Exportable:
         """Return what the present view is exported from."""
@@ -378,11 +362,13 @@ class Workbench(QWidget):
             case "sound":
                 return f"sound {'on' if self.speaker.on else 'off'}"
             case "unit":
-                return self.unit.name
+                return unit_for(self.snapshot.profile, self.unit).name
             case "light":
                 return "dark" if self.settings.theme == "light" else "light"
             case "play":
                 return "pause" if self.replay is not None and self.replay.playing else "play"
+            case "mark":
+                return shortened(self.mark)
             case "record":
                 return "stop recording" if self.run.snapshot.link.recording else "record"
             case _:

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
@@ -8,6 +9,7 @@ from strokewise.gui.models.classroom import ALL_WELL, Classroom, last_cycles, ma
 from strokewise.gui.models.follower import Follower
 from strokewise.gui.models.snapshot import Link
 from strokewise.gui.models.trail import Trail
+from strokewise.gui.models.units import BAR, KPA, PSI
 from strokewise.gui.models.worksheet import TASKS, Sheet, trace_svg, worksheet_html
 
 
@@ -123,6 +125,44 @@ def test_the_worksheet_has_traces_room_and_answers_on_a_page_of_their_own(moment
     assert back.count("fires at") == 2
     assert "simulated engine" in front
     assert "http" not in page.replace("http://www.w3.org/2000/svg", "")
+
+
+def test_a_worksheet_gathers_traces_of_several_scenarios(room, moment, toy):
+    simulated = replace(moment, link=replace(moment.link, simulated=True))
+    room.choose("cranked")
+    room.keep_trace(simulated, "bench: cranked", BAR)
+    room.choose("worn-rings")
+    room.keep_trace(simulated, "bench: worn-rings", PSI)
+    room.keep_trace(moment, "our-van.swr", KPA)
+    page = room.worksheet(moment, "not this", BAR)
+    front, _, back = page.partition("class='answers'")
+    assert page.count("<svg") == 3
+    assert [f"Trace {n} of 3" in front for n in (1, 2, 3)] == [True] * 3
+    assert all(f" {unit}<" in front for unit in ("bar", "psi", "kPa"))
+    assert page.count("class='next'") == 2
+    assert front.count("simulated engine") == 2
+    assert "Rings worn all round" not in front
+    assert "Rings worn all round" in back
+    assert "our-van.swr" in back
+    assert "not this" not in page
+
+
+def test_a_worksheet_on_which_nothing_was_put_holds_the_present_trace(room, moment, toy):
+    page = room.worksheet(moment, "this.swr", BAR)
+    assert page.count("<svg") == 1
+    assert "this.swr" in page
+    empty = Follower(toy.profile(), toy.Tracker).snapshot(0, Link())
+    with pytest.raises(InputError, match="no trace yet"):
+        room.keep_trace(empty, "nothing", BAR)
+    assert not room.traces
+
+
+def test_a_trace_without_known_points_has_no_pressure_on_the_worksheet(room, moment):
+    bare = replace(moment.profile.sensors[0], points=())
+    moment = replace(moment, profile=replace(moment.profile, sensors=(bare,)))
+    page = room.worksheet(moment, "bare.swr", BAR).partition("class='answers'")[0]
+    assert "sensor, not calibrated: no pressure is stated" in page
+    assert " bar" not in page
 
 
 def test_an_empty_trace_is_said():

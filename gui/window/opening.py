@@ -1,0 +1,65 @@
+"""How does a room open without the window standing still? Its modules are loaded aside."""
+
+from __future__ import annotations
+
+import importlib
+import threading
+
+from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtWidgets import QLabel, QProgressBar, QVBoxLayout, QWidget
+
+from strokewise.gui.models.palette import Palette
+from strokewise.gui.models.snapshot import Snapshot
+from strokewise.gui.models.units import PressureUnit
+from strokewise.gui.window.setup_page import dress, heading
+
+
+class Preparer(QObject):
+    """Loads modules in a thread of its own."""
+
+    progress = Signal(float)
+    """Share of the modules that are there, 0 to 1."""
+    done = Signal()
+
+    def __init__(self, modules: tuple[str, ...]) -> None:
+        super().__init__()
+        self._modules = modules
+        self.finished = False
+        self._thread = threading.Thread(target=self._load, name="preparer", daemon=True)
+        self._thread.start()
+
+    def _load(self) -> None:
+        for number, name in enumerate(self._modules, start=1):
+            importlib.import_module(name)
+            self.progress.emit(number / len(self._modules))
+        self.finished = True
+        self.done.emit()
+
+
+class Opening(QWidget):
+    """Stands in a page's place while it opens, and says how far it is."""
+
+    def __init__(self, words: str) -> None:
+        super().__init__()
+        self._dressed: tuple[object, ...] = ()
+        self.bar = QProgressBar()
+        self.bar.setRange(0, 100)
+        self.bar.setAccessibleName(words)
+        layout = QVBoxLayout(self)
+        layout.addStretch(1)
+        layout.addWidget(heading(f"{words} …"), 0, Qt.AlignmentFlag.AlignHCenter)
+        layout.addWidget(self.bar)
+        note = QLabel("The run goes on meanwhile. Esc: back to the stroke chart")
+        layout.addWidget(note, 0, Qt.AlignmentFlag.AlignHCenter)
+        layout.addStretch(1)
+
+    def show_progress(self, share: float) -> None:
+        """Show how far it is."""
+        self.bar.setValue(round(100 * share))
+
+    def show_snapshot(self, snapshot: Snapshot, unit: PressureUnit, colours: Palette) -> None:
+        """Keep to the window's colours."""
+        state = (colours.theme, self.window().height())
+        if state != self._dressed:
+            self._dressed = state
+            dress(self, colours)
