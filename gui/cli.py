@@ -45,7 +45,25 @@ EXIT_INTERRUPTED = 130  # 128 + SIGINT, what a shell expects after Ctrl-C
 
 
 class Parser(argparse.ArgumentParser):
-    """A parser whose errors are one line."""
+    """A parser whose errors are one line, and which takes files before, between, after options."""
+
+    _mixing = False
+
+    def parse_known_args(
+        self, args: Sequence[str] | None = None, namespace: argparse.Namespace | None = None
+    ) -> tuple[argparse.Namespace, list[str]]:
+        """Parse; argparse alone refuses ``add JOB --set KEY=VALUE FILE`` with optional files."""
+        commands = any(action.nargs == argparse.PARSER for action in self._actions)
+        if commands or self._mixing:
+            return super().parse_known_args(args, namespace)
+        self._mixing = True  # what mixes them parses twice, by this method
+        try:
+            found, left = self.parse_known_intermixed_args(args, namespace)
+        finally:
+            self._mixing = False
+        if left:
+            self.error(f"not understood: {' '.join(left)}")
+        return found, left
 
     def error(self, message: str) -> NoReturn:
         """Say what is wrong with the command line, and where the help is."""

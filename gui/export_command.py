@@ -1,4 +1,4 @@
-"""How does a recording get into a spreadsheet or a notebook? One table as CSV or Parquet."""
+"""How does a recording get into a spreadsheet or a notebook? Its samples and events as tables."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from strokewise.analysis.profile import Profile
     from strokewise.analysis.samples import Recording, Segment
 
-Columns = dict[str, Any]  # name to a numpy array, all of one length
+Columns = dict[str, Any]  # name to a numpy array or a list, all of one length
 
 ROWS_AT_ONCE = 50_000  # a few megabytes of text, whatever the recording's length
 
@@ -38,41 +38,54 @@ DEG_S_PER_REV_MIN = 6.0  # 360 degrees in 60 seconds
 FORMATS = {"time_s": "%.6f", "crank_deg": "%.4f", "speed_rev_min": "%.3f"}
 PRESSURE_FORMAT = "%.5f"
 
+QUOTE = '"'
+NEEDS_QUOTES = ',"\r\n'  # RFC 4180, section 2
+
 
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     """Register ``strokewise export``."""
     parser = add_command(
         subparsers,
         "export",
-        about="Write a recording as one table: time, crank angle, pressure, and the raw integers.",
+        about="Write a recording as tables: time, crank angle, pressure, raw integers; and events.",
         example="strokewise export bench.swr --csv bench.csv\n"
         "strokewise export bench.swr --parquet bench.parquet --engine bench.toml",
-        after="The provenance stands in comment lines (CSV) or in the metadata (Parquet).",
+        after="Index pulses, mark edges and keys pressed go into a second table beside the first,\n"
+        "OUT with .events before its ending: bench.events.csv. The provenance stands in comment\n"
+        "lines (CSV) or in the metadata (Parquet).",
     )
     parser.add_argument("file", metavar="FILE", help="a recording")
     form = parser.add_mutually_exclusive_group(required=True)
-    form.add_argument("--csv", metavar="OUT", help="comma-separated text")
+    form.add_argument("--csv", metavar="OUT", help="comma-separated text, and OUT's .events.csv")
     form.add_argument("--parquet", metavar="OUT", help="needs pyarrow: pip install pyarrow")
-    parser.add_argument("--force", action="store_true", help="write over an existing file")
+    parser.add_argument("--force", action="store_true", help="write over existing files")
     add_engine_options(parser)
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Write the table; exit code 3 when there is no sample to write."""
+    """Write the tables; exit code 3 when there is no sample to write."""
     from strokewise.daq.read import read_recording
+    from strokewise.gui.export_events import EVENT_WORDS, event_table, events_said
 
     out = Path(args.csv or args.parquet)
-    if out.exists() and not args.force:
-        raise InputError(f"{out} is there already: choose another name, or say --force")
+    beside = out.with_suffix(f".events{out.suffix}")
+    for path in (out, beside):
+        if path.exists() and not args.force:
+            raise InputError(f"{path} is there already: choose another name, or say --force")
     recording = read_recording(args.file)
     known = known_from(args, recording)
     columns = table(recording, known.profile)
+    events = event_table(recording, known.profile)
     said = provenance(args.file, recording, known.profile)
+    write = write_csv if args.csv else write_parquet
     with replaced_when_whole(out) as part:
-        (write_csv if args.csv else write_parquet)(part, columns, said)
+        write(part, columns, said)
+    with replaced_when_whole(beside) as part:
+        write(part, events, {**said, "events": EVENT_WORDS})
     rows = len(columns["time_s"])
     print(f"{rows:,} rows of {', '.join(columns)} in {out}")
+    print(f"{events_said(events)} in {beside}")
     return EXIT_DECIDED if rows else EXIT_UNDECIDED
 
 
@@ -135,6 +148,7 @@ def provenance(file: str, recording: Recording, profile: Profile) -> dict[str, s
         "health": health_words(recording.health, 0.0),
         "engine": json.dumps(profile_to_table(profile), ensure_ascii=False),
         "angles": FRAME_WORDS,
+        "notes": " / ".join(" ".join(note.split()) for note in recording.notes) or "none",
     }
 
 
@@ -146,7 +160,10 @@ def write_csv(path: Path, columns: Columns, said: dict[str, str]) -> None:
         out.writelines(f"# {key}: {value}\n" for key, value in said.items())
         out.write(",".join(columns) + "\n")
         for start in range(0, length, ROWS_AT_ONCE):
-            block = [column[start : start + ROWS_AT_ONCE].tolist() for column in columns.values()]
+            block = [
+                _plain(name, column[start : start + ROWS_AT_ONCE])
+                for name, column in columns.items()
+            ]
             out.writelines(row % values for values in zip(*block, strict=True))
 
 
@@ -177,7 +194,25 @@ def replaced_when_whole(out: Path) -> Iterator[Path]:
         part.unlink(missing_ok=True)
 
 
-def _format(name: str, column: np.ndarray) -> str:
+def _format(name: str, column: np.ndarray | list[Any]) -> str:
+    if isinstance(column, list):
+        return "%s"
     if column.dtype.kind in "iu":
         return "%d"
     return FORMATS.get(name, PRESSURE_FORMAT)
+
+
+def _plain(name: str, column: np.ndarray | list[Any]) -> list[Any]:
+    if isinstance(column, list):
+        return [_cell(name, value) for value in column]
+    return column.tolist()
+
+
+def _cell(name: str, value: float | str | None) -> str:
+    """Return a value of a list as CSV has it: nothing where it is not known."""
+    if value is None:
+        return ""
+    if isinstance(value, float):
+        return FORMATS[name] % value
+    text = str(value)
+    return f'"{text.replace(QUOTE, 2 * QUOTE)}"' if set(text) & set(NEEDS_QUOTES) else text

@@ -68,8 +68,10 @@ def _add_new(actions: Subparsers[argparse.ArgumentParser]) -> None:
 
 def _add_add(actions: Subparsers[argparse.ArgumentParser]) -> None:
     add = actions.add_parser("add", help="add recordings and their answers, gaps, a note")
-    add.add_argument("folder", metavar="JOB")
-    add.add_argument("files", metavar="FILE", nargs="*", help="recordings, copied into the job")
+    add.add_argument("folder", metavar="JOB", help="the job's folder, before the recordings")
+    add.add_argument(
+        "files", metavar="FILE", nargs="*", default=[], help="recordings, copied into the job"
+    )
     add.add_argument("--engine", metavar="PROFILE", help="engine profile that counts from now on")
     add.add_argument(
         "--ask",
@@ -150,6 +152,8 @@ def _add(args: argparse.Namespace) -> int:
     from strokewise.gui.job import read_job
     from strokewise.gui.job_add import add_gaps, add_note, add_profile, add_recording
 
+    if Path(args.folder).is_file():
+        raise InputError(f"{args.folder} is a file: name the job's folder first, then recordings")
     job = read_job(args.folder)
     if not (args.files or args.engine or args.gap or args.note or args.ask):
         raise InputError("nothing to add: name a recording, --ask, --engine, --gap or --note")

@@ -13,7 +13,7 @@ from strokewise.analysis.profile import Profile, even_intervals_deg
 from strokewise.analysis.samples import Board, Health
 from strokewise.analysis.strokes import firing_tdcs
 from strokewise.analysis.verdict import Candidate, Compression, Tdc, Verdict
-from strokewise.daq.container import Chunk, encode_header, encode_item
+from strokewise.daq.container import Chunk, Remark, encode_header, encode_item
 from strokewise.daq.encoder import Encoder, Sendable
 from strokewise.daq.frames import Event, Hello, sample_blocks
 
@@ -76,15 +76,20 @@ def port_bytes(frames: list[Sendable]) -> bytes:
 
 
 def write_recording(
-    path: Path, sent: bytes, engine: dict[str, Any] | None = ENGINE, **header: Any
+    path: Path,
+    sent: bytes,
+    engine: dict[str, Any] | None = ENGINE,
+    items: tuple[Remark, ...] = (),
+    **header: Any,
 ) -> Path:
-    """Write a recording of a port's bytes."""
+    """Write a recording of a port's bytes, and of what a person did, after them."""
     known = {"started": "2025-01-01T00:00:00Z", **header}
     if engine is not None:
         known["engine"] = engine
     parts = [encode_header(known)]
     for start in range(0, len(sent), CHUNK_BYTES):
         parts.append(encode_item(Chunk(start * 10, sent[start : start + CHUNK_BYTES])))
+    parts += [encode_item(item) for item in items]
     path.write_bytes(b"".join(parts))
     return path
 

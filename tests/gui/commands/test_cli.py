@@ -56,6 +56,46 @@ def test_a_wrong_command_line_is_one_line_and_code_2(
 
 
 @pytest.mark.parametrize(
+    "words",
+    [
+        "job add JOB --set a=1 F1 F2",
+        "job add --set a=1 JOB F1 F2",
+        "job add JOB F1 --set a=1 F2",
+        "job add JOB F1 F2 --set a=1",
+        "compare F1 --set a=1 F2",
+        "find --set a=1 F1 F2",
+        "find F1 F2 --set a=1",
+        "find F1 --set a=1 F2",
+    ],
+)
+def test_files_and_options_come_in_any_order(words: str) -> None:
+    args = cli.build_parser().parse_args(words.split())
+    assert args.settings == ["a=1"]
+    assert args.files == ["F1", "F2"]
+    if "job" in words:
+        assert args.folder == "JOB"
+
+
+@pytest.mark.parametrize(
+    ("words", "line"),
+    [
+        ("job add", "strokewise job add: the following arguments are required: JOB (see"),
+        ("cam F1 F2", "strokewise cam: not understood: F2 (see strokewise cam --help)"),
+        ("find F1 --nope", "strokewise find: not understood: --nope"),
+        ("job add JOB --set", "strokewise job add: argument --set: expected one argument"),
+    ],
+)
+def test_a_line_that_is_not_understood_names_its_command(
+    words: str, line: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit):
+        cli.main(words.split())
+    said = capsys.readouterr().err
+    assert said.startswith(line)
+    assert said.count("\n") == 1
+
+
+@pytest.mark.parametrize(
     ("error", "line"),
     [
         (InputError("a.toml, line 3:\n bore wants a unit"), "a.toml, line 3: bore wants a unit"),

@@ -9,6 +9,8 @@ from types import SimpleNamespace
 import pyarrow.parquet as pq
 import pytest
 
+from strokewise.daq.container import Remark
+from strokewise.daq.frames import Event
 from strokewise.gui import cli
 
 Said = pytest.CaptureFixture[str]
@@ -42,6 +44,44 @@ def test_csv_has_named_units_and_right_values(
     assert said["source"] == "toy.swr"
     assert json.loads(said["engine"])["name"] == toy.engine["name"]
     assert "7,200 rows" in capsys.readouterr().out
+
+
+def test_events_stand_in_a_table_beside(tmp_path: Path, toy: SimpleNamespace, capsys: Said) -> None:
+    marks = [{"name": 'notch, "front"', "input": 2, "stated": "0 deg ATDC"}]
+    frames = [*toy.frames(), Event(1_000_000, 8000, 2), Event(1_500_000, 12000, 3)]
+    remarks = (Remark(0, note="cold engine"), Remark(10**9, mark="valves rock 4"))
+    file = toy.write(
+        tmp_path / "toy.swr", toy.sent(frames), engine={**toy.engine, "marks": marks}, items=remarks
+    )
+    assert cli.main(["export", str(file), "--csv", str(tmp_path / "toy.csv")]) == 0
+    said, rows = read_csv(tmp_path / "toy.events.csv")
+    assert list(rows[0]) == [
+        *("segment", "time_s", "crank_deg", "kind", "name", "input", "count"),
+    ]
+    [notch] = [row for row in rows if row["name"] == 'notch, "front"']
+    assert (notch["kind"], notch["input"], notch["count"]) == ("mark", "2", "8000")
+    assert float(notch["time_s"]) == 1.0
+    assert float(notch["crank_deg"]) == pytest.approx(8000.5 * 360 / 2400, abs=1e-3)
+    [unnamed] = [row for row in rows if row["input"] == "3"]
+    assert (unnamed["kind"], unnamed["name"]) == ("mark", "")
+    assert [row["kind"] for row in rows].count("index") >= 10
+    [key] = [row for row in rows if row["kind"] == "key"]
+    assert (key["name"], key["input"], key["count"]) == ("valves rock 4", "", "")
+    assert said["notes"] == "cold engine"
+    assert "2 mark edges, 1 key pressed in " in capsys.readouterr().out
+    assert cli.main(["export", str(file), "--parquet", str(tmp_path / "toy.parquet")]) == 0
+    table = pq.read_table(tmp_path / "toy.events.parquet")
+    assert table["name"].to_pylist() == [row["name"] for row in rows]
+    assert table["count"].to_pylist() == [
+        int(row["count"]) if row["count"] else None for row in rows
+    ]
+
+
+def test_an_existing_table_of_events_is_kept(toy_file: Path, tmp_path: Path, capsys: Said) -> None:
+    (tmp_path / "toy.events.csv").write_text("precious")
+    assert cli.main(["export", str(toy_file), "--csv", str(tmp_path / "toy.csv")]) == 2
+    assert "toy.events.csv is there already" in capsys.readouterr().err
+    assert not (tmp_path / "toy.csv").exists()
 
 
 def test_parquet_holds_the_same_with_its_provenance(toy_file: Path, tmp_path: Path) -> None:

@@ -231,3 +231,10 @@ def test_what_needs_no_recording_is_answered_from_the_profile(
 def test_everything_in_the_job_can_be_asked_about_again(answered: Path) -> None:
     cli.main(["job", "add", str(answered), "--ask", "check", "--ask", "find"])
     assert [kept.command for kept in read_job(answered).answers] == ["find", "check", "find"]
+
+
+def test_a_recording_named_before_the_job_is_told_apart(
+    answered_once: Path, answered: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.main(["job", "add", str(answered_once / "toy.swr"), str(answered)]) == 2
+    assert "is a file: name the job's folder first" in capsys.readouterr().err
