@@ -58,17 +58,26 @@ WEAKEST_BAR = 0.35
 """A rise smaller than this is no compression to rely on, however still the other TDC was: with a
 valve that hardly shuts its peak comes so early that not even TDC is roughly known."""
 
-PLATEAU_ABOVE_BAR = 0.08
+PLATEAU_ABOVE_BAR = 0.04
 """A sensor at its end shows a compression only if the other TDC stays so far under it: exhaust does
 not."""
 
+PLATEAU_SHARE, NO_PLATEAU_SHARE = 0.5, 0.2
+"""Shares of the way near TDC at the sensor's end, from which and up to which a kind of turn counts
+as cut off and as not: a charge that has leaked away leaves the end soon after TDC."""
+
 PLATEAU_LOG_ODDS = 7.0
-"""What one kind of turns with the sensor at its end all through, beside one without, is worth: e^7
-each."""
+"""What one kind of turns with the sensor at its end, beside one without, is worth: e^7 each."""
 
 UNCALIBRATED_LEAST_BAR = 0.3
 """A sensor of unknown gain must move by so much of its assumed 20 bar: less is breathing blown
 up."""
+
+BOTH_WAYS_SPREAD = 0.5
+"""Natural logarithm: how much the rise of a leaky cylinder may differ from one way to the other."""
+
+LOOKS_MOST = 4
+"""So many visits of a kind take half of the noise off their median; more is not counted on."""
 
 FEWEST_AFTER_CHANGE = 2
 """Compressions that must agree after something has changed: one alone may be half of the change."""
@@ -148,7 +157,7 @@ def weigh(
     # Noise is the sensor's, whatever the turn: the quieter kind shows it without the compression.
     quiet = [float(np.median([v.noise_bar for v in kind])) for kind in kinds if kind]
     noise_bar = max(noise_bar, min(quiet, default=0.0))
-    seen = [_log_likelihoods(_Rise.of(kind), scale, noise_bar) for kind in kinds]
+    seen = [_kind_log_likelihoods(kind, scale, noise_bar) for kind in kinds]
     evidence = np.array(
         [
             seen[0][0] + seen[1][1],
@@ -217,14 +226,27 @@ def _scale(visits: tuple[Visit, ...], calibrated: bool) -> float | None:
 
 def _last_change(visits: tuple[Visit, ...], scale: float, noise_bar: float) -> int:
     """Return the first visit from which on no clear visit contradicts a later one of its kind."""
+    clear = [
+        (at, visit.turn % 2, squeezed)
+        for at, visit in enumerate(visits)
+        if (squeezed := _seems_squeezed(visit, scale, noise_bar)) is not None
+    ]
+    rocked = len({v.turn for v in visits}) == 1
     known: dict[int, bool] = {}
-    for at in range(len(visits) - 1, -1, -1):
-        squeezed = clearly_squeezed(visits[at], scale, noise_bar)
-        if squeezed is None:
+    for place in range(len(clear) - 1, -1, -1):
+        at, kind, squeezed = clear[place]
+        if known.setdefault(kind, squeezed) == squeezed:
             continue
-        if known.setdefault(visits[at].turn % 2, squeezed) != squeezed:
+        # Rocked about one TDC, a swing too slow to squeeze anything lies between others.
+        if not (rocked and not squeezed and place and clear[place - 1][2]):
             return at + 1
     return 0
+
+
+def _seems_squeezed(visit: Visit, scale: float, noise_bar: float) -> bool | None:
+    """Return the same, the end of the sensor's range being taken for a compression."""
+    at_end = visit.top_share >= PLATEAU_SHARE
+    return True if at_end else clearly_squeezed(visit, scale, noise_bar)
 
 
 def clearly_squeezed(visit: Visit, scale: float = 1.0, noise_bar: float = 0.0) -> bool | None:
@@ -248,7 +270,7 @@ def _enough_after_change(
 
 
 def _plateaus(kinds: list[tuple[Visit, ...]]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """Weigh a sensor that stands at the end of its range all through one kind of turns.
+    """Weigh a sensor that stands at the end of its range through one kind of turns.
 
     The likelihoods of rises know nothing of it: cut off at both feet, there is no rise left.
     """
@@ -258,13 +280,22 @@ def _plateaus(kinds: list[tuple[Visit, ...]]) -> np.ndarray[tuple[int], np.dtype
     shares = [float(np.median([v.top_share for v in kind])) for kind in kinds]
     levels = [float(np.median([v.level_bar for v in kind])) for kind in kinds]
     high = int(np.argmax(levels))
-    if shares[high] < CLIPPED_SHARE or shares[1 - high] > 1.0 - CLIPPED_SHARE:
+    if shares[high] < PLATEAU_SHARE or shares[1 - high] > NO_PLATEAU_SHARE:
         return nothing
-    if levels[high] - levels[1 - high] < PLATEAU_ABOVE_BAR:
+    if levels[high] - levels[1 - high] < PLATEAU_ABOVE_BAR or not _alternate(*kinds):
         return nothing
     repeats = min(len(kinds[0]), len(kinds[1]), 2)
     nothing[high] = 2.0 * PLATEAU_LOG_ODDS * repeats
     return nothing
+
+
+def _alternate(one: tuple[Visit, ...], other: tuple[Visit, ...]) -> bool:
+    """Return whether one kind was seen between two of the other: a drift goes one way only."""
+    return any(
+        around[0].time_s < visit.time_s < around[-1].time_s
+        for around, within in ((one, other), (other, one))
+        for visit in within
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,6 +317,30 @@ class _Rise:
             middle.clipped,
             float(np.median([v.speed_rpm for v in visits])),
         )
+
+
+def _kind_log_likelihoods(
+    kind: tuple[Visit, ...], scale: float, noise_bar: float
+) -> tuple[float, float]:
+    """Return ln likelihood of one kind's visits under compression and under overlap.
+
+    Turned the other way round valves breathe the other way: met from both sides, a rise that was
+    none had two causes. A compression has one, and about the same height.
+    """
+    noise_bar = noise_bar / float(np.sqrt(min(max(len(kind), 1), LOOKS_MOST)))
+    ways = [tuple(v for v in kind if v.forward == forward) for forward in (True, False)]
+    if not all(ways):
+        return _log_likelihoods(_Rise.of(kind), scale, noise_bar)
+    weaker, stronger = sorted(
+        (r for r in map(_Rise.of, ways) if r is not None), key=lambda r: r.bar
+    )
+    squeezed, breathed = _log_likelihoods(weaker, scale, noise_bar)
+    if weaker.at_least or stronger.at_least:
+        return squeezed, breathed
+    _, also_breathed = _log_likelihoods(stronger, scale, noise_bar)
+    apart = np.log(stronger.bar / weaker.bar) / BOTH_WAYS_SPREAD
+    density = BOTH_WAYS_SPREAD * stronger.bar * scale * np.sqrt(2.0 * np.pi)
+    return squeezed + float(-0.5 * apart * apart - np.log(density)), breathed + also_breathed
 
 
 def _log_likelihoods(rise: _Rise | None, scale: float, noise_bar: float) -> tuple[float, float]:

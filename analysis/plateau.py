@@ -50,7 +50,9 @@ def with_plateaus(nodes: Nodes) -> Nodes:
         return nodes
     smooth, count = _over_hum(nodes)
     ripple = 1.4826 * float(np.median(np.abs(nodes.pressure_bar - smooth)))
-    noise = nodes.noise_bar / np.sqrt(count)
+    # Nodes of a standing crank sample the hum too seldom to average it: their scatter tells.
+    left = 1.4826 * float(np.median(np.abs(np.diff(smooth, 2)))) / np.sqrt(6.0)
+    noise = np.maximum(nodes.noise_bar / np.sqrt(count), left)
     band = BAND_STEPS * nodes.step_bar + BAND_NOISES * noise + RIPPLE_LEFT * ripple
     top = float(np.max(smooth - BAND_NOISES * noise))
     # One outlying node must not lift the level above the plateau: take the middle of those near it.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from strokewise.analysis.judge import Judgement
-from strokewise.analysis.phase import Phase, clearly_squeezed
+from strokewise.analysis.phase import PLATEAU_SHARE, Phase, clearly_squeezed
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.verdict import DECIDED_AT
 from strokewise.analysis.visits import CLIPPED_SHARE
@@ -75,7 +75,7 @@ def _why_decided(phase: Phase, profile: Profile, cylinder: int, calibrated: bool
     quiet = [v for v in phase.used if v.turn % 2 != phase.best]
     rise = float(np.median([v.rise_bar for v in compressed])) if compressed else 0.0
     seen = _times(len(compressed))
-    if compressed and float(np.median([v.top_share for v in compressed])) >= CLIPPED_SHARE:
+    if compressed and float(np.median([v.top_share for v in compressed])) >= PLATEAU_SHARE:
         said = f"cylinder {cylinder} drove the sensor to the end of its range {seen}"
     else:
         of_bar = f" of {rise:.1f} bar" if calibrated else ""

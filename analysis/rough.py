@@ -29,10 +29,15 @@ PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG = 8.0, 25.0
 part,
 well before the exhaust opens: its middle comes early."""
 
+PLATEAU_SLOW_LAG_DEG, PLATEAU_SLOW_SPREAD_DEG = 30.0, 35.0
+"""Turned by hand the charge has leaked away soon after TDC, 40° to 50° after the middle."""
+
 
 def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
     """Return TDC in [0, 360) from the peaks of the humps, with a wide honest interval."""
     usable = [h for h in humps if h.moving] or list(humps)
+    # Where compressions are cut off, what stays under the sensor's end is leaking back, say.
+    usable = [h for h in usable if cut_off(nodes, h)] or usable
     angles = {
         way: [h.angle_deg for h in usable if h.direction == way]
         for way in (1, -1)
@@ -49,7 +54,11 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
         speeds = [abs(float(nodes.speed_deg_s[h.at])) / 6.0 for h in usable]
         slow = float(np.median(speeds)) < SLOW_RPM
         if plateau:
-            lag, spread = PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG
+            lag, spread = (
+                (PLATEAU_SLOW_LAG_DEG, PLATEAU_SLOW_SPREAD_DEG)
+                if _turned_rpm(nodes) < SLOW_RPM
+                else (PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG)
+            )
         else:
             lag, spread = (
                 (LAG_SLOW_DEG, LAG_SLOW_SPREAD_DEG) if slow else (LAG_FAST_DEG, LAG_FAST_SPREAD_DEG)
@@ -59,6 +68,12 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
     if plateau:
         spread = max(spread, SCATTERS * scatter)
     return Interval(value, value - spread, value + spread)
+
+
+def _turned_rpm(nodes: Nodes) -> float:
+    """Return the mean speed, pauses included: a hand is quick now and then, never for long."""
+    way_deg = float(np.sum(np.abs(np.diff(nodes.angle_deg))))
+    return way_deg / max(float(nodes.time_s[-1] - nodes.time_s[0]), 1e-6) / 6.0
 
 
 def _middle_deg(angles_deg: list[float]) -> float:

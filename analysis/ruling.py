@@ -18,7 +18,7 @@ from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.reasons import TURNED_ENOUGH_DEG, why, why_nothing
 from strokewise.analysis.samples import Events, Press
 from strokewise.analysis.second_opinion import second_opinion
-from strokewise.analysis.steady import DRIFT_PASSES
+from strokewise.analysis.steady import DRIFT_PASSES, HAND_MOST_RPM
 from strokewise.analysis.stop import tdc_by_stop
 from strokewise.analysis.strokes import firing_1_from, firing_tdcs
 from strokewise.analysis.verdict import (
@@ -38,6 +38,9 @@ DRIFT_DOUBT = 0.5
 
 NOTHING_BAR = 0.2
 """Rises at TDC that stay below this while the stroke stays open may be no compression at all."""
+
+FAST_BACK_DEG = 360.0
+"""Turned backwards faster than any hand for so long: no kick-back and no slip of the clamp."""
 
 CLIPPED_MUCH = 0.02
 """Share of clipped samples from which a person should know."""
@@ -63,6 +66,7 @@ def rule(
     counting = count_notices(events, profile.encoder)
     if any(notice.code == HELD for notice in odd):
         return Verdict(False, odd[0].text, (*odd, *counting), probability=0.5, clipped=clipped)
+    refusal = judgement.refusal or _cranked_backwards(judgement)
     warnings = [*odd, *counting, *judgement.warnings, *_clipping(clipped), *_direction(judgement)]
     if sensor.cylinder is None and profile.cylinders > 1:
         warnings.append(
@@ -73,11 +77,10 @@ def rule(
             )
         )
     fit = judgement.fit
-    if judgement.refusal or judgement.tdc_deg is None:
+    if refusal or judgement.tdc_deg is None:
         return Verdict(
             decided=False,
-            reason=judgement.refusal
-            or why_nothing(judgement, clipped, calibrated=bool(sensor.points)),
+            reason=refusal or why_nothing(judgement, clipped, calibrated=bool(sensor.points)),
             warnings=tuple(warnings),
             probability=0.5 if profile.cycle == "four-stroke" else 0.0,
             clipped=clipped,
@@ -255,6 +258,24 @@ def _clipping(clipped: float) -> tuple[Notice, ...]:
         return ()
     text = f"{clipped:.0%} of the readings stand at the end of the sensor's range"
     return (Notice("clipped", text),)
+
+
+def _cranked_backwards(judgement: Judgement) -> str:
+    """Return why nothing is said where a starter seems to have turned the crank backwards.
+
+    A compression may hold a starter up until it passes no faster than a hand; between them it runs.
+    """
+    nodes = judgement.nodes
+    step_deg = np.diff(nodes.angle_deg)
+    fast = nodes.speed_deg_s[1:] < -HAND_MOST_RPM * 6.0
+    back_deg = -float(step_deg[fast].sum())
+    if back_deg < max(FAST_BACK_DEG, 0.5 * float(np.abs(step_deg).sum())):
+        return ""
+    rpm = float(np.median(-nodes.speed_deg_s[1:][fast])) / 6.0
+    return (
+        f"profile contradicts the trace: by it the crank was turned backwards at {rpm:.0f} rev/min,"
+        " which no hand does and no starter can: turn encoder.direction round in the profile"
+    )
 
 
 def _direction(judgement: Judgement) -> tuple[Notice, ...]:

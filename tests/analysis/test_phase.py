@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -57,8 +59,40 @@ def test_a_little_breathing_on_one_turn_is_no_compression(rise_bar: float):
 
 
 def test_many_turns_of_the_same_breathing_prove_no_more_than_one():
-    once, often = weighed(*series(0.5, 0.1)), weighed(*series(*[0.5, 0.1] * 20))
+    quiet = [visit(i, rise, noise_bar=0.0) for i, rise in enumerate([0.5, 0.1] * 20)]
+    once, often = weigh(tuple(quiet[:2]), noise_bar=0.0), weigh(tuple(quiet), noise_bar=0.0)
     assert often.probability == pytest.approx(once.probability, abs=1e-9)
+
+
+def test_noise_is_averaged_over_a_few_visits_and_no_more():
+    rises = [0.9, 0.02]
+    odds = [
+        weighed(*[visit(i, r, noise_bar=0.1) for i, r in enumerate(rises * n)]).even
+        for n in (1, 4, 40)
+    ]
+    assert odds[0] < odds[1]
+    assert odds[1] == pytest.approx(odds[2], abs=1e-9)
+
+
+def test_a_weak_rise_met_from_both_sides_says_more_than_from_one():
+    ways = [visit(0, 0.8, forward=i % 2 == 0, speed_rpm=25.0) for i in range(6)]
+    one_way = [visit(0, 0.8, speed_rpm=25.0) for _ in range(6)]
+    assert weighed(*ways).even > DECIDED_AT
+    assert weighed(*one_way).even < DECIDED_AT
+
+
+def test_rises_that_differ_widely_from_one_way_to_the_other_say_little():
+    ways = [visit(0, 0.4 if i % 2 else 6.0, forward=i % 2 == 0) for i in range(6)]
+    assert (
+        weighed(*ways).even < weighed(*(visit(0, 6.0, forward=i % 2 == 0) for i in range(6))).even
+    )
+
+
+def test_one_slow_swing_among_others_is_no_change_and_the_last_one_is():
+    swings = [visit(0, 1.2, forward=i % 2 == 0, speed_rpm=30.0, time_s=2.0 * i) for i in range(7)]
+    slow = visit(0, 0.05, forward=False, speed_rpm=12.0, time_s=6.0)
+    assert not weighed(*swings[:3], slow, *swings[4:]).changed
+    assert weighed(*swings[:6], slow).changed
 
 
 def test_compression_at_every_turn_is_called_neither():
@@ -137,6 +171,14 @@ def test_a_sensor_at_its_end_at_one_turn_only_decides():
         for i in range(5)
     ]
     assert weighed(*visits).odd > DECIDED_AT
+
+
+def test_a_drift_into_the_end_of_the_range_decides_nothing():
+    low, high = visit(0, 0.0, level_bar=1.0), visit(1, 0.0, top_share=1.0, level_bar=1.15)
+    assert weighed(low, high).probability < DECIDED_AT
+    assert weighed(low, high, replace(low, turn=2, time_s=0.6)).odd < DECIDED_AT
+    both = [replace(v, turn=v.turn + 2 * i, time_s=0.6 * i) for i in range(2) for v in (low, high)]
+    assert weighed(*both, replace(low, turn=4, time_s=1.2)).odd > DECIDED_AT
 
 
 def test_a_sensor_always_at_its_end_decides_nothing():

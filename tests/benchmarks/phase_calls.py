@@ -46,9 +46,9 @@ def decide(segments: Iterable[Segment], profile: Profile) -> Verdict:
     return tracker.verdict(closing=True)
 
 
-def is_wrong(verdict: Verdict, cylinder: int, firing_deg: float) -> bool:
+def is_wrong(verdict: Verdict, cylinder: int | None, firing_deg: float) -> bool:
     """Return whether a decided verdict is wrong about a cylinder's firing TDC."""
-    if verdict.firing_deg is None:
+    if verdict.firing_deg is None or cylinder is None:
         return False
     return abs(nearest(verdict.firing_deg[cylinder] - firing_deg, CYCLE_DEG)) > WRONG_DEG
 
@@ -165,10 +165,11 @@ def run_cheap(count: int, bank: int, first: int) -> bool:
         bad = is_wrong(verdict, part.judged, part.firing_deg)
         told = "WRONG" if bad else "decided" if verdict.decided else "undecided"
         wrong += bad
-        calls[f"hopeless {told}" if part.hopeless else told] += 1
+        kind = "outside " if part.judged is None else "hopeless " if part.hopeless else ""
+        calls[kind + told] += 1
         for name in part.nasties or ("none",):
             by_nasty[name][told] += 1
-        if bad or (part.hopeless and verdict.decided):
+        if bad or kind + told == "hopeless decided":
             print(f"  part {part.number} {part.nasties}: {told}: {verdict.reason[:90]}", flush=True)
     took_s = time.perf_counter() - begun
     print(f"\ncheap run: {count} parts of {bank} turned engines in {took_s:.0f} s")

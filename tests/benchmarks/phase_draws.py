@@ -5,14 +5,17 @@ at what was drawn to go wrong, never at what the tool makes of it. A *passage* c
 from 45° on one side of a TDC to 30° on the other, either way round. Only what comes after the last
 slip of the clamp or restart of the board counts. The first that applies is the label:
 
-*outside*: one of two sensed cylinders cannot compress (its plug is out) and the firing order stated
-is wrong. One compressing cylinder cannot contradict a firing order, so no trace shows it; the call
-is judged at the cylinder that compresses, and the others are what the person said.
+*outside* of what any trace can show. One of two sensed cylinders has its plug out and the firing
+order stated is wrong: one compressing cylinder cannot contradict an order; the call is judged at
+the cylinder that compresses, the others are what the person said. Or the valves never open and the
+profile takes each turn of the crank for two: that is, sample by sample, a sound engine, and there
+is no angle that both frames share to judge a call by.
 
-*undecidable*: the crank never passes the sensed cylinder's compression TDC; or no compression can
-reach the sensor (plug out, a non-return valve in the hose, valves that never open); or the sensor
-comes off before the end, which looks like a slip by a turn; or the profile is of another rig
-(counts, ratio, direction, firing order).
+*undecidable*: the pressure in the sensed cylinder never rose by ``NO_RISE_BAR`` over the
+atmosphere, because the crank did not come that far or the charge got out (plug out, valves); or it
+cannot reach the sensor (a non-return valve in the hose); or the sensor comes off before the end,
+which looks like a slip by a turn; or the profile is of another rig (counts, ratio, direction,
+firing order); or the valves never open, so that every TDC compresses.
 
 *decidable*: compression TDC was passed, each time with a true rise over the atmosphere of
 ``RISE_BAR`` or more, and what of it the sensor's range can show is ``CLEAR_OF_NOISE`` times its
@@ -20,9 +23,9 @@ noise and hum; overlap TDC was passed too, or the crank was rocked both ways; an
 first be told from a sound engine (a slip, a restart, an unknown gain, a top cut off, hum, noise),
 compression TDC was passed twice and overlap once.
 
-*borderline*: what is left: weak compressions, signals in the noise, too few turns beside a fault.
-Deciding these is no fault and leaving them is none. They are counted in the table, so that nobody
-has to believe that they are few.
+*borderline*: what is left: weak compressions, signals in the noise, a compression left right after
+its TDC, too few turns beside a fault. Deciding these is no fault and leaving them is none. They are
+counted in the table, so that nobody has to believe that they are few.
 
 Whatever the label, a wrong call is a wrong call.
 """
@@ -41,12 +44,15 @@ from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.samples import Recording, Segment
 from strokewise.daq.bench.bench import take
 from strokewise.daq.bench.run import Run
-from strokewise.daq.bench.settings import Spanner, Starter
+from strokewise.daq.bench.settings import BenchEngine, Spanner, Starter
 from strokewise.daq.bench.solve import simulate
 from strokewise.daq.bench.truth import compression_deg, truth
 
 RISE_BAR = 0.8
 """A compression weaker than this (true, over the atmosphere) is borderline."""
+
+NO_RISE_BAR = 0.1
+"""Without so much (true, over the atmosphere) there was no compression; exhaust stays under it."""
 
 CLEAR_OF_NOISE = 8.0
 """What of a rise the sensor can show over a third of its noise and half of its hum: averaging over
@@ -58,11 +64,17 @@ LABELS: tuple[Label, ...] = ("decidable", "undecidable", "borderline", "outside"
 
 @dataclass(frozen=True)
 class Made:
-    """A case turned and decoded; the call is judged at the firing TDC of cylinder ``judged``."""
+    """A case turned and decoded.
+
+    Attributes
+    ----------
+    judged : int or None
+        The cylinder at whose firing TDC the call is judged.
+    """
 
     case: Case
     recording: Recording
-    judged: int
+    judged: int | None
     firing_deg: float
     label: Label
     turned_until_first_deg: float
@@ -123,8 +135,9 @@ def made_of(case: Case, run: Run | None = None) -> Made:
         recording = replace(recording, segments=segments)
     label = label_of(case, run)
     dead = label == "outside" and "dead cylinder" in case.nasties
-    judged = case.bench.rig.sensors[1 if dead else 0].cylinder
-    firing_deg = float(truth(taken)["firing"][str(judged)])
+    cylinder = case.bench.rig.sensors[1 if dead else 0].cylinder
+    firing_deg = float(truth(taken)["firing"][str(cylinder)])
+    judged = None if seems_sound(case) else cylinder
     return Made(case, recording, judged, firing_deg, label, _until_first_deg(run))
 
 
@@ -139,7 +152,7 @@ def blinded(segment: Segment, share: float) -> Segment:
     return replace(segment, samples=replace(samples, readings=readings))
 
 
-def passages_s(time_s: FloatArray, crank_deg: FloatArray, at_deg: float) -> list[float]:
+def _passages_s(time_s: FloatArray, crank_deg: FloatArray, at_deg: float) -> list[float]:
     """Return when TDC ``at_deg`` (every 720°) was passed, from 45° on one side to 30° beyond."""
     where = (crank_deg - at_deg + 360.0) % 720.0 - 360.0
     found: list[float] = []
@@ -158,15 +171,16 @@ def passages_s(time_s: FloatArray, crank_deg: FloatArray, at_deg: float) -> list
 def label_of(case: Case, run: Run) -> Label:
     """Return the label by the rule at the top."""
     engine, nasties = case.bench.engine, set(case.nasties)
-    if "wrong firing order" in nasties and nasties & {"dead cylinder", "others' plugs out"}:
+    one_alone = bool(nasties & {"dead cylinder", "others' plugs out"})
+    if seems_sound(case) or ("wrong firing order" in nasties and one_alone):
         return "outside"
     at = compression_deg(engine, 1)
-    if case.hopeless or not passages_s(run.time_s, run.crank_deg, at):
+    if case.hopeless or no_compression(engine, run.pressure_bar[:, 0]):
         return "undecidable"
     after = run.time_s > case.since_s
     time_s, crank_deg = run.time_s[after], run.crank_deg[after]
-    compressed = passages_s(time_s, crank_deg, at)
-    overlapped = passages_s(time_s, crank_deg, at + 360.0)
+    compressed = _passages_s(time_s, crank_deg, at)
+    overlapped = _passages_s(time_s, crank_deg, at + 360.0)
     outside_bar = engine.atmosphere.pressure_bar
     rises = [
         float(run.pressure_bar[(run.time_s > t - 1.5) & (run.time_s <= t), 0].max()) - outside_bar
@@ -184,6 +198,19 @@ def label_of(case: Case, run: Run) -> Label:
     if min(*rises, top_bar) < CLEAR_OF_NOISE * noise_bar:
         return "borderline"
     return "decidable"
+
+
+def seems_sound(case: Case) -> bool:
+    """Return whether valves that never open and a doubled angle make a sound engine's trace."""
+    really, told = case.bench.rig.encoder, case.profile.encoder
+    turns = really.counts_per_rev * really.drive_ratio
+    said = (told.counts_per_rev or 0) * told.drive_ratio
+    return "valves never open" in case.nasties and abs(turns - 2.0 * said) < 0.01 * turns
+
+
+def no_compression(engine: BenchEngine, pressure_bar: FloatArray) -> bool:
+    """Return whether the true pressure in the sensed cylinder shows no compression at all."""
+    return float(pressure_bar.max()) - engine.atmosphere.pressure_bar < NO_RISE_BAR
 
 
 def _both_ways(run: Run) -> bool:

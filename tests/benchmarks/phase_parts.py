@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from phase_draws import bank_case_of, blinded, passages_s, turn
+from phase_draws import bank_case_of, blinded, no_compression, seems_sound, turn
 from phase_nasties import NOT_TOGETHER, RIG, RIG_LONG, Case, by_hand
 from random_benches import draw
 
@@ -50,14 +50,17 @@ FRAME = 16
 
 @dataclass(frozen=True)
 class Part:
-    """A part of a run as a board saw it; ``hopeless``: nothing in it can decide."""
+    """A part of a run as a board saw it; ``hopeless``: nothing in it can decide.
+
+    ``judged`` is None outside of what any trace can show.
+    """
 
     number: int
     segments: tuple[Segment, ...]
     profile: Profile
     nasties: tuple[str, ...]
     hopeless: bool
-    judged: int
+    judged: int | None
     firing_deg: float
 
 
@@ -79,15 +82,13 @@ def _part(number: int, case: Case, run: Run, rng: np.random.Generator) -> Part:
         latest = float(np.interp(way[-1] - AFTER_SLIP_DEG, way, stretch.time_s))
         case = _slipping(case, rng, latest - float(stretch.time_s[0]))
     segment, firing_deg = _seen(case, stretch, rng)
-    at = compression_deg(run.engine, 1)
-    turned_through = passages_s(stretch.time_s, stretch.crank_deg, at)
     return Part(
         number,
         (segment,),
         case.profile,
         case.nasties,
-        case.hopeless or not turned_through,
-        1,
+        case.hopeless or no_compression(run.engine, stretch.pressure_bar[:, 0]),
+        None if seems_sound(case) else 1,
         firing_deg,
     )
 
