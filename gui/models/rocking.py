@@ -19,6 +19,11 @@ from strokewise.analysis.verdict import Verdict
 from strokewise.gui.models.guide import BY_HAND_DEG_S
 
 BY_HAND_RPM = BY_HAND_DEG_S / 6.0
+BEFORE_TURNING_BACK = (
+    "Before turning back: ignition off, battery off, out of gear; crank bolt tight; a ratchet "
+    "tensioner or a belt can jump a tooth"
+)
+"""The cautions in one sentence, beside the offer; in full they come with the first swing."""
 LATELY = 4
 """So many of the last passes tell whether it is being turned by hand, and rocked."""
 

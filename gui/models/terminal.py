@@ -10,6 +10,7 @@ from rich.text import Text
 
 from strokewise.analysis.strokes import EnginePhase, phase_at
 from strokewise.gui.models.adjust import adjustable_now
+from strokewise.gui.models.rocking import BEFORE_TURNING_BACK
 from strokewise.gui.models.sentence import Certainty
 from strokewise.gui.models.snapshot import Snapshot
 
@@ -59,12 +60,16 @@ def screen(snapshot: Snapshot) -> RenderableType:
     if sentence.second:
         parts.append(Text(sentence.second, style="bold"))
     phase = _phase(snapshot)
+    rocking = _rocking(snapshot)
     if phase is not None:
-        parts += _next_firing(phase)
-        parts.append(_cylinders(snapshot, phase))
-        parts += _adjust(snapshot)
+        many = len(phase.cylinders) > MOST_WITH_BIG_DIGITS
+        parts += _next_firing(phase, small=many or bool(rocking))
+        if not _rocked_now(snapshot):
+            parts.append(_cylinders(snapshot, phase, few=many and bool(rocking)))
+        parts += [] if rocking else _adjust(snapshot)
     if snapshot.first_turns.words:
         parts += [Text(""), Text(f"! {snapshot.first_turns.words}", style="bold")]
+    parts += rocking
     parts += [Rule(style="dim"), Text(sentence.detail), Text(_link(snapshot), style="dim")]
     return Padding(Group(*parts), (0, 1))
 
@@ -72,7 +77,12 @@ def screen(snapshot: Snapshot) -> RenderableType:
 def plain_line(snapshot: Snapshot) -> str:
     """Return the moment as one line, for a pipe or a log."""
     sentence = snapshot.sentence()
-    return f"{sentence.certainty.value}: {sentence.text}"
+    said = f"{sentence.certainty.value}: {sentence.text}"
+    rocking = snapshot.rocking
+    if rocking is None or snapshot.first_turns.words:
+        return said
+    more = rocking.instruction if rocking.under_way else rocking.offer
+    return f"{said}. {more}" if more else said
 
 
 def _phase(snapshot: Snapshot) -> EnginePhase | None:
@@ -82,20 +92,44 @@ def _phase(snapshot: Snapshot) -> EnginePhase | None:
     return phase_at(snapshot.profile, verdict.firing_deg[1], angle)
 
 
-def _next_firing(phase: EnginePhase) -> list[RenderableType]:
+def _rocked_now(snapshot: Snapshot) -> bool:
+    """Tell whether the next swing is what counts, more than what each cylinder does."""
+    return bool(_rocking(snapshot)) and snapshot.rocking is not None and snapshot.rocking.under_way
+
+
+def _rocking(snapshot: Snapshot) -> list[RenderableType]:
+    """Return the offer to rock, or the next swing, with the cautions; nothing where neither helps.
+
+    Two turns by hand come before any rocking.
+    """
+    rocking = snapshot.rocking
+    if rocking is None or snapshot.first_turns.words or not (rocking.helps or rocking.under_way):
+        return []
+    if not rocking.under_way:
+        mind = [] if rocking.guidance.refused else [Text(f"! {BEFORE_TURNING_BACK}")]
+        return [Text(""), Text(rocking.offer, style="bold"), *mind]
+    cautions = () if rocking.guidance.enough else rocking.cautions
+    said = Text(rocking.instruction, style="bold")
+    return [Text(""), said, *(Text(f"! {text}") for text in cautions)]
+
+
+def _next_firing(phase: EnginePhase, *, small: bool) -> list[RenderableType]:
     degrees = f"{phase.to_next_firing_deg:.0f}°"
     which = " and ".join(map(str, phase.next_to_fire))
     words = Text(f"to the next firing TDC, of cylinder {which}, in the direction of turning")
-    if len(phase.cylinders) > MOST_WITH_BIG_DIGITS:
+    if small:
         return [Text(""), Text(degrees, style="bold") + Text(" ") + words]
     rows = [Text(row, style="bold") for row in big(degrees)]
     return [Text(""), *rows, words, Text("")]
 
 
-def _cylinders(snapshot: Snapshot, phase: EnginePhase) -> Table:
+def _cylinders(snapshot: Snapshot, phase: EnginePhase, *, few: bool) -> Table:
+    """Return a row a cylinder; where there is room for few, of many those that fire now or next."""
     table = Table(box=None, padding=(0, 2, 0, 0), show_header=False, pad_edge=False)
     cycle = snapshot.profile.cycle_deg
     for row in snapshot.chart().rows:
+        if few and not (row.firing_now or row.cylinder in phase.next_to_fire):
+            continue
         one = phase.cylinder(row.cylinder)
         done = round(one.after_firing_deg / cycle * BAR)
         bar = "─" * done + "●" + "─" * (BAR - done)

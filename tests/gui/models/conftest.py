@@ -1,6 +1,9 @@
+import numpy as np
 import pytest
 
 from strokewise.analysis.estimate import Interval
+from strokewise.analysis.nodes import Nodes
+from strokewise.analysis.passes import Pass
 from strokewise.analysis.profile import Mark, Profile, Sensor, ValveTiming, even_intervals_deg
 from strokewise.analysis.strokes import firing_tdcs
 from strokewise.analysis.verdict import Candidate, Tdc, Verdict
@@ -41,6 +44,33 @@ def _half_known(cylinder=1, angle=100.0):
 
 
 _NOTHING = Verdict(decided=False, reason="The engine has not been turned yet.")
+
+
+SWUNG_TDC = 100.0
+
+
+def _swing(way=1, rpm=14.0, turn=0):
+    after = np.arange(-75.0, 75.0, 1.5)
+    pressure = 0.6 + 4.0 * np.exp(-0.5 * ((after + 6.0) / 28.0) ** 2)
+    k = len(after)
+    tdc = SWUNG_TDC + 360.0 * turn
+    nodes = Nodes(
+        after / (6.0 * rpm) + 100.0, tdc + way * after, np.full(k, way * 6.0 * rpm), pressure,
+        np.full(k, 10.0), np.zeros(k, bool), 0.005, 0.15, 0.005,
+    )  # fmt: skip
+    return Pass(nodes, tdc, turn, way > 0)
+
+
+@pytest.fixture
+def swing():
+    """A compression met by hand, one way or the other."""
+    return _swing
+
+
+@pytest.fixture
+def swings():
+    """Several, in the ways that are named."""
+    return lambda *ways: tuple(_swing(way) for way in ways)
 
 
 @pytest.fixture

@@ -8,8 +8,6 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.nodes import Nodes
-from strokewise.analysis.passes import Pass
 from strokewise.analysis.rocking_guide import ONE_WAY
 from strokewise.gui.models.follower import Follower
 from strokewise.gui.models.rocking import BY_HAND_RPM, rocking_for
@@ -17,18 +15,6 @@ from strokewise.gui.models.sources import open_deck
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
 TDC = 100.0
-
-
-def swing(way=1, rpm=14.0, turn=0):
-    after = np.arange(-75.0, 75.0, 1.5)
-    pressure = 0.6 + 4.0 * np.exp(-0.5 * ((after + 6.0) / 28.0) ** 2)
-    k = len(after)
-    tdc = TDC + 360.0 * turn
-    nodes = Nodes(
-        after / (6.0 * rpm) + 100.0, tdc + way * after, np.full(k, way * 6.0 * rpm), pressure,
-        np.full(k, 10.0), np.zeros(k, bool), 0.005, 0.15, 0.005,
-    )  # fmt: skip
-    return Pass(nodes, tdc, turn, way > 0)
 
 
 @pytest.fixture
@@ -42,7 +28,7 @@ def offered(engine, half_known):
     return make
 
 
-def test_wide_and_one_way_by_hand_is_offered(offered):
+def test_wide_and_one_way_by_hand_is_offered(offered, swing):
     rocking = offered(swing(), swing(turn=2))
     assert rocking.helps
     assert not rocking.wanted
@@ -50,13 +36,13 @@ def test_wide_and_one_way_by_hand_is_offered(offered):
     assert rocking.instruction.startswith("Now turn back through the same compression")
 
 
-def test_narrow_or_cranked_is_not(offered):
+def test_narrow_or_cranked_is_not(offered, swing):
     assert offered(swing(), half=0.2).offer == ""
     assert offered(swing(rpm=BY_HAND_RPM * 2.5)).offer == ""
     assert offered(half=5.0).offer == ""  # nothing met yet: the verdict says what to do
 
 
-def test_where_it_must_not_be_turned_back_the_other_way_is_named(offered):
+def test_where_it_must_not_be_turned_back_the_other_way_is_named(offered, swing):
     rocking = offered(swing(), turning_back="never")
     assert rocking.guidance.refused
     assert ONE_WAY in rocking.offer
@@ -64,13 +50,13 @@ def test_where_it_must_not_be_turned_back_the_other_way_is_named(offered):
     assert "rocking it would" not in rocking.offer
 
 
-def test_where_nobody_said_the_offer_says_that_the_manual_decides(offered):
+def test_where_nobody_said_the_offer_says_that_the_manual_decides(offered, swing):
     rocking = offered(swing(), turning_back=None)
     assert "where its manual allows turning back" in rocking.offer
     assert "look it up in the maker's manual first" in rocking.cautions[0]
 
 
-def test_rocked_right_now_it_is_shown_unasked_until_enough(offered):
+def test_rocked_right_now_it_is_shown_unasked_until_enough(offered, swing):
     begun = offered(swing(), swing(-1))
     assert begun.under_way
     assert begun.wanted
@@ -82,13 +68,13 @@ def test_rocked_right_now_it_is_shown_unasked_until_enough(offered):
     assert not turned_on.under_way
 
 
-def test_it_comes_with_its_cautions(offered):
+def test_it_comes_with_its_cautions(offered, swing):
     said = " ".join(offered(swing()).cautions)
     for thing in ("crank's bolt", "ratchet tensioner", "belt", "Ignition off"):
         assert thing in said
 
 
-def test_where_the_crank_stands_about_the_tdc_rocked_through(offered):
+def test_where_the_crank_stands_about_the_tdc_rocked_through(offered, swing):
     rocking = offered(swing(turn=2))
     assert rocking.after_tdc_deg(TDC + 720 + 12) == pytest.approx(12)
     assert rocking.after_tdc_deg(TDC - 30) == pytest.approx(-30)

@@ -1,12 +1,17 @@
 import io
+from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from rich.console import Console
 
+from strokewise.analysis.estimate import Interval
 from strokewise.daq.container import Chunk
 from strokewise.gui.models.deck import Deck
+from strokewise.gui.models.first_turns import FirstTurns
 from strokewise.gui.models.follower import Follower
+from strokewise.gui.models.rocking import rocking_for
 from strokewise.gui.models.snapshot import Link
 from strokewise.gui.models.terminal import DIGITS, WIDTH, big, plain_line, screen
 
@@ -43,6 +48,59 @@ def test_fits_the_usual_terminal(toy, cylinders):
     lines = drawn(followed(toy, profile, np.linspace(-300, 1000, 9000))).splitlines()
     assert max(map(len, lines)) < 80
     assert len(lines) <= 24
+
+
+@pytest.fixture
+def rocked(toy, swings):
+    """A screen of an engine met from the sides that are named, with TDC known to ± half."""
+
+    def make(*ways, half=1.4, cylinders=4, **more):
+        order = (1, 7, 5, 11, 3, 9, 6, 12, 2, 8, 4, 10) if cylinders == 12 else (1, 3, 4, 2)
+        profile = toy.profile(cylinders, order[:cylinders], **more)
+        snapshot = followed(toy, profile, np.linspace(-300, 950, 18_000))
+        tdc = replace(snapshot.verdict.tdc, angle_deg=Interval(100, 100 - half, 100 + half))
+        verdict = replace(snapshot.verdict, tdc=tdc, reason="compression seen. " * 9)
+        judged = SimpleNamespace(passes=swings(*ways))
+        return replace(snapshot, verdict=verdict, rocking=rocking_for(profile, verdict, judged))
+
+    return make
+
+
+def test_rocking_is_offered_with_its_cautions_beside_the_cylinders(rocked):
+    text = " ".join(drawn(rocked(1)).split())
+    assert "rocking it would narrow that" in text
+    assert "ratchet tensioner" in text
+    assert "fires in" in text
+    assert plain_line(rocked(1)).endswith("rocking it would narrow that")
+    assert "rocking" not in drawn(rocked(1, half=0.1))
+    refused = " ".join(drawn(rocked(1, turning_back="never")).split())
+    assert "must never be turned back, so do not rock it" in refused
+    assert "Before turning back" not in refused
+
+
+def test_while_it_is_rocked_the_next_swing_stands_with_every_caution(rocked):
+    text = " ".join(drawn(rocked(1, -1)).split())
+    assert "Good: the same again, 2 more each way" in text
+    for thing in ("crank's bolt", "ratchet tensioner", "Ignition off"):
+        assert thing in text
+    assert "2 more each way" in plain_line(rocked(1, -1))
+    unstated = " ".join(drawn(rocked(1, -1, turning_back=None)).split())
+    assert "look it up in the maker's manual first" in unstated
+
+
+@pytest.mark.parametrize("cylinders", [1, 4, 12])
+@pytest.mark.parametrize("turning_back", ["allowed", "never", None])
+@pytest.mark.parametrize("ways", [(1,), (1, -1), (1, -1) * 4])
+def test_the_rocking_guide_fits_the_usual_terminal(rocked, cylinders, turning_back, ways):
+    text = drawn(rocked(*ways, cylinders=cylinders, turning_back=turning_back))
+    assert len(text.splitlines()) <= 24
+    assert max(map(len, text.splitlines())) < 80
+
+
+def test_two_turns_by_hand_come_before_rocking(rocked):
+    snapshot = replace(rocked(1), first_turns=FirstTurns(suspect=True))
+    assert "rocking" not in drawn(snapshot)
+    assert "two full turns by hand" in " ".join(drawn(snapshot).split())
 
 
 def test_undecided_shows_no_cylinder_as_firing(toy):
