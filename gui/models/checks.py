@@ -25,9 +25,13 @@ class SensorCheck:
     def __init__(self) -> None:
         self._raw: deque[int] = deque(maxlen=STILL_READINGS)
         self._time_us = -1
+        self._channel: int | None = None
 
     def add(self, reading: Reading | None, channel: int) -> None:
-        """Take a reading; the same one again is not counted twice."""
+        """Take a reading; the same one again is not counted twice, another channel begins anew."""
+        if channel != self._channel:
+            self._raw.clear()
+            self._channel, self._time_us = channel, -1
         if reading is None or reading.time_us == self._time_us or channel >= len(reading.raw):
             return
         self._time_us = reading.time_us
@@ -63,6 +67,28 @@ class SensorCheck:
         shift = now - should_read
         points = tuple((round(reading + shift, 2), bar) for reading, bar in sensor.points)
         return replace(sensor, points=points)
+
+
+def sensor_choices(profile: Profile, reading: Reading | None) -> tuple[tuple[int, str], ...]:
+    """Return every channel that can be looked at: number, and what sits there in a few words."""
+    known = {sensor.channel: sensor for sensor in profile.sensors}
+    seen = range(len(reading.raw)) if reading is not None else ()
+    choices = []
+    for channel in sorted({*known, *seen} or {0}):
+        sensor = known.get(channel)
+        if sensor is None:
+            where = "not in the profile"
+        elif sensor.cylinder is None:
+            where = sensor.place
+        else:
+            where = f"{sensor.place}, cylinder {sensor.cylinder}"
+        choices.append((channel, f"channel {channel}: {where}"))
+    return tuple(choices)
+
+
+def sensor_on(profile: Profile, channel: int) -> Sensor | None:
+    """Return the sensor on a channel; None where the profile names none there."""
+    return next((sensor for sensor in profile.sensors if sensor.channel == channel), None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,7 +40,7 @@ class Draft:
     Parameters
     ----------
     table : mapping
-        As TOML gives it; what the editor does not show (a second sensor) is kept as it is.
+        As TOML gives it; what the editor does not show is kept as it is.
     """
 
     def __init__(self, table: Mapping[str, Any]) -> None:
@@ -85,6 +85,32 @@ class Draft:
         marks = self._table.setdefault("marks", [])
         marks.append({"name": f"mark {len(marks) + 1}"})
         self._check()
+
+    def add_sensor(self, channel: int | None = None) -> None:
+        """Add a sensor on a channel, or on the first that has none, to be filled in."""
+        sensors = self._sensors()
+        taken = [sensor.get("channel", 0) for sensor in sensors]
+        free = next(number for number in range(len(taken) + 1) if number not in taken)
+        sensors.append({"channel": free if channel is None else channel})
+        self._check()
+
+    def remove_sensor(self, channel: int) -> bool:
+        """Take the sensor of a channel out; False where there was none."""
+        before = self._sensors()
+        kept = [sensor for sensor in before if sensor.get("channel", 0) != channel]
+        self._table["sensor"] = kept
+        if not kept:
+            del self._table["sensor"]
+        self._check()
+        return len(kept) < len(before)
+
+    def _sensors(self) -> list[dict[str, Any]]:
+        """Return the sensors as a list that can be added to; they are numbered anew."""
+        found = self._table.get("sensor", [])
+        self._table["sensor"] = [found] if isinstance(found, dict) else found
+        self._texts = {path: text for path, text in self._texts.items() if path[0] != "sensor"}
+        sensors: list[dict[str, Any]] = self._table["sensor"]
+        return sensors
 
     def _text(self, path: Path) -> str:
         if path in self._texts:
@@ -137,7 +163,10 @@ class Draft:
         said = error.removeprefix("this profile: ")
         for path, _, _ in self._keys():
             name = ".".join(str(step) for step in path if isinstance(step, str))
-            if said.startswith((f"{name} ", f"{name}:")):
+            numbered = name
+            if len(path) == 3 and isinstance(path[1], int):
+                numbered = f"{path[0]} {path[1] + 1}.{path[2]}"
+            if said.startswith(tuple(f"{at}{end}" for at in (name, numbered) for end in " :")):
                 self._errors[path] = said
                 return
         self.error = said

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
@@ -30,7 +31,7 @@ from strokewise.daq.ports import Port, ports
 from strokewise.daq.profile import check_table
 from strokewise.daq.profile_layers import load_profile
 from strokewise.daq.profile_write import write_profile
-from strokewise.gui.models.checks import SensorCheck, TurnCheck
+from strokewise.gui.models.checks import SensorCheck, TurnCheck, sensor_choices, sensor_on
 from strokewise.gui.models.draft import Draft
 from strokewise.gui.models.palette import Palette
 from strokewise.gui.models.settings import Settings
@@ -38,6 +39,7 @@ from strokewise.gui.models.snapshot import Snapshot
 from strokewise.gui.models.units import PressureUnit
 from strokewise.gui.window import ink
 
+NO_CHANNEL = "The board sends no reading on this channel"
 BAUDS = ("57600", "115200", "230400", "250000", "500000", "1000000")
 KEY_COLUMN, VALUE_COLUMN, ERROR_COLUMN = range(3)
 
@@ -61,6 +63,7 @@ class SetupPage(QWidget):
         self._snapshot: Snapshot | None = None
         self._filling = False
         self._dressed: tuple[object, ...] = ()
+        self._channels: tuple[tuple[int, str], ...] = ()
         layout = QHBoxLayout(self)
         layout.addLayout(self._left(settings), 2)
         layout.addLayout(self._right(settings), 3)
@@ -99,17 +102,20 @@ class SetupPage(QWidget):
         self._snapshot = snapshot
         self._dress(colours)
         profile, reading = snapshot.profile, snapshot.reading
-        sensor = profile.sensors[0] if profile.sensors else None
-        channel = 0 if sensor is None else sensor.channel
+        self._fill_channels(sensor_choices(profile, reading))
+        channel = self.channel
+        sensor = sensor_on(profile, channel)
         self.sensor_check.add(reading, channel)
         if reading is None or channel >= len(reading.raw):
-            self.reading.setText("No reading yet")
+            self.reading.setText("No reading yet" if reading is None else NO_CHANNEL)
             return
         raw = reading.raw[channel]
         words = f"raw {raw}"
         if sensor is not None and sensor.points:
             bar, _ = pressure_of([raw], sensor, profile, DEFAULT_ADC_BITS)  # type: ignore[arg-type]
             words += f"   =   {unit.text(float(bar[0]))} absolute"
+        elif sensor is None:
+            words += "   (no sensor of the profile is on this channel: no unit)"
         else:
             words += "   (no known points in the profile: no unit)"
         angle = snapshot.angle_deg or 0.0
@@ -131,16 +137,19 @@ class SetupPage(QWidget):
             self._use(lambda snapshot: self.turn_check.applied(snapshot.profile))
 
     def take_zero(self) -> None:
-        """Zero the sensor at the atmosphere."""
+        """Zero the chosen sensor at the atmosphere."""
 
         def zeroed(snapshot: Snapshot) -> Profile:
-            from dataclasses import replace
-
-            profile = snapshot.profile
-            if not profile.sensors:
-                raise InputError("the profile names no sensor: put one into it first")
-            first = self.sensor_check.zeroed(profile.sensors[0], profile.atmosphere.pressure_bar)
-            return replace(profile, sensors=(first, *profile.sensors[1:]))
+            profile, channel = snapshot.profile, self.channel
+            sensor = sensor_on(profile, channel)
+            if sensor is None:
+                raise InputError(
+                    f"the profile names no sensor on channel {channel}: add one to it first"
+                )
+            atmosphere = profile.atmosphere.pressure_bar
+            shifted = self.sensor_check.zeroed(sensor, atmosphere)
+            sensors = tuple(shifted if each is sensor else each for each in profile.sensors)
+            return replace(profile, sensors=sensors)
 
         self._use(zeroed)
 
@@ -231,6 +240,8 @@ class SetupPage(QWidget):
         self.job.setPlaceholderText("name of the job")
         self.suspect = QCheckBox("timing under suspicion: two turns by hand first")
         self.reading, self.encoder = QLabel("No reading yet"), QLabel("")
+        self.channels = QComboBox()
+        self.channels.setAccessibleName("Sensor")
         self.turn_words = QLabel(self.turn_check.words)
         self.turn_words.setWordWrap(True)
         row = QHBoxLayout()
@@ -248,6 +259,7 @@ class SetupPage(QWidget):
             )
         )
         left.addWidget(heading("Sensor and encoder check"))
+        left.addWidget(self.channels)
         left.addWidget(self.reading)
         left.addWidget(self.encoder)
         left.addWidget(self.turn_words)
@@ -291,6 +303,8 @@ class SetupPage(QWidget):
             buttons(
                 ("Open", "", lambda: self.open_profile(self.path.text().strip())),
                 ("Add a mark", "", self._add_mark),
+                ("Add a sensor", "", self._add_sensor),
+                ("Take sensor out", "", self._remove_sensor),
                 ("Use", "", self.use_profile),
                 ("Save and use", "", self.save_profile),
             )
@@ -300,6 +314,36 @@ class SetupPage(QWidget):
     def _add_mark(self) -> None:
         self.draft.add_mark()
         self.fill()
+
+    def _add_sensor(self) -> None:
+        """Add one on the chosen channel, or where that has one, on the first that has none."""
+        channel = self.channel
+        profile = self.draft.profile
+        has_one = profile is None or sensor_on(profile, channel) is not None
+        self.draft.add_sensor(None if has_one else channel)
+        self.fill()
+
+    def _remove_sensor(self) -> None:
+        if self.draft.remove_sensor(self.channel):
+            self.fill()
+        else:
+            self.said.emit(f"The profile has no sensor on channel {self.channel} to take out")
+
+    @property
+    def channel(self) -> int:
+        """The channel whose sensor is looked at."""
+        chosen = self.channels.currentData()
+        return 0 if chosen is None else int(chosen)
+
+    def _fill_channels(self, choices: tuple[tuple[int, str], ...]) -> None:
+        """List the channels anew where something about them has changed; the chosen one stays."""
+        if choices == self._channels:
+            return
+        chosen, self._channels = self.channel, choices
+        self.channels.clear()
+        for channel, words in choices:
+            self.channels.addItem(words, channel)
+        self.channels.setCurrentIndex(max(0, self.channels.findData(chosen)))
 
     def _port_chosen(self, item: QListWidgetItem) -> None:
         device = item.data(Qt.ItemDataRole.UserRole)

@@ -5,7 +5,13 @@ import pytest
 
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import Sensor
-from strokewise.gui.models.checks import STILL_READINGS, SensorCheck, TurnCheck
+from strokewise.gui.models.checks import (
+    STILL_READINGS,
+    SensorCheck,
+    TurnCheck,
+    sensor_choices,
+    sensor_on,
+)
 from strokewise.gui.models.draft import Draft, text_of, value_of
 from strokewise.gui.models.settings import (
     MOST_RECENT,
@@ -49,6 +55,46 @@ def test_a_zero_is_refused_while_the_reading_moves_or_means_nothing():
         steady(100, times=3).zeroed(Sensor(points=POINTS), 1.013)
     with pytest.raises(InputError, match="no known points"):
         steady(100).zeroed(Sensor(), 1.013)
+
+
+def test_another_channel_begins_anew():
+    check = steady(150)
+    assert check.steady
+    check.add(Reading(0, (150, 700), 1000), 1)
+    assert not check.steady
+
+
+def test_every_channel_can_be_chosen_known_or_not(engine):
+    profile = engine(sensors=(Sensor(1, cylinder=3), Sensor(0, place="manifold")))
+    choices = sensor_choices(profile, Reading(0, (1, 2, 3), 0))
+    assert choices == (
+        (0, "channel 0: manifold"),
+        (1, "channel 1: plug hole, cylinder 3"),
+        (2, "channel 2: not in the profile"),
+    )
+    assert sensor_choices(engine(sensors=()), None) == ((0, "channel 0: not in the profile"),)
+    assert sensor_on(profile, 1).cylinder == 3
+    assert sensor_on(profile, 2) is None
+
+
+def test_sensors_are_added_and_taken_out_of_a_draft(engine):
+    draft = Draft.of(engine(sensors=(Sensor(0, cylinder=1, points=POINTS),)))
+    draft.add_sensor()
+    draft.write(("sensor", 1, "place"), "manifold")
+    assert [(s.channel, s.place) for s in draft.profile.sensors] == [
+        (0, "plug hole"),
+        (1, "manifold"),
+    ]
+    assert draft.profile.sensors[0].points == POINTS
+    draft.add_sensor(1)
+    assert draft.profile is None
+    wrong = [row.label for row in draft.rows if row.error]
+    assert wrong == ["sensor 3: channel"]  # beside its own key
+    assert draft.remove_sensor(1)
+    assert [s.channel for s in draft.profile.sensors] == [0]
+    assert not draft.remove_sensor(3)
+    assert draft.remove_sensor(0)
+    assert draft.profile.sensors == ()
 
 
 def test_the_same_reading_is_not_counted_twice():
