@@ -5,6 +5,7 @@ import pytest
 from PySide6.QtCore import Qt
 
 from strokewise.analysis.errors import PortError
+from strokewise.analysis.profile import Mark
 from strokewise.daq.container import Chunk
 from strokewise.daq.read import read_recording
 from strokewise.gui.models.live import LiveRun
@@ -41,7 +42,7 @@ class Port:
 def live(toy, monkeypatch):
     monkeypatch.setattr("strokewise.gui.models.live.RETRY_S", 0.05)
 
-    def make(*ports):
+    def make(*ports, **profile):
         left = list(ports)
 
         def open_source():
@@ -49,7 +50,7 @@ def live(toy, monkeypatch):
                 raise PortError("no port /dev/toy")
             return left.pop(0)
 
-        return LiveRun("/dev/toy", open_source, lambda board: toy.profile(), toy.Tracker)
+        return LiveRun("/dev/toy", open_source, lambda board: toy.profile(**profile), toy.Tracker)
 
     return make
 
@@ -158,3 +159,39 @@ def test_an_uninstalled_sound_package_is_said(monkeypatch):
     speaker = Speaker()
     assert not speaker.switch_on()
     assert "not installed" in speaker.why_silent
+
+
+def test_which_mark_the_key_is_for_is_chosen_and_said(qtbot, window, live, chunks, wait, tmp_path):
+    marks = (Mark("pulley notch"), Mark("pickup", 1), Mark("flywheel line"), Mark("cam dot"))
+    opened = window(run=live(Port(chunks), marks=marks))
+    opened.run.record(tmp_path / "r.swr")
+    opened.begin()
+    wait(lambda: opened.snapshot.link.samples == 18_000)
+    opened.redraw()
+    assert ("M", "“pulley notch”") in opened.row._keys
+    shift = Qt.KeyboardModifier.ShiftModifier
+    qtbot.keyClick(opened, Qt.Key.Key_M, shift)
+    assert "M is now for “flywheel line”" in opened.bar.words
+    assert "“cam dot”" in opened.bar.words
+    assert ("M", "“flywheel line”") in opened.row._keys
+    qtbot.keyClick(opened, Qt.Key.Key_M)
+    qtbot.keyClick(opened, Qt.Key.Key_M)
+    assert opened.bar.words.startswith("Mark “flywheel line” put down")
+    qtbot.keyClick(opened, Qt.Key.Key_M, shift)
+    qtbot.keyClick(opened, Qt.Key.Key_M)
+    qtbot.keyClick(opened, Qt.Key.Key_M, shift)
+    assert opened.mark == "pulley notch"  # round again, and the pickup's is none of them
+    opened.run.stop_recording()
+    wait(lambda: not opened.run.snapshot.link.recording)
+    pressed = [p.name for s in read_recording(tmp_path / "r.swr").segments for p in s.presses]
+    assert pressed == ["flywheel line", "flywheel line", "cam dot"]
+
+
+def test_with_one_mark_there_is_nothing_to_choose(qtbot, window, live, chunks):
+    opened = window(run=live(Port(chunks), marks=(Mark("notch"),)))
+    qtbot.keyClick(opened, Qt.Key.Key_M, Qt.KeyboardModifier.ShiftModifier)
+    assert "“notch” is the only one" in opened.bar.words
+    nameless = window(run=live(Port(chunks)))
+    qtbot.keyClick(nameless, Qt.Key.Key_M, Qt.KeyboardModifier.ShiftModifier)
+    assert "the profile names none" in nameless.bar.words
+    assert nameless.mark == "mark"

@@ -9,9 +9,12 @@ from strokewise.daq.ports import Port
 from strokewise.daq.profile_write import write_profile
 from strokewise.gui.models.classroom import Classroom
 from strokewise.gui.models.live import LiveRun
+from strokewise.gui.models.palette import LIGHT
 from strokewise.gui.models.settings import Settings
 from strokewise.gui.models.snapshot import Reading
 from strokewise.gui.models.units import BAR
+from strokewise.gui.window.class_page import ClassPage
+from strokewise.gui.window.opening import Opening
 from strokewise.gui.window.rooms import Rooms
 from strokewise.gui.window.setup_page import ERROR_COLUMN, VALUE_COLUMN, SetupPage
 
@@ -105,7 +108,7 @@ def test_readings_zero_and_turn(qtbot, page, window, toy):
     snapshot = window().snapshot
     for k in range(60):
         still = replace(snapshot, reading=Reading(1000, (310,), k))
-        page.show_snapshot(still, BAR, window().colours if k == 0 else snapshot_colours())
+        page.show_snapshot(still, BAR, LIGHT)
     assert "raw 310" in page.reading.text()
     assert "bar" in page.reading.text()
     assert "count 1000" in page.encoder.text()
@@ -114,9 +117,7 @@ def test_readings_zero_and_turn(qtbot, page, window, toy):
     moved = wanted.args[0].sensors[0].points[0][0] - toy.profile().sensors[0].points[0][0]
     assert moved == pytest.approx(310 - (100 + 1.013 / 20 * 3900), abs=0.01)
     page.press_turn()
-    page.show_snapshot(
-        replace(snapshot, reading=Reading(3400, (310,), 99)), BAR, snapshot_colours()
-    )
+    page.show_snapshot(replace(snapshot, reading=Reading(3400, (310,), 99)), BAR, LIGHT)
     page.press_turn()
     assert "2400 counts" in page.turn_words.text()
     with qtbot.waitSignal(page.profile_wanted) as wanted:
@@ -124,18 +125,12 @@ def test_readings_zero_and_turn(qtbot, page, window, toy):
     assert wanted.args[0].encoder.counts_per_rev == 2400
 
 
-def snapshot_colours():
-    from strokewise.gui.models.palette import LIGHT
-
-    return LIGHT
-
-
 def test_without_a_reading_the_checks_say_so(qtbot, page, window):
     from dataclasses import replace
 
     with qtbot.waitSignal(page.said):
         page.press_turn()
-    page.show_snapshot(replace(window().snapshot, reading=None), BAR, snapshot_colours())
+    page.show_snapshot(replace(window().snapshot, reading=None), BAR, LIGHT)
     assert page.reading.text() == "No reading yet"
     with qtbot.waitSignal(page.said) as said:
         page.take_turn()
@@ -147,8 +142,54 @@ def test_a_sensor_without_points_shows_no_unit(page, window, toy):
 
     profile = toy.profile(sensors=(Sensor(),))
     snapshot = replace(window().snapshot, profile=profile, reading=Reading(1, (5,), 1))
-    page.show_snapshot(snapshot, BAR, snapshot_colours())
+    page.show_snapshot(snapshot, BAR, LIGHT)
     assert "no unit" in page.reading.text()
+
+
+def test_another_sensor_is_chosen_read_and_zeroed(qtbot, page, window, toy):
+    from dataclasses import replace
+
+    points = toy.profile().sensors[0].points
+    sensors = (Sensor(0, cylinder=1, points=points), Sensor(1, "manifold", points=points))
+    profile = toy.profile(sensors=sensors)
+    snapshot = replace(window().snapshot, profile=profile)
+    for k in range(30):
+        page.show_snapshot(replace(snapshot, reading=Reading(1, (5, 310, 77), k)), BAR, LIGHT)
+    labels = [page.channels.itemText(i) for i in range(page.channels.count())]
+    assert labels == [
+        "channel 0: plug hole, cylinder 1",
+        "channel 1: manifold",
+        "channel 2: not in the profile",
+    ]
+    assert "raw 5 " in page.reading.text()
+    page.channels.setCurrentIndex(1)
+    for k in range(30, 100):
+        page.show_snapshot(replace(snapshot, reading=Reading(1, (5, 310, 77), k)), BAR, LIGHT)
+    assert "raw 310 " in page.reading.text()
+    with qtbot.waitSignal(page.profile_wanted) as wanted:
+        page.take_zero()
+    first, second = wanted.args[0].sensors
+    assert first == sensors[0]
+    assert second.points != points
+    page.channels.setCurrentIndex(2)
+    page.show_snapshot(replace(snapshot, reading=Reading(1, (5, 310, 77), 101)), BAR, LIGHT)
+    assert "no sensor of the profile is on this channel" in page.reading.text()
+    with qtbot.waitSignal(page.said) as said:
+        page.take_zero()
+    assert "names no sensor on channel 2" in said.args[0]
+
+
+def test_a_sensor_is_added_and_taken_out_on_the_page(qtbot, page, window):
+    page.show_snapshot(window().snapshot, BAR, LIGHT)
+    page._add_sensor()
+    i = row_of(page, "sensor 2: place")
+    page.table.item(i, VALUE_COLUMN).setText("manifold")
+    assert [sensor.place for sensor in page.draft.profile.sensors] == ["plug hole", "manifold"]
+    page._remove_sensor()
+    assert [sensor.place for sensor in page.draft.profile.sensors] == ["manifold"]
+    with qtbot.waitSignal(page.said) as said:
+        page._remove_sensor()
+    assert "no sensor on channel 0" in said.args[0]
 
 
 class Bench:
@@ -264,6 +305,65 @@ def test_answers_and_worksheet_are_kept(classroom, wait, tmp_path):
     sheet = next((tmp_path / "out").glob("worksheet*.html")).read_text()
     assert "<polyline" in sheet
     assert "SURE" not in sheet.partition("class='answers'")[0]
+
+
+def test_traces_are_gathered_for_the_worksheet_by_key(qtbot, classroom, wait, tmp_path):
+    classroom.show_page("class")
+    page = classroom.pages["class"]
+    assert "Empty" in page.worksheet.text()
+    for name in ("cranked", "worn-rings"):
+        classroom.rooms.run_scenario(name)
+        wait(lambda: classroom.snapshot.verdict is not None and classroom.snapshot.verdict.decided)
+        qtbot.keyClick(classroom, Qt.Key.Key_W)
+    assert "2 traces" in classroom.bar.words
+    assert page.worksheet.text().startswith("1. ")
+    assert "; 2. " in page.worksheet.text()
+    page.worksheet_wanted.emit()
+    sheet = next((tmp_path / "out").glob("worksheet*.html")).read_text()
+    assert sheet.count("<polyline") == 2
+    page.empty_wanted.emit()
+    assert "Empty" in page.worksheet.text()
+
+
+class Slow:
+    """Stands for modules that take long to load: each waits until it is let go."""
+
+    def __init__(self, monkeypatch):
+        self.gate, self.names = threading.Event(), []
+        monkeypatch.setattr("strokewise.gui.window.opening.importlib", self)
+
+    def import_module(self, name):
+        assert threading.current_thread() is not threading.main_thread()
+        self.gate.wait(60)
+        self.names.append(name)
+
+
+def test_the_class_room_opens_aside_and_the_window_lives_on(window, wait, monkeypatch):
+    slow, needed = Slow(monkeypatch), ("no.such.module", "nor.this")
+    opened = window()
+    opened._rooms = Rooms(opened, needed)
+    opened.show_page("class")
+    assert isinstance(opened.pages["class"], Opening)
+    before = opened.drawn
+    opened.redraw()
+    assert opened.drawn == before + 1
+    opened.actions_.back()  # nobody has to wait for it
+    assert opened.view == "chart"
+    opened.show_page("class")
+    slow.gate.set()
+    wait(lambda: isinstance(opened.pages.get("class"), ClassPage))
+    assert slow.names == list(needed)
+    assert opened.stack.currentWidget() is opened.pages["class"]
+
+
+def test_a_question_asked_while_it_opens_is_asked_once_it_is_open(window, wait, monkeypatch):
+    slow = Slow(monkeypatch)
+    opened = window()
+    opened._rooms = Rooms(opened, ("no.such.module",))
+    opened.rooms.ask("firing")
+    assert "Opening" in opened.bar.words
+    slow.gate.set()
+    wait(lambda: opened.band.sentence.certainty.value == "YOUR ANSWER?")
 
 
 def test_nothing_decided_nothing_asked(classroom):

@@ -7,6 +7,7 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication
 
+from strokewise.analysis.profile import Sensor
 from strokewise.gui.models.keys import KEYS, VIEWS
 from strokewise.gui.models.sentence import Certainty, sentence_for
 from strokewise.gui.models.settings import Settings
@@ -128,6 +129,54 @@ def test_unit_and_theme_are_remembered(qtbot, window, kept):
     assert opened.colours.theme == "dark"
     press(qtbot, opened, Qt.Key.Key_2)
     assert "kPa" in opened.figure.figure.y_axis.title
+
+
+@pytest.fixture
+def bare(window, toy):
+    """A window on an engine whose sensor has no known points."""
+    return window(profile=toy.profile(sensors=(Sensor(cylinder=1),)))
+
+
+def painted_words(monkeypatch, paint):
+    """Return every text that is painted meanwhile."""
+    said, text = [], ink.text
+
+    def noted(painter, box, words, *rest):
+        said.append(words)
+        text(painter, box, words, *rest)
+
+    monkeypatch.setattr(ink, "text", noted)
+    paint()
+    return said
+
+
+def test_a_sensor_without_known_points_shows_no_pressure(qtbot, bare, monkeypatch):
+    chart = painted_words(monkeypatch, bare.chart_page.chart.repaint)
+    assert "% of range" in chart
+    assert "sensor, not calibrated: no pressure is stated" in chart
+    assert not {"bar", "kPa", "psi"} & {word for words in chart for word in words.split()}
+    for key in (Qt.Key.Key_2, Qt.Key.Key_3, Qt.Key.Key_4):
+        press(qtbot, bare, key)
+        figure = bare.figure.figure
+        assert figure.curves
+        assert figure.y_axis.title == "sensor, not calibrated (% of range)"
+        assert "sensor, not calibrated (% of range)" in bare.figure.csv().splitlines()[0]
+        bare.figure.put_cursor(1.0)
+        assert " bar" not in bare.figure.reading
+
+
+def test_a_unit_chosen_for_such_a_sensor_is_kept_and_said(qtbot, bare, kept):
+    press(qtbot, bare, Qt.Key.Key_U)
+    assert kept[-1].unit == "kPa"
+    assert bare.bar.words.startswith("kPa chosen; here not calibrated")
+    assert ("U", "% of range") in bare.row._keys
+
+
+def test_known_points_show_the_chosen_unit(window, monkeypatch):
+    opened = window()
+    chart = painted_words(monkeypatch, opened.chart_page.chart.repaint)
+    assert "bar" in chart
+    assert not any("calibrated" in words for words in chart)
 
 
 def test_cautions_are_one_key_away(qtbot, window):
