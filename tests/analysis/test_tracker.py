@@ -4,22 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
-import pytest
 
 from strokewise.analysis.find import find
-from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Recording, Segment
 from strokewise.analysis.tracker import MOST_NODES, STANDING_BLOCKS, Tracker
-from strokewise.analysis.verdict import Verdict
-from strokewise.daq.profile import check_table
-from strokewise.daq.read import read_recording
-
-RECORDINGS = Path(__file__).resolve().parents[2] / "recordings"
-Decide = Callable[[Recording, Profile], Verdict]
 
 
 def part(segment: Segment, start: int, stop: int) -> Segment:
@@ -48,22 +39,6 @@ def chunks(recording: Recording, seed: int, most: int = 900) -> Iterator[Segment
             stop = min(whole, start + int(rng.integers(1, most)))
             yield part(segment, start, stop)
             start = stop
-
-
-@pytest.mark.parametrize("path", sorted(RECORDINGS.glob("*.swr")), ids=lambda p: p.stem)
-@pytest.mark.parametrize("seed", [1, 2])
-def test_online_equals_batch_on_every_recording(path: Path, seed: int):
-    recording = read_recording(path)
-    profile = check_table(recording.header["engine"]).profile
-    whole, live = Tracker(profile, fitted=False), Tracker(profile, fitted=False)
-    for segment in recording.segments:
-        whole.feed(segment)
-    for count, chunk in enumerate(chunks(recording, seed)):
-        live.feed(chunk)
-        if count % 7 == 0:
-            live.verdict()
-    batch, online = whole.verdict(closing=True), live.verdict(closing=True)
-    assert online == batch
 
 
 def test_online_equals_batch_with_the_fit(turned: Callable[..., Any]):
