@@ -29,6 +29,8 @@ GAMMA = 1.4  # of the cool gas that passes a valve while motoring
 SUB_STEPS = 3
 """Steps between two nodes: half a degree, in which a valve's lift hardly changes."""
 
+RISE_OVER_DEG = 50.0
+
 MOST_LIFT_DEG = 80.0
 """So far from its seat a valve is wide open; more lift passes no more gas."""
 
@@ -76,7 +78,8 @@ class Passage:
     log_bend : ln of the bend of the lift curve, 1/deg.
     tilt : t.
     zero_bar : the sensor's zero error.
-    log_port : ln of the port's pressure, bar.
+    log_port : ln of the port's pressure at the seat, bar.
+    port_rise : its change over ``RISE_OVER_DEG``; other cylinders and the throttle move it.
     log_start : ln of the true pressure at the span's first node, bar.
     """
 
@@ -86,6 +89,7 @@ class Passage:
     tilt: FloatArray
     zero_bar: FloatArray
     log_port: FloatArray
+    port_rise: FloatArray
     log_start: FloatArray
 
 
@@ -109,15 +113,17 @@ def passage_pressures(
     lifted = np.clip(open_side * (middle[None] - passage.seat_deg[..., None]), 0, MOST_LIFT_DEG)
     lift = lifted + np.exp(passage.log_bend)[..., None] * lifted**2
     share = GAMMA * np.exp(passage.log_flow)[..., None] * lift
+    rise = passage.port_rise[..., None] / RISE_OVER_DEG
+    pushed = shut[None] + passage.tilt[..., None] * squeeze[None] - rise * np.diff(angle, axis=1)
     passing = share * np.sqrt(2.0) * step_s / (0.5 * (filled[:, 1:] + filled[:, :-1]))
-    pushed = shut[None] + passage.tilt[..., None] * squeeze[None]
+    port = passage.log_port[..., None] + rise * (spans.angle_deg - passage.seat_deg[..., None])
     over = np.empty((angle.shape[1], *pushed.shape[:2]))
-    here = passage.log_start - passage.log_port
+    here = passage.log_start - port[..., 0]
     over[0] = here
     for k in range(angle.shape[1] - 1):
         here = _eased(here + pushed[..., k], passing[..., k])
         over[k + 1] = here
-    log_p = np.moveaxis(over[::SUB_STEPS], 0, 2) + passage.log_port[..., None]
+    log_p = np.moveaxis(over[::SUB_STEPS], 0, 2) + port
     true_bar = np.exp(log_p)
     return _seen(true_bar, spans.time_s, cylinder.lag_s) + passage.zero_bar[..., None]
 

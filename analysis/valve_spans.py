@@ -72,6 +72,9 @@ RIG_VALUES = (
 LOST_AT_DEG = 60.0
 """Shut on both sides, whatever the cam."""
 
+OVERLAP_ENDS_DEG = (50.0, 75.0)
+"""So far before and after the overlap TDC one valve alone stands open, whatever the cam."""
+
 LEAST_NODES = 8
 """A stretch of fewer nodes holds no event."""
 
@@ -92,12 +95,15 @@ class Cycles:
         Compressions turned the engine's own way, out to where the valves stand wide open.
     values : dict of str to float
         The fitted closed cycle's parameters, the median of the passes.
+    overlap_fall_bar : float or None
+        As :func:`overlap_fall_bar` has it.
     """
 
     passes: tuple[Pass, ...]
     values: dict[str, float]
     around: Surroundings
     tdc_sigma_deg: float
+    overlap_fall_bar: float | None = None
 
     @property
     def by_hand(self) -> bool:
@@ -144,7 +150,39 @@ def cycles_of(judgement: Judgement, profile: Profile, most: int) -> Cycles | Non
     if not own_way:
         return None
     values = {name: float(np.median(each)) for name, each in fit.values.items()}
-    return Cycles(tuple(own_way)[-most:], values, surroundings_of(profile), fit.sigma_deg)
+    return Cycles(
+        tuple(own_way)[-most:],
+        values,
+        surroundings_of(profile),
+        fit.sigma_deg,
+        overlap_fall_bar(judgement),
+    )
+
+
+def overlap_fall_bar(judgement: Judgement) -> float | None:
+    """Return by how much the pressure falls across the overlap, median; None where none is seen.
+
+    From the exhaust's port to the inlet's: next to nothing with the throttle open.
+    """
+    fit = judgement.fit
+    if fit is None or not judgement.passes:
+        return None
+    near, far = OVERLAP_ENDS_DEG
+    found = passes_about(
+        judgement.nodes,
+        judgement.runs,
+        judgement.passes[-1].tdc_deg + 360.0,
+        before_deg=far,
+        after_deg=far,
+    )
+    falls = []
+    for item in found:
+        away = item.angle_deg - item.tdc_deg
+        before, after = away <= -near, away >= near
+        if item.forward and item.turn % 2 == 0 and before.any() and after.any():
+            bar = item.pressure_bar
+            falls.append(np.median(bar[before]) - np.median(bar[after]))
+    return float(np.median(falls)) if falls else None
 
 
 def refitted(

@@ -49,6 +49,8 @@ class CamAnswer:
         As measured, also where there is no timing to hold them against.
     corrections : dict of str to tuple of CamChoice
         By what is to be moved: ``"cam"``, or ``"intake"`` and ``"exhaust"`` with separate cams.
+    overlap_fall_bar : float or None
+        By how much the pressure falls across the overlap; None where no overlap was seen.
     """
 
     decided: bool
@@ -60,6 +62,7 @@ class CamAnswer:
     keyway: int
     found: Found
     warnings: tuple[Notice, ...]
+    overlap_fall_bar: float | None = None
 
 
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
@@ -69,7 +72,10 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
         "cam",
         about="Measure the cam's timing from pressure: shift, teeth, and how to put it right.",
         example=EXAMPLE,
-        after="Needs valve_timing in the profile, and best a recording made with the starter.",
+        after="Needs valve_timing in the profile, and best a recording made with the starter, the\n"
+        "throttle open. Inlet closing and exhaust opening are measured. Exhaust closing and\n"
+        "inlet opening are not: about the overlap a degree of either valve moves the pressure by\n"
+        "less than a sensor for compressions resolves. A dial gauge on the valve shows them.",
     )
     parser.add_argument("file", metavar="FILE", help="a recording")
     parser.add_argument(
@@ -106,7 +112,8 @@ def answer_of(args: argparse.Namespace) -> CamAnswer:
     """Return the answer for the recording and the options of a command line."""
     from strokewise.analysis.cam import NO_SHIFT, cam_shift
     from strokewise.analysis.half_turn import half_turn_from
-    from strokewise.analysis.valve_events import valve_events
+    from strokewise.analysis.valve_events import throttled, valve_events
+    from strokewise.analysis.valve_spans import overlap_fall_bar
     from strokewise.gui.found import found_in
     from strokewise.gui.marks_command import place_all
 
@@ -116,8 +123,11 @@ def answer_of(args: argparse.Namespace) -> CamAnswer:
     sensor = _sensor(found)
     obstacle = _obstacle(found, sensor)
     events: tuple[ValveEvent, ...] = ()
+    fall_bar, notices = None, ()
     if not obstacle and found.judgement is not None and sensor is not None:
         events = valve_events(found.judgement, profile, sensor)
+        fall_bar = overlap_fall_bar(found.judgement)
+        notices = _throttle_notices(fall_bar) if throttled(fall_bar) else ()
     shift = NO_SHIFT
     if events and profile.valve_timing is not None:
         shift = cam_shift(
@@ -136,8 +146,20 @@ def answer_of(args: argparse.Namespace) -> CamAnswer:
         half_turn=half_turn_from(place_all(found, {})),
         keyway=args.keyway,
         found=found,
-        warnings=(*found.verdict.warnings, *shift.notices),
+        warnings=(*found.verdict.warnings, *notices, *shift.notices),
+        overlap_fall_bar=fall_bar,
     )
+
+
+def _throttle_notices(fall_bar: float | None) -> tuple[Notice, ...]:
+    from strokewise.analysis.estimate import Notice
+
+    text = (
+        f"the pressure falls by {fall_bar or 0.0:.2f} bar across the overlap: the throttle is shut,"
+        " or nearly, and the manifold moves while the inlet shuts, so its closing is not given;"
+        " record again with the throttle wide open"
+    )
+    return (Notice("throttle-shut", text),)
 
 
 def _check_keyway(profile: Profile, keyway: int) -> None:

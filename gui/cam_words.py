@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from strokewise.analysis.cam import Teeth, manual_figure
 from strokewise.analysis.cam_correction import CamChoice
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.valve_events import ValveEvent
+from strokewise.analysis.valve_events import ValveEvent, throttled
 from strokewise.gui.answers import (
     ANGLE_DECIMALS,
     Answer,
@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from strokewise.gui.cam_command import CamAnswer
 
 EVENT_KEYS = {"intake closes": "intake_closes_abdc", "exhaust opens": "exhaust_opens_bbdc"}
+OVERLAP_KEYS = ("exhaust_closes_atdc", "intake_opens_btdc")
+MBAR_PER_BAR = 1000.0
 EVENT_LABELS = {"intake closes": "Inlet closes", "exhaust opens": "Exhaust opens"}
 BDC_WORDS = {"intake closes": "after BDC", "exhaust opens": "before BDC"}
 
@@ -43,6 +45,9 @@ def cam_words(answer: CamAnswer) -> str:
         facts += fact("by the exhaust", _shift_words(shift.exhaust, shift.teeth_exhaust))
     for event in answer.events:
         facts += fact(EVENT_LABELS[event.name], _event_words(event, answer))
+    if answer.events:
+        facts += fact("Exhaust closes", overlap_words(answer.overlap_fall_bar))
+        facts += fact("Inlet opens", "not shown, for the same reason")
     facts += fact("Half a turn", _half_turn_words(answer))
     choices: list[str] = []
     for part, ways in answer.corrections.items():
@@ -103,6 +108,22 @@ def _event_words(event: ValveEvent, answer: CamAnswer) -> str:
     return text
 
 
+def overlap_words(fall_bar: float | None) -> str:
+    """Say why exhaust closing and inlet opening are not given, as this recording has it."""
+    if fall_bar is None:
+        return "not shown: no overlap was turned through whole, the engine's own way"
+    if throttled(fall_bar):
+        return (
+            "not shown: with the throttle shut both valves move the pressure together, and what"
+            " the manifold does meanwhile is not known"
+        )
+    return (
+        f"not shown: the pressure moves by {abs(fall_bar) * MBAR_PER_BAR:.0f} mbar across the"
+        " overlap, and a degree of either valve moves it by less than a sensor for compressions"
+        " resolves"
+    )
+
+
 def _half_turn_words(answer: CamAnswer) -> str:
     said = {None: "unknown", True: "YES", False: "no"}[answer.half_turn.out]
     return f"{said}: {answer.half_turn.because}"
@@ -135,6 +156,8 @@ def cam_answer(answer: CamAnswer) -> Answer:
         for event in answer.events
         if event.felt_deg is not None
     }
+    why = overlap_words(answer.overlap_fall_bar)
+    said["not_shown"] = dict.fromkeys(OVERLAP_KEYS, why) if answer.events else {}
     said["half_turn"] = {"out": answer.half_turn.out, "because": answer.half_turn.because}
     said["corrections"] = [
         {

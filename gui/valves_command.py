@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from strokewise.gui.options import (
-    EXIT_DECIDED,
-    EXIT_UNDECIDED,
     Subparsers,
     add_command,
     add_engine_options,
     add_json_option,
+    say,
 )
 
 if TYPE_CHECKING:
@@ -101,6 +100,7 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Answer for where the crank stands."""
     from strokewise.analysis.valve_setting import valve_setting
+    from strokewise.gui.valves_words import valves_answer, valves_words
 
     asked = _asked(args)
     done = _keys(asked.profile, args.done)
@@ -113,16 +113,13 @@ def run(args: argparse.Namespace) -> int:
         engine_is=args.engine_is,
     )
     measures = _measures(asked.profile, setting, args)
-    if args.json:
-        from strokewise.gui.answers import as_line
-        from strokewise.gui.valves_words import valves_answer
-
-        print(as_line(valves_answer(asked, setting, measures)))
-    else:
-        from strokewise.gui.valves_words import valves_words
-
-        print(valves_words(asked, setting, measures))
-    return EXIT_UNDECIDED if asked.why_not else EXIT_DECIDED
+    return say(
+        args,
+        (asked, setting, measures),
+        lambda parts: valves_answer(*parts),
+        lambda parts: valves_words(*parts),
+        decided=not asked.why_not,
+    )
 
 
 def _asked(args: argparse.Namespace) -> Asked:

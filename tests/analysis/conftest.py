@@ -47,6 +47,12 @@ def turned_bench(bench: Bench) -> Turned:
     return Turned(recording, check_table(stated_profile(bench)).profile, truth(taken))
 
 
+@pytest.fixture(scope="session", name="turned_bench")
+def _turned_bench() -> Callable[[Bench], Turned]:
+    """Return what turns a bench of one's own."""
+    return turned_bench
+
+
 @cache
 def _turned(name: str, settings: tuple[tuple[str, Any], ...]) -> Turned:
     return turned_bench(scenario(name).build(dict(settings)))

@@ -4,7 +4,13 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.kinematics import stroke_ratio, travel
-from strokewise.analysis.valve_flow import Cylinder, Passage, Spans, passage_pressures
+from strokewise.analysis.valve_flow import (
+    RISE_OVER_DEG,
+    Cylinder,
+    Passage,
+    Spans,
+    passage_pressures,
+)
 
 CYLINDER = Cylinder(rod_ratio=3.4, pin_offset_ratio=0.0, clearance_share=1 / 8, lag_s=0.0)
 SPEED_DEG_S = 1200.0
@@ -27,8 +33,8 @@ def spans(low=-200.0, high=-80.0, step=1.5, speed=SPEED_DEG_S):
     )
 
 
-def passage(seat=-130.0, flow=2.0, tilt=0.0, zero=0.0, port=1.0, start=1.0):
-    values = (seat, np.log(flow), np.log(0.03), tilt, zero, np.log(port), np.log(start))
+def passage(seat=-130.0, flow=2.0, tilt=0.0, zero=0.0, port=1.0, rise=0.0, start=1.0):
+    values = (seat, np.log(flow), np.log(0.03), tilt, zero, np.log(port), rise, np.log(start))
     return Passage(*(np.full((1, 1), value) for value in values))
 
 
@@ -42,6 +48,16 @@ def test_a_shut_valve_leaves_the_closed_line():
 def test_a_wide_open_valve_holds_the_port():
     shown = passage_pressures(spans(high=-160.0), CYLINDER, passage(seat=-60.0, port=0.93), -1)
     assert shown[0, 0, -1] == pytest.approx(0.93, abs=0.003)
+
+
+def test_a_wide_open_valve_follows_a_port_that_rises():
+    made = spans(high=-130.0)
+    shown = passage_pressures(made, CYLINDER, passage(seat=-60.0, flow=50.0, rise=0.1), -1)[0, 0]
+    port = np.exp(0.1 * (made.angle_deg[0] + 60.0) / RISE_OVER_DEG)
+    assert shown[-1] == pytest.approx(port[-1], abs=1e-3)
+    shut = passage_pressures(made, CYLINDER, passage(flow=1e-12, rise=0.1), -1)[0, 0]
+    steady = passage_pressures(made, CYLINDER, passage(flow=1e-12), -1)[0, 0]
+    np.testing.assert_allclose(shut, steady, rtol=1e-9)  # what is trapped feels no port
 
 
 def test_the_faster_the_engine_the_earlier_the_gas_feels_the_seat():

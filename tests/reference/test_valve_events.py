@@ -74,7 +74,7 @@ def model(angle, seat_deg, ramp):
         sigma_bar=ones,
         used=ones > 0,
     )
-    at = (seat_deg, np.log(ramp.flow), np.log(ramp.bend), 0.0, 0.0, 0.0, 0.0)
+    at = (seat_deg, np.log(ramp.flow), np.log(ramp.bend), 0.0, 0.0, 0.0, 0.0, 0.0)
     return passage_pressures(made, cylinder, Passage(*(np.full((1, 1), v) for v in at)), -1)[0, 0]
 
 

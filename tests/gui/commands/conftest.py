@@ -16,6 +16,7 @@ from strokewise.analysis.verdict import Candidate, Compression, Tdc, Verdict
 from strokewise.daq.container import Chunk, Remark, encode_header, encode_item
 from strokewise.daq.encoder import Encoder, Sendable
 from strokewise.daq.frames import Event, Hello, sample_blocks
+from strokewise.gui import cli, found
 
 FOUR_STROKE_DEG = 720.0
 COUNTS_PER_REV = 2400
@@ -147,3 +148,18 @@ def toy() -> SimpleNamespace:
 def toy_file(tmp_path: Path, toy: SimpleNamespace) -> Path:
     """Return a recording of the toy engine, cranked for twelve turns."""
     return toy.write(tmp_path / "toy.swr", toy.sent(toy.frames()))
+
+
+@pytest.fixture(scope="module")
+def recorded(request: pytest.FixtureRequest) -> found.Found:
+    """Return the shipped recording that a test module names as RECORDING, found once."""
+    file = request.module.RECORDING
+    return found.found_in(file, cli.build_parser().parse_args(["find", file]))
+
+
+@pytest.fixture
+def known(recorded: found.Found, monkeypatch: pytest.MonkeyPatch) -> list[found.Found]:
+    """What a command finds in that recording; a test may put another in its place."""
+    box = [recorded]
+    monkeypatch.setattr(found, "found_in", lambda file, args: box[0])
+    return box

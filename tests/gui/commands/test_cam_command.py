@@ -11,32 +11,18 @@ from strokewise.gui import cli, found
 from strokewise.gui.sheet_said import SAID
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
-CRANKED = str(RECORDINGS / "cranked.swr")
+RECORDING = str(RECORDINGS / "cranked.swr")
 Run = pytest.CaptureFixture[str]
 
 
-@pytest.fixture(scope="module")
-def cranked() -> found.Found:
-    """The shipped recording of a sound engine, found once."""
-    return found.found_in(CRANKED, cli.build_parser().parse_args(["find", CRANKED]))
-
-
-@pytest.fixture
-def known(cranked: found.Found, monkeypatch: pytest.MonkeyPatch) -> list[found.Found]:
-    """What the command finds; a test may put another in its place."""
-    box = [cranked]
-    monkeypatch.setattr(found, "found_in", lambda file, args: box[0])
-    return box
-
-
 def asked(capsys: Run, *words: str, code: int = 0) -> dict[str, Any]:
-    assert cli.main(["cam", CRANKED, *words, "--json"]) == code
+    assert cli.main(["cam", RECORDING, *words, "--json"]) == code
     [line] = capsys.readouterr().out.splitlines()
     return json.loads(line)
 
 
 def said(capsys: Run, *words: str, code: int = 0) -> str:
-    assert cli.main(["cam", CRANKED, *words]) == code
+    assert cli.main(["cam", RECORDING, *words]) == code
     return " ".join(capsys.readouterr().out.split())
 
 
@@ -148,7 +134,7 @@ def test_what_stands_in_the_way_is_named(known: list[found.Found], capsys: Run) 
 
 
 def test_a_keyway_that_is_not_there_is_bad_input(known: list[found.Found], capsys: Run) -> None:
-    assert cli.main(["cam", CRANKED, "--keyway", "3"]) == 2
+    assert cli.main(["cam", RECORDING, "--keyway", "3"]) == 2
     assert "cam_drive.keyway_offsets" in capsys.readouterr().err
 
 
@@ -165,3 +151,32 @@ def test_the_sheet_takes_a_real_answer(known: list[found.Found], capsys: Run) ->
     assert "°" in words["intake closes abdc"]
     assert words["Half a turn out"].startswith("no: ")
     assert "leave it as it is" in ways.rows[0][1]
+
+
+def test_the_overlap_is_said_to_show_nothing(known: list[found.Found], capsys: Run) -> None:
+    answer = asked(capsys)
+    assert set(answer["not_shown"]) == {"exhaust_closes_atdc", "intake_opens_btdc"}
+    assert not set(answer["not_shown"]) & set(answer["events"])
+    assert all("across the overlap" in why for why in answer["not_shown"].values())
+    words = said(capsys)
+    assert "Exhaust closes not shown: the pressure moves by " in words
+    assert "Inlet opens not shown, for the same reason" in words
+
+
+def test_with_the_throttle_shut_the_inlet_is_not_read(
+    known: list[found.Found], capsys: Run
+) -> None:
+    """The same trace with the inlet's port 0.1 bar lower from the overlap to the inlet's BDC."""
+    judgement = known[0].judgement
+    assert judgement is not None
+    nodes, tdc = judgement.nodes, judgement.passes[-1].tdc_deg
+    away = (nodes.angle_deg - tdc) % 720.0
+    drawing_in = (away > 380.0) & (away < 560.0)
+    lower = replace(nodes, pressure_bar=nodes.pressure_bar - 0.1 * drawing_in)
+    known[0] = replace(known[0], judgement=replace(judgement, nodes=lower))
+    answer = asked(capsys)
+    assert set(answer["events"]) == {"exhaust_opens_bbdc"}
+    assert "both valves move the pressure together" in answer["not_shown"]["intake_opens_btdc"]
+    [notice] = [each for each in answer["warnings"] if each["code"] == "throttle-shut"]
+    assert "record again with the throttle wide open" in notice["text"]
+    assert "by the inlet" not in said(capsys)

@@ -13,32 +13,18 @@ from strokewise.analysis.samples import Press
 from strokewise.gui import cli, found, marks_command
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
-LYING = str(RECORDINGS / "marks-that-lie.swr")
+RECORDING = str(RECORDINGS / "marks-that-lie.swr")
 Run = pytest.CaptureFixture[str]
 
 
-@pytest.fixture(scope="module")
-def lying() -> found.Found:
-    """The shipped recording with a slipped ring, found once."""
-    return found.found_in(LYING, cli.build_parser().parse_args(["find", LYING]))
-
-
-@pytest.fixture
-def known(lying: found.Found, monkeypatch: pytest.MonkeyPatch) -> list[found.Found]:
-    """What the command finds; a test may put another in its place."""
-    box = [lying]
-    monkeypatch.setattr(found, "found_in", lambda file, args: box[0])
-    return box
-
-
 def asked(capsys: Run, *words: str, code: int = 0) -> dict[str, Any]:
-    assert cli.main(["marks", LYING, *words, "--json"]) == code
+    assert cli.main(["marks", RECORDING, *words, "--json"]) == code
     [line] = capsys.readouterr().out.splitlines()
     return json.loads(line)
 
 
 def said(capsys: Run, *words: str, code: int = 0) -> str:
-    assert cli.main(["marks", LYING, *words]) == code
+    assert cli.main(["marks", RECORDING, *words]) == code
     return " ".join(capsys.readouterr().out.split())
 
 
@@ -139,24 +125,24 @@ def test_no_marks_at_all_says_how_to_get_some(known: list[found.Found], capsys: 
 def test_what_cannot_be_is_one_line(
     words: tuple[str, ...], text: str, known: list[found.Found], capsys: Run
 ) -> None:
-    assert cli.main(["marks", LYING, *words]) == 2
+    assert cli.main(["marks", RECORDING, *words]) == 2
     told = capsys.readouterr()
     assert (told.out, told.err.count("\n")) == ("", 1)
     assert text in told.err
 
 
-def test_what_the_recording_says_of_the_clamp(lying: found.Found) -> None:
-    assert marks_command.clamp_of(lying) == "steady"
-    slipped = replace(lying.verdict, warnings=(Notice("clamp-slip", "slipped"),))
-    assert marks_command.clamp_of(replace(lying, verdict=slipped)) == "slipped"
-    assert lying.verdict.tdc is not None
-    thin = replace(lying.verdict, tdc=replace(lying.verdict.tdc, passes=2))
-    assert marks_command.clamp_of(replace(lying, verdict=thin)) == "unknown"
+def test_what_the_recording_says_of_the_clamp(recorded: found.Found) -> None:
+    assert marks_command.clamp_of(recorded) == "steady"
+    slipped = replace(recorded.verdict, warnings=(Notice("clamp-slip", "slipped"),))
+    assert marks_command.clamp_of(replace(recorded, verdict=slipped)) == "slipped"
+    assert recorded.verdict.tdc is not None
+    thin = replace(recorded.verdict, tdc=replace(recorded.verdict.tdc, passes=2))
+    assert marks_command.clamp_of(replace(recorded, verdict=thin)) == "unknown"
 
 
-def test_tdc_of_cylinder_one_from_another_cylinder(lying: found.Found) -> None:
-    assert lying.verdict.tdc is not None
-    third = replace(lying.verdict.tdc, cylinder=3, angle_deg=Interval(331.0, 330.0, 332.0))
-    moved = replace(lying, verdict=replace(lying.verdict, tdc=third))
+def test_tdc_of_cylinder_one_from_another_cylinder(recorded: found.Found) -> None:
+    assert recorded.verdict.tdc is not None
+    third = replace(recorded.verdict.tdc, cylinder=3, angle_deg=Interval(331.0, 330.0, 332.0))
+    moved = replace(recorded, verdict=replace(recorded.verdict, tdc=third))
     assert moved.tdc_1 is not None
     assert moved.tdc_1.value % 360 == pytest.approx(151.0)
