@@ -2,11 +2,11 @@
 drawing-in.
 
 An evenly firing engine draws in once every firing interval, and the manifold cannot say whose turn
-it is:
-as many candidates remain as there are cylinders. What tells them apart is one cylinder that
-differs:
-the runner that the sensor sits in, or a plug taken out (that cylinder draws through its plug hole
-too), or a person who sees a named pair of valves rock (:mod:`rocking_valves`).
+it is: as many candidates remain as there are cylinders. What tells them apart is one cylinder that
+differs: the runner that the sensor sits in, or a plug taken out (that cylinder draws through its
+plug hole too), or a person who sees a named pair of valves rock (:mod:`rocking_valves`). A single
+has nobody to be mixed up with. Where cylinders fire unevenly, pulses run into each other by their
+heights and shapes, which nobody knows: that is left to a plug hole.
 """
 
 from __future__ import annotations
@@ -40,14 +40,29 @@ PULSE_SIGMAS = 6.0
 PULSE_BAR = 0.0008
 """And at the least so much: a vacuum sensor's 12 bit step is a third of it."""
 
-LOWEST_AFTER_DEG = {2: 113.0, 3: 92.0, 4: 97.0, 5: 115.0, 6: 60.0, 8: 60.0}
+LOWEST_AFTER_DEG = {
+    1: 145.0,
+    2: 113.0,
+    3: 92.0,
+    4: 97.0,
+    5: 115.0,
+    6: 60.0,
+    7: 65.0,
+    8: 60.0,
+    9: 52.0,
+    10: 47.0,
+    11: 49.0,
+    12: 45.0,
+}
 """How long after an overlap TDC the ground wave of the pulses is lowest, modulo the firing
-interval, by
-the number of cylinders. From 40 draws of the bench engine, throttle nearly shut to half open; no
-outside source."""
+interval, by the number of cylinders. From 40 draws of the bench engine (1, 7 and 9 to 12: 6 to 16),
+throttle nearly shut to half open; no outside source."""
 
-LOWEST_SPREAD_SHARE = 0.2
-"""The draws scattered by up to this share of the firing interval."""
+LOWEST_SPREAD_SHARE, LOWEST_SPREAD_MOST_DEG = 0.2, 60.0
+"""The draws scattered by up to this share of the firing interval, a single's by 40°."""
+
+UNEVEN_DEG = 1.0
+"""Firing intervals that differ by more are uneven."""
 
 DRAWS_FROM_DEG, DRAWS_TO_DEG = 20.0, 150.0
 """The part of the intake stroke in which a cylinder draws most."""
@@ -82,13 +97,20 @@ def rule_manifold(
     even = 1.0 / profile.cylinders
     if profile.cycle == "two-stroke":
         return Verdict(False, "a two-stroke's intake says nothing: sense a plug hole instead")
+    if float(np.ptp(profile.firing_intervals_deg)) > UNEVEN_DEG:
+        return Verdict(
+            False,
+            "cylinders that fire unevenly are not told apart in the manifold: sense one cylinder at"
+            " its plug hole",
+            probability=min(even, 0.5),
+        )
     cycles = _cycles(nodes)
     if len(cycles) < FEWEST_CYCLES:
         return Verdict(
             False,
             "too few turns for a manifold sensor: crank four full turns by the starter, throttle"
             " shut",
-            probability=even,
+            probability=min(even, 0.5),
         )
     first = _first_candidate(cycles, profile)
     if first is None:
@@ -97,12 +119,14 @@ def rule_manifold(
             "the manifold shows no pulses at the firing frequency: shut the throttle, use a"
             " sensor of a vacuum range, crank by the starter; or sense one cylinder at its plug"
             " hole",
-            probability=even,
+            probability=min(even, 0.5),
         )
     places = _places(first, profile)
     odd = odd_cylinder(sensor, presses, profile)
     chances = np.full(len(places), 1.0 / len(places))
-    if odd is not None:
+    if profile.cylinders == 1:
+        chances = np.array([1.0 - EVIDENCE_MOST])
+    elif odd is not None:
         chances = _by_odd_cylinder(cycles, places, odd, profile)
     candidates = tuple(
         sorted(
@@ -112,7 +136,7 @@ def rule_manifold(
     )
     best = candidates[0]
     decided = best.probability >= DECIDED_AT
-    spread = LOWEST_SPREAD_SHARE * 720.0 / profile.cylinders
+    spread = min(LOWEST_SPREAD_SHARE * 720.0 / profile.cylinders, LOWEST_SPREAD_MOST_DEG)
     angle = best.firing_1_deg % 360.0
     return Verdict(
         decided,
@@ -151,6 +175,9 @@ def _cycles(nodes: Nodes) -> FloatArray:
     total = np.bincount(at, nodes.pressure_bar[fast][inside], minlength=count * size)
     seen = weight > 0
     filled = np.interp(np.arange(count * size), np.flatnonzero(seen), total[seen] / weight[seen])
+    # A zero or a vacuum that drifts would begin every cycle anew, as a wave of its own.
+    middles = (np.arange(count) + 0.5) * size
+    filled -= np.interp(np.arange(count * size), middles, filled.reshape(count, size).mean(axis=1))
     whole = filled.reshape(count, size)
     gaps = (~seen).reshape(count, size).sum(axis=1)
     level = whole - whole.mean(axis=1, keepdims=True)
@@ -209,6 +236,8 @@ def _by_odd_cylinder(
 def _why(
     candidates: tuple[Candidate, ...], odd: Odd | None, profile: Profile, decided: bool
 ) -> str:
+    if profile.cylinders == 1:
+        return "one cylinder draws in once every two turns, at its intake stroke"
     if decided and odd is not None:
         how = "draws less, its plug being out" if odd.draws_less else "draws at its own runner"
         return f"cylinder {odd.cylinder} {how}: that tells whose pulse is whose"

@@ -23,6 +23,9 @@ VALVES_ROCK = re.compile(r"valves?\s+rock(?:ing)?\s+(\d+)", re.IGNORECASE)
 SEEN_WITHIN_DEG = 45.0
 """An eye, a hand at the key and an overlap of 20° to 60° place overlap TDC within this."""
 
+CANDIDATE_SHARE = 0.2
+"""By so much of their spacing the candidates themselves may be off, from the manifold at least."""
+
 PERSON_RIGHT = 0.99995
 """A person who looks at named valves rarely takes the wrong pair; two presses that differ count
 for none."""
@@ -61,6 +64,17 @@ def with_rocking(
         )
         return replace(verdict, warnings=(*verdict.warnings, note), decided=False, firing_deg=None,
                        reason=f"two explanations left: {note.text}")  # fmt: skip
+    next_deg = 360.0
+    if len(near) > 1:
+        next_deg = abs(nearest(near[1].firing_1_deg - firing_1, 720.0)) - CANDIDATE_SHARE * spacing
+    if next_deg < SEEN_WITHIN_DEG:
+        note = Notice(
+            "valves-rock",
+            f"the press that valves of cylinder {cylinder} rock lies between two candidates: press"
+            " again when both valves are open by the same; cylinders that fire so close together"
+            " are told apart at a plug hole",
+        )
+        return replace(verdict, warnings=(*verdict.warnings, note))
     rest = (1.0 - PERSON_RIGHT) / max(len(near) - 1, 1)
     candidates = tuple(Candidate(c.firing_1_deg, PERSON_RIGHT if c is best else rest) for c in near)
     return replace(
