@@ -23,8 +23,9 @@ VALVES_ROCK = re.compile(r"valves?\s+rock(?:ing)?\s+(\d+)", re.IGNORECASE)
 SEEN_WITHIN_DEG = 45.0
 """An eye, a hand at the key and an overlap of 20° to 60° place overlap TDC within this."""
 
-CANDIDATE_SHARE = 0.2
-"""By so much of their spacing the candidates themselves may be off, from the manifold at least."""
+CANDIDATE_SHARE = 0.3
+"""By so much of their spacing the candidates themselves may be off: half as much again as those
+from the manifold scattered."""
 
 PERSON_RIGHT = 0.99995
 """A person who looks at named valves rarely takes the wrong pair; two presses that differ count

@@ -66,11 +66,25 @@ class Part:
 
 def run_parts(count: int, bank_size: int, first: int) -> Iterator[Part]:
     """Yield the parts, one for each number; the bank is turned before the first."""
-    bank = [(case, turn(case)) for case in map(bank_case_of, range(first, first + bank_size))]
+    cases = map(bank_case_of, range(first, first + bank_size))
+    bank = [(case, _slim(turn(case), 2 if by_hand(case) else 1)) for case in cases]
     for number in range(count):
         rng = np.random.default_rng([first, number, 0x70617274])
         case, run = bank[number % bank_size]
         yield _part(number, case, run, rng)
+
+
+def _slim(run: Run, every: int) -> Run:
+    """Return what the parts need of a run: cylinder 1, and by hand every second sample."""
+    return replace(
+        run,
+        time_s=run.time_s[::every].copy(),
+        crank_deg=run.crank_deg[::every].copy(),
+        speed_rpm=run.speed_rpm[::every].copy(),
+        pressure_bar=run.pressure_bar[::every, :1].copy(),
+        temperature_k=run.temperature_k[:0, :1],
+        manifold_bar=run.manifold_bar[::every].copy(),
+    )
 
 
 def _part(number: int, case: Case, run: Run, rng: np.random.Generator) -> Part:
