@@ -66,6 +66,10 @@ PLATEAU_SHARE, NO_PLATEAU_SHARE = 0.5, 0.2
 """Shares of the way near TDC at the sensor's end, from which and up to which a kind of turn counts
 as cut off and as not: a charge that has leaked away leaves the end soon after TDC."""
 
+PLATEAU_STEPS = 5.0
+"""And it stands so many steps of the converter over the other TDC: a coarse one's own steps are
+flat."""
+
 PLATEAU_LOG_ODDS = 7.0
 """What one kind of turns with the sensor at its end, beside one without, is worth: e^7 each."""
 
@@ -282,7 +286,8 @@ def _plateaus(kinds: list[tuple[Visit, ...]]) -> np.ndarray[tuple[int], np.dtype
     high = int(np.argmax(levels))
     if shares[high] < PLATEAU_SHARE or shares[1 - high] > NO_PLATEAU_SHARE:
         return nothing
-    if levels[high] - levels[1 - high] < PLATEAU_ABOVE_BAR or not _alternate(*kinds):
+    least = max(PLATEAU_ABOVE_BAR, PLATEAU_STEPS * max(v.step_bar for v in kinds[high]))
+    if levels[high] - levels[1 - high] < least or not _alternate(*kinds):
         return nothing
     repeats = min(len(kinds[0]), len(kinds[1]), 2)
     nothing[high] = 2.0 * PLATEAU_LOG_ODDS * repeats

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from strokewise.analysis.judge import Judgement
-from strokewise.analysis.phase import PLATEAU_SHARE, Phase, clearly_squeezed
+from strokewise.analysis.phase import PLATEAU_SHARE, PLATEAU_STEPS, Phase, clearly_squeezed
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.verdict import DECIDED_AT
 from strokewise.analysis.visits import CLIPPED_SHARE
@@ -51,7 +51,7 @@ def why(
     of_bar = f" of {rise:.2f} bar" if calibrated else ""
     at_most = f" (at most {rise:.2f} bar)" if calibrated else ""
     quiet = [v for v in phase.visits if v.turn % 2 != phase.best]
-    if any(v.top_share > CLIPPED_SHARE for v in phase.visits):
+    if _at_its_end(phase):
         return (
             "the sensor stands at the end of its range at TDC, and the two TDCs differ too little"
             " beside it: turn two more full turns, or take a sensor of a wider range"
@@ -66,6 +66,14 @@ def why(
         " here. Plug or hose loose, a burnt valve, or one without clearance that never shuts: check"
         " them, or sense another cylinder, then turn two full turns"
     )
+
+
+def _at_its_end(phase: Phase) -> bool:
+    """Return whether the sensor's end stood in the way, and not a step of a coarse converter."""
+    shares = [v.top_share > CLIPPED_SHARE for v in phase.visits]
+    levels = [v.level_bar for v in phase.visits]
+    steps = PLATEAU_STEPS * max(v.step_bar for v in phase.visits)
+    return all(shares) or (any(shares) and max(levels) - min(levels) >= steps)
 
 
 def _why_decided(phase: Phase, profile: Profile, cylinder: int, calibrated: bool) -> str:

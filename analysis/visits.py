@@ -69,6 +69,8 @@ class Visit:
         Share of the way within ``NEAR_DEG`` on which the sensor stood at its end.
     lingered : bool
         The crank stood or crept near TDC for long.
+    step_bar : float
+        A step of the converter.
     """
 
     turn: int
@@ -82,6 +84,7 @@ class Visit:
     lingered: bool
     speed_rpm: float
     forward: bool
+    step_bar: float = 0.0
 
 
 Seen = dict[tuple[float, float, float, int, int], Visit | None]
@@ -180,6 +183,7 @@ def _visit(item: Pass) -> Visit | None:
         lingered=spent_s > LINGERED_S + 2.0 * NEAR_DEG / max(6.0 * speed, 1.0),
         speed_rpm=speed,
         forward=item.forward,
+        step_bar=item.nodes.step_bar,
     )
 
 
