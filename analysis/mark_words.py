@@ -25,7 +25,8 @@ def late_words(place: MarkPlace) -> str:
     late = place.late
     if late is None:
         return place.mark.name
-    amount = f"{abs(late.value):.1f}° {'late' if late.value >= 0 else 'early'}"
+    way = "late" if late.value > 0 else "early"
+    amount = f"{abs(late.value):.1f}° {way}" if round(late.value, 1) else "on its figure"
     return f"{place.mark.name} is {amount} ({late.low:+.1f} to {late.high:+.1f})"
 
 

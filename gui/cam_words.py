@@ -78,7 +78,19 @@ def headline(answer: CamAnswer) -> str:
     return f"{'DECIDED' if answer.decided else 'NOT SURE'}: {sentence(answer.reason)}"
 
 
+TELLS_NOTHING_DEG = 45.0
+"""A half width that leaves every tooth open: the event may well have been another."""
+TELLS_NOTHING = "tells nothing alone: turned so slowly, the event may be another"
+
+
+def tells_nothing(shift: Interval) -> bool:
+    """Return whether a shift is so uncertain that figures would only mislead."""
+    return shift.half_width > TELLS_NOTHING_DEG
+
+
 def _shift_words(shift: Interval, teeth: Teeth | None) -> str:
+    if tells_nothing(shift):
+        return TELLS_NOTHING
     text = f"{_late(shift.value)}, 95 % sure to lie from {shift.low:+.1f}° to {shift.high:+.1f}°"
     if teeth is None:
         return text

@@ -55,19 +55,34 @@ def latest(job: Job) -> tuple[Answered, ...]:
     return tuple(last.values())
 
 
+def leading(job: Job) -> tuple[Answered, ...]:
+    """Return the answers of ``find`` that count, the one that the sheet is about first.
+
+    That is one that decides, rather about cylinder 1, and of several the last: what was measured
+    before may no longer hold at the encoder.
+    """
+
+    def weight(numbered: tuple[int, Answered]) -> tuple[bool, bool, int]:
+        number, kept = numbered
+        tdc = kept.answer.get("tdc")
+        first = isinstance(tdc, Mapping) and tdc.get("cylinder") == 1
+        return kept.answer.get("decided") is True, first, number
+
+    found = [kept for kept in latest(job) if kept.command == "find"]
+    return tuple(kept for _, kept in sorted(enumerate(found), key=weight, reverse=True))
+
+
 def findings(job: Job) -> tuple[Finding, ...]:
-    """Return every answer that counts: ``find`` first, decided before undecided."""
-    found = [_finding(kept) for kept in latest(job)]
+    """Return every answer that counts: ``find`` first, as ``leading`` has it, decided first."""
+    others = [kept for kept in latest(job) if kept.command != "find"]
     order = list(TITLES)
-    return tuple(
-        sorted(
-            found,
-            key=lambda each: (
-                order.index(each.command) if each.command in order else len(order),
-                not each.decided,
-            ),
-        )
-    )
+
+    def place(each: Finding) -> tuple[int, bool]:
+        known = order.index(each.command) if each.command in order else len(order)
+        return known, not each.decided
+
+    tdc = tuple(_finding(kept) for kept in leading(job))
+    return tdc + tuple(sorted((_finding(kept) for kept in others), key=place))
 
 
 def title_of(kept: Answered) -> str:

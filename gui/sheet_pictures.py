@@ -19,7 +19,7 @@ from strokewise.gui.models.figure import Figure
 from strokewise.gui.models.fit_views import posterior_figure
 from strokewise.gui.models.views import Subject, pressure_over_angle
 from strokewise.gui.sheet_engine import engine_behind
-from strokewise.gui.sheet_findings import latest
+from strokewise.gui.sheet_findings import leading
 
 CHART_WORDS = (
     "Black triangle: firing TDC. Star: the sensed cylinder. Thin bars: exhaust (upper) and inlet "
@@ -37,11 +37,9 @@ class Picture:
 
 
 def pictures(job: Job) -> tuple[Picture, ...]:
-    """Return the stroke chart and TDC of the first decided answer, and the passes of every one."""
-    found = [kept for kept in latest(job) if kept.command == "find"]
-    found.sort(key=lambda kept: kept.answer.get("decided") is not True)
+    """Return the stroke chart and TDC of the leading answer, and the passes of every one."""
     drawn: list[Picture] = []
-    for kept in found:
+    for kept in leading(job):
         verdict = verdict_of(kept.answer)
         if verdict is None or verdict.tdc is None:
             continue

@@ -7,11 +7,19 @@ from typing import Any
 
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.verdict import DECIDED_AT
+from strokewise.gui.cam_words import TELLS_NOTHING, tells_nothing
 from strokewise.gui.sheet_table import Row, Table
 from strokewise.gui.words import METHOD_WORDS, counted, degrees, interval_words, percent, sentence
 
 Answer = Mapping[str, Any]
 COMMON_KEYS = ("decided", "reason", "warnings", "version", "file", "health")
+
+EVENT_LABELS = {
+    "intake_closes_abdc": "Inlet closes, after BDC",
+    "exhaust_opens_bbdc": "Exhaust opens, before BDC",
+    "exhaust_closes_atdc": "Exhaust closes, after TDC",
+    "intake_opens_btdc": "Inlet opens, before TDC",
+}
 
 Said = tuple[list[Row], list[Table]]
 
@@ -25,7 +33,8 @@ def _said_of_tdc(answer: Answer) -> Said:
         if tdc.get("after_index") is not None:
             rows.append(Row("After the encoder's index", degrees(tdc["after_index"])))
         method = METHOD_WORDS.get(tdc["method"], tdc["method"])
-        rows.append(Row("Method", f"{method}, {tdc['passes']} passes"))
+        basis = "stop contact" if tdc["method"] == "stop" else "compression"
+        rows.append(Row("Method", f"{method}, {counted(tdc['passes'], basis)}"))
     candidates = answer["phase"]["candidates"]
     if answer.get("firing"):
         said = ", ".join(f"{c}: {degrees(a)}" for c, a in answer["firing"].items())
@@ -90,7 +99,7 @@ def _said_of_cam(answer: Answer) -> Said:
         "shift_exhaust": "by the exhaust",
     }
     rows = [
-        Row(label, _degrees(answer[key]), answer[key] is not None)
+        Row(label, _shift(answer[key]), answer[key] is not None)
         for key, label in labels.items()
         if key in answer
     ]
@@ -103,10 +112,12 @@ def _said_of_cam(answer: Answer) -> Said:
         if teeth is not None:
             text = f"{teeth['value']} ({percent(float(teeth['probability']))})"
             rows.append(Row(label if not key else f"Teeth out {label}", text))
-    rows += [
-        Row(name.replace("_", " "), _degrees(value), value is not None)
+    events = {
+        name: (_degrees(value), value is not None)
         for name, value in (answer.get("events") or {}).items()
-    ]
+    }
+    events |= {name: (str(why), False) for name, why in (answer.get("not_shown") or {}).items()}
+    rows += [Row(EVENT_LABELS.get(name, name), *said) for name, said in events.items()]
     half = answer.get("half_turn")
     if half is not None:
         out = {None: "unknown", True: "yes", False: "no"}[half["out"]]
@@ -208,7 +219,9 @@ def _said_of_static(answer: Answer) -> Said:
         for each in strobe["readings"]
     )
     heads = ("Speed, rev/min", "Before TDC, °", "Over what it should be, °")
-    return [*rows, Row("Strobe", str(strobe["text"]))], [Table("", heads, readings)]
+    if sentence(str(strobe["text"])) != sentence(str(answer["reason"])):
+        rows.append(Row("Strobe", str(strobe["text"])))
+    return rows, [Table("", heads, readings)]
 
 
 def said_plainly(answer: Answer) -> Said:
@@ -245,7 +258,20 @@ def _degrees(value: Mapping[str, float] | None) -> str:
     """Return an angle with its interval."""
     if value is None:
         return "not known"
-    return f"{value['value']:.1f}° ({value['low']:.1f}° to {value['high']:.1f}°)"
+    said = [degrees(_unsigned(value[key], 1), 1) for key in ("value", "low", "high")]
+    return f"{said[0]} ({said[1]} to {said[2]})"
+
+
+def _unsigned(number: float, decimals: int) -> float:
+    """Return a number rounded, nought without a sign."""
+    return round(number, decimals) + 0.0
+
+
+def _shift(value: Mapping[str, float] | None) -> str:
+    """Return a cam's shift; one valve alone may tell nothing."""
+    if value is not None and tells_nothing(Interval(value["value"], value["low"], value["high"])):
+        return TELLS_NOTHING
+    return _degrees(value)
 
 
 def _bar(value: Mapping[str, float]) -> str:
@@ -255,7 +281,7 @@ def _bar(value: Mapping[str, float]) -> str:
 
 def _middle(value: Mapping[str, float] | None, decimals: int) -> str:
     """Return the value of an interval alone."""
-    return "" if value is None else f"{value['value']:.{decimals}f}"
+    return "" if value is None else f"{_unsigned(value['value'], decimals):.{decimals}f}"
 
 
 def _plain(value: Any) -> str:

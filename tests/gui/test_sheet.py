@@ -252,6 +252,39 @@ def test_the_later_of_two_answers_counts_and_a_decided_one_leads(folder: Path):
     assert made.lead is made.findings[0]
 
 
+def test_the_last_decided_answer_about_cylinder_1_leads(folder: Path):
+    answer(folder, "find", found(reason="by hand"))
+    answer(folder, "find", found(reason="cranked"), name="b")
+    answer(folder, "find", found(reason="third", tdc=found()["tdc"] | {"cylinder": 3}), name="c")
+    answer(folder, "find", found(reason="thin", decided=False), name="d")
+    made = sheet(folder)
+    assert [each.reason for each in made.findings] == ["Cranked.", "By hand.", "Third.", "Thin."]
+    assert made.lead is made.findings[0]
+
+
+def test_nought_has_no_sign_and_one_compression_no_plural(folder: Path):
+    none = {"value": -0.01, "low": -0.04, "high": 0.02}
+    answer(folder, "cam", CAM | {"shift": none})
+    answer(folder, "find", found(tdc=found()["tdc"] | {"passes": 1}))
+    said = sheet_html(sheet(folder))
+    assert "0.0° (0.0° to 0.0°)" in said
+    assert "-0.0" not in said
+    assert "1 compression<" in said
+
+
+def test_a_strobe_says_its_reason_once(folder: Path):
+    text = "the readings are 7.0° over"
+    strobe = {"text": text, "readings": [{"speed_rpm": 700, "before_tdc": 13, "excess": 7}]}
+    static = {"decided": False, "reason": text, "warnings": [], "version": "0.1.0", "cylinder": 1}
+    answer(folder, "static", static | {"advance": {"before_tdc": 6.0}, "strobe": strobe})
+    [finding] = sheet(folder).findings
+    assert "Strobe" not in [row.label for row in finding.rows]
+    other = static | {"reason": "no angle", "advance": {}, "strobe": strobe}
+    answer(folder, "static", other)
+    [finding] = sheet(folder).findings
+    assert [row.value for row in finding.rows if row.label == "Strobe"] == [text]
+
+
 def test_compressions_are_listed_by_cylinder(folder: Path):
     second = found(tdc=found()["tdc"] | {"cylinder": 2})
     answer(folder, "find", second, name="b")

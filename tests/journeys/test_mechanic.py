@@ -38,7 +38,7 @@ def asked(capsys: Run, *words: str) -> dict[str, Any]:
 def test_from_two_turns_by_spanner_to_the_job_sheet(tmp_path: Path, capsys: Run) -> None:
     recording, profile = str(tmp_path / "two.swr"), tmp_path / "two.toml"
     turned = ["simulate", recording, "--scenario", "hand-turned"]
-    for setting in ("turn=1440 deg", "hand_speed=40 rpm", "pause=0.3..0.4 s"):
+    for setting in ("turn=720 deg", "hand_speed=40 rpm", "pause=0.3..0.4 s"):
         turned += ["--set", setting]
     assert cli.main(turned) == 0
     profile.write_text(profile.read_text() + DRIVE)

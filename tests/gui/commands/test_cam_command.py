@@ -7,7 +7,9 @@ from typing import Any
 
 import pytest
 
+from strokewise.analysis.estimate import Interval
 from strokewise.gui import cli, found
+from strokewise.gui.cam_words import tells_nothing
 from strokewise.gui.sheet_said import SAID
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
@@ -148,7 +150,8 @@ def test_the_sheet_takes_a_real_answer(known: list[found.Found], capsys: Run) ->
     rows, [ways] = SAID["cam"](asked(capsys))
     words = {row.label: row.value for row in rows}
     assert words["Teeth out"].startswith("0 (")
-    assert "°" in words["intake closes abdc"]
+    assert "°" in words["Inlet closes, after BDC"]
+    assert words["Exhaust closes, after TDC"].startswith("not shown: ")
     assert words["Half a turn out"].startswith("no: ")
     assert "leave it as it is" in ways.rows[0][1]
 
@@ -180,3 +183,18 @@ def test_with_the_throttle_shut_the_inlet_is_not_read(
     [notice] = [each for each in answer["warnings"] if each["code"] == "throttle-shut"]
     assert "record again with the throttle wide open" in notice["text"]
     assert "by the inlet" not in said(capsys)
+
+
+def test_one_valve_that_tells_nothing_alone_gets_no_figures(
+    known: list[found.Found], capsys: Run
+) -> None:
+    """Turned by hand the inlet's event is another one time in five: its interval is no figure."""
+    answer = asked(capsys)
+    words = said(capsys)
+    assert "tells nothing alone" not in words
+    vague = {**answer, "shift_intake": {"value": -0.8, "low": -67.5, "high": 67.5}}
+    rows = {row.label: row.value for row in SAID["cam"](vague)[0]}
+    assert rows["by the inlet"].startswith("tells nothing alone")
+    assert "°" in rows["by the exhaust"]
+    assert tells_nothing(Interval(-0.8, -67.5, 67.5))
+    assert not tells_nothing(Interval(-0.8, -7.5, 7.5))
