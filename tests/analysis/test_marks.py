@@ -8,6 +8,7 @@ from strokewise.analysis.mark_edges import REACTION_S
 from strokewise.analysis.mark_words import late_words
 from strokewise.analysis.marks import (
     MarkPass,
+    MarkPlace,
     MarkPress,
     MarkSeen,
     place_mark,
