@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from strokewise.gui.options import (
     Subparsers,
@@ -22,7 +23,8 @@ if TYPE_CHECKING:
 EXAMPLE = """\
 strokewise drive --engine bench.toml
 strokewise drive bench.swr --engine bench.toml --lead-1 300
-strokewise drive --engine bench.toml --found 181"""
+strokewise drive --engine bench.toml --found 181
+strokewise drive --engine bench.toml --picture drive.svg"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,7 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser.add_argument(
         "--found", metavar="DEG", help="where the rotor points now, when it is in already"
     )
+    parser.add_argument("--picture", metavar="OUT.svg", help="draw it into a new file, too")
     add_engine_options(parser)
     add_json_option(parser)
     parser.set_defaults(run=run)
@@ -89,7 +92,23 @@ def run(args: argparse.Namespace) -> int:
     from strokewise.gui.drive_words import drive_answer, drive_words
 
     answer = _answer(args)
+    if args.picture is not None:
+        _draw(Path(args.picture), drive_answer(answer))
     return say(args, answer, drive_answer, drive_words, decided=not answer.why_not)
+
+
+def _draw(path: Path, answer: dict[str, Any]) -> None:
+    from strokewise.analysis.errors import InputError
+    from strokewise.gui.drive_svg import drive_svg
+
+    drawn = drive_svg(answer)
+    if drawn is None:
+        return  # the answer says why there is nothing to draw
+    try:
+        with path.open("x", encoding="utf-8") as out:
+            out.write(drawn)
+    except FileExistsError:
+        raise InputError(f"{path} is there already: choose another name") from None
 
 
 def _answer(args: argparse.Namespace) -> DriveAnswer:

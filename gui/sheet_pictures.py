@@ -12,6 +12,7 @@ from strokewise.analysis.tracker import Tracker
 from strokewise.analysis.verdict import Tdc, Verdict
 from strokewise.daq.read import read_recording
 from strokewise.gui.chart_svg import chart_svg
+from strokewise.gui.drive_svg import drive_svg
 from strokewise.gui.figure_svg import figure_svg
 from strokewise.gui.job import Answered, Job
 from strokewise.gui.models.chart import chart_for
@@ -19,7 +20,7 @@ from strokewise.gui.models.figure import Figure
 from strokewise.gui.models.fit_views import posterior_figure
 from strokewise.gui.models.views import Subject, pressure_over_angle
 from strokewise.gui.sheet_engine import engine_behind
-from strokewise.gui.sheet_findings import leading
+from strokewise.gui.sheet_findings import latest, leading
 
 CHART_WORDS = (
     "Black triangle: firing TDC. Star: the sensed cylinder. Thin bars: exhaust (upper) and inlet "
@@ -37,7 +38,7 @@ class Picture:
 
 
 def pictures(job: Job) -> tuple[Picture, ...]:
-    """Return the stroke chart and TDC of the leading answer, and the passes of every one."""
+    """Return the stroke chart and TDC of the leading answer, the passes of every one, the drive."""
     drawn: list[Picture] = []
     for kept in leading(job):
         verdict = verdict_of(kept.answer)
@@ -51,6 +52,8 @@ def pictures(job: Job) -> tuple[Picture, ...]:
         passes = _passes(job, kept, verdict.tdc.angle_deg.value)
         if passes is not None:
             drawn.append(passes)
+    drives = (drive_svg(kept.answer) for kept in latest(job) if kept.command == "drive")
+    drawn += [Picture("Drive gear going in", svg, "") for svg in drives if svg is not None]
     return tuple(drawn)
 
 

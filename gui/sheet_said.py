@@ -183,7 +183,7 @@ def _said_of_drive(answer: Answer) -> Said:
         Row("Start the rotor at", f"{mesh['start']:g}°"),
         Row(
             "Going in it turns",
-            f"{mesh['turn']:g}° {mesh['direction']} ({mesh['turn_teeth']:g} teeth)",
+            f"{abs(mesh['turn']):g}° {mesh['direction']} ({abs(mesh['turn_teeth']):g} teeth)",
         ),
         Row("and ends at", f"{mesh['end']:g}°"),
         Row(

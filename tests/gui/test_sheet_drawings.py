@@ -15,6 +15,7 @@ from strokewise.analysis.profile import Mark, Profile, ValveTiming, even_interva
 from strokewise.analysis.strokes import firing_tdcs
 from strokewise.analysis.verdict import Tdc, Verdict
 from strokewise.gui.chart_svg import chart_svg
+from strokewise.gui.drive_svg import MIDDLE_X, MIDDLE_Y, drive_svg
 from strokewise.gui.figure_svg import MOST_POINTS, figure_svg, log_ticks, ticks
 from strokewise.gui.models.chart import chart_for
 from strokewise.gui.models.figure import Axis, Curve, Figure, Line
@@ -129,3 +130,47 @@ def test_the_chart_names_strokes_marks_and_opens_valves():
 def test_twelve_cylinders_fit():
     height = float(ET.fromstring(chart(tuple(range(1, 13)))).attrib["height"])
     assert height < 900, "a page holds it"
+
+
+def clock_deg(x: float, y: float) -> float:
+    """Angle clockwise from the top of the drawing, about the cap's middle."""
+    return math.degrees(math.atan2(x - MIDDLE_X, MIDDLE_Y - y)) % 360
+
+
+def drive(start: float, turn: float) -> dict[str, object]:
+    return {
+        "meshing": {
+            "start": start,
+            "turn": turn,
+            "turn_teeth": turn / 36,
+            "end": (start + turn) % 360,
+            "direction": "clockwise" if turn > 0 else "counter-clockwise",
+            "tooth": 36.0,
+            "tooth_crank": 72.0,
+        },
+        "leads": [{"cylinder": 3, "at": 90.0}],
+        "drawing": {"teeth": [0.0, 36.0]},
+    }
+
+
+@pytest.mark.parametrize(("start", "turn"), [(305.0, 55.0), (28.0, -48.0), (10.0, 400.0)])
+def test_the_rotor_is_drawn_from_start_to_end_the_way_it_turns(start: float, turn: float):
+    svg = drive_svg(drive(start, turn))
+    assert svg is not None
+    rotors = [
+        each for each in ET.fromstring(svg).iter(f"{SVG}line") if each.attrib["stroke-width"] == "4"
+    ]
+    at = [clock_deg(float(each.attrib["x2"]), float(each.attrib["y2"])) for each in rotors]
+    assert at == pytest.approx([start, (start + turn) % 360], abs=0.1)
+    [dashed] = [each for each in rotors if "stroke-dasharray" in each.attrib]
+    assert dashed is rotors[0]
+    (arc,) = points(svg)
+    way = np.degrees(np.unwrap(np.radians([clock_deg(x, y) for x, y in arc])))
+    assert way[-1] - way[0] == pytest.approx(turn, abs=0.5)
+    assert f"going in it turns {abs(turn):g}° " in " ".join(texts(svg))
+    [tower] = [each for each in ET.fromstring(svg).iter(f"{SVG}circle") if each.attrib["r"] == "14"]
+    assert clock_deg(float(tower.attrib["cx"]), float(tower.attrib["cy"])) == pytest.approx(90)
+
+
+def test_a_drive_that_is_not_known_has_no_drawing():
+    assert drive_svg({"meshing": None, "drawing": None, "leads": []}) is None

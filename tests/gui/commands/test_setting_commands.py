@@ -216,6 +216,15 @@ def test_drive_gear_start_end_and_leads(engine: str, capsys: Run) -> None:
     assert "oil pump" in words
 
 
+def test_the_drive_is_drawn_into_a_new_file(engine: str, tmp_path: Path, capsys: Run) -> None:
+    out = tmp_path / "drive.svg"
+    ask = ("drive", "--engine", engine, "--picture", str(out))
+    assert cli.main(list(ask)) == 0
+    assert "Start the rotor at 305° (dashed)" in out.read_text(encoding="utf-8")
+    assert cli.main(list(ask)) == 2
+    assert f"{out} is there already" in capsys.readouterr().err
+
+
 def test_drive_with_the_crank_away_from_tdc(once: found.Found, engine: str, capsys: Run) -> None:
     away = asked(capsys, "drive", "--engine", engine, "--after-tdc", "-6")
     assert away["meshing"]["end"] == 357
