@@ -20,7 +20,13 @@ from strokewise.analysis.samples import Events, Press
 from strokewise.analysis.second_opinion import second_opinion
 from strokewise.analysis.steady import DRIFT_PASSES, HAND_MOST_RPM
 from strokewise.analysis.stop import tdc_by_stop
-from strokewise.analysis.strokes import firing_1_from, firing_tdcs
+from strokewise.analysis.strokes import (
+    TOGETHER_DEG,
+    firing_1_from,
+    firing_offsets,
+    firing_tdcs,
+    nearest,
+)
 from strokewise.analysis.verdict import (
     DECIDED_AT,
     Candidate,
@@ -38,6 +44,9 @@ DRIFT_DOUBT = 0.5
 
 NOTHING_BAR = 0.2
 """Rises at TDC that stay below this while the stroke stays open may be no compression at all."""
+
+TURNED_BACK = "turned-back"
+"""Code of the warning that the crank was turned backwards."""
 
 FAST_BACK_DEG = 360.0
 """Turned backwards faster than any hand for so long: no kick-back and no slip of the clamp."""
@@ -67,7 +76,13 @@ def rule(
     if any(notice.code == HELD for notice in odd):
         return Verdict(False, odd[0].text, (*odd, *counting), probability=0.5, clipped=clipped)
     refusal = judgement.refusal or _cranked_backwards(judgement)
-    warnings = [*odd, *counting, *judgement.warnings, *_clipping(clipped), *_direction(judgement)]
+    warnings = [
+        *odd,
+        *counting,
+        *judgement.warnings,
+        *_clipping(clipped),
+        *_direction(judgement, profile, cylinder),
+    ]
     if sensor.cylinder is None and profile.cylinders > 1:
         warnings.append(
             Notice(
@@ -120,6 +135,12 @@ def rule(
             probability=probability,
             candidates=candidates,
             clipped=clipped,
+        )
+    turned_back = any(notice.code == TURNED_BACK for notice in warnings)
+    if decided and turned_back and _direction_matters(profile, cylinder):
+        reason += (
+            ". TURNED BACKWARDS, by encoder.direction: be sure that it was, or only cylinder"
+            f" {cylinder}'s angle is right"
         )
     if any(notice.code == LIQUID for notice in odd):
         reason = f"STOP TURNING, liquid may stand in the cylinder (see the warning); {reason}"
@@ -278,7 +299,12 @@ def _cranked_backwards(judgement: Judgement) -> str:
     )
 
 
-def _direction(judgement: Judgement) -> tuple[Notice, ...]:
+def _direction(judgement: Judgement, profile: Profile, cylinder: int) -> tuple[Notice, ...]:
+    """Return a warning where the crank was turned backwards: no pressure shows whether it was.
+
+    Turned either way a cylinder squeezes at the same TDC, so the sensed one's answer stands. Where
+    the others fire follows from the direction, which is a person's word.
+    """
     way = sum(
         abs(judgement.nodes.angle_deg[r.stop - 1] - judgement.nodes.angle_deg[r.start])
         * r.direction
@@ -288,9 +314,20 @@ def _direction(judgement: Judgement) -> tuple[Notice, ...]:
         return ()
     text = (
         "the crank was turned against its own direction, by the profile's encoder.direction: if it"
-        " was turned the right way, that setting is wrong and so are the other cylinders' angles"
+        " was turned the right way, that setting is wrong"
     )
-    return (Notice("turned-back", text),)
+    if _direction_matters(profile, cylinder):
+        text += " and so are the other cylinders' angles"
+    return (Notice(TURNED_BACK, text),)
+
+
+def _direction_matters(profile: Profile, cylinder: int) -> bool:
+    """Return whether another cylinder would fire elsewhere with the direction turned round."""
+    offsets = firing_offsets(profile.firing_order, profile.firing_intervals_deg)
+    return any(
+        abs(nearest(2.0 * (offset - offsets[cylinder]), profile.cycle_deg)) > TOGETHER_DEG
+        for offset in offsets.values()
+    )
 
 
 def no_samples(reason: str) -> Verdict:

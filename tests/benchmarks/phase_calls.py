@@ -27,13 +27,16 @@ from strokewise.analysis.samples import Segment
 from strokewise.analysis.strokes import nearest
 from strokewise.analysis.tracker import Tracker
 from strokewise.analysis.verdict import Verdict
+from strokewise.daq.bench.settings import Rocking
 
 WRONG_DEG = 90.0
 """Nearer to the other TDC than to the true one is beyond 180°; half of that is lost as well."""
 
-LIVE_S = 0.2
+LIVE_S, LIVE_BY_HAND_S = 0.05, 0.2
+"""How often the live answer is asked for."""
+
 SOON_MOST = 60
-"""Recordings that are also followed live: that costs a verdict each 50 ms."""
+"""Clean recordings of each way that are also followed live: that costs very many verdicts."""
 
 CYCLE_DEG = 720.0
 
@@ -77,15 +80,16 @@ def turned_until_decided_deg(made: Made) -> float:
     tracker = Tracker(made.case.profile, fitted=False)
     samples = segment.samples
     period_s = float(np.median(np.diff(samples.time_us))) * 1e-6
-    block = max(1, round(LIVE_S / 4 / period_s))
+    block = max(1, round((LIVE_BY_HAND_S if by_hand(made.case) else LIVE_S) / period_s))
     encoder = made.case.profile.encoder
     scale = 360.0 / ((encoder.counts_per_rev or 2400) * encoder.drive_ratio)
     way = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(samples.count)))]) * scale
     for start in range(0, len(samples), block):
         stop = min(start + block, len(samples))
         tracker.feed(cut(segment, start, stop))
-        if tracker.verdict(closing=True).decided:
-            return float(way[stop - 1]) - made.turned_until_first_deg
+        turned_deg = float(way[stop - 1]) - made.turned_until_first_deg
+        if turned_deg > 0.0 and tracker.verdict(closing=True).decided:
+            return turned_deg
     return float("nan")
 
 
@@ -104,12 +108,14 @@ def run(count: int, first: int) -> bool:
         tally[made.label, called] += 1
         for name in case.nasties or ("none",):
             by_nasty[name][made.label, called] += 1
-        if not case.nasties and verdict.decided and not wrong and len(soon["all"]) < SOON_MOST:
-            way = "spanner" if by_hand(case) else "starter"
+        clean = made.label == "decidable" and not case.nasties
+        way = "spanner" if by_hand(case) else "starter"
+        rocked = isinstance(case.bench.turning, Rocking)
+        if clean and verdict.decided and not rocked and len(soon[way]) < SOON_MOST:
             waited = turned_until_decided_deg(made)
-            if np.isfinite(waited) and type(case.bench.turning).__name__ != "Rocking":
-                soon[way].append(waited)
-                soon["all"].append(waited)
+            soon[way].append(waited)
+            if not waited <= CYCLE_DEG:
+                print(f"  seed {seed} {way}: {waited:.0f}° until decided", flush=True)
         odd = made.label == "decidable" and called != "decided"
         if wrong or odd or (made.label == "undecidable" and verdict.decided):
             print(
