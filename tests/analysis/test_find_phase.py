@@ -11,7 +11,7 @@ import pytest
 
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Recording
-from strokewise.analysis.strokes import companions, phase_at
+from strokewise.analysis.strokes import companions, nearest, phase_at
 from strokewise.analysis.verdict import Verdict
 
 Decide = Callable[[Recording, Profile], Verdict]
@@ -45,6 +45,7 @@ TELLABLE: list[tuple[str, dict[str, Any]]] = [
     ("bad-cable", {}),
     ("board-restarts", {}),
     ("cranked", {"sensor_range": (0.0, 4.0)}),
+    ("hand-turned", {"sensor_range": (0.1, 1.15), "noise": 0.002}),
 ]
 
 
@@ -98,6 +99,39 @@ def test_a_profile_of_another_rig_is_noticed(
     verdict = phase_of(made.recording, told(made, **encoder))
     assert not verdict.decided
     assert said in verdict.reason
+
+
+@pytest.mark.parametrize("slip", [-90.0, 45.0, 90.0, 180.0])
+def test_a_slip_seen_by_a_vacuum_sensor_is_never_called_wrong(
+    slip: float, turned: Callable[..., Any], phase_of: Decide
+):
+    made = turned("clamp-slipped", slip=slip, sensor_range=(0.1, 1.15), noise=0.002)
+    verdict = phase_of(made.recording, made.profile)
+    assert not verdict.decided or abs(made.firing_error_deg(verdict)) < 90.0
+
+
+@pytest.mark.parametrize("name", ["cranked", "clamp-slipped", "counts-lost"])
+def test_a_starter_that_seems_to_turn_backwards_is_refused(
+    name: str, turned: Callable[..., Any], phase_of: Decide
+):
+    made = turned(name)
+    verdict = phase_of(made.recording, told(made, direction=-1))
+    assert not verdict.decided
+    assert "turn encoder.direction round" in verdict.reason
+
+
+def test_by_hand_a_wrong_direction_leaves_the_sensed_cylinder_right_and_says_so(
+    turned: Callable[..., Any], phase_of: Decide
+):
+    made = turned("hand-turned")
+    verdict = phase_of(made.recording, told(made, direction=-1))
+    assert verdict.firing_deg is not None
+    mirrored = -float(made.truth["firing"]["1"])
+    assert abs(nearest(verdict.firing_deg[1] - mirrored, 720.0)) < ROUGH_DEG
+    assert "only cylinder 1's angle is right" in verdict.reason
+    assert "turned-back" in {w.code for w in verdict.warnings}
+    right = phase_of(made.recording, made.profile)
+    assert "TURNED BACKWARDS" not in right.reason
 
 
 def test_a_profile_of_another_cycle_is_noticed(turned: Callable[..., Any], phase_of: Decide):
