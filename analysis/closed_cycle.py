@@ -143,12 +143,16 @@ def crank_after_tdc_deg(runs: Runs, gas: Gas) -> FloatArray:
 
 def pressures(runs: Runs, gas: Gas, around: Surroundings) -> FloatArray:
     """Return what the sensor should read at each node, bar, (variants, runs, k)."""
-    log_volume, wall = _volumes(runs, gas, around)
-    true_bar = _gas_pressure(runs, gas, around, log_volume, wall)
+    true_bar = gas_pressures(runs, gas, around)
     seen = _through_lag(true_bar, np.diff(runs.time_s, axis=1), gas.lag_s)
     elapsed_s = (runs.time_s - runs.time_s[:, :1])[None]
     zero = gas.zero_bar[..., None] + gas.drift_bar_s[..., None] * elapsed_s
     return np.asarray(np.exp(gas.log_gain)[..., None] * seen + zero)
+
+
+def gas_pressures(runs: Runs, gas: Gas, around: Surroundings) -> FloatArray:
+    """Return the gas's own pressure at each node, before sensor and hose, (variants, runs, k)."""
+    return _march(runs, gas, around, *_volumes(runs, gas, around))
 
 
 def _volumes(runs: Runs, gas: Gas, around: Surroundings) -> tuple[FloatArray, FloatArray]:
@@ -169,7 +173,7 @@ def _volumes(runs: Runs, gas: Gas, around: Surroundings) -> tuple[FloatArray, Fl
     return np.log(filled), wall
 
 
-def _gas_pressure(
+def _march(
     runs: Runs, gas: Gas, around: Surroundings, log_volume: FloatArray, wall: FloatArray
 ) -> FloatArray:
     """March ln p and ln T from node to node: the squeezing exactly, the losses by Heun's rule.

@@ -19,8 +19,10 @@ from math import exp, log
 
 import numpy as np
 
+from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.estimate import Z_95, Interval
+from strokewise.analysis.passes import Pass
 from strokewise.analysis.profile import Atmosphere
 
 STANDARD_BAR = 1.013
@@ -35,6 +37,10 @@ SPEED_SPREAD = 1.3
 
 REACHED_SHARE = 0.95
 """A pass this near the highest has reached it: less than the common pass-to-pass wander."""
+
+PEAK_SCATTER = 0.01
+PEAK_SCATTER_WEIGHT = 2
+"""A peak wanders by about a hundredth from pass to pass, a prior worth two passes (no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +99,50 @@ class CylinderCompression:
                 f"cylinder {self.cylinder}: peak, speed and atmosphere must be above 0"
                 " (pressures absolute)"
             )
+
+
+def compression_of(
+    passes: Sequence[Pass],
+    zero_bar: float,
+    atmosphere: Atmosphere,
+    cylinder: int,
+    *,
+    conditions: Conditions = Conditions(),
+    leak_mm2: Interval | None = None,
+) -> CylinderCompression | None:
+    """Return what passes through compression show; None where no peak is above zero pressure.
+
+    Parameters
+    ----------
+    passes : sequence of Pass
+        Turned the engine's own way.
+    zero_bar : float
+        What the sensor shows at no pressure.
+    """
+    peaks = np.array([p.peak_bar for p in passes]) - zero_bar
+    speeds = np.array([p.speed_rpm for p in passes])
+    if not len(peaks) or peaks.max() <= 0:
+        return None
+    top = peaks >= REACHED_SHARE * peaks.max()
+    return CylinderCompression(
+        cylinder=cylinder,
+        peak=_peak(peaks[top]),
+        speed_rpm=float(np.median(speeds[top])),
+        atmosphere=atmosphere,
+        passes=int(top.sum()),
+        conditions=conditions,
+        passes_to_peak=passes_to_reach(peaks.tolist()),
+        # the first pass may have begun half-way up
+        loss_rpm=loss_from_passes(peaks[1:].tolist(), speeds[1:].tolist()),
+        leak_mm2=leak_mm2,
+    )
+
+
+def _peak(peaks: FloatArray) -> Interval:
+    value = float(np.median(peaks))
+    rest = float(np.sum((peaks / value - 1) ** 2))
+    square = (PEAK_SCATTER_WEIGHT * PEAK_SCATTER**2 + rest) / (PEAK_SCATTER_WEIGHT + len(peaks) - 1)
+    return Interval.from_sigma(value, value * float(np.sqrt(square / len(peaks))))
 
 
 def passes_to_reach(peaks_bar: Sequence[float]) -> int:

@@ -7,24 +7,17 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from strokewise.analysis.coarse import (
-    FINE_PASSES,
-    Reach,
-    best_passes,
-    coarse_fit,
-    reach_of,
-    strong,
-    usable_passes,
-)
+from strokewise.analysis.coarse import Reach, strong
 from strokewise.analysis.estimate import Interval, Notice
-from strokewise.analysis.fit import FINAL, NEAR, Fit, fit_passes
+from strokewise.analysis.fit import Fit
+from strokewise.analysis.joint_fit import Fitted, joint_fit
 from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.passes import Hump, Pass, Run, humps_of, runs_of
 from strokewise.analysis.phase import NOTHING_KNOWN, Phase, weigh
 from strokewise.analysis.plateau import centred, with_plateaus
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.rough import rough_tdc
-from strokewise.analysis.steady import DRIFT_PASSES, Steady, one_each, steady_part
+from strokewise.analysis.steady import DRIFT_PASSES, DRIFTS, Steady, one_each, steady_part
 from strokewise.analysis.strokes import nearest
 from strokewise.analysis.visits import Seen, visits_of
 
@@ -100,8 +93,7 @@ class Memory:
         Since when the encoder had held still.
     """
 
-    fit: Fit | None = None
-    passes: tuple[Pass, ...] = ()
+    found: Fitted | None = None
     humps: int = 0
     begin_s: float = 0.0
     sides: int = 0
@@ -109,7 +101,7 @@ class Memory:
 
     def holds(self, humps: tuple[Hump, ...], begin_s: float) -> bool:
         """Return whether the fit need not be made again for these compressions."""
-        if self.fit is None or begin_s != self.begin_s or _sides(humps) != self.sides:
+        if self.found is None or begin_s != self.begin_s or _sides(humps) != self.sides:
             return False
         return self.humps <= len(humps) < REFIT_FACTOR * self.humps
 
@@ -152,13 +144,27 @@ def judge(
     middles = one_each(middles)
     rough = rough_tdc(nodes, middles[-DRIFT_PASSES:] if steady.drift_deg else middles)
     whole = Judgement(
-        nodes, runs, humps, (), None, NOTHING_KNOWN, (*steady.warnings, *warnings), rough
+        nodes,
+        runs,
+        humps,
+        (),
+        None,
+        NOTHING_KNOWN,
+        (*steady.warnings, *warnings),
+        rough,
+        drift_deg=steady.drift_deg,
     )
-    whole = replace(whole, drift_deg=steady.drift_deg)
     if fitted:
-        passes, fit = _fit(whole, profile, sensor, steady, zero_sigma, memory)
-        if fit is not None and _believable(fit, rough):
-            whole = replace(whole, passes=passes, fit=fit, tdc_deg=fit.tdc_deg)
+        found = _fit(whole, profile, sensor, zero_sigma, memory)
+        if found is not None and _believable(found.fit, rough):
+            whole = replace(
+                whole,
+                passes=found.passes,
+                fit=found.fit,
+                tdc_deg=found.fit.tdc_deg,
+                warnings=(*_still(whole.warnings, found), *found.notices),
+                drift_deg=found.drift_deg,
+            )
     assert whole.tdc_deg is not None
     phase = weigh(
         visits_of(nodes, runs, whole.tdc_deg.value, None if memory is None else memory.seen),
@@ -168,6 +174,11 @@ def judge(
         changed=steady.changed,
     )
     return replace(whole, phase=phase)
+
+
+def _still(warnings: tuple[Notice, ...], found: Fitted) -> tuple[Notice, ...]:
+    """Return the warnings without that of a drift which turned out to be a slip."""
+    return tuple(w for w in warnings if w.code != DRIFTS or found.drift_deg)
 
 
 def pulses_only(nodes: Nodes) -> Judgement:
@@ -205,37 +216,36 @@ def _believable(fit: Fit, rough: Interval) -> bool:
 
 
 def _fit(
-    whole: Judgement,
-    profile: Profile,
-    sensor: Sensor,
-    steady: Steady,
-    zero_sigma: float,
-    memory: Memory | None,
-) -> tuple[tuple[Pass, ...], Fit | None]:
+    whole: Judgement, profile: Profile, sensor: Sensor, zero_sigma: float, memory: Memory | None
+) -> Fitted | None:
     """Return the compressions and their joint fit, from memory where nothing has changed."""
-    nodes, runs, humps = whole.nodes, whole.runs, whole.humps
-    reach = reach_of(profile)
-    if memory is not None:
-        humps = _ripe(nodes, runs, humps)
-        begin_s = float(nodes.time_s[0])
-        if not humps:
-            return (), None
-        if memory.holds(humps, begin_s):
-            return memory.passes, memory.fit
-    first = coarse_fit(nodes, runs, humps, profile, sensor, reach=reach, zero_sigma_bar=zero_sigma)
-    if first is None:
-        return (), None
-    passes = usable_passes(nodes, runs, humps, first.tdc_deg.value, reach)
-    if not passes:
-        return (), None
-    best = best_passes(passes, DRIFT_PASSES if steady.drift_deg else FINE_PASSES)
-    fit = first
-    for stage in (NEAR, FINAL):
-        fit = fit_passes(best, profile, sensor, zero_sigma_bar=zero_sigma, start=fit, stage=stage)
-    if memory is not None:
-        memory.fit, memory.passes, memory.begin_s = fit, passes, begin_s
+    if memory is None:
+        return _made(whole, profile, sensor, zero_sigma)
+    humps = _ripe(whole.nodes, whole.runs, whole.humps)
+    begin_s = float(whole.nodes.time_s[0])
+    if not humps:
+        return None
+    if memory.holds(humps, begin_s):
+        return memory.found
+    found = _made(replace(whole, humps=humps), profile, sensor, zero_sigma)
+    if found is not None:
+        memory.found, memory.begin_s = found, begin_s
         memory.humps, memory.sides = len(humps), _sides(humps)
-    return passes, fit
+    return found
+
+
+def _made(
+    whole: Judgement, profile: Profile, sensor: Sensor, zero_sigma_bar: float
+) -> Fitted | None:
+    return joint_fit(
+        whole.nodes,
+        whole.runs,
+        whole.humps,
+        profile,
+        sensor,
+        zero_sigma_bar=zero_sigma_bar,
+        drift_deg=whole.drift_deg,
+    )
 
 
 def _sides(humps: tuple[Hump, ...]) -> int:

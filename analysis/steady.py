@@ -79,6 +79,7 @@ DRIFT_DEG = 0.25
 PEAK_SIGMA_DEG = 0.3
 """A compression's angle is no surer than this, however well few of them lie on a line."""
 
+DRIFTS = "tdc-drifts"
 DRIFT_PASSES = 3
 """Where TDC drifts, only so many last compressions are of use for it."""
 
@@ -138,7 +139,7 @@ def steady_part(
     if drift:
         warnings.append(
             Notice(
-                "tdc-drifts",
+                DRIFTS,
                 f"TDC moves by {drift:+.2f}° with every turn: counts are lost or invented on the"
                 " way, or the profile's counts or drive ratio are a little off; only the last"
                 " compressions were used; check the encoder's cable and its coupling",
@@ -151,14 +152,18 @@ def steady_part(
         return Steady(start, kept, True, "", drift, tuple(warnings))
     jump = nearest(humps[first].angle_deg - humps[first - 1].angle_deg, 360.0)
     at_s = nodes.time_s[humps[first].at] - nodes.time_s[0]
-    warnings.append(
-        Notice(
-            "clamp-slip",
-            f"the compressions moved by about {jump:+.0f}° some {at_s:.1f} s in: the encoder has"
-            " slipped on the crank; only what came after counts; tighten the clamp",
-        )
-    )
+    warnings.append(slip_notice(jump, float(at_s)))
     return Steady(start, kept, True, "", drift, tuple(warnings))
+
+
+def slip_notice(by_deg: float, at_s: float) -> Notice:
+    """Say that the encoder has slipped."""
+    moved = f"{by_deg:+.0f}°" if abs(by_deg) >= 10.0 else f"{by_deg:+.1f}°"
+    return Notice(
+        "clamp-slip",
+        f"the compressions moved by about {moved} some {at_s:.1f} s in: the encoder has slipped on"
+        " the crank; only what came after counts; tighten the clamp",
+    )
 
 
 def one_each(humps: tuple[Hump, ...]) -> tuple[Hump, ...]:

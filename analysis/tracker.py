@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from strokewise.analysis.angle import angle_of_count, deg_per_count
+from strokewise.analysis.diagnostics import diagnostics
 from strokewise.analysis.estimate import Notice
 from strokewise.analysis.gather import Gatherer
 from strokewise.analysis.judge import Judgement, Memory, judge, pulses_only
@@ -252,6 +253,10 @@ class Tracker:
             )
         first, verdict = together(tuple(ruled), self._profile)
         self._judgement = first.judgement
+        fit = first.judgement.fit
+        if closing and fit is not None and verdict.tdc is not None and verdict.tdc.method == "fit":
+            told = diagnostics(fit, first.judgement.passes, self._profile, first.sensor)
+            verdict = replace(verdict, diagnostics=told)
         return with_rocking(verdict, first.judgement.nodes, tuple(self._presses), self._profile)
 
     def _judge(self, index: int, closing: bool) -> Judgement | None:

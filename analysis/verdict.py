@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from strokewise.analysis.diagnostics import Diagnostics
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.samples import Health
 
@@ -78,6 +79,8 @@ class Verdict:
         Share of the readings that stood at either end of the converter.
     segment : int or None
         The segment that the answer speaks of.
+    diagnostics : Diagnostics or None
+        What the joint fit tells of the engine beside TDC, once a recording is closed.
     """
 
     decided: bool
@@ -91,3 +94,4 @@ class Verdict:
     health: Health = field(default_factory=Health)
     clipped: float = 0.0
     segment: int | None = None
+    diagnostics: Diagnostics | None = None

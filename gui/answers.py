@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from importlib import metadata
 from typing import Any
 
+from strokewise.analysis.diagnostics import Diagnostics
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.samples import Health
 from strokewise.analysis.verdict import Candidate, Compression, Tdc, Verdict
@@ -17,6 +18,7 @@ Answer = dict[str, Any]
 ANGLE_DECIMALS = 3  # a tenth of what the best encoder and fit resolve
 PROBABILITY_DECIMALS = 9
 PRESSURE_DECIMALS = 2
+RATIO_DECIMALS = 2
 SHARE_DECIMALS = 6
 
 
@@ -54,6 +56,7 @@ def find_answer(verdict: Verdict, *, cycle_deg: float, file: str | None = None) 
         "candidates": [_candidate(candidate, cycle_deg) for candidate in verdict.candidates],
     }
     answer["compression"] = _compression(verdict.compression)
+    answer["diagnostics"] = _diagnostics(verdict.diagnostics)
     answer["health"] = health_answer(verdict.health, verdict.clipped)
     return answer
 
@@ -118,6 +121,17 @@ def _compression(compression: Compression | None) -> Answer | None:
         "peak": bar_text(compression.peak_bar),
         "peak_gauge": bar_text(compression.peak_gauge_bar),
         "passes": compression.passes,
+    }
+
+
+def _diagnostics(told: Diagnostics | None) -> Answer | None:
+    if told is None:
+        return None
+    return {
+        "compression_ratio": interval_answer(told.compression_ratio, RATIO_DECIMALS),
+        "leak_hole_mm": interval_answer(told.leak_hole_mm),
+        "loss_angle": interval_answer(told.loss_angle_deg),
+        "peak_bar_at_200_rpm": interval_answer(told.peak_bar, PRESSURE_DECIMALS),
     }
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Sequence
 
+from strokewise.analysis.cylinder_compression import STANDARD_BAR
+from strokewise.analysis.diagnostics import STARTER_RPM, Diagnostics
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.profile import Atmosphere, Profile
 from strokewise.analysis.samples import Health
@@ -57,6 +59,8 @@ def find_words(
     if verdict.compression is not None:
         facts += fact("Compression", compression_words(verdict.compression))
         facts += fact("Air", air_words(profile.atmosphere))
+    if verdict.diagnostics is not None:
+        facts += _told_beside(verdict.diagnostics)
     if end is not None:
         facts += fact("Engine at the end", position_words(end))
     facts += fact("Recording", health_words(verdict.health, verdict.clipped))
@@ -212,6 +216,28 @@ def _tdc(tdc: Tdc) -> list[str]:
     if tdc.after_index_deg is not None:
         facts += fact("after the index", degrees(tdc.after_index_deg))
     return facts
+
+
+def _told_beside(told: Diagnostics) -> list[str]:
+    """Return what the fit tells of the engine beside TDC, each with its interval."""
+    lines: list[str] = []
+    if told.peak_bar is not None:
+        text = f"{_span(told.peak_bar, 1, ' bar')} absolute, brought to {STARTER_RPM:.0f} rev/min"
+        lines += fact("Peak compared", f"{text} and {STANDARD_BAR:.3f} bar outside")
+    if told.compression_ratio is not None:
+        text = f"{_span(told.compression_ratio, 1)}, sensor's adaptor and hose in it"
+        lines += fact("Compression ratio", text)
+    if told.leak_hole_mm is not None:
+        lines += fact("Leaks like", f"a hole of {_span(told.leak_hole_mm, 2, ' mm')}")
+    if told.loss_angle_deg is not None:
+        early = _span(told.loss_angle_deg, 2, "°")
+        lines += fact("Loss angle", f"pressure peaks {early} before TDC")
+    return lines
+
+
+def _span(interval: Interval, decimals: int, unit: str = "") -> str:
+    value, low, high = (f"{x:.{decimals}f}" for x in (interval.value, interval.low, interval.high))
+    return f"{value}{unit} ({low} to {high})"
 
 
 def _firing(firing_deg: dict[int, float], cycle_deg: float) -> list[str]:

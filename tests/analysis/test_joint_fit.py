@@ -1,0 +1,66 @@
+"""A slip under the peaks' own scatter is found, and passes before and after it are never mixed."""
+
+import numpy as np
+import pytest
+
+from strokewise.analysis.pass_tdc import PassTdc, Step, step_in
+from strokewise.analysis.tracker import Tracker
+from strokewise.daq.bench.bench import take
+from strokewise.daq.bench.scenarios import scenario
+from strokewise.daq.bench.stated_profile import stated_profile
+from strokewise.daq.bench.truth import truth
+from strokewise.daq.blocks import join
+from strokewise.daq.intake import Intake
+from strokewise.daq.profile import check_table
+
+
+def verdict_of(name, **settings):
+    """Return the verdict of a scenario and how far it is off in the end."""
+    bench = scenario(name).build(settings)
+    made, intake = take(bench), Intake()
+    tracker = Tracker(check_table(stated_profile(bench)).profile)
+    for segment in join(intake.feed(made.items) + intake.finish()):
+        tracker.feed(segment)
+    verdict = tracker.verdict(closing=True)
+    off = (verdict.tdc.angle_deg.value - truth(made)["tdc"]["angle"] + 180.0) % 360.0 - 180.0
+    return verdict, off
+
+
+@pytest.mark.parametrize(("name", "slip_deg", "at_s", "code", "most_deg"), [
+    ("cranked", 1.0, 2.0, "clamp-slip", 0.3),
+    ("cranked", 3.0, 2.0, "clamp-slip", 0.3),
+    ("rocked", 5.0, 8.0, "clamp-slip", 0.15),
+    ("rocked", 30.0, 8.0, "clamp-slip", 0.15),
+    ("hand-turned", 10.0, 9.0, "tdc-moved", 1.0),
+])  # fmt: skip
+def test_what_lies_before_a_small_slip_is_left_out(name, slip_deg, at_s, code, most_deg):
+    verdict, off = verdict_of(name, slip=slip_deg, slip_at=at_s)
+    assert [notice.code for notice in verdict.warnings] == [code]
+    assert abs(off) < min(verdict.tdc.angle_deg.half_width, most_deg)
+    if code == "tdc-moved":  # one against one: the interval holds both
+        assert verdict.tdc.angle_deg.half_width > slip_deg / 2 - 1.0
+
+
+@pytest.mark.parametrize("name", ["cranked", "rocked", "hand-turned", "worn-rings"])
+def test_a_clamp_that_holds_is_not_accused(name):
+    verdict, off = verdict_of(name)
+    assert verdict.warnings == ()
+    assert abs(off) < verdict.tdc.angle_deg.half_width
+
+
+def passes(*off):
+    return PassTdc(np.array(off), np.full(len(off), 0.02))
+
+
+def test_a_step_is_told_from_scatter():
+    assert step_in(passes(0.01, -0.03, 0.02, 0.61, 0.58, 0.63)) == Step(
+        3, pytest.approx(0.6, abs=0.02)
+    )
+    assert step_in(passes(0.3, -0.3, 0.2, -0.2, 0.3, -0.1)) is None
+    assert step_in(passes(0.0, 0.05, 0.1, 0.15, 0.2, 0.25)) is None  # a trend is no step
+    assert step_in(passes(0.3)) is None
+
+
+def test_one_pass_by_itself_must_be_further_off():
+    assert step_in(passes(0.0, 0.01, -0.01, 0.0, 0.4)) is None
+    assert step_in(passes(0.0, 0.01, -0.01, 0.0, 0.9)).at == 4
