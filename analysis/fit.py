@@ -43,7 +43,7 @@ MISMATCH_PER_LOSS_DEG = 0.006
 """Sigma of TDC for each degree of loss angle: the losses of a real cylinder are never quite the
 model's shape. Measured on bench engines with other correlations of heat loss."""
 
-MISMATCH_BOTH_WAYS = 0.12
+MISMATCH_BOTH_WAYS = 0.10
 """Share of it that stays where passes of both directions mirror the losses away."""
 
 SOUND_COST = 0.7
@@ -52,7 +52,7 @@ SOUND_COST = 0.7
 MISMATCH_PER_COST = 3.0
 """How the mismatch grows with residuals beyond that."""
 
-TDC_FLOOR_DEG, TDC_FLOOR_BOTH_WAYS_DEG = 0.055, 0.035
+TDC_FLOOR_DEG, TDC_FLOOR_BOTH_WAYS_DEG = 0.055, 0.03
 """No interval is surer than this sigma, one way and both ways: a laboratory probe reaches a tenth
 of a degree (SAE 2007-24-0052)."""
 
