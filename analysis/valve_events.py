@@ -73,6 +73,9 @@ BEND_SIGMA = 0.4
 SEAT_SIGMA_DEG = 60.0
 """About a first guess: as good as nothing."""
 
+MOST_SIGMA_DEG = 15.0
+"""An event less sure than this leaves every tooth open, and says nothing that a prior does not."""
+
 FLOOR_DEG: dict[EventName, float] = {"intake closes": 0.4, "exhaust opens": 0.6}
 """No event is surer than this sigma: lift curves, port waves and losses are simplified. Measured on
 bench engines with other lobes, heads and correlations of heat loss."""
@@ -184,8 +187,10 @@ def _event(whole: Cycles, profile: Profile, name: EventName) -> ValveEvent | Non
         problem = _Problem(spans, near, name, ramp, seat)
         event = problem.answer(near.tdc_sigma_deg)
         seat = event.seat_deg.value
-    # a fit that ran out of the range in which valves seat has found nothing
-    return event if event and SEATS_DEG[0] <= abs(event.seat_deg.value) <= SEATS_DEG[1] else None
+    # a fit that ran out of the range in which valves seat, or to its prior, has found nothing
+    if event is None or event.sigma_deg > MOST_SIGMA_DEG:
+        return None
+    return event if SEATS_DEG[0] <= abs(event.seat_deg.value) <= SEATS_DEG[1] else None
 
 
 def _open_level_bar(spans: Spans, side: int) -> FloatArray:

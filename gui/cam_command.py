@@ -159,7 +159,7 @@ def _throttle_notices(fall_bar: float | None) -> tuple[Notice, ...]:
         " or nearly, and the manifold moves while the inlet shuts, so its closing is not given;"
         " record again with the throttle wide open"
     )
-    return (Notice("throttle-shut", text),)
+    return (Notice("inlet-not-read", text),)
 
 
 def _check_keyway(profile: Profile, keyway: int) -> None:

@@ -116,7 +116,10 @@ def _said_of_cam(answer: Answer) -> Said:
         name: (_degrees(value), value is not None)
         for name, value in (answer.get("events") or {}).items()
     }
-    events |= {name: (str(why), False) for name, why in (answer.get("not_shown") or {}).items()}
+    hidden = list((answer.get("not_shown") or {}).items())
+    for number, (name, why) in enumerate(hidden):
+        again = why in (other for _, other in hidden[:number])
+        events[name] = ("not shown, for the same reason" if again else str(why), False)
     rows += [Row(EVENT_LABELS.get(name, name), *said) for name, said in events.items()]
     half = answer.get("half_turn")
     if half is not None:

@@ -180,7 +180,7 @@ def test_with_the_throttle_shut_the_inlet_is_not_read(
     answer = asked(capsys)
     assert set(answer["events"]) == {"exhaust_opens_bbdc"}
     assert "both valves move the pressure together" in answer["not_shown"]["intake_opens_btdc"]
-    [notice] = [each for each in answer["warnings"] if each["code"] == "throttle-shut"]
+    [notice] = [each for each in answer["warnings"] if each["code"] == "inlet-not-read"]
     assert "record again with the throttle wide open" in notice["text"]
     assert "by the inlet" not in said(capsys)
 
