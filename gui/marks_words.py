@@ -81,7 +81,9 @@ def headline(answer: MarksAnswer) -> str:
 
 def offset_words(late: Interval) -> str:
     """Return ``"7.4° late (7.2 to 7.6)"``; early ones with the sign turned."""
-    side, turned = ("late", late) if late.value >= 0 else ("early", late.scaled(-1))
+    if round(late.value, 1) == 0:
+        return f"right to a tenth of a degree ({late.low:+.1f} to {late.high:+.1f})"
+    side, turned = ("late", late) if late.value > 0 else ("early", late.scaled(-1))
     return f"{turned.value:.1f}° {side} ({turned.low:.1f} to {turned.high:.1f})"
 
 
@@ -111,12 +113,20 @@ def _measured(place: MarkPlace) -> list[str]:
     offset = place.offset
     parts = []
     if offset.rim_mm is not None and place.mark.on == "pulley":
-        parts.append(f"{offset.rim_mm.value:+.1f} mm on the rim")
+        parts.append(f"{_signed(offset.rim_mm, 1, 'mm')} on the rim")
     if offset.flywheel_teeth is not None and place.mark.on in ("pulley", "flywheel"):
-        parts.append(f"{offset.flywheel_teeth.value:+.1f} flywheel teeth")
+        parts.append(_signed(offset.flywheel_teeth, 1, "flywheel teeth"))
     if offset.cam_teeth is not None and place.mark.on == "cam sprocket":
-        parts.append(f"{offset.cam_teeth.value:+.2f} sprocket teeth")
+        parts.append(_signed(offset.cam_teeth, 2, "sprocket teeth"))
     return parts
+
+
+def _signed(span: Interval, decimals: int, unit: str) -> str:
+    """Return an offset with its interval, later is +; nought without a sign."""
+    value, low, high = (
+        f"{round(each, decimals) + 0.0:+.{decimals}f}" for each in (span.value, span.low, span.high)
+    )
+    return f"{value} {unit} ({low} to {high})"
 
 
 def marks_answer(answer: MarksAnswer) -> Answer:

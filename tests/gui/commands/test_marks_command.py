@@ -1,6 +1,7 @@
 """Marks that lie, and marks that do not, from shipped recordings and their truth."""
 
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -146,3 +147,11 @@ def test_tdc_of_cylinder_one_from_another_cylinder(recorded: found.Found) -> Non
     moved = replace(recorded, verdict=replace(recorded.verdict, tdc=third))
     assert moved.tdc_1 is not None
     assert moved.tdc_1.value % 360 == pytest.approx(151.0)
+
+
+def test_every_offset_is_said_with_its_interval(known: list[found.Found], capsys: Run) -> None:
+    words = said(capsys)
+    number = r"[+-]\d+\.\d+"
+    for unit in ("mm", "flywheel teeth", "sprocket teeth"):
+        assert re.search(rf"{number} {unit} \({number} to {number}\)", words), unit
+    assert "-0.00 " not in words
