@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from strokewise.analysis.estimate import Z_95, Interval
 from strokewise.analysis.verdict import Tdc
 from strokewise.gui.models.figure import Axis, Curve, Figure, FloatArray, Line
-from strokewise.gui.models.units import BAR, PressureUnit
+from strokewise.gui.models.units import BAR, NOT_CALIBRATED, PressureUnit
 from strokewise.gui.models.views import pressure_axis, weights
 
 POSTERIOR_SPAN_SIGMA = 4.0
@@ -78,6 +78,7 @@ def fit_figure(fit: FitLike | None, unit: PressureUnit = BAR) -> Figure:
         facts=(
             f"{count} pass{'' if count == 1 else 'es'} fitted together",
             "points measured, line fitted",
+            *([] if unit.calibrated else [NOT_CALIBRATED]),
         ),
     )
 
@@ -96,7 +97,7 @@ def posterior_figure(tdc: Tdc | None) -> Figure:
     the figure says so.
     """
     x_axis = Axis("TDC in the encoder frame", "°", decimals=2)
-    y_axis = Axis("probability for each degree", "1/°", decimals=2)
+    y_axis = Axis("how likely", "1/°", decimals=2)
     title = "Where TDC lies"
     if tdc is None:
         return Figure(title, x_axis, y_axis, empty="No TDC yet: turn the engine through one")

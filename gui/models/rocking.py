@@ -63,8 +63,13 @@ class Rocking:
         if self.guidance.refused:
             return f"{self.why}: {self.guidance.instruction}"
         if self.unstated:
-            return f"{self.why}: rocking it would narrow that, where its manual allows turning back"
-        return f"{self.why}: rocking it would narrow that"
+            return f"{self.why}. Where its manual allows turning back, rocking would narrow that"
+        return f"{self.why}: rocking would narrow that"
+
+    @property
+    def short(self) -> str:
+        """How far the rocking is, in so few letters that it fits into the largest type."""
+        return f"rocked on {self.guidance.forward}×, back {self.guidance.backward}× so far"
 
     @property
     def unstated(self) -> bool:

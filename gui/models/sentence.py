@@ -13,6 +13,7 @@ from strokewise.analysis.profile import Profile
 from strokewise.analysis.strokes import EnginePhase, phase_at
 from strokewise.analysis.verdict import Verdict
 from strokewise.gui.models.guide import Guidance
+from strokewise.gui.models.rocking import Rocking
 from strokewise.gui.models.target import Target
 
 AT_TDC_DEG = 1.0
@@ -77,6 +78,7 @@ def sentence_for(
     was_decided: bool = False,
     trouble: str = "",
     blurred: bool = False,
+    rocking: Rocking | None = None,
 ) -> Sentence:
     """Return the sentence for one moment.
 
@@ -90,7 +92,10 @@ def sentence_for(
         Why nothing arrives (port gone, board silent); empty when all is well.
     blurred : bool
         The strokes follow each other faster than a person reads, as with the starter.
+    rocking : Rocking or None
+        While the crank is rocked its count stands in the place of how far to turn.
     """
+    step = "" if rocking is None or not rocking.wanted else rocking.short
     if trouble and angle_deg is None:
         return Sentence(
             Certainty.WAITING, "Nothing from the board yet:", "look at plug and port", trouble
@@ -99,11 +104,14 @@ def sentence_for(
         return Sentence(Certainty.WAITING, "Waiting for the board:", "turn the engine when ready")
     if verdict.decided and verdict.firing_deg is not None:
         sure = _sure(profile, verdict, angle_deg, guidance, target, trouble)
+        if step:
+            return replace(sure, first=sure.first.rstrip(":") + ":", second=step)
         if not blurred:
             return sure
         to = f"turn by hand to {target.short}" if target else "now turn by hand"
         return replace(sure, first="Every firing TDC is known:", second=to)
-    return _not_sure(verdict, guidance, was_decided, trouble)
+    open_ = _not_sure(verdict, guidance, was_decided, trouble)
+    return replace(open_, second=step) if step and not was_decided else open_
 
 
 def hidden(question: str = "Which cylinder is firing?") -> Sentence:

@@ -172,6 +172,7 @@ class Snapshot:
             was_decided=self.was_decided,
             trouble=self.link.trouble,
             blurred=self.shown_speed_deg_s > BY_HAND_DEG_S,
+            rocking=None if self.first_turns.words else self.rocking,
         )
 
     @property

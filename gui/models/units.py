@@ -26,7 +26,7 @@ class PressureUnit:
     @property
     def quantity(self) -> str:
         """What the figures in this unit are, for an axis."""
-        return "pressure" if self.calibrated else "sensor, not calibrated"
+        return "pressure" if self.calibrated else "uncalibrated"
 
     def text(self, pressure_bar: float) -> str:
         """Return a pressure with its unit, ``"12.4 bar"``."""

@@ -176,7 +176,9 @@ def pressure_over_volume(
     crank = crank_of(subject.profile)
     rod = ASSUMED_ROD_RATIO if crank is None else crank.rod_ratio
     pin = 0.0 if crank is None else crank.pin_offset_ratio
-    facts = [] if crank else [f"rod ratio {ASSUMED_ROD_RATIO:g} assumed: stroke or rod not stated"]
+    facts = [f"compression ratio {ratio:g}, as the profile says"]
+    if crank is None:
+        facts.append(f"rod ratio {ASSUMED_ROD_RATIO:g} assumed: stroke or rod not stated")
     curves = []
     for name, item, weight in _drawn(subject):
         angle = after_tdc(subject, item)

@@ -83,7 +83,7 @@ def _simulated(sheet: Sheet) -> str:
 
 
 def _uncalibrated(unit: PressureUnit) -> str:
-    return "" if unit.calibrated else f" ({unit.quantity}: no pressure is stated)"
+    return "" if unit.calibrated else f" ({unit.quantity} sensor: no pressure is stated)"
 
 
 def trace_svg(trail: Trail, unit: PressureUnit = BAR) -> str:

@@ -21,7 +21,7 @@ from strokewise.analysis.errors import InputError
 from strokewise.gui.models.palette import Palette
 from strokewise.gui.models.snapshot import Snapshot
 from strokewise.gui.models.units import PressureUnit
-from strokewise.gui.window.setup_page import buttons, dress, heading
+from strokewise.gui.window.controls import buttons, dress, heading
 
 if TYPE_CHECKING:
     from strokewise.gui.models.classroom import Classroom
@@ -62,6 +62,7 @@ class ClassPage(QWidget):
         self.faults.setHorizontalHeaderLabels(["what can go wrong", "value", "unit"])
         self.faults.verticalHeader().hide()
         header = self.faults.horizontalHeader()
+        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setSectionResizeMode(ABOUT_COLUMN, QHeaderView.ResizeMode.Stretch)
         self.faults.itemChanged.connect(self._changed)
         self.answers = QListWidget()
@@ -101,6 +102,7 @@ class ClassPage(QWidget):
             self.faults.setItem(i, ABOUT_COLUMN, about)
             self.faults.setItem(i, VALUE_COLUMN, QTableWidgetItem(fault.value))
             self.faults.setItem(i, UNIT_COLUMN, unit)
+        self.faults.resizeRowsToContents()
         self.answers.clear()
         for given in self.classroom.answers:
             sign = "✓" if given.right else "✗"
@@ -139,7 +141,7 @@ class ClassPage(QWidget):
         right.addLayout(
             buttons(
                 ("Add this trace (W)", "", self.trace_wanted.emit),
-                ("Print it", "", self.worksheet_wanted.emit),
+                ("Save it to print", "", self.worksheet_wanted.emit),
                 ("Empty it", "", self.empty_wanted.emit),
             )
         )

@@ -18,11 +18,15 @@ PEN_STYLES = {
     "dots": Qt.PenStyle.DotLine,
     "points": Qt.PenStyle.NoPen,
 }
+UNSEEN = QPen(QColor(0, 0, 0, 0), 0)
+"""Of no width, else its width would count in the figure's own units."""
 TYPE_SHARE = 0.026
 """Type of the axes, of the window's height."""
 FACTS_SHARE = 0.25
 """Width of the column of figures beside the curves."""
 SMALLEST_TYPE = 12
+HEADROOM = 0.16
+"""Room above the curves for the labels of lines, of the curves' height."""
 PYQTGRAPH_TYPE = 14
 """Type in pixels that pyqtgraph spaces its ticks for."""
 
@@ -42,6 +46,7 @@ class FigureView(QWidget):
         self._below.setXLink(self._plot)
         self._graphics.ci.layout.setRowStretchFactor(0, 3)
         self._graphics.ci.layout.setRowStretchFactor(1, 2)
+        self._headroom = self._plot.plot([], [], pen=UNSEEN)
         self._title = QLabel(self)
         self._reading = QLabel(self)
         self._facts = QLabel(self)
@@ -87,6 +92,7 @@ class FigureView(QWidget):
         self._draw(self._plot, figure, "")
         if figure.below is not None:
             self._draw(self._below, figure.below, "below ")
+            self._below.getAxis("left").setTicks(few_ticks(figure.below))
         self._draw_lines(figure)
         if figure.empty:
             self._facts.setText(figure.empty)
@@ -165,7 +171,6 @@ class FigureView(QWidget):
             self._graphics.addItem(self._below, row=1, col=0)
         colours = self._colours
         size = self._type_px
-        style = {"color": colours.ink, "font-size": f"{size}px"}
         self._facts.setFixedWidth(round(self.width() * FACTS_SHARE))
         self.setStyleSheet(
             f"FigureView, QLabel {{ background: {colours.paper}; color: {colours.ink}; }}"
@@ -194,10 +199,22 @@ class FigureView(QWidget):
                 else:
                     item.setWidth(round(size * 4.6))
                 words = axis.title if figure.below is None or side == "bottom" else axis.unit
+                style = {"color": colours.ink, "font-size": f"{self._fitting(words, side, size)}px"}
+                # Only both together never scale the ticks: switched off, the last scale would stay.
+                item.setSIPrefixEnableRanges(())
                 item.enableAutoSIPrefix(False)
                 item.setTicks(log_ticks(part, side) if axis.log else None)
-                item.setLabel("" if over and side == "bottom" else words, **style)
+                item.setLabel(
+                    "" if over and side == "bottom" else words, siPrefixEnableRanges=(), **style
+                )
         self._below.setTitle(None)
+
+    def _fitting(self, words: str, side: str, size: int) -> int:
+        """Return the type in which an axis' label is not cut off."""
+        if side == "bottom":
+            return size
+        room = self._graphics.height() - size * 4.0
+        return max(9, min(size, round(size * room / max(ink.width_of(words, ink.font(size)), 1.0))))
 
     def _draw(self, plot: pg.PlotItem, figure: Figure, prefix: str) -> None:
         wanted = {f"{prefix}{i}" for i in range(len(figure.curves))}
@@ -240,6 +257,7 @@ class FigureView(QWidget):
         for line in self._lines:
             self._plot.removeItem(line)
         self._lines = []
+        self._make_headroom(figure)
         for wanted in figure.lines:
             line = pg.InfiniteLine(
                 wanted.x,
@@ -252,11 +270,29 @@ class FigureView(QWidget):
             self._plot.addItem(line, ignoreBounds=True)
             self._lines.append(line)
 
+    def _make_headroom(self, figure: Figure) -> None:
+        """Leave room above the curves for the labels of the lines, which else lie over them."""
+        ends = [(np.nanmin(c.y), np.nanmax(c.y), c.x[0]) for c in figure.curves if len(c.y)]
+        if not figure.lines or not ends:
+            self._headroom.setData([], [])
+            return
+        low, high = min(end[0] for end in ends), max(end[1] for end in ends)
+        self._headroom.setData([ends[0][2]], [high + HEADROOM * (high - low)])
+
     def _mouse_moved(self, at: QPointF) -> None:
         if self._figure is None or not self._plot.sceneBoundingRect().contains(at):
             return
         x = self._plot.getViewBox().mapSceneToView(at).x()
         self.put_cursor(float(10**x) if self._figure.x_axis.log else float(x))
+
+
+def few_ticks(figure: Figure) -> list[list[tuple[float, str]]]:
+    """Return nought and one tick to either side: a low plot would be left with a single one."""
+    values = np.concatenate([np.abs(c.y) for c in figure.curves] or [np.ones(1)])
+    most = float(np.nanmax(values, initial=0.0)) or 1.0
+    decade = 10.0 ** np.floor(np.log10(most))
+    step = max(decade * share for share in (0.5, 1.0, 2.0, 5.0) if decade * share <= 0.8 * most)
+    return [[(place, f"{place:g}") for place in (-float(step), 0.0, float(step))]]
 
 
 def log_ticks(figure: Figure, side: str) -> list[list[tuple[float, str]]]:

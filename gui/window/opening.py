@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QLabel, QProgressBar, QVBoxLayout, QWidget
 from strokewise.gui.models.palette import Palette
 from strokewise.gui.models.snapshot import Snapshot
 from strokewise.gui.models.units import PressureUnit
-from strokewise.gui.window.setup_page import dress, heading
+from strokewise.gui.window.controls import dress, heading
 
 
 class Preparer(QObject):

@@ -21,6 +21,8 @@ from PySide6.QtWidgets import (
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.window import ink
 
+SMALLEST_PANEL_TYPE = 12
+
 
 class Panel(QFrame):
     """A sheet of text over the picture; the run goes on behind it. Esc or Enter closes it."""
@@ -67,16 +69,16 @@ class Panel(QFrame):
         self.setStyleSheet(
             f"Panel, QScrollArea, QScrollArea > QWidget > QWidget, QLabel"
             f" {{ background: {colours.sheet}; color: {colours.ink}; }}"
-            f" Panel {{ border: 3px solid {colours.ink}; }}"
-            f" QPushButton {{ padding: 8px 18px; font-weight: bold;"
+            f" Panel {{ border: {max(2, size // 7)}px solid {colours.ink}; }}"
+            f" QPushButton {{ padding: {size // 2}px {size}px; font-weight: bold;"
             f" background: {colours.ink}; color: {colours.sheet}; border: none; }}"
         )
-        self._body.setFont(ink.font(size))
         self._close.setFont(ink.font(size))
         self._close.setText(button)
         self._body.setText(html)
         self._fit()
         self.show()
+        self._shrink(size)
         self.raise_()
         self._close.setFocus()
 
@@ -100,6 +102,19 @@ class Panel(QFrame):
             self._fit()
         return super().eventFilter(watched, event)
 
+    def _shrink(self, size: int) -> None:
+        """Set the text in the largest type in which all of it is seen at once, if any is."""
+        layout = self.layout()
+        assert layout is not None
+        layout.activate()
+        room = self._scroll.viewport().size()
+        for pixels in range(size, SMALLEST_PANEL_TYPE - 1, -1):
+            self._body.setFont(ink.font(pixels))
+            least = self._body.minimumSizeHint().height()
+            if max(least, self._body.heightForWidth(room.width())) <= room.height():
+                return
+        self._body.setFont(ink.font(size))  # then it is scrolled, and may as well be large
+
     def _fit(self) -> None:
         outer = self._over.rect()
         width, height = round(outer.width() * 0.86), round(outer.height() * 0.86)
@@ -117,10 +132,8 @@ class AskBar(QFrame):
         self._words.setWordWrap(True)
         self._words.setTextFormat(Qt.TextFormat.PlainText)
         self._entry = QLineEdit()
-        self._entry.setMaximumWidth(420)
         self._entry.returnPressed.connect(self._entered)
         self._row = QHBoxLayout(self)
-        self._row.setContentsMargins(14, 4, 14, 4)
         self._row.addWidget(self._words, 1)
         self._row.addWidget(self._entry)
         self._choice = QComboBox()
@@ -216,10 +229,14 @@ class AskBar(QFrame):
         self.setStyleSheet(
             f"AskBar {{ background: {colours.paper}; border: 2px solid {colours.warning}; }}"
             f" QLabel {{ color: {colours.ink}; }}"
-            f" QPushButton {{ padding: 6px 14px; font-weight: bold; border: none;"
+            f" QPushButton {{ padding: {round(size * 0.3)}px {round(size * 0.7)}px;"
+            f" font-weight: bold; border: none;"
             f" background: {colours.ink}; color: {colours.sheet}; }}"
             f" QPushButton:focus {{ border: 3px solid {colours.target}; }}"
         )
+        self._row.setSpacing(round(size * 0.4))
+        self._row.setContentsMargins(size * 2 // 3, size // 5, size * 2 // 3, size // 5)
+        self._entry.setMaximumWidth(size * 20)
         self._words.setFont(ink.font(size, bold=True))
         self._entry.setFont(ink.font(size))
         self._choice.setFont(ink.font(size))

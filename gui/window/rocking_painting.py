@@ -61,8 +61,8 @@ def _paint_reach(
     """The way about TDC: reached so far, how far to go at the least and at the most, and now."""
     painter.fillRect(box, QColor(colours.paper))
     middle, scale = box.center().x(), box.width() / (2 * HALF_SPAN_DEG)
-    line = box.top() + box.height() * 0.55
-    thick = box.height() * 0.22
+    line = box.top() + box.height() * 0.49
+    thick = box.height() * 0.19
     for side, reached, words in (
         (-1, rocking.guidance.before_deg, "before"),
         (1, rocking.guidance.after_deg, "after"),

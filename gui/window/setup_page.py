@@ -7,7 +7,6 @@ from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QColor
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -17,7 +16,6 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QListWidget,
     QListWidgetItem,
-    QPushButton,
     QTableWidget,
     QTableWidgetItem,
     QVBoxLayout,
@@ -37,7 +35,7 @@ from strokewise.gui.models.palette import Palette
 from strokewise.gui.models.settings import Settings
 from strokewise.gui.models.snapshot import Snapshot
 from strokewise.gui.models.units import PressureUnit
-from strokewise.gui.window import ink
+from strokewise.gui.window.controls import buttons, dress, heading
 
 NO_CHANNEL = "The board sends no reading on this channel"
 BAUDS = ("57600", "115200", "230400", "250000", "500000", "1000000")
@@ -214,6 +212,7 @@ class SetupPage(QWidget):
             self.table.setItem(i, KEY_COLUMN, label)
             self.table.setItem(i, VALUE_COLUMN, QTableWidgetItem(row.text))
             self.table.setItem(i, ERROR_COLUMN, error)
+        self.table.resizeRowsToContents()
         self.whole_error.setText(self.draft.error)
         self._filling = False
 
@@ -295,6 +294,13 @@ class SetupPage(QWidget):
         right.addWidget(heading("Engine profile"))
         right.addWidget(self.table, 1)
         right.addWidget(self.whole_error)
+        right.addLayout(
+            buttons(
+                ("Add a mark", "", self._add_mark),
+                ("Add a sensor", "", self._add_sensor),
+                ("Take this sensor out", "", self._remove_sensor),
+            )
+        )
         row = QHBoxLayout()
         row.addWidget(self.path, 1)
         row.addWidget(self.recent)
@@ -302,9 +308,6 @@ class SetupPage(QWidget):
         right.addLayout(
             buttons(
                 ("Open", "", lambda: self.open_profile(self.path.text().strip())),
-                ("Add a mark", "", self._add_mark),
-                ("Add a sensor", "", self._add_sensor),
-                ("Take sensor out", "", self._remove_sensor),
                 ("Use", "", self.use_profile),
                 ("Save and use", "", self.save_profile),
             )
@@ -355,43 +358,3 @@ class SetupPage(QWidget):
         if state != self._dressed:
             self._dressed = state
             dress(self, colours)
-
-
-def heading(words: str) -> QLabel:
-    """Return a heading of a part of a page."""
-    label = QLabel(words)
-    label.setObjectName("heading")
-    return label
-
-
-def buttons(*wanted: tuple[str, str, Callable[[], object]]) -> QHBoxLayout:
-    """Return a row of buttons: words, key, and what each does."""
-    row = QHBoxLayout()
-    for words, key, do in wanted:
-        button = QPushButton(words)
-        if key:
-            button.setShortcut(key)
-        button.clicked.connect(lambda _=False, do=do: do())
-        row.addWidget(button)
-    row.addStretch(1)
-    return row
-
-
-def dress(page: QWidget, colours: Palette) -> None:
-    """Give a page of controls the colours and type of the window."""
-    size = max(13, round(page.window().height() * 0.022))
-    page.setFont(ink.font(size))
-    page.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
-    selected = QColor(colours.target).name()
-    page.setStyleSheet(
-        f"* {{ color: {colours.ink}; font-size: {size}px; }}"
-        f" QWidget {{ background: {colours.paper}; }}"
-        f" QLabel#heading {{ font-size: {round(size * 1.4)}px; font-weight: bold; }}"
-        f" QLineEdit, QListWidget, QTableWidget, QComboBox {{ background: {colours.sheet};"
-        f" border: 1px solid {colours.faint}; selection-background-color: {selected};"
-        f" selection-color: {colours.sheet}; gridline-color: {colours.rule}; }}"
-        f" QHeaderView::section {{ background: {colours.paper}; border: none; padding: 4px; }}"
-        f" QPushButton {{ background: {colours.ink}; color: {colours.sheet}; border: none;"
-        f" padding: 6px 12px; font-weight: bold; }}"
-        f" QPushButton:focus {{ border: 2px solid {colours.target}; }}"
-    )

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import (
     QBrush,
@@ -24,6 +23,7 @@ from strokewise.gui.models.palette import Fill, Palette
 from strokewise.gui.models.trail import Stretch
 from strokewise.gui.models.units import PressureUnit
 from strokewise.gui.window import ink
+from strokewise.gui.window.pressure_painting import paint_pressure
 
 PRESSURE_SHARE = 0.30
 """Of the height, for the pressure under the rows."""
@@ -37,14 +37,14 @@ FLAT_BELOW = 1.7
 """Rows lower than so many heights of type are drawn flat and without valve bars: else the words
 would be too small to read."""
 STEP_DEG = 6.0
+MOST_OF_FLAGS = 0.3
+"""A mark's name takes no more of the chart's width, or it would hide its neighbours'."""
 BAR_SHARE = 0.085
 """Height of a valve's bar, of the row's."""
 LABEL_SHARE = 0.075
 DOING_SHARE = 0.13
 FONT_SHARE = 0.042
 """Type of axis and marks, of the chart's height."""
-SMALLEST_BAR = 5.0
-"""The pressure axis is never drawn finer than this: noise would look like compression."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +107,8 @@ def paint_still(painter: QPainter, box: QRectF, chart: Chart, colours: Palette) 
     _paint_axis(painter, layout, chart, colours)
     _paint_legend(painter, layout, chart, colours)
     _paint_marks(painter, layout, chart, colours)
+    for index, row in enumerate(chart.rows):  # last, so that no line runs through a word
+        _paint_row_words(painter, layout, layout.row(index), row, colours)
 
 
 def paint_moving(
@@ -121,9 +123,9 @@ def paint_moving(
     layout = lay_out(box, chart)
     for index, row in enumerate(chart.rows):
         _paint_doing(painter, layout, layout.row(index), row, colours)
-    _paint_pressure(painter, layout, stretches, unit, colours)
+    paint_pressure(painter, layout, stretches, unit, colours)
     if chart.now_deg is not None:
-        _paint_now(painter, layout, chart.now_deg, colours)
+        _paint_now(painter, layout, chart.now_deg, chart.ticks, colours)
 
 
 def _height(angle_deg: np.ndarray, tdc_deg: float, valley: float) -> np.ndarray:
@@ -174,13 +176,23 @@ def _paint_row(painter: QPainter, layout: Layout, box: QRectF, row: Row, colours
         painter.setPen(QPen(QColor(colours.paper), max(1.0, scale)))
         painter.setBrush(ink.brush(fill, scale))
         painter.drawPolygon(outline)
-        _paint_word(
-            painter, layout, box, block.label, edge, fill, valley=valley, over_bars=bool(bars)
-        )
     for bar in bars:
         _paint_bar(painter, layout, box, bar.start_deg, bar.end_deg, bar.valve, colours)
     for flag in row.flags:
         _paint_flag(painter, layout, box, flag, colours)
+
+
+def _paint_row_words(
+    painter: QPainter, layout: Layout, box: QRectF, row: Row, colours: Palette
+) -> None:
+    flat = layout.row_height < FLAT_BELOW * layout.type_px
+    valley, over_bars = FLAT_VALLEY if flat else VALLEY, bool(row.bars) and not flat
+    for block in row.blocks:
+        ends = layout.x(block.start_deg), layout.x(block.end_deg)
+        fill = colours.strokes[block.kind]
+        _paint_word(
+            painter, layout, box, block.label, ends, fill, valley=valley, over_bars=over_bars
+        )
 
 
 def _paint_word(
@@ -188,7 +200,7 @@ def _paint_word(
     layout: Layout,
     box: QRectF,
     word: str,
-    edge: list[QPointF],
+    ends: tuple[float, float],
     fill: Fill,
     *,
     valley: float,
@@ -197,7 +209,7 @@ def _paint_word(
     foot = 2 * box.height() * BAR_SHARE + 2 if over_bars else 0.0
     free = box.height() * valley - foot
     size = min(free * (0.82 if over_bars else 0.78), layout.type_px * 1.25)
-    width = edge[-1].x() - edge[0].x() - size * 0.5
+    width = ends[1] - ends[0] - size * 0.5
     if width < size * 1.2:
         return
     type_ = ink.fitted(word, size, width)
@@ -206,7 +218,7 @@ def _paint_word(
     taken = min(width, ink.width_of(word, type_) + size * 0.5)
     room = QRectF(0, 0, taken, type_.pixelSize() * 1.25)
     lift = foot + free * 0.52
-    room.moveCenter(QPointF((edge[0].x() + edge[-1].x()) / 2, box.bottom() - lift))
+    room.moveCenter(QPointF(sum(ends) / 2, box.bottom() - lift))
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(QColor(fill.colour))  # the word stands on plain colour, not on the hatching
     painter.drawRoundedRect(room, size * 0.2, size * 0.2)
@@ -312,7 +324,7 @@ def _paint_marks(painter: QPainter, layout: Layout, chart: Chart, colours: Palet
         painter.setPen(QPen(QColor(colour), 2, style))
         painter.drawLine(QPointF(x, layout.flags.bottom()), QPointF(x, layout.rows.bottom()))
         label = f"▼ {flag.label}" if flag.kind == "target" else flag.label
-        width = min(ink.width_of(label, type_) + 6, layout.flags.width())
+        width = min(ink.width_of(label, type_) + 6, layout.flags.width() * MOST_OF_FLAGS)
         left = min(max(x - width / 2, layout.flags.left()), layout.flags.right() - width)
         if any(left < b and left + width > a for a, b in taken):
             continue  # two labels over each other could neither be read
@@ -338,54 +350,13 @@ def _paint_doing(
     ink.text(painter, room.adjusted(3, 0, -3, 0), row.doing, type_, colour)
 
 
-def _paint_pressure(
+def _paint_now(
     painter: QPainter,
     layout: Layout,
-    stretches: tuple[Stretch, ...],
-    unit: PressureUnit,
+    now_deg: float,
+    ticks: tuple[tuple[float, str], ...],
     colours: Palette,
 ) -> None:
-    box = layout.pressure
-    top_bar = max([SMALLEST_BAR, *(float(s.pressure_bar.max()) for s in stretches)])
-    low_bar = min([0.0, *(float(s.pressure_bar.min()) for s in stretches)])
-    height = box.height() - layout.type_px * 0.3
-    for stretch in stretches:
-        x = box.left() + stretch.x_deg / layout.span_deg * box.width()
-        y = box.bottom() - (stretch.pressure_bar - low_bar) / (top_bar - low_bar) * height
-        path = pg.arrayToQPath(x, y)  # a hundred times as quick as point by point
-        # A wide line with antialiasing costs a hundred times as much as either alone.
-        newest = stretch.weight >= 1.0
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing, not newest)
-        colour = ink.translucent(colours.curves[0], 0.15 + 0.85 * stretch.weight)
-        painter.setPen(QPen(colour, max(2.0, layout.type_px / 9) if newest else 1))
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.drawPath(path)
-    painter.setPen(QPen(QColor(colours.rule), 1))
-    painter.drawLine(box.bottomLeft(), box.bottomRight())
-    type_ = ink.font(layout.type_px * 0.9)
-    left = QRectF(
-        layout.box.left() + 2, 0, box.left() - layout.box.left() - 8, layout.type_px * 1.2
-    )
-    right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
-    painter.fillRect(
-        QRectF(layout.box.left(), box.top(), box.left() - layout.box.left() - 1, box.height()),
-        QColor(colours.paper),
-    )
-    for share, words in (
-        (1.0, f"{top_bar * unit.per_bar:.0f}"),
-        (0.5, unit.name),
-        (0.0, f"{low_bar * unit.per_bar:.0f}"),
-    ):
-        left.moveTop(box.bottom() - share * height - layout.type_px * (0.3 + 0.6 * (1 - share)))
-        fitted = ink.fitted(words, layout.type_px * 0.9, left.width())
-        ink.text(painter, left, words, fitted, colours.ink, right)
-    if not unit.calibrated:
-        words = f"{unit.quantity}: no pressure is stated"
-        room = QRectF(box.left() + 4, box.top(), box.width() - 8, layout.type_px * 1.2)
-        ink.text(painter, room, words, type_, colours.warning, right)
-
-
-def _paint_now(painter: QPainter, layout: Layout, now_deg: float, colours: Palette) -> None:
     x = layout.x(now_deg)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     painter.setPen(QPen(QColor(colours.paper), max(5.0, layout.type_px * 0.3)))
@@ -398,6 +369,11 @@ def _paint_now(painter: QPainter, layout: Layout, now_deg: float, colours: Palet
     width = ink.width_of(words, type_) + layout.type_px * 0.6
     room = QRectF(0, layout.axis.top() + 1, width, layout.axis.height() - 2)
     room.moveLeft(min(max(x - width / 2, layout.box.left()), layout.box.right() - width))
+    for angle, label in ticks:  # a tick's label half covered could be misread
+        half = ink.width_of(f"{label}°", ink.font(layout.type_px)) / 2 + 4
+        tick = QRectF(layout.x(angle) - half, room.top(), 2 * half, room.height())
+        if tick.intersects(room):
+            painter.fillRect(tick, QColor(colours.paper))
     painter.setBrush(QColor(colours.now))
     painter.setPen(Qt.PenStyle.NoPen)
     painter.drawRoundedRect(room, 3, 3)

@@ -7,6 +7,7 @@ from the right, and what lies left of the pointer has been turned already.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
@@ -31,6 +32,9 @@ HALF_RULE_DEG = 60.0
 FINE_DEG = 30.0
 """Nearer than this the rule is drawn wider, so that single degrees can be hit."""
 FINE_HALF_DEG = 20.0
+FOOT_SHARE, FOOT_LINE = 0.85, 1.22
+"""Type of what comes second at the foot against the first, and height of a line."""
+SMALLEST_FOOT = 9.0
 
 
 def paint_guide(
@@ -218,23 +222,32 @@ def _paint_words(
     *,
     warns: bool,
 ) -> None:
-    size = min(unit * 0.62, box.height() / 4.2)
-    if size < 8:
-        return
-    type_, small = ink.font(size, bold=True), ink.font(size * 0.85)
+    size, lines, below = set_foot(say, first, box.width(), box.height(), unit)
     top = box.top()
-    most = max(1, int(box.height() // (size * 1.25)))
-    keep = 0
-    if first:
-        keep = min(most - 1, len(ink.wrapped(first, small, box.width(), 5)))
-    for line in ink.wrapped(say, type_, box.width(), max(1, most - keep)):
-        room = QRectF(box.left(), top, box.width(), size * 1.25)
-        ink.text(painter, room, line, type_, colours.ink)
-        top += size * 1.25
-    for line in ink.wrapped(first, small, box.width(), keep) if keep else []:
-        room = QRectF(box.left(), top, box.width(), size * 1.2)
-        ink.text(painter, room, line, small, colours.warning if warns else colours.ink)
-        top += size * 1.2
+    for part, pixels, colour in (
+        (lines, size, colours.ink),
+        (below, size * FOOT_SHARE, colours.warning if warns else colours.ink),
+    ):
+        type_ = ink.font(pixels, bold=part is lines)
+        for line in part:
+            room = QRectF(box.left(), top, box.width(), pixels * FOOT_LINE)
+            ink.text(painter, room, line, type_, colour)
+            top += pixels * FOOT_LINE
+
+
+@lru_cache(maxsize=64)
+def set_foot(
+    say: str, first: str, width: float, height: float, unit: float
+) -> tuple[float, list[str], list[str]]:
+    """Return type and lines of what stands at the foot, in the largest type that all fits in."""
+    size = min(unit * 0.62, height / 4.2)
+    while True:
+        lines = ink.wrapped(say, ink.font(size, bold=True), width, 20)
+        below = ink.wrapped(first, ink.font(size * FOOT_SHARE), width, 20)
+        needed = FOOT_LINE * size * (len(lines) + FOOT_SHARE * len(below))
+        if needed <= height or size <= SMALLEST_FOOT:
+            return size, lines, below
+        size *= 0.95
 
 
 def _offer(snapshot: Snapshot) -> str:

@@ -41,6 +41,8 @@ if TYPE_CHECKING:
 
 SWITCH_S = 0.0005
 """A tenth of Python's own: the fit loses little by it, a picture no longer waits."""
+MOST_OF_NAME = 36
+"""More letters of a port or file would leave no room at the foot for what it does."""
 FRAME_S = 1 / 30
 """A picture is drawn so often at the most: the eye gains nothing by more, the battery does."""
 
@@ -338,9 +340,9 @@ class Workbench(QWidget):
 
     def _draw_row(self, snapshot: Snapshot) -> None:
         link = snapshot.link
-        parts = [link.name, link.state]
+        parts = [short_name(link.name), link.state]
         if link.recording:
-            parts.insert(0, f"● RECORDING to {link.recording}")
+            parts.insert(0, f"● RECORDING to {short_name(link.recording)}")
         if link.simulated:
             parts.append("simulated")
         if link.rate_hz:
@@ -373,3 +375,11 @@ class Workbench(QWidget):
                 return "stop recording" if self.run.snapshot.link.recording else "record"
             case _:
                 return short
+
+
+def short_name(name: str, most: int = MOST_OF_NAME) -> str:
+    """Return a name with its middle left out where it is long: its end tells files apart."""
+    if len(name) <= most:
+        return name
+    kept = most - 1
+    return f"{name[: kept // 2]}…{name[-(kept - kept // 2) :]}"

@@ -161,7 +161,7 @@ def test_a_trace_without_known_points_has_no_pressure_on_the_worksheet(room, mom
     bare = replace(moment.profile.sensors[0], points=())
     moment = replace(moment, profile=replace(moment.profile, sensors=(bare,)))
     page = room.worksheet(moment, "bare.swr", BAR).partition("class='answers'")[0]
-    assert "sensor, not calibrated: no pressure is stated" in page
+    assert "uncalibrated sensor: no pressure is stated" in page
     assert " bar" not in page
 
 

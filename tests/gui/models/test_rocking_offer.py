@@ -11,6 +11,7 @@ from strokewise.analysis.estimate import Interval
 from strokewise.analysis.rocking_guide import ONE_WAY
 from strokewise.gui.models.follower import Follower
 from strokewise.gui.models.rocking import BY_HAND_RPM, rocking_for
+from strokewise.gui.models.sentence import Certainty, sentence_for
 from strokewise.gui.models.sources import open_deck
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
@@ -32,7 +33,7 @@ def test_wide_and_one_way_by_hand_is_offered(offered, swing):
     rocking = offered(swing(), swing(turn=2))
     assert rocking.helps
     assert not rocking.wanted
-    assert rocking.offer == "TDC only ± 1.4°, turned one way by hand: rocking it would narrow that"
+    assert rocking.offer == "TDC only ± 1.4°, turned one way by hand: rocking would narrow that"
     assert rocking.instruction.startswith("Now turn back through the same compression")
 
 
@@ -47,12 +48,12 @@ def test_where_it_must_not_be_turned_back_the_other_way_is_named(offered, swing)
     assert rocking.guidance.refused
     assert ONE_WAY in rocking.offer
     assert not offered(swing(), swing(-1), turning_back="never").wanted
-    assert "rocking it would" not in rocking.offer
+    assert "rocking would" not in rocking.offer
 
 
 def test_where_nobody_said_the_offer_says_that_the_manual_decides(offered, swing):
     rocking = offered(swing(), turning_back=None)
-    assert "where its manual allows turning back" in rocking.offer
+    assert "Where its manual allows turning back" in rocking.offer
     assert "look it up in the maker's manual first" in rocking.cautions[0]
 
 
@@ -66,6 +67,19 @@ def test_rocked_right_now_it_is_shown_unasked_until_enough(offered, swing):
     assert not done.wanted
     turned_on = offered(swing(), swing(-1), swing(turn=2))
     assert not turned_on.under_way
+
+
+def test_while_rocking_the_sentence_counts_swings(offered, swing, four, decided, half_known):
+    rocking = offered(swing(), swing(-1), swing())
+    assert rocking.wanted
+    sure = sentence_for(four, decided(four), 500.0, rocking=rocking)
+    assert sure.text == "Cylinder 4 is on its firing stroke: rocked on 2×, back 1× so far"
+    open_ = sentence_for(four, half_known(), 500.0, rocking=rocking)
+    assert open_.certainty is Certainty.NOT_YET
+    assert open_.second == rocking.short
+    back = sentence_for(four, half_known(), 500.0, rocking=rocking, was_decided=True)
+    assert back.second == "turn two full turns again"
+    assert len(replace(rocking, guidance=replace(rocking.guidance, forward=12)).short) <= 42
 
 
 def test_it_comes_with_its_cautions(offered, swing):

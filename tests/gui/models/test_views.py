@@ -204,7 +204,7 @@ def bare(subject):
 )
 def test_a_sensor_without_known_points_shows_no_pressure(bare, make, unit):
     figure = make(bare, unit)
-    assert figure.y_axis.title == "sensor, not calibrated (% of range)"
+    assert figure.y_axis.title == "uncalibrated (% of range)"
     assert NOT_CALIBRATED in figure.facts
     assert figure.curves
     shown = " ".join([figure.csv().splitlines()[0], *figure.facts, figure.reading_at(1.0)])

@@ -51,7 +51,7 @@ def shown(window, toy):
 def test_offered_at_the_foot_with_its_key(shown, toy):
     guide = shown(rocking=rocking(toy.profile()))
     assert guide.rocking is None
-    assert guide.words.endswith("rocking it would narrow that: key H")
+    assert guide.words.endswith("rocking would narrow that: key H")
 
 
 def test_rocked_now_it_takes_the_place_of_the_turn_guide(shown, toy):

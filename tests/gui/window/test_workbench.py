@@ -2,17 +2,20 @@ import gc
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication
 
 from strokewise.analysis.profile import Sensor
+from strokewise.gui.models.figure import Axis, Curve, Figure
 from strokewise.gui.models.keys import KEYS, VIEWS
 from strokewise.gui.models.sentence import Certainty, sentence_for
 from strokewise.gui.models.settings import Settings
 from strokewise.gui.models.target import Target, targets
 from strokewise.gui.window import ink
+from strokewise.gui.window.figure_view import few_ticks
 from strokewise.gui.window.verdict_band import SHAPE_COLUMN, set_sentence
 
 SIZES = [(1366, 768), (1920, 1080), (3840, 2160)]
@@ -131,6 +134,75 @@ def test_unit_and_theme_are_remembered(qtbot, window, kept):
     assert "kPa" in opened.figure.figure.y_axis.title
 
 
+def test_no_view_takes_its_scale_from_the_one_before(qtbot, window):
+    opened = window()
+    numbers = [str(i + 1) for i in range(1, len(VIEWS) - 1)]  # all but the chart and the overlay
+    for number in (*numbers, *reversed(numbers), "4", "7", "4", "2"):
+        press(qtbot, opened, Qt.Key(ord(number)))
+        opened.grab()
+        for plot in (opened.figure._plot, opened.figure._below):
+            for side in ("bottom", "left"):
+                assert plot.getAxis(side).autoSIPrefixScale == 1.0, (number, side)
+        curves = opened.figure.figure.curves
+        if not curves or opened.figure.figure.x_axis.log:
+            continue
+        low, high = opened.figure._plot.viewRange()[0]
+        span = max(c.x.max() for c in curves) - min(c.x.min() for c in curves)
+        assert span < high - low < 1.2 * span, number
+
+
+def test_small_residuals_are_shown_as_they_are(window):
+    opened = window()
+    opened.show_view("angle")
+    x = np.linspace(-100, 100, 50)
+    axis = Axis("crank angle", "°")
+    small = Figure("less", axis, Axis("pressure", "bar"), (Curve("a", x, 1e-3 * np.sin(x)),))
+    whole = replace(small, title="fit", curves=(Curve("b", x, 9 * np.cos(x)),), below=small)
+    log = replace(
+        small, title="log", x_axis=replace(axis, log=True), curves=(Curve("c", x + 101, x + 101),)
+    )
+    for figure in (log, whole, small, whole):
+        opened.figure.show_figure(figure, opened.colours)
+        opened.grab()
+        for plot in (opened.figure._plot, opened.figure._below):
+            for side in ("bottom", "left"):
+                axis_item = plot.getAxis(side)
+                assert axis_item.autoSIPrefixScale == 1.0, (figure.title, side)
+                assert "x0.001" not in axis_item.labelString()
+
+
+@pytest.mark.parametrize("most", [0.0, 1e-4, 0.02, 0.9, 1.0, 1.3, 7.0, 300.0])
+def test_a_low_plot_has_a_tick_to_either_side(most):
+    x = np.linspace(0, 1, 9)
+    axis = Axis("a", "b")
+    [ticks] = few_ticks(Figure("t", axis, axis, (Curve("c", x, -most * x),)))
+    assert [place for place, _ in ticks] == [-ticks[2][0], 0.0, ticks[2][0]]
+    if most:
+        assert 0.2 * most < ticks[2][0] <= 0.8 * most
+    assert few_ticks(Figure("none", axis, axis))
+
+
+@pytest.mark.parametrize("turning_back", ["allowed", "never", None])
+@pytest.mark.parametrize("size", SIZES)
+def test_keys_and_cautions_are_seen_whole_without_scrolling(qtbot, window, toy, size, turning_back):
+    opened = window(size=size, profile=toy.profile(turning_back=turning_back))
+    for show in (opened.actions_.show_keys, opened.actions_.show_cautions):
+        show()
+        qtbot.wait(20)
+        assert not opened.panel._scroll.verticalScrollBar().isVisible(), show
+        assert opened.panel._body.font().pixelSize() >= 12
+        opened.panel.dismiss()
+
+
+def test_the_labels_of_lines_stand_above_the_curves(qtbot, window):
+    opened = window()
+    for number in "27":
+        press(qtbot, opened, Qt.Key(ord(number)))
+        figure = opened.figure
+        top = max(curve.y.max() for curve in figure.figure.curves)
+        assert figure._plot.viewRange()[1][1] > 1.1 * top
+
+
 @pytest.fixture
 def bare(window, toy):
     """A window on an engine whose sensor has no known points."""
@@ -153,14 +225,14 @@ def painted_words(monkeypatch, paint):
 def test_a_sensor_without_known_points_shows_no_pressure(qtbot, bare, monkeypatch):
     chart = painted_words(monkeypatch, bare.chart_page.chart.repaint)
     assert "% of range" in chart
-    assert "sensor, not calibrated: no pressure is stated" in chart
+    assert "uncalibrated sensor: no pressure is stated" in chart
     assert not {"bar", "kPa", "psi"} & {word for words in chart for word in words.split()}
     for key in (Qt.Key.Key_2, Qt.Key.Key_3, Qt.Key.Key_4):
         press(qtbot, bare, key)
         figure = bare.figure.figure
         assert figure.curves
-        assert figure.y_axis.title == "sensor, not calibrated (% of range)"
-        assert "sensor, not calibrated (% of range)" in bare.figure.csv().splitlines()[0]
+        assert figure.y_axis.title == "uncalibrated (% of range)"
+        assert "uncalibrated (% of range)" in bare.figure.csv().splitlines()[0]
         bare.figure.put_cursor(1.0)
         assert " bar" not in bare.figure.reading
 
