@@ -7,7 +7,6 @@ themselves and never compared.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -92,11 +91,6 @@ def stated_otherwise(events: Events, encoder: Encoder) -> int | None:
     if alike.mean() < 0.8 or abs(usual - per_turn) <= SLACK_COUNTS:
         return None
     return usual
-
-
-def last_fault_s(faults: Sequence[CountFault]) -> float | None:
-    """Return the time from which the count can be trusted to the end; None without faults."""
-    return max((fault.time_s for fault in faults), default=None)
 
 
 def count_notices(events: Events, encoder: Encoder) -> tuple[Notice, ...]:

@@ -9,7 +9,6 @@ from strokewise.analysis.count_faults import (
     CountFault,
     count_faults,
     count_notices,
-    last_fault_s,
     stated_otherwise,
 )
 from strokewise.analysis.profile import Encoder
@@ -42,7 +41,6 @@ def test_a_sound_encoder_has_no_faults():
 def test_lost_counts_are_placed_between_two_meetings():
     faults = count_faults(events_of(turns(0, -7, 0, 0)), ENCODER)
     assert faults == (CountFault(1.25, 1.5, -7),)
-    assert last_fault_s(faults) == 1.5
 
 
 def test_the_sign_is_that_of_the_turning():
@@ -91,7 +89,6 @@ def test_rocking_about_the_index_says_nothing():
 @pytest.mark.parametrize("counts", [[], [100], [100, 2500]])
 def test_few_meetings(counts):
     assert count_faults(events_of(counts), ENCODER) == ()
-    assert last_fault_s(()) is None
 
 
 def test_the_notice_gives_figures():
