@@ -118,6 +118,8 @@ def _answer(args: argparse.Namespace) -> CompareAnswer:
 
 
 def _reason(comparison: Comparison, *, slow: bool, missing: bool) -> str:
+    from strokewise.gui.words import percent
+
     if slow:
         return "turned too slowly to compare compressions: crank with the starter"
     if missing:
@@ -126,7 +128,7 @@ def _reason(comparison: Comparison, *, slow: bool, missing: bool) -> str:
         finding = comparison.findings[0]
         numbers = " and ".join(map(str, finding.cylinders))
         return f"cylinder {numbers}: {finding.suggests}"
-    return f"the cylinders agree within {100 * comparison.spread.value:.0f} %"
+    return f"the cylinders agree within {percent(comparison.spread.value)}"
 
 
 def _all_measured(

@@ -91,6 +91,11 @@ def _span(interval: Interval) -> str:
     return f"{interval.value:.2g} ({interval.low:.2g} to {interval.high:.2g})"
 
 
+def _signed(share: float) -> str:
+    """Return a share in per cent with its sign, nought without a minus."""
+    return f"{round(100 * share, 1) + 0.0:+.1f} %"
+
+
 def _overall(comparison: Comparison) -> list[str]:
     spread = comparison.spread
     text = f"{percent(spread.value)} ({percent(spread.low)} to {percent(spread.high)})"
@@ -100,8 +105,8 @@ def _overall(comparison: Comparison) -> list[str]:
         share = odd.share
         verdict = "stands out" if odd.stands_out else "does not stand out"
         text = (
-            f"cylinder {odd.cylinder}, {100 * share.value:+.0f} % against the others"
-            f" ({100 * share.low:+.0f} % to {100 * share.high:+.0f} %): {verdict}"
+            f"cylinder {odd.cylinder}, {_signed(share.value)} against the others"
+            f" ({_signed(share.low)} to {_signed(share.high)}): {verdict}"
         )
         lines += fact("Most different", text)
     at = f"{comparison.speed_rpm:.0f} rev/min and {comparison.atmosphere_bar:.3f} bar"
