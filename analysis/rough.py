@@ -21,6 +21,9 @@ LAG_SLOW_DEG, LAG_SLOW_SPREAD_DEG = 18.0, 40.0
 BOTH_SIDES_SPREAD_DEG = 12.0
 """The middle of peaks met from the two sides needs no lag, only as much leaking each way."""
 
+CUT_OFF_BAR = 1.5
+"""Cut off lower than this over the lowest pressure, a compression is cut off near its feet."""
+
 SCATTERS = 2.5
 """Tops cut off in noise scatter; the answer is no surer than so many times that."""
 
@@ -30,7 +33,8 @@ part,
 well before the exhaust opens: its middle comes early."""
 
 PLATEAU_SLOW_LAG_DEG, PLATEAU_SLOW_SPREAD_DEG = 30.0, 35.0
-"""Turned by hand the charge has leaked away soon after TDC, 40° to 50° after the middle."""
+"""Turned by hand, cut off near its feet, the charge has leaked away soon after TDC: that lies up to
+50° after the middle. Cut off higher up, it is where the peak puts it."""
 
 
 def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
@@ -53,12 +57,10 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
         ((way, peak),) = sides.items()
         speeds = [abs(float(nodes.speed_deg_s[h.at])) / 6.0 for h in usable]
         slow = float(np.median(speeds)) < SLOW_RPM
-        if plateau:
-            lag, spread = (
-                (PLATEAU_SLOW_LAG_DEG, PLATEAU_SLOW_SPREAD_DEG)
-                if _turned_rpm(nodes) < SLOW_RPM
-                else (PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG)
-            )
+        if plateau and _turned_rpm(nodes) >= SLOW_RPM:
+            lag, spread = PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG
+        elif plateau and max(h.rise_bar for h in usable) < CUT_OFF_BAR:
+            lag, spread = PLATEAU_SLOW_LAG_DEG, PLATEAU_SLOW_SPREAD_DEG
         else:
             lag, spread = (
                 (LAG_SLOW_DEG, LAG_SLOW_SPREAD_DEG) if slow else (LAG_FAST_DEG, LAG_FAST_SPREAD_DEG)

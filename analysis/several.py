@@ -16,6 +16,11 @@ SAME_DEG = 45.0
 """Two cylinders that disagree by less than half of the closest usual firing interval agree."""
 
 
+AGAINST = 0.2
+"""An unsure cylinder that gives what the sure one says so much less than its own best speaks
+against it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Ruled:
     """One sensor with its judgement and the verdict that it comes to alone."""
@@ -51,7 +56,16 @@ def together(ruled: tuple[Ruled, ...], profile: Profile) -> tuple[Ruled, Verdict
                 f"cylinder {other.sensor.cylinder} was sensed too and agrees with the firing order"
             )
             verdict = replace(verdict, warnings=(*verdict.warnings, Notice("second-agrees", text)))
-        elif not verdict.decided and other.verdict.tdc is not None:
+        elif verdict.decided:
+            doubt = _doubt(best, other, profile)
+            if doubt:
+                return best, _refused(verdict, doubt)
+            text = (
+                f"cylinder {other.sensor.cylinder} was sensed too and decides nothing, so nothing"
+                f" checks the firing order: {other.verdict.reason}"
+            )
+            verdict = replace(verdict, warnings=(*verdict.warnings, Notice("second-silent", text)))
+        elif other.verdict.tdc is not None:
             verdict = _combined(verdict, other.verdict, profile)
     return best, verdict
 
@@ -79,6 +93,29 @@ def _contradiction(one: Ruled, other: Ruled, profile: Profile) -> str:
         f"profile contradicts the trace: cylinder {b} fires {seen:.0f}° after cylinder {a} by the"
         f" trace, and {stated:.0f}° after by the firing order {order}: correct firing_order or"
         " rotation, or see which sensor is in which cylinder"
+    )
+
+
+def _doubt(one: Ruled, other: Ruled, profile: Profile) -> str:
+    """Return what speaks against a sure cylinder in one that is not sure, nothing where none is."""
+    first = one.verdict.candidates[0].firing_1_deg
+    tdc, candidates = other.verdict.tdc, other.verdict.candidates
+    if tdc is None or not candidates or tdc.angle_deg.half_width > SAME_DEG:
+        return ""
+    near = max(
+        (
+            c.probability
+            for c in candidates
+            if abs(nearest(c.firing_1_deg - first, profile.cycle_deg)) <= 2.0 * SAME_DEG
+        ),
+        default=0.0,
+    )
+    if near >= AGAINST * max(c.probability for c in candidates):
+        return ""
+    return (
+        f"two explanations left: cylinder {one.sensor.cylinder or 1} is sure by itself, but what"
+        f" cylinder {other.sensor.cylinder} shows speaks against the firing order"
+        f" {'-'.join(map(str, profile.firing_order))}: check it, then turn two more full turns"
     )
 
 

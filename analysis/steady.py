@@ -37,8 +37,9 @@ valve."""
 MOVED_SLOW_DEG = 60.0
 """Under a spanner the same peak was met 3° to 55° early, by speed and pauses."""
 
-SAME_COMPRESSION_DEG = 130.0
-"""Peaks closer than this in one direction belong to one compression, in which the crank paused."""
+SAME_COMPRESSION_DEG = 170.0
+"""Peaks closer than this in one direction belong to one compression, in which the crank paused, or
+to what leaks back in after it. Compressions lie a turn apart; a wrong ratio of 4 leaves 180°."""
 
 LONE_DEG = 25.0
 """Moved by less, the last compression alone is no sign of a slip: a starter that gives up lets the

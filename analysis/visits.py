@@ -35,6 +35,10 @@ SMOOTH_MOST_BINS = 4
 FELL_SHARE = 0.3
 """A compression has come down by so much of its rise before the visit ends."""
 
+BESIDE_BAR = 0.5
+"""Pressure at a foot over the highest near TDC by more is a compression beside where TDC is taken
+to be; of a drift it would be ten seconds' worth."""
+
 CLIPPED_SHARE = 0.8
 """A top that stands at the sensor's end for so much of the way hides how high it was."""
 
@@ -164,6 +168,8 @@ def _visit(item: Pass) -> Visit | None:
     before, after = _feet(centre, pressure)
     foot_before, foot_after = float(before.mean()), float(after.mean())
     top = float(smooth[near].max())
+    if max(foot.max() for foot in (before, after)) - top > BESIDE_BAR:
+        return None
     seen_after = centre[-1] >= FOOT_DEG
     higher = max(foot_before, foot_after) if seen_after else foot_before
     inside = np.abs(where) < NEAR_DEG

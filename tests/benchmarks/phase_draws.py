@@ -5,11 +5,12 @@ at what was drawn to go wrong, never at what the tool makes of it. A *passage* c
 from 45° on one side of a TDC to 30° on the other, either way round. Only what comes after the last
 slip of the clamp or restart of the board counts. The first that applies is the label:
 
-*outside* of what any trace can show. One of two sensed cylinders has its plug out and the firing
-order stated is wrong: one compressing cylinder cannot contradict an order; the call is judged at
-the cylinder that compresses, the others are what the person said. Or the valves never open and the
-profile takes each turn of the crank for two: that is, sample by sample, a sound engine, and there
-is no angle that both frames share to judge a call by.
+*outside* of what any trace can show. The firing order stated is wrong and one of the two sensed
+cylinders shows no compression of ``RISE_BAR`` (plug out, a valve that leaks, a non-return valve in
+the hose): one compressing cylinder cannot contradict an order; the call is judged at the cylinder
+that compresses, the others are what the person said. Or the valves never open and the profile takes
+each turn of the crank for two: that is, sample by sample, a sound engine, and there is no angle
+that both frames share to judge a call by.
 
 *undecidable*: the pressure in the sensed cylinder never rose by ``NO_RISE_BAR`` over the
 atmosphere, because the crank did not come that far or the charge got out (plug out, valves); or it
@@ -134,8 +135,8 @@ def made_of(case: Case, run: Run | None = None) -> Made:
         segments = tuple(blinded(segment, case.blind_from) for segment in recording.segments)
         recording = replace(recording, segments=segments)
     label = label_of(case, run)
-    dead = label == "outside" and "dead cylinder" in case.nasties
-    cylinder = case.bench.rig.sensors[1 if dead else 0].cylinder
+    second = label == "outside" and not _shows(case, run, 0)
+    cylinder = case.bench.rig.sensors[-1 if second else 0].cylinder
     firing_deg = float(truth(taken)["firing"][str(cylinder)])
     judged = None if seems_sound(case) else cylinder
     return Made(case, recording, judged, firing_deg, label, _until_first_deg(run))
@@ -171,8 +172,8 @@ def _passages_s(time_s: FloatArray, crank_deg: FloatArray, at_deg: float) -> lis
 def label_of(case: Case, run: Run) -> Label:
     """Return the label by the rule at the top."""
     engine, nasties = case.bench.engine, set(case.nasties)
-    one_alone = bool(nasties & {"dead cylinder", "others' plugs out"})
-    if seems_sound(case) or ("wrong firing order" in nasties and one_alone):
+    both = all(_shows(case, run, sensor) for sensor in range(len(case.bench.rig.sensors)))
+    if seems_sound(case) or ("wrong firing order" in nasties and not both):
         return "outside"
     at = compression_deg(engine, 1)
     if case.hopeless or no_compression(engine, run.pressure_bar[:, 0]):
@@ -198,6 +199,13 @@ def label_of(case: Case, run: Run) -> Label:
     if min(*rises, top_bar) < CLEAR_OF_NOISE * noise_bar:
         return "borderline"
     return "decidable"
+
+
+def _shows(case: Case, run: Run, sensor: int) -> bool:
+    """Return whether a compression of ``RISE_BAR`` came out of the hose of a sensor."""
+    rig = case.bench.rig.sensors[sensor]
+    rise = float(run.pressure_bar[:, rig.cylinder - 1].max())
+    return rise - case.bench.engine.atmosphere.pressure_bar >= RISE_BAR and not rig.non_return_valve
 
 
 def seems_sound(case: Case) -> bool:
