@@ -149,6 +149,7 @@ def steady_part(
     if first == 0:
         return Steady(0, kept, drift_deg=drift, warnings=tuple(warnings))
     start = _begin_of(nodes, humps[first], humps[first - 1].at)
+    kept = tuple(h for h in kept if h.at >= start)
     if max(h.rise_bar for h in humps) < WEAK_BAR and not any(cut_off(nodes, h) for h in humps):
         return Steady(start, kept, True, "", drift, tuple(warnings))
     jump = nearest(humps[first].angle_deg - humps[first - 1].angle_deg, 360.0)
