@@ -358,10 +358,12 @@ NOT_TOGETHER = (
     {"slip", "board restart", "sensor comes off", "not turned enough"},
     {"sensor comes off", "wrong firing order"},
     {"dead cylinder", "others' plugs out"},
+    {"valves never open", "no clearance"},
     {"on camshaft", "geared", "wrong counts", "wrong ratio", "counts falling", "wrong direction"},
     {"turned backwards", "not turned enough"},
     {"pauses", "not turned enough"},
     {"back-rolls", "not turned enough"},
 )
-"""At most one of each set: they set the same thing, or one undoes the other. A sensor that comes
+"""At most one of each set: they set the same thing, or one undoes the other (a valve that never
+shuts is none that never opens). A sensor that comes
 off would leave the second one of a wrong firing order alone, which is *outside* once more."""
