@@ -182,6 +182,13 @@ class Snapshot:
             return 0.0
         return abs(self.now.speed_deg_s) * (1.0 if self.replay is None else self.replay.speed)
 
+    @property
+    def rocking_words(self) -> str:
+        """Whether the crank is being rocked, in two words at the most; empty where it is not."""
+        if self.rocking is None or not self.rocking.under_way or self.first_turns.words:
+            return ""
+        return "rocked enough" if self.rocking.guidance.enough else "rocking"
+
     def chart(self) -> Chart:
         """Return the stroke chart."""
         target_deg = None if self.position is None else self.position.angle_deg

@@ -58,6 +58,8 @@ class ClassPage(QWidget):
             self.scenarios.addItem(item)
         self.scenarios.itemActivated.connect(self._chosen)
         self.scenarios.setWordWrap(True)
+        self.scenarios.setCurrentRow(1)  # under the first heading: Enter runs it
+        self.setFocusProxy(self.scenarios)
         self.faults = QTableWidget(0, 3)
         self.faults.setHorizontalHeaderLabels(["what can go wrong", "value", "unit"])
         self.faults.verticalHeader().hide()

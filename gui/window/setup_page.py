@@ -229,6 +229,7 @@ class SetupPage(QWidget):
         self.port_list = QListWidget()
         self.port_list.itemClicked.connect(self._port_chosen)
         self.port_list.itemActivated.connect(self._port_chosen)
+        self.setFocusProxy(self.port_list)
         self.port_entry = QLineEdit(settings.port)
         self.port_entry.setPlaceholderText("port, such as /dev/ttyACM0 or COM3")
         self.port_entry.returnPressed.connect(self.connect_port)

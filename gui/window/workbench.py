@@ -255,6 +255,7 @@ class Workbench(QWidget):
             self.pages[name] = self.rooms.page(name)
             self.stack.addWidget(self.pages[name])
         self.show_view(name)
+        self.pages[name].setFocus()
 
     def toggle_question(self) -> None:
         """Hide the verdict until the class has answered."""
@@ -353,7 +354,9 @@ class Workbench(QWidget):
         keys = tuple((key.keys[0], self._short(key.short)) for key in keys_for(when) if key.short)  # type: ignore[arg-type]
         words = link.trouble or " · ".join(parts)
         recording = ["recording"] if link.recording else []
-        said = [self.run.name, self.band.sentence.certainty.value, link.state, *recording]
+        rocking = [words] if (words := snapshot.rocking_words) else []
+        certainty = self.band.sentence.certainty.value
+        said = [self.run.name, certainty, link.state, *rocking, *recording]
         title = " · ".join(["strokewise", *said])
         if title != self.windowTitle():
             self.setWindowTitle(title)

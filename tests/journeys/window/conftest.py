@@ -101,6 +101,10 @@ class Hands:
             time.sleep(0.03)
         self._do("mouseup", 1)
 
+    def click(self, place):
+        """Press and let go at a place, in shares of the window's size."""
+        self.drag(place, place, 1)
+
     def saved(self, pattern):
         """Wait for a file to be saved, and return it."""
         return self.wait(lambda: next(iter(self.folder.glob(pattern)), None), pattern)

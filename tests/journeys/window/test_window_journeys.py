@@ -16,6 +16,8 @@ from strokewise.daq.writer import RecordingWriter
 SURE = "· SURE ·"  # not a part of "NOT SURE YET"
 STRIP_Y = 0.91
 """Where the strip of the recording lies, in shares of the window's height."""
+SAVE_WORKSHEET = (0.63, 0.926)
+"""Where the class-room's button lies that saves the worksheet."""
 
 
 def test_a_live_run_to_a_decided_verdict_and_a_recording(open_window, bench):
@@ -71,6 +73,42 @@ def test_replay_scrub_and_export(open_window, recording):
     hands.close()
 
 
+def test_a_lesson_by_key_from_a_recording_to_the_worksheet(open_window, recording):
+    hands = open_window("replay", recording)
+    hands.until_title("running")
+    hands.key("w")  # the class-room opens for it aside
+    hands.key("F3")
+
+    def run_the_first():
+        hands.key("Return")
+        return "bench: cranked" in hands.title()
+
+    hands.wait(run_the_first, "the first scenario to run")
+    hands.until_title(SURE, "running")
+    hands.key("q")
+    hands.until_title("YOUR ANSWER?")
+    hands.key("Return")  # says the first answer, right or wrong
+    hands.until_title(SURE)
+    hands.key("Return")  # goes on
+    hands.key("w", "F3")
+    hands.click(SAVE_WORKSHEET)
+    page = hands.saved("worksheet-*.html").read_text()
+    assert page.count("<svg") == 2
+    assert "Trace 2 of 2" in page
+    hands.close()
+
+
+def test_rocked_live_the_guide_comes_and_says_when_it_is_enough(open_window, bench):
+    hands = open_window("live", bench("rocked").port, "--job", "rocked")
+    hands.until_title("WAITING")
+    hands.key("Return")
+    hands.until_title("rocking")
+    hands.key("h", "h", "p")  # away, back again, and a picture of it
+    assert hands.saved("*-chart-1.png").stat().st_size > 10_000
+    hands.until_title("rocked enough")
+    hands.close()
+
+
 @pytest.fixture(scope="module")
 def ten_minutes(tmp_path_factory):
     """Ten minutes of an engine turned by hand, at five hundred samples a second."""
@@ -106,5 +144,7 @@ def test_ten_minutes_at_twenty_times_speed_without_growing(open_window, ten_minu
     hands.key("space")
     hands.until_title("running")
     hands.until_title("ended")
-    assert hands.resident_kb() - before < 25_000
+    grown = hands.resident_kb() - before
+    print(f"{before / 1e3:.0f} MB after the first ten minutes, {grown / 1e3:+.1f} MB by the second")
+    assert grown < 25_000
     hands.close()
