@@ -73,6 +73,43 @@ class _Attempt:
         return float(self.passes[0].time_s[0])
 
 
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What was seen of one sensor, and what is known of it."""
+
+    nodes: Nodes
+    runs: tuple[Run, ...]
+    humps: tuple[Hump, ...]
+    profile: Profile
+    sensor: Sensor
+    zero_sigma_bar: float
+
+    def node_at(self, time_s: float) -> int:
+        return int(np.searchsorted(self.nodes.time_s, time_s))
+
+    def each(self, found: _Attempt) -> PassTdc:
+        return tdc_of_each(found.fit, self.profile, self.sensor, self.zero_sigma_bar)
+
+    def attempt(
+        self, start: int = 0, stop: int | None = None, most: int = FINE_PASSES
+    ) -> _Attempt | None:
+        """Fit the last ``most`` compressions of the nodes from ``start`` to ``stop``."""
+        stop = len(self.nodes) if stop is None else stop
+        nodes = self.nodes.part(start, stop)
+        runs = self.runs if len(nodes) == len(self.nodes) else runs_of(nodes)
+        humps = tuple(replace(h, at=h.at - start) for h in self.humps if start <= h.at < stop)
+        profile, sensor, zero_bar = self.profile, self.sensor, self.zero_sigma_bar
+        reach = reach_of(profile)
+        fit = coarse_fit(nodes, runs, humps, profile, sensor, reach=reach, zero_sigma_bar=zero_bar)
+        passes = () if fit is None else usable_passes(nodes, runs, humps, fit.tdc_deg.value, reach)
+        if fit is None or not passes:
+            return None
+        best = best_passes(passes, most)
+        for stage in (NEAR, FINAL):
+            fit = fit_passes(best, profile, sensor, zero_sigma_bar=zero_bar, start=fit, stage=stage)
+        return _Attempt(fit, best, passes)
+
+
 def joint_fit(
     nodes: Nodes,
     runs: tuple[Run, ...],
@@ -90,50 +127,50 @@ def joint_fit(
     drift_deg : float
         How the peaks drift with every turn: only the last compressions are then of use.
     """
+    seen = _Seen(nodes, runs, humps, profile, sensor, zero_sigma_bar)
+    if drift_deg:
+        last = seen.attempt(most=DRIFT_PASSES)
+        if last is None:
+            return None
+        if _drifts(last.best, seen.each(last), drift_deg):
+            return Fitted(last.passes, last.fit, (), drift_deg)
+        # Then the peaks alone drift, by speed and loss, or they slipped once.
+    found = seen.attempt()
+    return None if found is None else _since_slips(seen, found)
 
-    def attempt(start: int, stop: int) -> _Attempt | None:
-        part = nodes.part(start, stop)
-        own = tuple(replace(h, at=h.at - start) for h in humps if start <= h.at < stop)
-        part_runs = runs if len(part) == len(nodes) else runs_of(part)
-        most = DRIFT_PASSES if drift_deg else FINE_PASSES
-        return _attempt(part, part_runs, own, profile, sensor, zero_sigma_bar, most)
 
-    found = attempt(0, len(nodes))
-    if found is not None and drift_deg:
-        each = tdc_of_each(found.fit, profile, sensor, zero_sigma_bar)
-        if _drifts(found.best, each, drift_deg):
-            return Fitted(found.passes, found.fit, (), drift_deg)
-        drift_deg = 0.0  # the peaks' own, by speed and loss, or one slip
-        found = attempt(0, len(nodes))
+def _since_slips(seen: _Seen, found: _Attempt) -> Fitted:
+    """Return the fit of what came after the last slip."""
     notices: tuple[Notice, ...] = ()
     for _ in range(MOST_SLIPS):
-        if found is None:
-            return None
-        each = tdc_of_each(found.fit, profile, sensor, zero_sigma_bar)
+        each = seen.each(found)
         at = _first_after(found, each)
         if at is None:
             break
-        begin = int(np.searchsorted(nodes.time_s, found.begin_s))
-        start = int(np.searchsorted(nodes.time_s, found.best[at].time_s[0]))
-        by_deg = each.moved_deg(at)
-        if 1 < at == len(found.best) - 1:  # the last by itself against several
-            before = attempt(begin, start) or found
-            return _either(before, before.fit.tdc_deg.shifted(by_deg), by_deg, notices)
-        after = attempt(start, len(nodes))
+        begin, start = seen.node_at(found.begin_s), seen.node_at(float(found.best[at].time_s[0]))
+        if 1 < at == len(found.best) - 1:
+            several = seen.attempt(begin, start) or found
+            by_deg = each.moved_deg(at)
+            return _either(several, several.fit.tdc_deg.shifted(by_deg), by_deg, notices)
+        after = seen.attempt(start)
         if after is None:
             break
-        own = after.fit.tdc_deg
-        if len(found.best) == 2:  # one against one
-            before = attempt(begin, start)
+        if len(found.best) == 2:
+            before = seen.attempt(begin, start)
             if before is None or after.fit.cost > SOUND_SHARE * found.fit.cost:
                 break
-            its = before.fit.tdc_deg
-            by_deg = nearest(own.value - its.value, 360.0)
+            by_deg = _apart_deg(after.fit, before.fit.tdc_deg.value)
+            own, its = after.fit.tdc_deg, before.fit.tdc_deg
             return _either(after, its.shifted(own.value - by_deg - its.value), by_deg, notices)
-        by_deg = nearest(own.value - found.fit.tdc_deg.value - np.median(each.off_deg[:at]), 360.0)
-        notices = (*notices, slip_notice(by_deg, float(nodes.time_s[start] - nodes.time_s[0])))
+        by_deg = _apart_deg(after.fit, found.fit.tdc_deg.value + each.middle_deg(at))
+        since_s = float(seen.nodes.time_s[start] - seen.nodes.time_s[0])
+        notices = (*notices, slip_notice(by_deg, since_s))
         found = after
-    return None if found is None else Fitted(found.passes, found.fit, notices)
+    return Fitted(found.passes, found.fit, notices)
+
+
+def _apart_deg(fit: Fit, before_deg: float) -> float:
+    return nearest(fit.tdc_deg.value - before_deg, 360.0)
 
 
 def _either(
@@ -153,30 +190,6 @@ def _either(
     )
     fit = replace(ruling.fit, tdc_deg=both)
     return Fitted(ruling.passes, fit, (*notices, Notice("tdc-moved", text)))
-
-
-def _attempt(
-    nodes: Nodes,
-    runs: tuple[Run, ...],
-    humps: tuple[Hump, ...],
-    profile: Profile,
-    sensor: Sensor,
-    zero_sigma_bar: float,
-    most: int,
-) -> _Attempt | None:
-    reach = reach_of(profile)
-    fit = coarse_fit(
-        nodes, runs, humps, profile, sensor, reach=reach, zero_sigma_bar=zero_sigma_bar
-    )
-    passes = () if fit is None else usable_passes(nodes, runs, humps, fit.tdc_deg.value, reach)
-    if fit is None or not passes:
-        return None
-    best = best_passes(passes, most)
-    for stage in (NEAR, FINAL):
-        fit = fit_passes(
-            best, profile, sensor, zero_sigma_bar=zero_sigma_bar, start=fit, stage=stage
-        )
-    return _Attempt(fit, best, passes)
 
 
 def _first_after(found: _Attempt, each: PassTdc) -> int | None:

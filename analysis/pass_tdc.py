@@ -60,9 +60,13 @@ class PassTdc:
     off_deg: FloatArray
     sigma_deg: FloatArray
 
+    def middle_deg(self, stop: int) -> float:
+        """Return where the passes before ``stop`` put TDC."""
+        return float(np.median(self.off_deg[:stop]))
+
     def moved_deg(self, at: int) -> float:
         """Return how far TDC moves from the passes before ``at`` to the others."""
-        return float(np.median(self.off_deg[at:]) - np.median(self.off_deg[:at]))
+        return float(np.median(self.off_deg[at:])) - self.middle_deg(at)
 
 
 @dataclass(frozen=True, slots=True)
