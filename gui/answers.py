@@ -56,7 +56,8 @@ def find_answer(verdict: Verdict, *, cycle_deg: float, file: str | None = None) 
         "candidates": [_candidate(candidate, cycle_deg) for candidate in verdict.candidates],
     }
     answer["compression"] = _compression(verdict.compression)
-    answer["diagnostics"] = _diagnostics(verdict.diagnostics)
+    if verdict.diagnostics is not None:
+        answer["diagnostics"] = _diagnostics(verdict.diagnostics)
     answer["health"] = health_answer(verdict.health, verdict.clipped)
     return answer
 
@@ -124,9 +125,7 @@ def _compression(compression: Compression | None) -> Answer | None:
     }
 
 
-def _diagnostics(told: Diagnostics | None) -> Answer | None:
-    if told is None:
-        return None
+def _diagnostics(told: Diagnostics) -> Answer:
     return {
         "compression_ratio": interval_answer(told.compression_ratio, RATIO_DECIMALS),
         "leak_hole_mm": interval_answer(told.leak_hole_mm),

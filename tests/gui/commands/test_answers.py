@@ -6,6 +6,7 @@ from importlib import metadata
 
 import pytest
 
+from strokewise.analysis.diagnostics import Diagnostics
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.verdict import DECIDED_AT, Candidate, Tdc, Verdict
 from strokewise.gui.answers import as_line, base_answer, find_answer, interval_answer
@@ -44,6 +45,17 @@ def test_a_decided_verdict_has_every_documented_key(decided: Verdict) -> None:
             "clipped": 0.0,
             "segments": 1,
         },
+    }
+
+
+def test_what_the_fit_tells_beside_tdc_is_answered_with_intervals(decided: Verdict) -> None:
+    told = Diagnostics(Interval(8.8, 8.0, 9.6), None, Interval(2.871, 2.61, 3.13), None)
+    answer = find_answer(dataclasses.replace(decided, diagnostics=told), cycle_deg=720)
+    assert answer["diagnostics"] == {
+        "compression_ratio": {"value": 8.8, "low": 8.0, "high": 9.6},
+        "leak_hole_mm": None,
+        "loss_angle": {"value": 2.871, "low": 2.61, "high": 3.13},
+        "peak_bar_at_200_rpm": None,
     }
 
 

@@ -4,6 +4,8 @@ import dataclasses
 
 import pytest
 
+from strokewise.analysis.diagnostics import Diagnostics
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile, even_intervals_deg
 from strokewise.analysis.samples import Health
 from strokewise.analysis.strokes import firing_tdcs, phase_at
@@ -29,6 +31,20 @@ def test_a_decided_answer_says_where_how_sure_and_from_what(
     assert "1.013 bar, 20 °C, assumed, as nobody stated it" in said
     assert "24,310 samples in 1,013 frames; nothing lost" in said
     assert "! The rod length is not stated." in said
+
+
+def test_what_the_fit_tells_beside_tdc_is_said_with_units(decided: Verdict, four: Profile) -> None:
+    told = Diagnostics(
+        Interval(8.8, 8.0, 9.6),
+        Interval(0.85, 0.59, 1.21),
+        Interval(2.871, 2.61, 3.13),
+        Interval(14.6, 14.5, 14.7),
+    )
+    said = flat(find_words(dataclasses.replace(decided, diagnostics=told), four))
+    assert "14.6 bar (14.5 to 14.7) absolute, brought to 200 rev/min and 1.013 bar outside" in said
+    assert "Compression ratio 8.8 (8.0 to 9.6), sensor's adaptor and hose in it" in said
+    assert "Leaks like a hole of 0.85 mm (0.59 to 1.21)" in said
+    assert "pressure peaks 2.87° (2.61 to 3.13) before TDC" in said
 
 
 def test_an_undecided_answer_gives_no_firing_angle_but_what_to_do(
