@@ -103,21 +103,20 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Answer for one recording."""
     from strokewise.gui.cam_words import cam_answer, cam_words
+    from strokewise.gui.found import found_in
 
-    answer = answer_of(args)
+    answer = answer_for(found_in(args.file, args), args)
     return say(args, answer, cam_answer, cam_words, decided=answer.decided)
 
 
-def answer_of(args: argparse.Namespace) -> CamAnswer:
-    """Return the answer for the recording and the options of a command line."""
+def answer_for(found: Found, args: argparse.Namespace) -> CamAnswer:
+    """Return the answer for what was found, with the options of a command line."""
     from strokewise.analysis.cam import NO_SHIFT, cam_shift
     from strokewise.analysis.half_turn import half_turn_from
     from strokewise.analysis.valve_events import throttled, valve_events
     from strokewise.analysis.valve_spans import overlap_fall_bar
-    from strokewise.gui.found import found_in
     from strokewise.gui.marks_command import place_all
 
-    found = found_in(args.file, args)
     profile = found.profile
     _check_keyway(profile, args.keyway)
     sensor = _sensor(found)

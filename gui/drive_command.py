@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from strokewise.analysis.drive_gear import DriveDrawing, DriveError, Lead, Meshing
     from strokewise.analysis.estimate import Notice
     from strokewise.analysis.profile import Profile
+    from strokewise.gui.standing import Standing
 
 EXAMPLE = """\
 strokewise drive --engine bench.toml
@@ -90,8 +91,9 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Answer for where the crank stands."""
     from strokewise.gui.drive_words import drive_answer, drive_words
+    from strokewise.gui.standing import standing
 
-    answer = _answer(args)
+    answer = answer_for(standing(args), args)
     if args.picture is not None:
         _draw(Path(args.picture), drive_answer(answer))
     return say(args, answer, drive_answer, drive_words, decided=not answer.why_not)
@@ -111,7 +113,8 @@ def _draw(path: Path, answer: dict[str, Any]) -> None:
         raise InputError(f"{path} is there already: choose another name") from None
 
 
-def _answer(args: argparse.Namespace) -> DriveAnswer:
+def answer_for(standing: Standing, args: argparse.Namespace) -> DriveAnswer:
+    """Return the answer for where the crank stands, with the options of a command line."""
     from strokewise.analysis.drive_gear import (
         crank_per_turn,
         drawing,
@@ -122,7 +125,7 @@ def _answer(args: argparse.Namespace) -> DriveAnswer:
     )
     from strokewise.gui.typed import number
 
-    profile, after_deg, why_not, warnings = _crank(args)
+    profile, after_deg, why_not = standing.profile, standing.after_deg, standing.why_not
     lead_1_deg = number("--lead-1", args.lead_1)
     known_way = profile.distributor_rotation is not None
     typed_end = None if args.end is None else number("--end", args.end)
@@ -146,26 +149,8 @@ def _answer(args: argparse.Namespace) -> DriveAnswer:
         drawing=drawing(profile, end_deg, lead_1_deg=lead_1_deg) if placed else None,
         leads=leads(profile, lead_1_deg) if known_way else (),
         error=error,
-        warnings=warnings,
+        warnings=standing.warnings,
     )
-
-
-def _crank(
-    args: argparse.Namespace,
-) -> tuple[Profile, float | None, str, tuple[Notice, ...]]:
-    from strokewise.gui.found import engine_of, found_in
-    from strokewise.gui.typed import number
-
-    typed = None if args.after_tdc is None else number("--after-tdc", args.after_tdc)
-    if args.file is None:
-        profile, warnings = engine_of(args)
-        return profile, typed or 0.0, "", warnings
-    found = found_in(args.file, args)
-    after_deg = found.after_firing_1_deg if typed is None else typed
-    why_not = ""
-    if after_deg is None:
-        why_not = found.why_no_angle
-    return found.profile, after_deg, why_not, found.verdict.warnings
 
 
 def _end(

@@ -79,20 +79,20 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Answer for every mark of the profile and every name pressed."""
+    from strokewise.gui.found import found_in
     from strokewise.gui.marks_words import marks_answer, marks_words
 
-    answer = _answer(args)
+    answer = answer_for(found_in(args.file, args), args)
     return say(args, answer, marks_answer, marks_words, decided=answer.decided)
 
 
-def _answer(args: argparse.Namespace) -> MarksAnswer:
+def answer_for(found: Found, args: argparse.Namespace) -> MarksAnswer:
+    """Return the answer for what was found, with the options of a command line."""
     from strokewise.analysis.estimate import Notice
     from strokewise.analysis.mark_causes import weigh_causes
     from strokewise.analysis.marks import shared_step_deg
-    from strokewise.gui.found import found_in
     from strokewise.gui.typed import interval, named
 
-    found = found_in(args.file, args)
     places = place_all(found, _stated(args))
     names = [place.mark.name for place in places]
     earlier: dict[str, Interval] = {}

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from strokewise.analysis.profile import Profile
     from strokewise.analysis.static_timing import Move, TimingPoint
     from strokewise.analysis.strobe import StrobeCheck, StrobeReading
+    from strokewise.gui.standing import Standing
 
 EXAMPLE = """\
 strokewise static bench.swr --advance "6 deg BTDC"
@@ -93,24 +94,22 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Answer for the advance asked about."""
+    from strokewise.gui.standing import standing
     from strokewise.gui.static_words import static_answer, static_words
 
-    answer = _answer(args)
+    answer = answer_for(standing(args), args)
     return say(args, answer, static_answer, static_words, decided=not answer.why_not)
 
 
-def _answer(args: argparse.Namespace) -> StaticAnswer:
-    from strokewise.analysis.static_timing import approach, static_target, timing_point
-    from strokewise.gui.found import engine_of, found_in
+def answer_for(standing: Standing, args: argparse.Namespace) -> StaticAnswer:
+    """Return the answer for the advance asked about, with the options of a command line.
 
-    after_deg, why_not = None, ""
-    if args.file is None:
-        profile, warnings = engine_of(args)
-    else:
-        found = found_in(args.file, args)
-        profile, warnings = found.profile, found.verdict.warnings
-        after_deg = found.after_firing_1_deg
-        why_not = "" if after_deg is not None else found.why_no_angle
+    Without a recording nobody has said where the crank stands, so there is no way to turn it.
+    """
+    from strokewise.analysis.static_timing import approach, static_target, timing_point
+
+    profile, why_not = standing.profile, standing.why_not
+    after_deg = standing.after_deg if args.file is not None else None
     btdc_deg = _advance(profile, args)
     target_deg = static_target(profile, 0.0, args.cylinder, btdc_deg)
     moves = None
@@ -134,7 +133,7 @@ def _answer(args: argparse.Namespace) -> StaticAnswer:
         strobe=check,
         readings=readings,
         why_not=why_not,
-        warnings=tuple(warnings),
+        warnings=standing.warnings,
     )
 
 

@@ -17,9 +17,9 @@ from strokewise.gui.options import (
 
 if TYPE_CHECKING:
     from strokewise.analysis.clearances import FeelerStack, Gap, ShimChoice
-    from strokewise.analysis.estimate import Notice
     from strokewise.analysis.profile import Profile
     from strokewise.analysis.valve_setting import ValveSetting
+    from strokewise.gui.standing import Standing
 
 EXAMPLE = """\
 strokewise valves bench.swr --done 1E,1I --gap "1E=0.40 mm, 0.36 mm, 0.35 mm"
@@ -28,25 +28,20 @@ strokewise valves --engine bench.toml --gap "2I=0.010 in" --fitted "2I=2.45 mm\"
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
-    """What the command is asked about.
-
-    ``after_deg`` is where the crank stands after cylinder 1's firing TDC; None when a recording
-    could not tell, and ``why_not`` says why.
-    """
-
-    profile: Profile
-    after_deg: float | None
-    why_not: str
-    warnings: tuple[Notice, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Measures:
     """What goes with the setting: shims by valve, feeler stacks by kind of valve."""
 
     shims: dict[str, tuple[ShimChoice, ...]]
     feelers: dict[str, tuple[FeelerStack, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class ValvesAnswer:
+    """What is said about the valves: where the crank stands, what can be set, what goes with it."""
+
+    standing: Standing
+    setting: ValveSetting
+    measures: Measures
 
 
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
@@ -99,43 +94,27 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Answer for where the crank stands."""
-    from strokewise.analysis.valve_setting import valve_setting
+    from strokewise.gui.standing import standing
     from strokewise.gui.valves_words import valves_answer, valves_words
 
-    asked = _asked(args)
-    done = _keys(asked.profile, args.done)
+    answer = answer_for(standing(args), args)
+    return say(args, answer, valves_answer, valves_words, decided=not answer.standing.why_not)
+
+
+def answer_for(standing: Standing, args: argparse.Namespace) -> ValvesAnswer:
+    """Return the answer for where the crank stands, with the options of a command line."""
+    from strokewise.analysis.valve_setting import valve_setting
+
+    profile = standing.profile
     setting = valve_setting(
-        asked.profile,
+        profile,
         0.0,
-        asked.after_deg or 0.0,
-        done=done,
-        gaps=_gaps(asked.profile, args.gap),
+        standing.after_deg or 0.0,
+        done=_keys(profile, args.done),
+        gaps=_gaps(profile, args.gap),
         engine_is=args.engine_is,
     )
-    measures = _measures(asked.profile, setting, args)
-    return say(
-        args,
-        (asked, setting, measures),
-        lambda parts: valves_answer(*parts),
-        lambda parts: valves_words(*parts),
-        decided=not asked.why_not,
-    )
-
-
-def _asked(args: argparse.Namespace) -> Asked:
-    from strokewise.gui.found import engine_of, found_in
-    from strokewise.gui.typed import number
-
-    typed = None if args.after_tdc is None else number("--after-tdc", args.after_tdc)
-    if args.file is None:
-        profile, warnings = engine_of(args)
-        return Asked(profile, typed or 0.0, "", warnings)
-    found = found_in(args.file, args)
-    after_deg = found.after_firing_1_deg if typed is None else typed
-    why_not = ""
-    if after_deg is None:
-        why_not = found.why_no_angle
-    return Asked(found.profile, after_deg, why_not, found.verdict.warnings)
+    return ValvesAnswer(standing, setting, _measures(profile, setting, args))
 
 
 def _keys(profile: Profile, texts: Sequence[str]) -> tuple[str, ...]:

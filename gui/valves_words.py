@@ -19,15 +19,17 @@ from strokewise.gui.cautions import (
 from strokewise.gui.words import caution_words, fact, paragraph, sentence, warning_words
 
 if TYPE_CHECKING:
-    from strokewise.gui.valves_command import Asked, Measures
+    from strokewise.gui.standing import Standing
+    from strokewise.gui.valves_command import Measures, ValvesAnswer
 
 ANGLE_DECIMALS = 1  # a valve is set within ten degrees; tenths are enough
 MM_DECIMALS = 4
 
 
-def valves_words(asked: Asked, setting: ValveSetting, measures: Measures) -> str:
+def valves_words(answer: ValvesAnswer) -> str:
     """Return the whole answer for a person."""
-    known = asked.after_deg is not None
+    standing, setting, measures = answer.standing, answer.setting, answer.measures
+    known = standing.after_deg is not None
     facts: list[str] = []
     if known:
         facts += _now(setting)
@@ -39,20 +41,20 @@ def valves_words(asked: Asked, setting: ValveSetting, measures: Measures) -> str
     for rule in setting.rules:
         says = rule.text if rule.applies else f"can't be used: {rule.text}"
         facts += fact(f"Rule: {rule.name}", says)
-    cautions = (VALVE_CONTACT, TURNING_BY_HAND, turning_back(asked.profile), MANUAL_FIRST)
+    cautions = (VALVE_CONTACT, TURNING_BY_HAND, turning_back(standing.profile), MANUAL_FIRST)
     parts = [
-        paragraph(headline(asked, setting)),
+        paragraph(headline(standing, setting)),
         "\n".join(facts),
-        warning_words((*asked.warnings, *setting.notices)),
+        warning_words((*standing.warnings, *setting.notices)),
         caution_words(cautions),
     ]
     return "\n\n".join(part for part in parts if part)
 
 
-def headline(asked: Asked, setting: ValveSetting) -> str:
+def headline(standing: Standing, setting: ValveSetting) -> str:
     """Return the one sentence that a person came for."""
-    if asked.after_deg is None:
-        return f"NOT SURE WHERE THE CRANK STANDS. {sentence(asked.why_not)}"
+    if standing.after_deg is None:
+        return f"NOT SURE WHERE THE CRANK STANDS. {sentence(standing.why_not)}"
     ready, later = setting.working.ready, setting.working.later
     if ready:
         return f"SET NOW: {', '.join(state.valve.key for state in ready)}."
@@ -143,14 +145,15 @@ def _shims(measures: Measures) -> list[str]:
     return lines
 
 
-def valves_answer(asked: Asked, setting: ValveSetting, measures: Measures) -> Answer:
+def valves_answer(found: ValvesAnswer) -> Answer:
     """Return the whole answer for a program."""
-    known = asked.after_deg is not None
-    reason = asked.why_not or headline(asked, setting)
-    answer = base_answer(known, reason, (*asked.warnings, *setting.notices))
+    standing, setting, measures = found.standing, found.setting, found.measures
+    known = standing.after_deg is not None
+    reason = standing.why_not or headline(standing, setting)
+    answer = base_answer(known, reason, (*standing.warnings, *setting.notices))
     done = {valve.key for valve in setting.working.done}
     answer["crank"] = (
-        {"after_firing_1": round(within(asked.after_deg or 0.0, 720), ANGLE_DECIMALS)}
+        {"after_firing_1": round(within(standing.after_deg or 0.0, 720), ANGLE_DECIMALS)}
         if known
         else None
     )
