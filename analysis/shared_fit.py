@@ -165,6 +165,7 @@ class SharedFit:
         # residuals that hang together carry less: fewer independent nodes by (1-r)/(1+r)
         inflate = max(cost, LEAST_COST) * (1.0 + tied) / (1.0 - tied)
         rows = self.jacobian(x)[: -len(x)]
-        covariance = np.linalg.inv(rows.T @ rows / inflate + np.diag(1.0 / self.sigma**2))
+        told = rows.T @ rows / inflate + np.diag(1.0 / self.sigma**2)
+        covariance = np.asarray(np.linalg.inv(told), np.float64)
         values = {name: x[place] for name, place in self._places.items()}
         return Fitted(x, values, covariance, cost)
