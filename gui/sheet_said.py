@@ -14,6 +14,14 @@ from strokewise.gui.words import METHOD_WORDS, counted, degrees, interval_words,
 Answer = Mapping[str, Any]
 COMMON_KEYS = ("decided", "reason", "warnings", "version", "file", "health")
 
+BESIDE = {
+    "peak_bar_at_200_rpm": ("Peak at 200 rev/min", 1, " bar", ", absolute, at 1.013 bar outside"),
+    "compression_ratio": ("Ratio as measured", 1, " : 1", ", sensor's adaptor and hose in it"),
+    "leak_hole_mm": ("Leaks like a hole of", 2, " mm", ""),
+    "loss_angle": ("Peak before TDC by", 2, "°", ""),
+}
+"""What the fit tells beside TDC: its key, what the sheet calls it, decimals, unit and a remark."""
+
 EVENT_LABELS = {
     "intake_closes_abdc": "Inlet closes, after BDC",
     "exhaust_opens_bbdc": "Exhaust opens, before BDC",
@@ -55,6 +63,12 @@ def _said_of_tdc(answer: Answer) -> Said:
     if pressed:
         said = f"{pressed['peak']} absolute, {pressed['peak_gauge']} gauge"
         rows.append(Row("Compression", f"{said}, median of {pressed['passes']}"))
+    beside = answer.get("diagnostics") or {}
+    rows += [
+        Row(label, _told(beside[key], decimals, unit) + remark)
+        for key, (label, decimals, unit, remark) in BESIDE.items()
+        if beside.get(key) is not None
+    ]
     health = answer["health"]
     rows.append(
         Row(
@@ -268,6 +282,12 @@ def _degrees(value: Mapping[str, float] | None) -> str:
 def _unsigned(number: float, decimals: int) -> float:
     """Return a number rounded, nought without a sign."""
     return round(number, decimals) + 0.0
+
+
+def _told(value: Mapping[str, float], decimals: int, unit: str) -> str:
+    """Return a figure with its unit and interval."""
+    said = [f"{value[key]:.{decimals}f}" for key in ("value", "low", "high")]
+    return f"{said[0]}{unit} ({said[1]} to {said[2]})"
 
 
 def _shift(value: Mapping[str, float] | None) -> str:

@@ -272,6 +272,14 @@ def test_nought_has_no_sign_and_one_compression_no_plural(folder: Path):
     assert "1 compression<" in said
 
 
+def test_what_the_fit_tells_beside_tdc_stands_there(folder: Path):
+    beside = {"leak_hole_mm": {"value": 0.846, "low": 0.591, "high": 1.21}, "loss_angle": None}
+    answer(folder, "find", found(diagnostics=beside))
+    rows = {row.label: row.value for row in sheet(folder).findings[0].rows}
+    assert rows["Leaks like a hole of"] == "0.85 mm (0.59 to 1.21)"
+    assert "Peak before TDC by" not in rows
+
+
 def test_a_strobe_says_its_reason_once(folder: Path):
     text = "the readings are 7.0° over"
     strobe = {"text": text, "readings": [{"speed_rpm": 700, "before_tdc": 13, "excess": 7}]}
