@@ -56,6 +56,7 @@ class Rooms:
         self._classroom: Classroom | None = None
         self._preparer: Preparer | None = None
         self._held: Snapshot | None = None
+        self._kept_answers = 0
 
     @property
     def classroom(self) -> Classroom:
@@ -260,8 +261,14 @@ class Rooms:
         if isinstance(page, ClassPage):
             page.fill()
 
+    def close(self) -> None:
+        """Keep what the class has answered and nobody has kept yet: closing loses nothing."""
+        if self._classroom is not None and len(self._classroom.answers) > self._kept_answers:
+            self._keep_answers()
+
     def _keep_answers(self) -> None:
         self._write("class-answers", ".csv", self.classroom.answers_csv())
+        self._kept_answers = len(self.classroom.answers)
 
     def _worksheet(self) -> None:
         window = self.window

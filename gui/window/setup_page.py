@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -38,6 +39,8 @@ from strokewise.gui.models.units import PressureUnit
 from strokewise.gui.window.controls import buttons, dress, heading
 
 NO_CHANNEL = "The board sends no reading on this channel"
+PORTS_EVERY_MS = 2000
+"""So often the ports are listed again while the page is seen."""
 BAUDS = ("57600", "115200", "230400", "250000", "500000", "1000000")
 KEY_COLUMN, VALUE_COLUMN, ERROR_COLUMN = range(3)
 
@@ -61,6 +64,10 @@ class SetupPage(QWidget):
         self._snapshot: Snapshot | None = None
         self._filling = False
         self._dressed: tuple[object, ...] = ()
+        self._listed: list[Port] | None = None
+        self._watch = QTimer(self)
+        self._watch.setInterval(PORTS_EVERY_MS)
+        self._watch.timeout.connect(self.refresh_ports)
         self._channels: tuple[tuple[int, str], ...] = ()
         layout = QHBoxLayout(self)
         layout.addLayout(self._left(settings), 2)
@@ -69,10 +76,12 @@ class SetupPage(QWidget):
         self.fill()
 
     def refresh_ports(self) -> None:
-        """List the ports again."""
-        chosen = self.port
-        self.port_list.clear()
+        """List the ports again; nothing moves where nothing has changed."""
         found = self._list_ports()
+        if found == self._listed:
+            return
+        chosen, self._listed = self.port, found
+        self.port_list.clear()
         for port in found:
             item = QListWidgetItem(f"{port.device}   {port.description}".rstrip())
             item.setData(Qt.ItemDataRole.UserRole, port.device)
@@ -81,6 +90,14 @@ class SetupPage(QWidget):
                 self.port_list.setCurrentItem(item)
         if not found:
             self.port_list.addItem("No port found: plug the board in, then press F5")
+
+    def showEvent(self, event: QShowEvent) -> None:  # noqa: D102
+        super().showEvent(event)
+        self._watch.start()
+
+    def hideEvent(self, event: QHideEvent) -> None:  # noqa: D102
+        super().hideEvent(event)
+        self._watch.stop()
 
     @property
     def port(self) -> str:

@@ -35,6 +35,8 @@ FINE_HALF_DEG = 20.0
 FOOT_SHARE, FOOT_LINE = 0.85, 1.22
 """Type of what comes second at the foot against the first, and height of a line."""
 SMALLEST_FOOT = 9.0
+UNDER_POINTER = 0.2
+"""A number so near to the pointer, of the rule's height, is left out."""
 
 
 def paint_guide(
@@ -165,7 +167,8 @@ def _paint_rule(painter: QPainter, box: QRectF, guidance: Guidance, colours: Pal
         painter.setPen(QPen(QColor(colours.ink), 2 if long else 1))
         top = box.bottom() - box.height() * (0.42 if long else 0.24)
         painter.drawLine(QPointF(x, top), QPointF(x, box.bottom()))
-        if tick % (step * 10) == 0:
+        covered = abs(x - middle) < box.height() * UNDER_POINTER  # it would be run through
+        if tick % (step * 10) == 0 and not covered:
             room = QRectF(x - 60, box.top() + box.height() * 0.3, 120, box.height() * 0.28)
             ink.text(
                 painter, room, f"{abs(tick)}", type_, colours.ink, Qt.AlignmentFlag.AlignCenter

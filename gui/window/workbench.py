@@ -300,6 +300,8 @@ class Workbench(QWidget):
             )
             return
         self.speaker.switch_off()
+        if self._rooms is not None:
+            self._rooms.close()
         self.run.newest.on_news = None
         self.run.stop()
         self.keep(self.settings)

@@ -22,7 +22,7 @@ from strokewise.gui.window.setup_page import ERROR_COLUMN, VALUE_COLUMN, SetupPa
 @pytest.fixture
 def page(qtbot, toy):
     ports = [Port("/dev/ttyACM0", "a board"), Port("/dev/ttyUSB1", "")]
-    made = SetupPage(Settings(), toy.profile(), lambda: ports)
+    made = SetupPage(Settings(), toy.profile(), lambda: list(ports))
     made.ports = ports
     qtbot.addWidget(made)
     return made
@@ -43,6 +43,18 @@ def test_ports_are_listed_with_descriptions_and_again(page):
     page.ports.clear()
     page.refresh_ports()
     assert "plug the board in" in page.port_list.item(0).text()
+
+
+def test_a_board_plugged_in_comes_up_by_itself(page, wait):
+    page._watch.setInterval(10)
+    page.show()
+    page.port_list.setCurrentRow(1)
+    page.refresh_ports()
+    assert page.port_list.currentRow() == 1  # nothing moves where nothing has changed
+    page.ports.append(Port("/dev/ttyUSB9", "plugged in just now"))
+    wait(lambda: page.port_list.count() == 3)
+    page.hide()
+    assert not page._watch.isActive()
 
 
 def test_a_port_chosen_is_connected_to(qtbot, page):
@@ -364,6 +376,16 @@ def test_a_question_asked_while_it_opens_is_asked_once_it_is_open(window, wait, 
     assert "Opening" in opened.bar.words
     slow.gate.set()
     wait(lambda: opened.band.sentence.certainty.value == "YOUR ANSWER?")
+
+
+def test_closing_keeps_answers_that_nobody_has_kept(qtbot, classroom, wait, tmp_path):
+    classroom.rooms.run_scenario("cranked")
+    wait(lambda: classroom.snapshot.verdict is not None and classroom.snapshot.verdict.decided)
+    classroom.rooms.ask("firing")
+    classroom.rooms.answered("1")
+    classroom.close()
+    [table] = (tmp_path / "out").glob("class-answers*.csv")
+    assert ",1,1,yes" in table.read_text()
 
 
 def test_nothing_decided_nothing_asked(classroom):
