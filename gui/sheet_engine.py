@@ -68,6 +68,7 @@ def engine_rows(known: KnownEngine) -> tuple[Row, ...]:
         _row("Valve order", p.valves.order if p.valves else None),
         _row("Clearances wanted", _clearances(p)),
         _row("Cam drive", f"{drive.crank_teeth} : {drive.cam_teeth} teeth" if drive else None),
+        *([_row("Drive gear", _drive_gear(p))] if p.drive_gear or p.distributor_rotation else []),
         _row("Static timing", _number(p.static_advance_btdc_deg, "° BTDC")),
         _row("Marks", "; ".join(map(_mark, p.marks)) or None),
     ]
@@ -132,6 +133,19 @@ def _clearances(p: Profile) -> str | None:
         for mm in (v.clearance_inlet_mm, v.clearance_exhaust_mm)
     ]
     return f"inlet {gaps[0]}, exhaust {gaps[1]}, {v.state}"
+
+
+def _drive_gear(p: Profile) -> str:
+    gear = p.drive_gear
+    parts = []
+    if gear is not None:
+        parts.append(
+            f"{gear.teeth} teeth, {gear.hand}-hand helix of {gear.helix_angle_deg:g}°, pitch"
+            f" diameter {gear.pitch_diameter_mm:g} mm, engagement {gear.engagement_mm:g} mm"
+        )
+    if p.distributor_rotation is not None:
+        parts.append(f"rotor turns {p.distributor_rotation}, seen on the cap")
+    return "; ".join(parts)
 
 
 def _mark(mark: Mark) -> str:

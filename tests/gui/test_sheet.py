@@ -452,3 +452,18 @@ def test_the_other_commands_answers_are_put_in_words(folder: Path):
     assert "1: 0°, 3: 90°, 4: 180°, 2: 270°" in said
     assert "To spare on either side" in said
     assert not any("drive gear" in line or "engine running" in line for line in made.unchecked)
+
+
+def test_the_drive_gear_is_among_what_is_known_of_the_engine(tmp_path: Path):
+    gear = (
+        '[drive_gear]\nteeth = 10\nhelix_angle = "45 deg"\npitch_diameter = "25 mm"\n'
+        'engagement = "12 mm"\nhand = "right"\n[distributor]\nrotation = "clockwise"\n'
+    )
+    place = tmp_path / "geared"
+    create_job(place, "Geared", now=NOW, version="0.1.0")
+    assert "Drive gear" not in [row.label for row in sheet(place).engine]
+    (tmp_path / "geared.toml").write_text(PROFILE + gear)
+    add_profile(place, tmp_path / "geared.toml")
+    rows = {row.label: row.value for row in sheet(place).engine}
+    assert rows["Drive gear"].startswith("10 teeth, right-hand helix of 45°, pitch diameter 25 mm")
+    assert rows["Drive gear"].endswith("rotor turns clockwise, seen on the cap")
