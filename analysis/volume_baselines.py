@@ -151,7 +151,16 @@ def _least(cost: Callable[[float], float], swing: Swing, *, near_deg: float) -> 
     best = int(np.argmin(costs))
     if best in (0, len(tried) - 1) or not np.isfinite(costs[best]):
         return None
+    worst = max(c for c in costs if np.isfinite(c))
+
+    def bounded(tdc: float) -> float:
+        value = cost(tdc)
+        return value if np.isfinite(value) else worst  # the search reckons with differences
+
     found = minimize_scalar(
-        cost, bounds=(tried[best - 1], tried[best + 1]), method="bounded", options={"xatol": 1e-4}
+        bounded,
+        bounds=(tried[best - 1], tried[best + 1]),
+        method="bounded",
+        options={"xatol": 1e-4},
     )
     return float(found.x)
