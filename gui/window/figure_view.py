@@ -27,6 +27,9 @@ FACTS_SHARE = 0.25
 SMALLEST_TYPE = 12
 HEADROOM = 0.16
 """Room above the curves for the labels of lines, of the curves' height."""
+STEPS = (0.5, 0.6, 0.7, 0.8, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0)
+FARTHEST_TICK = 0.8
+"""Where a low plot's ticks stand at the farthest, of its highest value."""
 PYQTGRAPH_TYPE = 14
 """Type in pixels that pyqtgraph spaces its ticks for."""
 
@@ -287,12 +290,12 @@ class FigureView(QWidget):
 
 
 def few_ticks(figure: Figure) -> list[list[tuple[float, str]]]:
-    """Return nought and one tick to either side: a low plot would be left with a single one."""
+    """Return one tick to either side of nought: a low plot has no room for more."""
     values = np.concatenate([np.abs(c.y) for c in figure.curves] or [np.ones(1)])
     most = float(np.nanmax(values, initial=0.0)) or 1.0
     decade = 10.0 ** np.floor(np.log10(most))
-    step = max(decade * share for share in (0.5, 1.0, 2.0, 5.0) if decade * share <= 0.8 * most)
-    return [[(place, f"{place:g}") for place in (-float(step), 0.0, float(step))]]
+    step = float(max(decade * share for share in STEPS if decade * share <= FARTHEST_TICK * most))
+    return [[(-step, f"{-step:g}"), (0.0, ""), (step, f"{step:g}")]]
 
 
 def log_ticks(figure: Figure, side: str) -> list[list[tuple[float, str]]]:

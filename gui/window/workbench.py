@@ -356,7 +356,7 @@ class Workbench(QWidget):
         keys = tuple((key.keys[0], self._short(key.short)) for key in keys_for(when) if key.short)  # type: ignore[arg-type]
         words = link.trouble or " · ".join(parts)
         recording = ["recording"] if link.recording else []
-        rocking = [words] if (words := snapshot.rocking_words) else []
+        rocking = [snapshot.rocking_words] if snapshot.rocking_words else []
         certainty = self.band.sentence.certainty.value
         said = [self.run.name, certainty, link.state, *rocking, *recording]
         title = " · ".join(["strokewise", *said])

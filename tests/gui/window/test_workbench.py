@@ -100,6 +100,16 @@ def test_every_view_has_its_key_and_draws(qtbot, window, number):
     assert opened.view == "chart"
 
 
+def test_the_foot_says_which_run_it_is_and_how_it_stands(window):
+    opened = window()
+    assert opened.row.words == "toy.swr · paused"
+    long = replace(opened.snapshot.link, name="a" * 60 + ".swr")
+    opened._draw_row(replace(opened.snapshot, link=long))
+    assert "…" in opened.row.words
+    assert opened.row.words.endswith(".swr · paused")
+    assert len(opened.row.words) < 60
+
+
 def test_targets_are_gone_through_by_key(qtbot, window, wait):
     opened = window()
     opened.begin()
@@ -178,7 +188,7 @@ def test_a_low_plot_has_a_tick_to_either_side(most):
     [ticks] = few_ticks(Figure("t", axis, axis, (Curve("c", x, -most * x),)))
     assert [place for place, _ in ticks] == [-ticks[2][0], 0.0, ticks[2][0]]
     if most:
-        assert 0.2 * most < ticks[2][0] <= 0.8 * most
+        assert 0.4 * most <= ticks[2][0] <= 0.8 * most + 1e-12
     assert few_ticks(Figure("none", axis, axis))
 
 
