@@ -14,6 +14,7 @@ import pytest
 
 from strokewise.gui import cli
 
+RECORDINGS = Path(__file__).parents[3] / "recordings"
 LONG_S = 150.0  # on a loaded machine
 
 
@@ -25,6 +26,13 @@ def test_a_recording_is_watched_to_its_end(
     assert lines[-1].startswith("SURE: ")
     assert "turn" in lines[-1]
     assert all(one != other for one, other in pairwise(lines[:-1]))
+
+
+def test_a_rocked_recording_is_guided_to_enough(capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["watch", str(RECORDINGS / "rocked.swr"), "--speed", "20"]) == 0
+    last = capsys.readouterr().out.splitlines()[-1]
+    assert "Enough: TDC is known to ±" in last
+    assert "take the spanner off" in last
 
 
 def test_a_port_that_is_not_there_is_one_line(capsys: pytest.CaptureFixture[str]) -> None:
