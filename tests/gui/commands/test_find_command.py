@@ -34,7 +34,7 @@ def test_json_is_one_object_with_the_right_answer(
     answer = answer_of(capsys.readouterr().out)
     assert list(answer) == [
         *("decided", "reason", "warnings", "version"),
-        *("tdc", "firing", "phase", "compression", "health"),
+        *("tdc", "firing", "phase", "compression", "diagnostics", "health"),
     ]
     assert answer["tdc"]["cylinder"] == toy.cylinder
     assert answer["tdc"]["angle"] == pytest.approx(toy.firing_1_deg + 180, abs=CLOSE_DEG)
