@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import signal
 import sys
@@ -155,6 +156,9 @@ def show(
     window = Workbench(run, settings, keep=save_settings)
     window.show()
     window.redraw()
+    # What is loaded by now stays: looking through all of it for garbage, again and again while a
+    # large recording is read, would stop the picture for half a second each time.
+    gc.freeze()
     prepare(window)
     tick = QTimer()  # lets Python see Ctrl-C while Qt's loop runs
     tick.timeout.connect(lambda: None)

@@ -78,6 +78,9 @@ class Workbench(QWidget):
         speaker: Speaker | None = None,
     ) -> None:
         super().__init__()
+        # Drawing asks for the interpreter hundreds of times a picture: whatever goes on beside it,
+        # the fit or the reading of a large recording, must give way.
+        sys.setswitchinterval(SWITCH_S)
         self.run = run
         self.settings = settings
         self.keep = keep
@@ -139,8 +142,6 @@ class Workbench(QWidget):
         """Start the run and draw what it brings."""
         if not self._begun:
             self._begun = True
-            # Drawing asks for the interpreter hundreds of times a picture; the fit must give way.
-            sys.setswitchinterval(SWITCH_S)
             self.run.newest.on_news = self._bridge.news.emit
             self.run.start()
 
