@@ -12,6 +12,7 @@ from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.fit import Fit
 from strokewise.analysis.joint_fit import Fitted, joint_fit
 from strokewise.analysis.nodes import Nodes
+from strokewise.analysis.oddities import held_pressure
 from strokewise.analysis.passes import Hump, Pass, Run, humps_of, runs_of
 from strokewise.analysis.phase import NOTHING_KNOWN, Phase, weigh
 from strokewise.analysis.plateau import centred, with_plateaus
@@ -128,7 +129,7 @@ def judge(
     """
     nodes = with_plateaus(nodes)
     humps = _facing(nodes, strong(humps_of(nodes)))
-    if not humps:
+    if not humps or held_pressure(nodes) is not None:  # what is held back is no compression
         return Judgement(nodes, runs_of(nodes), humps, (), None, NOTHING_KNOWN)
     middles = centred(nodes, humps)
     steady = steady_part(nodes, humps, middles)

@@ -83,6 +83,10 @@ BOTH_WAYS_SPREAD = 0.5
 LOOKS_MOST = 4
 """So many visits of a kind take half of the noise off their median; more is not counted on."""
 
+ALIKE_SHARE = 0.4
+"""Compressions after a change rise alike; one that rises by a smaller share of the highest may be
+what is left of the change, or a flank seen through a wrong profile."""
+
 FEWEST_AFTER_CHANGE = 2
 """Compressions that must agree after something has changed: one alone may be half of the change."""
 
@@ -268,7 +272,13 @@ def _enough_after_change(
     kinds: list[tuple[Visit, ...]], scale: float, noise_bar: float, cycle: CycleName
 ) -> bool:
     clear = [[clearly_squeezed(v, scale, noise_bar) for v in kind] for kind in kinds]
-    compressions = sum(c is True for kind in clear for c in kind)
+    rises = [
+        visit.rise_bar
+        for kind, told in zip(kinds, clear, strict=True)
+        for visit, squeezed in zip(kind, told, strict=True)
+        if squeezed
+    ]
+    compressions = sum(rise > ALIKE_SHARE * max(rises) for rise in rises)
     quiet = sum(c is False for kind in clear for c in kind)
     return compressions >= FEWEST_AFTER_CHANGE and (quiet > 0 or cycle == "two-stroke")
 

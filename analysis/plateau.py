@@ -28,6 +28,10 @@ within 20°."""
 RIPPLE_LEFT = 0.5
 """Share of the hum and the unevenness of lines that averaging over a wave may leave."""
 
+ABOVE_BANDS = 8.0
+"""A plateau stands so many times its band over the usual pressure: the top of a low and wide hump
+(a dead cylinder's) is as flat by itself."""
+
 MOST_OF_WAY = 0.5
 """A sensor cut off by compressions stands at its end for under half of the way; more is another
 fault."""
@@ -57,6 +61,8 @@ def with_plateaus(nodes: Nodes) -> Nodes:
     top = float(np.max(smooth - BAND_NOISES * noise))
     # One outlying node must not lift the level above the plateau: take the middle of those near it.
     level = float(np.median(smooth[smooth + band >= top]))
+    if level - float(np.median(nodes.pressure_bar)) < ABOVE_BANDS * float(np.median(band)):
+        return nodes
     standing = np.abs(smooth - level) <= band
     # A single node may stand out by chance.
     standing = np.convolve(standing.astype(np.int8), np.ones(3, np.int8), mode="same") >= 2
