@@ -52,7 +52,7 @@ SOUND_COST = 0.7
 MISMATCH_PER_COST = 3.0
 """How the mismatch grows with residuals beyond that."""
 
-TDC_FLOOR_DEG, TDC_FLOOR_BOTH_WAYS_DEG = 0.055, 0.03
+TDC_FLOOR_DEG, TDC_FLOOR_BOTH_WAYS_DEG = 0.05, 0.03
 """No interval is surer than this sigma, one way and both ways: a laboratory probe reaches a tenth
 of a degree (SAE 2007-24-0052)."""
 
