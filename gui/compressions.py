@@ -35,7 +35,7 @@ def measured_in(
     Returns
     -------
     CylinderCompression or None
-        None where no compression was seen.
+        None where no compression was seen, or the sensor has no known points to tell one by.
 
     Raises
     ------
@@ -48,6 +48,8 @@ def measured_in(
         raise InputError(f"{file}: nobody says which cylinder it is; give --cylinders")
     codes = (SENSOR_ZERO, UNCALIBRATED, "clipped", "cut", "frames-lost")
     said = tuple(notice for notice in found.verdict.warnings if notice.code in codes)
+    if any(notice.code == UNCALIBRATED for notice in said):  # neither its zero nor its bar is known
+        return None, said
     judgement, profile = found.judgement, found.profile
     fit = judgement.fit if judgement else None
     firing = tuple(p for p in judgement.passes if p.forward) if judgement else ()

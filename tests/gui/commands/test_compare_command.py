@@ -11,6 +11,7 @@ import pytest
 
 from strokewise.analysis.cylinder_compression import CylinderCompression
 from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.find import find
 from strokewise.analysis.profile import Atmosphere
 from strokewise.gui import cli, compressions, found
 
@@ -175,3 +176,24 @@ def test_the_recordings_own_header_says_which_cylinder(toy_file: Path, toy: Any)
     assert compressions.recorded_cylinder(known) == toy.cylinder
     headless = replace(known, recording=replace(known.recording, header={}))
     assert compressions.recorded_cylinder(headless) == 1
+
+
+def test_a_sensor_without_known_points_gives_no_compression(
+    monkeypatch: pytest.MonkeyPatch, capsys: Run
+) -> None:
+    """Nothing says what its readings are in bar: there is nothing to compare."""
+    file = RECORDINGS / "cranked.swr"
+
+    def bare(file: Path, args: Any) -> found.Found:
+        whole = found.found_in(file, args)
+        profile = whole.profile
+        sensors = (replace(profile.sensors[0], points=()),)
+        recording = whole.recording
+        profile = replace(profile, sensors=sensors)
+        verdict = find(recording, profile)
+        return replace(whole, profile=profile, verdict=verdict)
+
+    monkeypatch.setattr(compressions, "found_in", bare)
+    assert cli.main(["compare", str(file), str(file), "--cylinders", "1,2", "--json"]) == 3
+    said = capsys.readouterr()
+    assert [w["code"] for w in json.loads(said.out)["warnings"]][:1] == ["uncalibrated"]

@@ -92,7 +92,7 @@ def test_what_has_been_found_out_is_built_upon(toy, monkeypatch):
     def never(*args, **more):
         raise AssertionError("no new compression, no new fit")
 
-    monkeypatch.setattr("strokewise.analysis.judge.fit_passes", never)
+    monkeypatch.setattr("strokewise.analysis.judge.joint_fit", never)
     follower.feed(blocks[-1])
     assert follower.stale
     follower.judge()
