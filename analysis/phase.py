@@ -178,13 +178,30 @@ def weigh(
     plateaus = _plateaus(kinds)
     evidence += plateaus
     weak = not plateaus.any() and _largest(kinds) * scale < WEAKEST_BAR
-    if weak or (
-        changed
-        and not ((plateaus.any() and twice) or _enough_after_change(kinds, scale, noise_bar, cycle))
+    if (
+        weak
+        or not _came_down(kinds)
+        or (
+            changed
+            and not (
+                (plateaus.any() and twice) or _enough_after_change(kinds, scale, noise_bar, cycle)
+            )
+        )
     ):
         # What one compression says cannot be told from what is left of the change itself.
         evidence = np.zeros(4)
     return _posterior(prior + evidence, visits, changed, len(used))
+
+
+def _came_down(kinds: list[tuple[Visit, ...]]) -> bool:
+    """Return whether what rose most was seen to come down again, or could not be seen to.
+
+    A pressure that is still rising when the crank stops may peak anywhere, even at another TDC than
+    the one it was met near.
+    """
+    rises = [_Rise.of(kind) for kind in kinds]
+    highest = max(range(2), key=lambda parity: 0.0 if (r := rises[parity]) is None else r.bar)
+    return any(v.fell or v.clipped for v in kinds[highest])
 
 
 def _largest(kinds: list[tuple[Visit, ...]]) -> float:

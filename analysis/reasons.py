@@ -56,6 +56,12 @@ def why(
             "the sensor stands at the end of its range at TDC, and the two TDCs differ too little"
             " beside it: turn two more full turns, or take a sensor of a wider range"
         )
+    highest = max(phase.visits, key=lambda v: v.rise_bar)
+    if not any(v.fell for v in phase.visits if v.turn % 2 == highest.turn % 2):
+        return (
+            f"a rise{of_bar} was seen, and the crank stopped before it came down again: turn on, the"
+            " engine's own way, until it has"
+        )
     if not quiet:
         return (
             f"a rise{of_bar} was seen, and the other TDC, one turn away, was not passed"

@@ -42,6 +42,19 @@ def test_one_cycle_of_a_sound_engine_decides():
     assert weighed(*series(0.02, 10.0)).odd > DECIDED_AT
 
 
+def test_a_rise_that_never_came_down_decides_nothing():
+    """The crank stopped on the way up: the top may still come at another TDC."""
+    rising = visit(1, 10.0, fell=False)
+    assert weighed(visit(0, 0.02), rising).probability < 0.6
+    assert weighed(visit(0, 0.02), rising, visit(2, 0.02), visit(3, 10.0)).odd > DECIDED_AT
+
+
+def test_compressions_after_a_change_must_be_alike():
+    rises = [visit(0, 4.2), visit(1, 0.01), visit(2, 0.8)]
+    assert weighed(*rises, changed=True).probability < DECIDED_AT
+    assert weighed(*rises[:2], visit(2, 4.0), changed=True).even > DECIDED_AT
+
+
 def test_the_four_explanations_add_up_to_one():
     phase = weighed(*series(0.5, 0.1, 0.6))
     assert phase.even + phase.odd + phase.every + phase.none == pytest.approx(1.0)
