@@ -59,8 +59,8 @@ def why(
     highest = max(phase.visits, key=lambda v: v.rise_bar)
     if not any(v.fell for v in phase.visits if v.turn % 2 == highest.turn % 2):
         return (
-            f"a rise{of_bar} was seen, and the crank stopped before it came down again: turn on, the"
-            " engine's own way, until it has"
+            f"a rise{of_bar} was seen, and the crank stopped before it came down again: turn on,"
+            " the engine's own way, until it has"
         )
     if not quiet:
         return (
