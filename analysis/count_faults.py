@@ -17,6 +17,7 @@ from strokewise.analysis.profile import Encoder
 from strokewise.analysis.samples import Events, IntArray
 
 INDEX_INPUT = 0
+INDEX_MISMATCH = "index-mismatch"
 
 SLACK_COUNTS = 2
 """An edge and a count latched at it may differ by a cell, at either end."""
@@ -103,7 +104,7 @@ def count_notices(events: Events, encoder: Encoder) -> tuple[Notice, ...]:
             " every angle is wrong by that share; correct encoder.counts_per_rev (all four edges"
             " count)"
         )
-        return (Notice("index-mismatch", text),)
+        return (Notice(INDEX_MISMATCH, text),)
     faults = count_faults(events, encoder)
     if not faults:
         return ()

@@ -83,7 +83,7 @@ BOTH_WAYS_SPREAD = 0.5
 LOOKS_MOST = 4
 """So many visits of a kind take half of the noise off their median; more is not counted on."""
 
-ALIKE_SHARE = 0.4
+ALIKE_SHARE = 0.5
 """Compressions after a change rise alike; one that rises by a smaller share of the highest may be
 what is left of the change, or a flank seen through a wrong profile."""
 
@@ -293,7 +293,7 @@ def _enough_after_change(
         visit.rise_bar
         for kind, told in zip(kinds, clear, strict=True)
         for visit, squeezed in zip(kind, told, strict=True)
-        if squeezed
+        if squeezed and (visit.fell or visit.clipped)
     ]
     compressions = sum(rise > ALIKE_SHARE * max(rises) for rise in rises)
     quiet = sum(c is False for kind in clear for c in kind)

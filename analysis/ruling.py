@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from strokewise.analysis.angle import deg_per_count
-from strokewise.analysis.count_faults import count_notices
+from strokewise.analysis.count_faults import INDEX_MISMATCH, count_notices
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.judge import SENSOR_ZERO, UNCALIBRATED, Judgement
 from strokewise.analysis.methods import tdc_by, why_none
@@ -75,7 +75,7 @@ def rule(
     counting = count_notices(events, profile.encoder)
     if any(notice.code == HELD for notice in odd):
         return Verdict(False, odd[0].text, (*odd, *counting), probability=0.5, clipped=clipped)
-    refusal = judgement.refusal or _cranked_backwards(judgement)
+    refusal = judgement.refusal or _cranked_backwards(judgement) or _other_counts(counting)
     warnings = [
         *odd,
         *counting,
@@ -250,6 +250,12 @@ def index_deg(judgement: Judgement, profile: Profile, events: Events) -> float |
     first = angle[-1]
     apart = (angle - first + 180.0) % 360.0 - 180.0
     return float((first + np.median(apart)) % 360.0)
+
+
+def _other_counts(counting: tuple[Notice, ...]) -> str:
+    """Refuse angles that the encoder's own index shows to be wrong by a share of every turn."""
+    said = next((notice.text for notice in counting if notice.code == INDEX_MISMATCH), "")
+    return f"profile contradicts the trace: {said}" if said else ""
 
 
 def _candidates(

@@ -1,5 +1,7 @@
 """Lost counts by the encoder's index: found, placed in time, and not invented by turning back."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -11,6 +13,7 @@ from strokewise.analysis.count_faults import (
     count_notices,
     stated_otherwise,
 )
+from strokewise.analysis.find import find
 from strokewise.analysis.profile import Encoder
 from strokewise.analysis.samples import Events
 
@@ -113,3 +116,13 @@ def test_one_loss_anywhere_is_the_only_fault(slack, data):
     (fault,) = count_faults(events_of(turns(*extra)), ENCODER)
     assert fault.counts == lost
     assert fault.after_s == pytest.approx(1.0 + 0.25 * at)
+
+
+def test_angles_that_the_index_shows_to_be_wrong_are_refused(turned):
+    """The profile states 2,160 counts a turn, the index comes round every 2,400."""
+    made = turned("cranked")
+    encoder = replace(made.profile.encoder, counts_per_rev=2160)
+    verdict = find(made.recording, replace(made.profile, encoder=encoder))
+    assert not verdict.decided
+    assert verdict.tdc is None
+    assert verdict.reason.startswith("profile contradicts the trace")
