@@ -41,7 +41,7 @@ SAME_COMPRESSION_DEG = 170.0
 """Peaks closer than this in one direction belong to one compression, in which the crank paused, or
 to what leaks back in after it. Compressions lie a turn apart; a wrong ratio of 4 leaves 180°."""
 
-LONE_DEG = 25.0
+LONE_DEG = 45.0
 """Moved by less, the last compression alone is no sign of a slip: a starter that gives up lets the
 crank fall back from it. The next compression tells."""
 
