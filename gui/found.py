@@ -10,7 +10,8 @@ from strokewise.analysis.angle import angle_of_count
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.find import closing_verdict
 from strokewise.analysis.judge import Judgement
-from strokewise.analysis.profile import Profile
+from strokewise.analysis.marks import MarkSeen, seen_in
+from strokewise.analysis.profile import Mark, Profile
 from strokewise.analysis.samples import Recording, Segment
 from strokewise.analysis.strokes import firing_offsets, nearest
 from strokewise.analysis.tracker import Tracker
@@ -68,6 +69,16 @@ class Found:
         if self.firing_1_deg is None or self.angle_deg is None:
             return None
         return self.angle_deg - self.firing_1_deg
+
+    @property
+    def pressed_names(self) -> tuple[str, ...]:
+        """Names of the marks that were pressed, each once."""
+        presses = () if self.segment is None else self.segment.presses
+        return tuple(dict.fromkeys(press.name for press in presses))
+
+    def seen_of(self, mark: Mark) -> MarkSeen:
+        """Return every edge and press of one mark; empty when it was not met."""
+        return seen_in(self.segment or Segment(), mark, self.profile)
 
     @property
     def why_no_angle(self) -> str:

@@ -140,21 +140,20 @@ def marks_of(found: Found, stated: dict[str, list[float]]) -> tuple[Mark, ...]:
     from strokewise.analysis.profile import Mark
 
     marks = {mark.name: mark for mark in found.profile.marks}
-    pressed = [press.name for press in found.segment.presses] if found.segment else []
-    for name in (*pressed, *stated):
+    for name in (*found.pressed_names, *stated):
         marks.setdefault(name, Mark(name))
     return tuple(marks.values())
 
 
 def place_all(found: Found, stated: dict[str, list[float]]) -> tuple[MarkPlace, ...]:
     """Return where every mark stands; nothing while TDC itself is not found."""
-    from strokewise.analysis.marks import MarkPress, place_mark, seen_in
+    from strokewise.analysis.marks import MarkPress, place_mark
 
     if found.segment is None or found.tdc_1 is None:
         return ()
     places = []
     for mark in marks_of(found, stated):
-        seen = seen_in(found.segment, mark, found.profile)
+        seen = found.seen_of(mark)
         read = tuple(MarkPress(angle) for angle in stated.get(mark.name, ()))
         seen = replace(seen, presses=(*seen.presses, *read))
         places.append(place_mark(seen, found.profile, found.tdc_1, found.firing_1_deg))

@@ -17,6 +17,7 @@ from strokewise.analysis.verdict import Verdict
 from strokewise.gui.models.first_turns import FirstTurns
 from strokewise.gui.models.guide import Guidance, TurnGuide
 from strokewise.gui.models.loose_passes import loose_passes
+from strokewise.gui.models.met import MetKeeper
 from strokewise.gui.models.rocking import Rocking, rocking_for
 from strokewise.gui.models.snapshot import Link, Reading, Replay, Snapshot, TrackerLike
 from strokewise.gui.models.target import Position, Target, position, targets
@@ -79,6 +80,7 @@ class Follower:
         self.profile = profile
         self._tracker = make_tracker(profile)
         self._trail = TrailKeeper(profile)
+        self._met = MetKeeper(profile)
         self._first_turns = FirstTurns(suspect=suspect)
         self._guide = TurnGuide(profile.turning_back)
         self._guidance: Guidance | None = None
@@ -116,6 +118,7 @@ class Follower:
             self._opinion = None
         self._tracker.feed(block)
         self._trail.add(block)
+        self._met.add(block)
         self.samples += len(block.samples)
         if len(block.samples):
             self._reading = Reading(
@@ -216,6 +219,7 @@ class Follower:
             guidance=self._guidance,
             rocking=None if self._opinion is None else self._opinion.rocking,
             first_turns=self._first_turns,
+            met=self._met.now(),
             link=link,
             reading=self._reading,
             replay=replay,

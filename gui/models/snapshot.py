@@ -14,6 +14,7 @@ from strokewise.analysis.verdict import Verdict
 from strokewise.gui.models.chart import Chart, chart_for
 from strokewise.gui.models.first_turns import FirstTurns
 from strokewise.gui.models.guide import BY_HAND_DEG_S, Guidance
+from strokewise.gui.models.met import Met
 from strokewise.gui.models.rocking import Rocking
 from strokewise.gui.models.sentence import Sentence, sentence_for
 from strokewise.gui.models.target import Position, Target
@@ -133,6 +134,8 @@ class Snapshot:
         What the verdict rests on, for the figures that explain it.
     was_decided : bool
         A decided answer stood and has been taken back.
+    met : Met or None
+        What has been met of the marks.
     received_s : float
         The run's clock when the newest bytes in it came in.
     """
@@ -151,6 +154,7 @@ class Snapshot:
     guidance: Guidance | None = None
     rocking: Rocking | None = None
     first_turns: FirstTurns = field(default_factory=FirstTurns)
+    met: Met | None = None
     link: Link = field(default_factory=Link)
     reading: Reading | None = None
     replay: Replay | None = None
