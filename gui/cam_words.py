@@ -52,7 +52,7 @@ def cam_words(answer: CamAnswer) -> str:
     choices: list[str] = []
     for part, ways in answer.corrections.items():
         for number, way in enumerate(ways):
-            label = "" if number else ("Cam" if part == "cam" else f"{part.capitalize()} cam")
+            label = "else" if number else ("Cam" if part == "cam" else f"{part.capitalize()} cam")
             choices += fact(label, _choice_words(way, answer.keyway))
     cautions = (WRONG_TOOTH, TURNING_BY_HAND, turning_back(profile), MANUAL_FIRST)
     parts = [

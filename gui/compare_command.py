@@ -84,11 +84,12 @@ def run(args: argparse.Namespace) -> int:
     """Answer for all recordings together."""
     from strokewise.gui.compare_words import compare_answer, compare_words
 
-    answer = _answer(args)
+    answer = answer_for(args)
     return say(args, answer, compare_answer, compare_words, decided=answer.decided)
 
 
-def _answer(args: argparse.Namespace) -> CompareAnswer:
+def answer_for(args: argparse.Namespace) -> CompareAnswer:
+    """Return the answer for the recordings of a command line."""
     from strokewise.analysis.compare import compare
     from strokewise.gui.recordings import recordings_named
 

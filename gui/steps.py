@@ -9,6 +9,7 @@ from __future__ import annotations
 from argparse import Namespace
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -76,7 +77,7 @@ def step(name: str, seen: Found, options: Sequence[str] = ()) -> Step:
     """
     if name not in STEPS:
         raise InputError(f'"{name}" is no step; there are {", ".join(STEPS)}')
-    args = build_parser().parse_args([name, str(seen.file), *options])
+    args = _typed((name, str(seen.file), *options))
     command = import_module(f"strokewise.gui.{name}_command")
     said = import_module(f"strokewise.gui.{name}_words")
     try:
@@ -86,6 +87,31 @@ def step(name: str, seen: Found, options: Sequence[str] = ()) -> Step:
         return Step(name, str(error), None)
     words = getattr(said, f"{name}_words")(answer)
     return Step(name, words, getattr(said, f"{name}_answer")(answer))
+
+
+def compared(files: Sequence[str | Path], options: Sequence[str] = ()) -> Step:
+    """Return what ``strokewise compare`` says of recordings, one for each cylinder.
+
+    Parameters
+    ----------
+    options : sequence of str
+        As on the command line: ``("--throttle-open", "yes")``.
+    """
+    from strokewise.gui.compare_command import answer_for
+    from strokewise.gui.compare_words import compare_answer, compare_words
+
+    args = _typed(("compare", *map(str, files), *options))
+    try:
+        answer = answer_for(args)
+    except (StrokewiseError, OSError) as error:
+        return Step("compare", str(error), None)
+    return Step("compare", compare_words(answer), compare_answer(answer))
+
+
+@lru_cache(maxsize=32)
+def _typed(words: tuple[str, ...]) -> Namespace:
+    """Return a command line as its command reads it: a view asks the same many times."""
+    return build_parser().parse_args(words)
 
 
 def _after_tdc(options: dict[str, Any]) -> float | None:

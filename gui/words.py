@@ -186,8 +186,9 @@ def caution_words(cautions: Iterable[Caution], heading: str = "Before the next s
 
 
 def fact(label: str, text: str) -> list[str]:
-    """Return one labelled fact, wrapped in its column."""
-    return [paragraph(text, first=f"  {label:<{LABEL_WIDTH}}", rest=" " * (LABEL_WIDTH + 2))]
+    """Return one labelled fact, wrapped in its column; a label too long for it stays apart."""
+    first = f"  {label:<{LABEL_WIDTH}}" if len(label) < LABEL_WIDTH else f"  {label}  "
+    return [paragraph(text, first=first, rest=" " * (LABEL_WIDTH + 2))]
 
 
 def paragraph(text: str, *, first: str = "", rest: str = "") -> str:
