@@ -1,0 +1,205 @@
+"""The steps follow a run: asked when something has changed, no more often, and never in its way."""
+
+import time
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from strokewise.analysis.profile import Mark, ValveTiming
+from strokewise.analysis.samples import Events, Press
+from strokewise.gui.models import step_book
+from strokewise.gui.models.asking import Asking
+from strokewise.gui.models.follower import Follower
+from strokewise.gui.models.found_now import found_now
+from strokewise.gui.models.snapshot import Link
+from strokewise.gui.models.step_book import StepBook
+from strokewise.gui.models.step_fields import STEPS_ABOUT, about, options_of, trouble_with
+from strokewise.gui.steps import STEPS, Step
+
+TIMING = ValveTiming(12, 48, 46, 14)
+
+
+@pytest.fixture
+def run(toy):
+    """A follower that has been turned so far, and its moment."""
+
+    def make(angles=(-300, 1700), judged=True, marks=(), events=None, presses=()):
+        profile = toy.profile(valve_timing=TIMING, marks=marks)
+        follower = Follower(profile, toy.Tracker)
+        segment = toy.segment(np.linspace(*angles, 8_000))
+        s = segment.samples
+        at = np.array([] if events is None else events, np.int64)
+        met = Events(s.time_us[at], s.count[at], np.ones(len(at), np.int64))
+        pressed = tuple(Press("dot", int(s.time_us[k])) for k in presses)
+        first, *blocks = toy.blocks(segment, 100)
+        follower.feed(replace(first, events=met, presses=pressed))
+        for block in blocks:
+            follower.feed(replace(block, events=Events.empty(), presses=()))
+        if judged:
+            follower.judge()
+        return follower
+
+    return make
+
+
+def moment(follower):
+    return follower.snapshot(1, Link("toy", "running"))
+
+
+def settled(book, snapshot, timeout_s=30.0):
+    """Look until there is an answer and nothing is left to ask."""
+    end = time.monotonic() + timeout_s
+    while time.monotonic() < end:
+        book.look(snapshot)
+        view = book.view(snapshot)
+        if view.headline and not book.behind and not book.busy:
+            return view
+        time.sleep(0.01)
+    raise AssertionError("no answer")
+
+
+def test_every_step_of_the_commands_has_a_place(run):
+    assert [step.name for step in STEPS_ABOUT] == [*STEPS, "compare"]
+    book, names = StepBook(), []
+    for _ in STEPS_ABOUT:
+        names.append(book.chosen)
+        book.turn(1)
+    assert names == [step.name for step in STEPS_ABOUT]
+    assert book.chosen == names[0]
+
+
+def test_nothing_known_yet_says_what_to_do(toy, run):
+    book = StepBook()
+    empty = Follower(toy.profile(valve_timing=TIMING), toy.Tracker)
+    view = settled(book, moment(empty))
+    assert not view.known
+    assert "connect the board" in view.headline
+    assert view.cautions.rows
+    turned = settled(book, moment(run(angles=(-300, -200), judged=False)))
+    assert "turn the engine through one" in turned.headline
+
+
+def test_marks_are_listed_as_they_are_met_and_placed_once_tdc_is_found(run):
+    marks = (Mark("notch", 1, stated_atdc_deg=0.0), Mark("dot"))
+    first = moment(run(judged=False, marks=marks, events=[1_000], presses=[4_000]))
+    book = StepBook()
+    table = settled(book, first).table
+    assert [row[:2] for row in table.rows] == [("notch · input 1", "1"), ("dot · key M", "1")]
+    assert table.rows[0][2:] == ("–", "–", "–")
+    # -300° to 1700° in 8,000 samples: the notch meets its pointer 10° after each TDC of 1.
+    met = [round((angle + 300) * 4) for angle in (110, 470, 830, 1190, 1550)]
+    later = moment(run(marks=marks, events=met, presses=[4_000]))
+    view = settled(book, later)
+    name, seen, at, sure, turn = view.table.rows[0]
+    assert (name, seen, turn) == ("notch · input 1", "5", "both")
+    assert float(at.split("°")[0]) == pytest.approx(10.0, abs=0.2)
+    assert at.endswith("after")
+    low, high = (float(part.strip("°")) for part in sure.split(" to "))
+    assert low < 10.0 < high
+    assert any("Causes" in section.heading for section in view.sections)
+
+
+def test_valves_are_asked_again_when_the_crank_has_moved(run, monkeypatch):
+    asked = []
+    ask = step_book._ask
+    monkeypatch.setattr(step_book, "_ask", lambda *args: asked.append(args[1]) or ask(*args))
+    book = StepBook()
+    book.turn(2)
+    here = moment(run())
+    view = settled(book, here)
+    assert view.known
+    assert view.headline.startswith("SET NOW")
+    for _ in range(50):  # nothing has changed: nothing is asked
+        book.look(here)
+    assert len(asked) == 1
+    further = moment(run(angles=(-300, 1900)))
+    assert "catching up" in (book.look(further) or book.view(further).working)
+    assert settled(book, further).headline != view.headline
+    assert len(asked) == 2
+
+
+def test_what_is_said_to_a_step_is_asked_with_its_options(run):
+    book = StepBook()
+    book.turn(2)
+    here = moment(run())
+    first = settled(book, here).headline.removeprefix("SET NOW: ").split(",")[0].strip(".")
+    assert book.say("--done", first) == ""
+    view = settled(book, here)
+    assert "Done" in view.words
+    assert first not in view.headline
+    assert book.say("--gap", "1E=thin") == ""
+    assert not settled(book, here).known  # what the command would refuse is said in its words
+
+
+def test_options_are_those_of_a_command_line():
+    marks, cam, static = about("marks"), about("cam"), about("static")
+    assert options_of(marks, {"--stated": "a=1; b=2", "--cam-shift": " "}) == (
+        "--stated=a=1",
+        "--stated=b=2",
+    )
+    assert options_of(cam, {"--clearances-set": "yes"}) == ("--clearances-set",)
+    assert options_of(static, {"--mark-late": "-2,-3,-1"}) == ("--mark-late=-2,-3,-1",)
+    whole = next(field for field in cam.fields if field.kind == "whole")
+    assert trouble_with(whole, "2") == ""
+    assert "whole number" in trouble_with(whole, "two")
+    speed = next(field for field in about("compare").fields if field.kind == "positive")
+    for nonsense in ("0", "-3", "inf", "fast"):
+        assert "above zero" in trouble_with(speed, nonsense)
+
+
+def test_a_new_start_of_the_board_is_said(run):
+    here = moment(run())
+    earlier = replace(here, verdict=replace(here.verdict, segment=5))
+    found = found_now(earlier)
+    assert found.tdc_1 is None
+    assert "started again" in found.verdict.reason
+
+
+def test_another_engine_is_not_answered_with_the_last_ones_figures(run, toy):
+    book = StepBook()
+    book.turn(2)
+    settled(book, moment(run()))
+    other = Follower(toy.profile(6, (1, 5, 3, 6, 2, 4)), toy.Tracker)
+    book.look(moment(other))
+    assert book.view(moment(other)).words == ""
+    book.close()
+
+
+def test_the_next_question_rests_after_a_long_answer():
+    now = [0.0]
+    asking = Asking(lambda: now[0])
+    assert asking.ask("cam", lambda: Step("cam", "x", None))
+    assert not asking.ask("cam", lambda: Step("cam", "y", None), at_once=True)
+    asking._thread.join()
+    now[0] = 3.0
+    assert asking.collect().words == "x"
+    assert asking.took_s == 3.0
+    assert not asking.ask("cam", lambda: Step("cam", "y", None))
+    now[0] = 9.1
+    assert asking.ask("cam", lambda: Step("cam", "y", None))
+    asking.close()
+
+
+def test_a_fault_of_ours_is_said():
+    def fault():
+        raise ZeroDivisionError("of ours")
+
+    asking = Asking()
+    asking.ask("cam", fault)
+    asking._thread.join()
+    said = asking.collect()
+    assert said.answer is None
+    assert "please report" in said.words
+    assert asking.collect() is None
+
+
+def test_compare_waits_for_recordings(run, tmp_path):
+    book = StepBook()
+    book.turn(-1)
+    here = moment(run())
+    view = settled(book, here)
+    assert "Choose the recordings" in view.headline
+    book.files = (tmp_path / "none.swr", tmp_path / "neither.swr")
+    view = settled(book, here)
+    assert "no such file" in view.headline
