@@ -299,6 +299,29 @@ class Actions:
         """Show the class-room page."""
         self.window.show_page("class")
 
+    def show_steps(self, by: int = 1) -> None:
+        """Show the steps after TDC; there already, the next one."""
+        if self.window.view != "steps":
+            self.window.show_page("steps")
+        else:
+            self._steps("turn", by)
+
+    def previous_step(self) -> None:
+        """Show the step before."""
+        self.show_steps(-1)
+
+    def read_on(self) -> None:
+        """Read on in a step's answer."""
+        self._steps("scroll", 1)
+
+    def read_back(self) -> None:
+        """Read back in a step's answer."""
+        self._steps("scroll", -1)
+
+    def _steps(self, name: str, by: int) -> None:
+        if self.window.view == "steps":
+            getattr(self.window.pages["steps"], name)(by)
+
     def toggle_question(self) -> None:
         """Hide the verdict until the class has answered."""
         self.window.toggle_question()
@@ -323,8 +346,8 @@ class Actions:
 
     def copy(self) -> None:
         """Copy this view."""
-        exports.copy(self.window.exported_view())
-        self.window.say("Copied: picture and table")
+        words = exports.copy(self.window.exported_view())
+        self.window.say("Copied: picture and text" if words else "Copied: picture and table")
 
     def _export(self, suffix: str, save: Callable[[exports.Exportable, Path], None]) -> None:
         folder = self._folder()

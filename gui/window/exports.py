@@ -76,12 +76,14 @@ def save_csv(view: Exportable, path: Path) -> None:
     path.write_text(view.csv(), encoding="utf-8")
 
 
-def copy(view: Exportable) -> None:
-    """Put picture and table on the clipboard."""
+def copy(view: Exportable) -> bool:
+    """Put picture and table on the clipboard; of a view that speaks, its words, which is said."""
+    words: str | None = getattr(view, "words", None)
     data = QMimeData()
     data.setImageData(picture(view))
-    data.setText(view.csv())
+    data.setText(view.csv() if words is None else words)
     QApplication.clipboard().setMimeData(data)
+    return words is not None
 
 
 def free_name(folder: Path, stem: str, suffix: str) -> Path:

@@ -23,6 +23,7 @@ from strokewise.gui.window.class_page import ClassPage
 from strokewise.gui.window.exports import free_name
 from strokewise.gui.window.opening import Opening, Preparer
 from strokewise.gui.window.setup_page import SetupPage
+from strokewise.gui.window.steps_page import StepsPage
 
 if TYPE_CHECKING:
     from PySide6.QtWidgets import QWidget
@@ -84,6 +85,8 @@ class Rooms:
         """Return a page, made new the first time; the class-room's may still be opening."""
         if name == "setup":
             return self._setup()
+        if name == "steps":
+            return self._steps()
         if self._open:
             return self._class()
         waiting = Opening("Opening the class-room")
@@ -202,6 +205,11 @@ class Rooms:
         page.profile_wanted.connect(self._use_profile)
         return page
 
+    def _steps(self) -> StepsPage:
+        page = StepsPage()
+        page.said.connect(self.window.say)
+        return page
+
     def _class(self) -> ClassPage:
         page = ClassPage(self.classroom)
         page.said.connect(self.window.say)
@@ -265,6 +273,9 @@ class Rooms:
         """Keep what the class has answered and nobody has kept yet: closing loses nothing."""
         if self._classroom is not None and len(self._classroom.answers) > self._kept_answers:
             self._keep_answers()
+        steps = self.window.pages.get("steps")
+        if isinstance(steps, StepsPage):
+            steps.close_book()
 
     def _keep_answers(self) -> None:
         self._write("class-answers", ".csv", self.classroom.answers_csv())

@@ -184,7 +184,7 @@ class Workbench(QWidget):
         self.view = name
         beside = name in self.pages and name != "chart"
         self.band.setVisible(not beside)
-        self.strip.setVisible(self.replay is not None and not beside)
+        self.strip.setVisible(self.replay is not None and (not beside or name == "steps"))
         self.stack.setCurrentWidget(self.pages.get(name, self.figure))
         self.redraw()
 
@@ -248,6 +248,8 @@ class Workbench(QWidget):
 
     def exported_view(self) -> Exportable:
         """Return what the present view is exported from."""
+        if self.view == "steps":
+            return self.pages["steps"]  # type: ignore[return-value]
         return self.chart_page if self.view in self.pages else self.figure
 
     def show_page(self, name: str) -> None:

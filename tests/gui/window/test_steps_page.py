@@ -1,0 +1,221 @@
+import threading
+from dataclasses import replace
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
+
+from strokewise.analysis.profile import Mark, ValveTiming
+from strokewise.gui.models import step_book
+from strokewise.gui.models.step_fields import STEPS_ABOUT
+from strokewise.gui.steps import Step
+from strokewise.gui.window import ink
+from strokewise.gui.window.step_sheet import LINE, set_headline
+
+F4 = Qt.Key.Key_F4
+TIMING = ValveTiming(12, 48, 46, 14)
+LONG = "outermost notch on the crankshaft damper ring beside the water pump"
+ORDER_12 = (1, 7, 5, 11, 3, 9, 6, 12, 2, 8, 4, 10)
+
+
+@pytest.fixture
+def page(window, toy, qtbot, wait):
+    """Opens the page on a decided replay and waits for an answer of the step wanted."""
+
+    def make(name="valves", profile=None, **more):
+        profile = profile or toy.profile(valve_timing=TIMING, static_advance_btdc_deg=6.0)
+        opened = window(profile=profile, **more)
+        opened.begin()
+        qtbot.keyClick(opened, F4)
+        made = opened.pages["steps"]
+        made.steps.setCurrentRow([step.name for step in STEPS_ABOUT].index(name))
+        wait(lambda: made.view.headline and not made.view.working)
+        return made
+
+    return make
+
+
+def test_the_page_has_its_key_and_the_steps_are_gone_through(qtbot, page):
+    made = page("marks")
+    opened = made.window()
+    assert opened.view == "steps"
+    assert not opened.band.isVisible()
+    assert opened.strip.isVisible()
+    qtbot.keyClick(opened, F4)
+    assert (made.book.chosen, made.steps.currentRow()) == ("cam", 1)
+    for _ in range(2):
+        qtbot.keyClick(opened, F4, Qt.KeyboardModifier.ShiftModifier)
+    assert made.book.chosen == "compare"
+    qtbot.keyClick(opened, Qt.Key.Key_Escape)
+    assert opened.view == "chart"
+    assert opened.band.isVisible()
+
+
+def test_a_step_is_chosen_by_mouse(qtbot, page, wait):
+    made = page("marks")
+    item = made.steps.item(4)
+    spot = made.steps.visualItemRect(item).center()
+    qtbot.mouseClick(made.steps.viewport(), Qt.MouseButton.LeftButton, pos=spot)
+    assert made.book.chosen == "static"
+    assert list(made.form.fields) == [field.option for field in STEPS_ABOUT[4].fields]
+    wait(lambda: "6.00" in made.view.headline)
+
+
+def test_the_valves_follow_the_crank(page, wait):
+    made = page("valves")
+    assert made.view.known
+    before = made.view.headline
+    assert before.startswith("SET NOW")
+    assert "to spare" in made.answer.toPlainText()
+    made.window().replay.seek(6.0)
+    wait(lambda: made.view.headline != before and not made.view.working)
+    assert made.view.crank.split("°")[0].split()[-1] in made.view.words
+
+
+def test_cautions_stand_beside_every_step(page):
+    made = page("marks")
+    for row in range(made.steps.count()):
+        made.steps.setCurrentRow(row)
+        made.look()
+        assert "manual" in made.cautions.words
+
+
+def test_what_is_missing_is_said_with_what_to_do(page):
+    made = page("drive")
+    assert "drive_gear is missing" in made.view.headline
+    assert "F2" in made.answer.toPlainText()
+    assert not made.view.known
+
+
+def test_a_field_changes_the_answer(qtbot, page, wait):
+    made = page("valves")
+    first = made.view.headline.split(": ")[1].split(",")[0].strip(".")
+    entry = made.form.fields["--done"]
+    entry.setFocus()
+    qtbot.keyClicks(entry, first)
+    qtbot.keyClick(entry, Qt.Key.Key_Return)
+    wait(lambda: made.view.words.count("Done"))
+    assert first not in made.view.headline
+    assert made.window().view == "steps"  # the letters typed were no keys of the window
+
+
+def test_a_field_that_cannot_be_says_why(page):
+    made = page("static")
+    entry = made.form.fields["--cylinder"]
+    entry.setText("one")
+    entry.editingFinished.emit()
+    assert "is not a whole number" in made.window().bar.words
+    assert made.book.said("--cylinder") == ""
+
+
+def test_the_answer_is_copied_as_text_and_saved(qtbot, page, tmp_path):
+    made = page("valves")
+    opened = made.window()
+    qtbot.keyClick(opened, Qt.Key.Key_C, Qt.KeyboardModifier.ControlModifier)
+    data = QApplication.clipboard().mimeData()
+    assert data.text() == made.view.words
+    assert data.hasImage()
+    assert "text" in opened.bar.words
+    for key in (Qt.Key.Key_X, Qt.Key.Key_P):
+        qtbot.keyClick(opened, key)
+    assert "SET NOW" in next((tmp_path / "out").glob("*steps*.csv")).read_text()
+    assert next((tmp_path / "out").glob("*steps*.png")).stat().st_size > 10_000
+
+
+def test_a_long_question_holds_up_neither_picture_nor_keys(qtbot, page, wait, monkeypatch):
+    made = page("valves")
+    opened, going = made.window(), threading.Event()
+
+    def slow(*args):
+        going.wait(20)
+        return Step("cam", "DECIDED: at last.", {"decided": True})
+
+    monkeypatch.setattr(step_book, "_ask", slow)
+    try:
+        qtbot.keyClick(opened, F4, Qt.KeyboardModifier.ShiftModifier)
+        assert made.book.chosen == "cam"
+        wait(lambda: "cam timing" in made.view.working)
+        drawn = opened.drawn
+        opened.replay.step_samples(3)
+        wait(lambda: opened.drawn > drawn)
+        qtbot.keyClick(opened, Qt.Key.Key_L)
+        assert opened.colours.theme == "dark"
+    finally:
+        going.set()
+    wait(lambda: made.view.headline == "DECIDED: at last.")
+
+
+def test_recordings_are_chosen_without_stopping_the_run(qtbot, page, wait, monkeypatch, tmp_path):
+    asked = []
+
+    def compared(files, options=()):
+        asked.append((files, options))
+        return Step("compare", "The cylinders agree.", {"decided": True})
+
+    monkeypatch.setattr(step_book.steps, "compared", compared)
+    made = page("compare")
+    opened = made.window()
+    assert "Choose the recordings" in made.view.headline
+    qtbot.mouseClick(made.form.fields["files"], Qt.MouseButton.LeftButton)
+    dialog = made.form.dialog
+    assert dialog.isVisible()
+    assert not dialog.isModal()
+    drawn = opened.drawn
+    opened.replay.step_samples(3)
+    wait(lambda: opened.drawn > drawn)
+    dialog.filesSelected.emit([str(tmp_path / "2.swr"), str(tmp_path / "1.swr")])
+    dialog.close()
+    wait(lambda: made.view.headline == "The cylinders agree.")
+    made.form.fields["--warm"].setCurrentText("yes")
+    wait(lambda: len(asked) == 2 and not made.view.working)
+    assert asked[-1] == ((tmp_path / "1.swr", tmp_path / "2.swr"), ("--warm=yes",))
+
+
+def test_the_class_is_told_nothing(page, wait):
+    from strokewise.gui.models.classroom import masked
+
+    made = page("valves")
+    made._timer.stop()
+    hidden = masked(made.window().snapshot)
+    made.book.look(hidden)
+    assert made.book.view(hidden).words == ""  # at once, not when the next answer is there
+    wait(lambda: made.book.look(hidden) or "Hidden" in made.book.view(hidden).headline)
+    assert "SET NOW" not in made.book.view(hidden).words
+
+
+@pytest.mark.parametrize("size", [(1366, 768), (1920, 1080), (3840, 2160)])
+@pytest.mark.parametrize("name", ["marks", "valves", "static"])
+def test_nothing_is_cut_off(page, toy, name, size):
+    marks = (Mark(LONG, 1, stated_atdc_deg=0.0), Mark("x" * 60, stated_atdc_deg=0.0))
+    profile = toy.profile(
+        12, ORDER_12, valve_timing=TIMING, static_advance_btdc_deg=6.0, marks=marks
+    )
+    made = page(name, profile, size=size)
+    opened = made.window()
+    opened.settle()
+    opened.redraw()
+    QApplication.processEvents()
+    view, height = made.view, opened.height()
+    room = made.head.height() - height * 0.034 * 1.5
+    pixels, lines = set_headline(view.headline, made.head.width() * 0.88, room, height)
+    assert " ".join(lines) == view.headline
+    assert len(lines) * pixels * LINE <= room
+    assert all(
+        ink.width_of(line, ink.font(pixels, bold=True)) <= made.head.width() * 0.9 for line in lines
+    )
+    assert made.answer.horizontalScrollBar().maximum() == 0
+    assert made.cautions.verticalScrollBar().maximum() == 0
+    for widget in (made.steps, made.answer, made.cautions, made.form):
+        assert widget.width() <= opened.width()
+    assert made.steps.verticalScrollBar().maximum() == 0
+
+
+def test_another_run_is_not_answered_with_the_last_ones_figures(page, window, deck, toy):
+    from strokewise.gui.models.replay import ReplayRun
+
+    made = page("valves")
+    other = deck(toy.profile(6, (1, 5, 3, 6, 2, 4)), until_s=0.1, judged=False)
+    made._timer.stop()
+    snapshot = replace(ReplayRun(other, playing=False).snapshot)
+    made.book.look(snapshot)
+    assert made.book.view(snapshot).headline == ""
