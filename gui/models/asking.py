@@ -1,4 +1,4 @@
-"""How is a step asked without the picture waiting? In a thread of its own, one at a time.
+"""How is a step asked without the picture waiting? In a thread of its own, one question at a time.
 
 Where an answer takes long the next question rests the longer, so that a page that follows the crank
 leaves the machine to the verdict and the picture.
@@ -29,15 +29,15 @@ class Asking:
         self._answer: Step | None = None
         self._asked_s = 0.0
         self._next_s = float("-inf")
-        self.about = ""
-        """The step that is being asked; empty when none is."""
+        self.busy = False
+        """True while a question is open."""
         self.took_s = 0.0
         """How long the last one took."""
 
     @property
     def free(self) -> bool:
         """True when another question may be asked."""
-        return not self.about and self._clock() >= self._next_s
+        return not self.busy and self._clock() >= self._next_s
 
     def ask(self, name: str, question: Callable[[], Step], *, at_once: bool = False) -> bool:
         """Ask; False when it is not time yet.
@@ -45,11 +45,11 @@ class Asking:
         Parameters
         ----------
         at_once : bool
-            Another step than the last one: a person waits for it, so there is no rest before it.
+            A person waits for it, so there is no rest before it.
         """
-        if self.about or not (at_once or self.free):
+        if self.busy or not (at_once or self.free):
             return False
-        self.about, self._asked_s = name, self._clock()
+        self.busy, self._asked_s = True, self._clock()
 
         def find_out() -> None:
             try:
@@ -67,7 +67,7 @@ class Asking:
         """Return the answer once it is there, and be free for the next question."""
         if self._answer is None:
             return None
-        answer, self._answer, self.about = self._answer, None, ""
+        answer, self._answer, self.busy = self._answer, None, False
         now = self._clock()
         self.took_s = now - self._asked_s
         self._next_s = now + max(REST_LEAST_S, REST_FACTOR * self.took_s)

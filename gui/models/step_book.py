@@ -50,7 +50,9 @@ class StepView:
     Attributes
     ----------
     headline : str
-        The one sentence that a person came for.
+        The one sentence that a person came for; empty while there is none.
+    crank : str
+        Where the crank stands; empty for a step that does not ask.
     known : bool
         Whether there is an answer to act on.
     cautions : Section
@@ -81,7 +83,8 @@ class StepBook:
         self.files: tuple[Path, ...] = ()
         self.oiled: tuple[Path, ...] = ()
         self._said: dict[str, dict[str, str]] = {step.name: {} for step in STEPS_ABOUT}
-        self._asking = Asking(clock)
+        # One for each: a step that takes long must not hold up the one turned to meanwhile.
+        self._asking = {step.name: Asking(clock) for step in STEPS_ABOUT}
         self._asked: dict[str, Basis] = {}
         self._answers: dict[str, Step] = {}
         self._engine: tuple[object, ...] = ()
@@ -97,7 +100,7 @@ class StepBook:
     @property
     def busy(self) -> bool:
         """True while an answer is being worked on."""
-        return bool(self._asking.about)
+        return any(asking.busy for asking in self._asking.values())
 
     def said(self, option: str) -> str:
         """Return what was said to the open step."""
@@ -119,22 +122,26 @@ class StepBook:
     def look(self, snapshot: Snapshot) -> None:
         """Take an answer that is there, and ask anew where what it rests on has changed."""
         self._forget(snapshot)
-        answer = self._asking.collect()
-        if answer is not None and answer.name in self._asked:
-            self._answers[answer.name] = answer
+        for name, asking in self._asking.items():
+            answer = asking.collect()
+            if answer is not None and name in self._asked:
+                self._answers[name] = answer
         name, options = self.chosen, options_of(self.about, self._said[self.chosen])
         if name == "compare" and not self.files:
             self._asked.pop(name, None)
             self._answers[name] = NO_FILES
             self.behind = False
             return
+        if self._answers.get(name) is NO_FILES:
+            del self._answers[name]
         basis, before = self._basis(snapshot, options), self._asked.get(name)
-        self.behind = basis != before or self._asking.about == name
+        asking = self._asking[name]
+        self.behind = basis != before or asking.busy
         if basis == before:
             return
         question = partial(_ask, name, snapshot, self.files, self.oiled, options)
         waited_for = before is None or basis.typed != before.typed
-        if self._asking.ask(name, question, at_once=waited_for):
+        if asking.ask(name, question, at_once=waited_for):
             self._asked[name] = basis
 
     def _forget(self, snapshot: Snapshot) -> None:
@@ -174,7 +181,7 @@ class StepBook:
             sections=sections,
             cautions=cautions or cautions_before(self.chosen, snapshot.profile),
             drawing=drawing,
-            crank=crank_words(snapshot),
+            crank="" if self.chosen == "compare" else crank_words(snapshot),
             working=self._working(),
             words="" if step is None else step.words,
         )
@@ -189,18 +196,16 @@ class StepBook:
         return self._last_read[1:]
 
     def _working(self) -> str:
-        name = self._asking.about
-        waits = self.chosen not in self._answers
-        if name and (waits or name != self.chosen or self._asking.took_s > LONG_S):
-            return f"working … ({about(name).title.lower()})"
-        if waits:
+        asking, waits = self._asking[self.chosen], self.chosen not in self._answers
+        if waits or (asking.busy and asking.took_s > LONG_S):
             return "working …"
         follows = self.chosen in ANGLE_STEP_DEG
         return "catching up with the crank …" if self.behind and follows else ""
 
     def close(self) -> None:
         """End what is still being worked on."""
-        self._asking.close()
+        for asking in self._asking.values():
+            asking.close()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

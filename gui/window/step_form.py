@@ -20,8 +20,11 @@ from PySide6.QtWidgets import (
 from strokewise.gui.models.step_book import StepBook
 from strokewise.gui.models.step_fields import Field
 from strokewise.gui.recordings import SUFFIX
+from strokewise.gui.window import ink
+from strokewise.gui.window.controls import TYPE_SHARE
 
 NOT_SAID = "not said"
+DIALOG_SHARE = 0.6
 
 
 class StepForm(QWidget):
@@ -64,6 +67,9 @@ class StepForm(QWidget):
         dialog.setFileMode(QFileDialog.FileMode.ExistingFiles)
         dialog.setNameFilters([f"Recordings (*{SUFFIX})", "All files (*)"])
         dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        window = self.window()
+        dialog.setFont(ink.font(max(13, round(window.height() * TYPE_SHARE))))
+        dialog.resize(round(window.width() * DIALOG_SHARE), round(window.height() * DIALOG_SHARE))
         dialog.filesSelected.connect(lambda names: self.take_files(names, oiled=oiled))
         self.dialog = dialog
         dialog.show()

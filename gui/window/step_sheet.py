@@ -23,6 +23,8 @@ HEAD_SHARE = 0.21
 LARGEST, SMALLEST = 0.1, 0.026
 """Type of the headline, of the window's height: as large as all of it has room for."""
 LINE = 1.18
+LONE = 3
+"""A last line of so few letters is a unit that has lost its figure."""
 READ_ON = "PgDn: read on"
 LABEL_SHARE = 28
 CAPTION = (
@@ -106,6 +108,7 @@ def set_headline(
         lines = ink.wrapped(words, type_, width, 50)
         wide = max((ink.width_of(line, type_) for line in lines), default=0.0)
         whole = " ".join(lines) == " ".join(words.split())
+        whole = whole and (len(lines) < 2 or len(lines[-1]) > LONE)
         if pixels <= window_height * SMALLEST or (
             whole and wide <= width and len(lines) * pixels * LINE <= height
         ):

@@ -8,6 +8,7 @@ import time
 
 import numpy as np
 import pytest
+from PySide6.QtWidgets import QApplication
 
 from strokewise.daq.container import Chunk
 from strokewise.gui.models.deck import Deck
@@ -65,6 +66,8 @@ def window(qtbot, deck, kept, tmp_path):
     for made in opened:
         made._closing = True
         made.close()
+    # Without a screen Qt would let go of what was copied after its application is gone, and abort.
+    QApplication.clipboard().clear()
 
 
 @pytest.fixture
