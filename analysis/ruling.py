@@ -7,14 +7,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from strokewise.analysis.angle import deg_per_count
-from strokewise.analysis.count_faults import INDEX_MISMATCH, count_notices
+from strokewise.analysis.angle import DEFAULT_COUNTS_PER_REV, deg_per_count
+from strokewise.analysis.count_faults import count_notices, stated_otherwise
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.judge import SENSOR_ZERO, UNCALIBRATED, Judgement
 from strokewise.analysis.methods import tdc_by, why_none
 from strokewise.analysis.oddities import HELD, LIQUID, oddities
 from strokewise.analysis.phase import PRIOR_NONE
-from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.profile import Encoder, Profile, Sensor
 from strokewise.analysis.reasons import TURNED_ENOUGH_DEG, why, why_nothing
 from strokewise.analysis.samples import Events, Press
 from strokewise.analysis.second_opinion import second_opinion
@@ -51,6 +51,9 @@ TURNED_BACK = "turned-back"
 FAST_BACK_DEG = 360.0
 """Turned backwards faster than any hand for so long: no kick-back and no slip of the clamp."""
 
+OTHER_COUNTS_SHARE = 0.01
+"""An encoder off by so much of a turn is another than the one stated."""
+
 CLIPPED_MUCH = 0.02
 """Share of clipped samples from which a person should know."""
 
@@ -75,7 +78,9 @@ def rule(
     counting = count_notices(events, profile.encoder)
     if any(notice.code == HELD for notice in odd):
         return Verdict(False, odd[0].text, (*odd, *counting), probability=0.5, clipped=clipped)
-    refusal = judgement.refusal or _cranked_backwards(judgement) or _other_counts(counting)
+    refusal = (
+        judgement.refusal or _cranked_backwards(judgement) or _other_counts(events, profile.encoder)
+    )
     warnings = [
         *odd,
         *counting,
@@ -252,10 +257,16 @@ def index_deg(judgement: Judgement, profile: Profile, events: Events) -> float |
     return float((first + np.median(apart)) % 360.0)
 
 
-def _other_counts(counting: tuple[Notice, ...]) -> str:
+def _other_counts(events: Events, encoder: Encoder) -> str:
     """Refuse angles that the encoder's own index shows to be wrong by a share of every turn."""
-    said = next((notice.text for notice in counting if notice.code == INDEX_MISMATCH), "")
-    return f"profile contradicts the trace: {said}" if said else ""
+    usual = stated_otherwise(events, encoder)
+    stated = encoder.counts_per_rev or DEFAULT_COUNTS_PER_REV
+    if usual is None or abs(usual - stated) < OTHER_COUNTS_SHARE * stated:
+        return ""  # a few counts lost in every turn make TDC drift, which is said by itself
+    return (
+        f"profile contradicts the trace: the encoder's index comes every {usual} counts, though"
+        f" {stated} a turn are stated; correct encoder.counts_per_rev (all four edges count)"
+    )
 
 
 def _candidates(
