@@ -7,7 +7,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from strokewise.analysis.coarse import Reach, strong
+from strokewise.analysis.angle import FloatArray
+from strokewise.analysis.coarse import FINE_PASSES, Reach, strong
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.fit import Fit
 from strokewise.analysis.joint_fit import Fitted, joint_fit
@@ -35,9 +36,10 @@ ZERO_LOST_SIGMA_BAR = 50.0
 SENSOR_ZERO, UNCALIBRATED = "sensor-zero", "uncalibrated"
 """Codes of what is wrong with the sensor's bar."""
 
-REFIT_FACTOR = 1.4
+REFIT_FACTOR, REFIT_AFTER_S = 1.4, 6.0
 """While compressions arrive, the fit is made again when there are so many times as many: each
-makes the interval narrower by a sixth."""
+makes the interval narrower by a sixth. Once there are as many as a fit takes it only gets fresher,
+and is made again so long after the last one. A slip that the peaks show makes it anew at once."""
 
 RIPE_DEG = 120.0
 """A compression is over when the crank has gone so far from its peak, or has turned round since."""
@@ -89,22 +91,37 @@ class Memory:
     Attributes
     ----------
     humps : int
-        Compressions that it rests on.
+        Compressions that there were then.
+    last_s : float
+        When the last of them peaked.
     begin_s : float
-        Since when the encoder had held still.
+        Since when the encoder had held still; minus infinity where it was never seen to move.
     """
 
     found: Fitted | None = None
     humps: int = 0
-    begin_s: float = 0.0
+    last_s: float = 0.0
+    begin_s: float = float("-inf")
     sides: int = 0
     seen: Seen = field(default_factory=dict)
 
-    def holds(self, humps: tuple[Hump, ...], begin_s: float) -> bool:
-        """Return whether the fit need not be made again for these compressions."""
+    def holds(self, humps: tuple[Hump, ...], times_s: FloatArray, begin_s: float) -> bool:
+        """Return whether the fit need not be made again for these compressions.
+
+        Old ones drop out of memory at the far end; what counts is how many are new.
+        """
         if self.found is None or begin_s != self.begin_s or _sides(humps) != self.sides:
             return False
-        return self.humps <= len(humps) < REFIT_FACTOR * self.humps
+        new = int(np.sum(times_s > self.last_s))
+        since_s = float(times_s[-1]) - self.last_s
+        if self.humps >= FINE_PASSES:
+            return 0.0 <= since_s < REFIT_AFTER_S
+        return since_s >= 0.0 and new < (REFIT_FACTOR - 1.0) * self.humps
+
+    def keep(self, found: Fitted, humps: tuple[Hump, ...], last_s: float, begin_s: float) -> None:
+        """Remember a fit."""
+        self.found, self.humps, self.sides = found, len(humps), _sides(humps)
+        self.last_s, self.begin_s = last_s, begin_s
 
 
 def judge(
@@ -156,7 +173,8 @@ def judge(
         drift_deg=steady.drift_deg,
     )
     if fitted:
-        found = _fit(whole, profile, sensor, zero_sigma, memory)
+        begin_s = float(nodes.time_s[0]) if steady.changed else float("-inf")
+        found = _fit(whole, profile, sensor, zero_sigma, begin_s, memory)
         if found is not None and _believable(found.fit, rough):
             whole = replace(
                 whole,
@@ -217,21 +235,25 @@ def _believable(fit: Fit, rough: Interval) -> bool:
 
 
 def _fit(
-    whole: Judgement, profile: Profile, sensor: Sensor, zero_sigma: float, memory: Memory | None
+    whole: Judgement,
+    profile: Profile,
+    sensor: Sensor,
+    zero_sigma: float,
+    begin_s: float,
+    memory: Memory | None,
 ) -> Fitted | None:
-    """Return the compressions and their joint fit, from memory where nothing has changed."""
+    """Return the compressions and their joint fit, from memory where little has changed."""
     if memory is None:
         return _made(whole, profile, sensor, zero_sigma)
     humps = _ripe(whole.nodes, whole.runs, whole.humps)
-    begin_s = float(whole.nodes.time_s[0])
     if not humps:
         return None
-    if memory.holds(humps, begin_s):
+    times_s = whole.nodes.time_s[[h.at for h in humps]]
+    if memory.holds(humps, times_s, begin_s):
         return memory.found
     found = _made(replace(whole, humps=humps), profile, sensor, zero_sigma)
     if found is not None:
-        memory.found, memory.begin_s = found, begin_s
-        memory.humps, memory.sides = len(humps), _sides(humps)
+        memory.keep(found, humps, float(times_s[-1]), begin_s)
     return found
 
 

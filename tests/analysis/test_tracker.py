@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from strokewise.analysis.find import find
+from strokewise.analysis.joint_fit import joint_fit
 from strokewise.analysis.samples import Recording, Segment
 from strokewise.analysis.tracker import MOST_NODES, STANDING_BLOCKS, Tracker
 
@@ -187,3 +188,22 @@ def test_an_answer_that_moves_with_a_slip_says_so(turned: Callable[..., Any]):
         codes |= {w.code for w in tracker.verdict().warnings}
     assert {"withdrawn", "clamp-slip"} <= codes
     assert abs(made.firing_error_deg(tracker.verdict(closing=True))) < 32.0
+
+
+def test_a_long_run_is_not_fitted_at_every_question(turned: Callable[..., Any], monkeypatch: Any):
+    """Old nodes drop out of memory while it cranks on; that alone is no reason to fit again."""
+    made = turned("cranked", seconds=14.0)
+    fits: list[int] = []
+
+    def counted(*args: Any, **more: Any) -> Any:
+        fits.append(1)
+        return joint_fit(*args, **more)
+
+    monkeypatch.setattr("strokewise.analysis.judge.joint_fit", counted)
+    tracker = Tracker(made.profile)
+    asked = 0
+    for block in chunks(made.recording, seed=3, most=400):
+        tracker.feed(block)
+        asked += bool(tracker.verdict())
+    assert asked > 50
+    assert 4 <= len(fits) <= 9
