@@ -84,6 +84,8 @@ def stated_otherwise(events: Events, encoder: Encoder) -> int | None:
     # Rocked about the index the steps go to and fro; two on end the same way span a turn each.
     on_end = np.sign(step[1:]) == np.sign(step[:-1])
     whole = np.abs(step[1:][on_end])
+    if (np.abs(np.abs(step) - per_turn) <= SLACK_COUNTS).any():
+        return None  # one turn as stated is enough: longer ones have lost an index pulse
     whole = whole[whole > 0.5 * whole.max(initial=0)]
     if len(whole) < MISPITCH_TURNS:
         return None

@@ -89,6 +89,12 @@ def test_rocking_about_the_index_says_nothing():
     assert count_notices(events, ENCODER) == ()
 
 
+def test_lost_index_pulses_make_no_other_encoder():
+    lost = [100, 2500, 7300, 12100, 16900, 21700]
+    assert stated_otherwise(events_of(lost), ENCODER) is None
+    assert stated_otherwise(events_of(lost[1:]), ENCODER) == 4800  # never once as stated
+
+
 @pytest.mark.parametrize("counts", [[], [100], [100, 2500]])
 def test_few_meetings(counts):
     assert count_faults(events_of(counts), ENCODER) == ()
