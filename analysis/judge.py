@@ -41,6 +41,9 @@ REFIT_FACTOR, REFIT_AFTER_S = 1.4, 6.0
 makes the interval narrower by a sixth. Once there are as many as a fit takes it only gets fresher,
 and is made again so long after the last one. A slip that the peaks show makes it anew at once."""
 
+SELDOM_S = 1.0
+"""Compressions further apart than this, as by hand, are each worth a new fit."""
+
 RIPE_DEG = 120.0
 """A compression is over when the crank has gone so far from its peak, or has turned round since."""
 
@@ -114,6 +117,8 @@ class Memory:
             return False
         new = int(np.sum(times_s > self.last_s))
         since_s = float(times_s[-1]) - self.last_s
+        if since_s >= SELDOM_S * max(new, 1):
+            return False
         if self.humps >= FINE_PASSES:
             return 0.0 <= since_s < REFIT_AFTER_S
         return since_s >= 0.0 and new < (REFIT_FACTOR - 1.0) * self.humps
