@@ -102,7 +102,7 @@ def test_rocked_live_the_guide_comes_and_says_when_it_is_enough(open_window, ben
     hands = open_window("live", bench("rocked").port, "--job", "rocked")
     hands.until_title("WAITING")
     hands.key("Return")
-    hands.until_title("rocking")
+    hands.until_title(" · rock")  # rocking, or on a busy machine rocked enough by the next title
     hands.key("h", "h", "p")  # away, back again, and a picture of it
     assert hands.saved("*-chart-1.png").stat().st_size > 10_000
     hands.until_title("rocked enough")
