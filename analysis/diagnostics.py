@@ -146,9 +146,11 @@ def _peak_bar(
 ) -> Interval | None:
     if not sensor.points or any(p.nodes.clipped.any() for p in passes):
         return None
-    zero_bar = float(np.median(fit.values["zero_bar"]))
     measured = compression_of(
-        tuple(p for p in passes if p.forward), zero_bar, profile.atmosphere, sensor.cylinder or 1
+        tuple(p for p in passes if p.forward),
+        fit.zero_bar,
+        profile.atmosphere,
+        sensor.cylinder or 1,
     )
     if measured is None:
         return None

@@ -111,6 +111,11 @@ class Fit:
     cost: float
     correlation: float
 
+    @property
+    def zero_bar(self) -> float:
+        """What the sensor shows at no pressure, median over the passes."""
+        return float(np.median(self.values["zero_bar"]))
+
 
 def runs_for(passes: tuple[Pass, ...], model_share: float) -> Runs:
     """Lay passes side by side, with the standard deviation expected of each node."""

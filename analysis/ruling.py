@@ -18,7 +18,7 @@ from strokewise.analysis.profile import Encoder, Profile, Sensor
 from strokewise.analysis.reasons import TURNED_ENOUGH_DEG, why, why_nothing
 from strokewise.analysis.samples import Events, Press
 from strokewise.analysis.second_opinion import second_opinion
-from strokewise.analysis.steady import DRIFT_PASSES, HAND_MOST_RPM
+from strokewise.analysis.steady import DRIFT_PASSES, HAND_MOST_RPM, why_not_backwards
 from strokewise.analysis.stop import tdc_by_stop
 from strokewise.analysis.strokes import (
     TOGETHER_DEG,
@@ -286,7 +286,7 @@ def _compression(judgement: Judgement, profile: Profile, sensor: Sensor) -> Comp
     if not judgement.passes or not sensor.points:  # without known points there is no bar
         return None
     fit = judgement.fit
-    zero = float(np.median(fit.values["zero_bar"])) if fit is not None else 0.0
+    zero = fit.zero_bar if fit is not None else 0.0
     peak = float(np.median([p.peak_bar for p in judgement.passes])) - zero
     return Compression(peak, peak - profile.atmosphere.pressure_bar, len(judgement.passes))
 
@@ -309,11 +309,7 @@ def _cranked_backwards(judgement: Judgement) -> str:
     back_deg = -float(step_deg[fast].sum())
     if back_deg < max(FAST_BACK_DEG, 0.5 * float(np.abs(step_deg).sum())):
         return ""
-    rpm = float(np.median(-nodes.speed_deg_s[1:][fast])) / 6.0
-    return (
-        f"profile contradicts the trace: by it the crank was turned backwards at {rpm:.0f} rev/min,"
-        " which no hand does and no starter can: turn encoder.direction round in the profile"
-    )
+    return why_not_backwards(float(np.median(-nodes.speed_deg_s[1:][fast])) / 6.0)
 
 
 def _direction(judgement: Judgement, profile: Profile, cylinder: int) -> tuple[Notice, ...]:

@@ -193,10 +193,15 @@ def _backwards_by_starter(humps: tuple[Hump, ...], speeds: list[float]) -> str:
     backwards = [s for h, s in zip(humps, speeds, strict=True) if h.direction < 0]
     if len(backwards) < len(humps) or float(np.median(backwards)) < HAND_MOST_RPM:
         return ""
+    return why_not_backwards(float(np.median(backwards)))
+
+
+def why_not_backwards(speed_rpm: float) -> str:
+    """Say that a crank cannot have been turned backwards so fast."""
     return (
-        f"profile contradicts the trace: by it the crank was turned backwards at"
-        f" {np.median(backwards):.0f} rev/min, which no hand does and no starter can: turn"
-        " encoder.direction round in the profile"
+        "profile contradicts the trace: by it the crank was turned backwards at"
+        f" {speed_rpm:.0f} rev/min, which no hand does and no starter can: turn encoder.direction"
+        " round in the profile"
     )
 
 

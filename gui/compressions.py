@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from strokewise.analysis.cylinder_compression import (
     Conditions,
     CylinderCompression,
@@ -57,7 +55,7 @@ def measured_in(
         return None, (*said, Notice("no-compression", found.verdict.reason))
     compression = compression_of(
         firing,
-        float(np.median(fit.values["zero_bar"])),
+        fit.zero_bar,
         profile.atmosphere,
         number,
         conditions=conditions,

@@ -22,7 +22,6 @@ import numpy as np
 matplotlib.use("Agg")
 from matplotlib import pyplot as plt
 
-from strokewise.analysis.find import find
 from strokewise.analysis.fit import Fit
 from strokewise.analysis.judge import ZERO_SIGMA_BAR, Judgement
 from strokewise.analysis.methods import BASELINES
@@ -31,6 +30,7 @@ from strokewise.analysis.passes import Pass
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Recording
 from strokewise.analysis.tracker import Tracker
+from strokewise.analysis.verdict import Verdict
 from strokewise.daq.bench.bench import take
 from strokewise.daq.bench.scenarios import scenario
 from strokewise.daq.bench.settings import RunDown
@@ -65,13 +65,12 @@ def read(file: Path) -> tuple[str, Recording, Profile]:
     return file.stem, recording, known.profile
 
 
-def judged(recording: Recording, profile: Profile) -> Judgement | None:
-    """Return what the last segment's verdict rests on."""
+def judged(recording: Recording, profile: Profile) -> tuple[Verdict, Judgement | None]:
+    """Return the last segment's verdict, and what it rests on."""
     tracker = Tracker(profile)
     for segment in recording.segments:
         tracker.feed(segment)
-    tracker.verdict(closing=True)
-    return tracker.judgement
+    return tracker.verdict(closing=True), tracker.judgement
 
 
 def moves(speed_rpm: np.ndarray, tdc_deg: np.ndarray) -> float:
@@ -81,9 +80,9 @@ def moves(speed_rpm: np.ndarray, tdc_deg: np.ndarray) -> float:
 
 
 def fitted_passes(fit: Fit, passes: tuple[Pass, ...]) -> list[Pass]:
-    """Return the passes that the fit was made of, by when they begin."""
-    begun = {round(float(t[0]), 6) for t in fit.runs.time_s}
-    return [p for p in passes if round(float(p.time_s[0]), 6) in begun]
+    """Return the passes that the fit was made of; its own may begin later, past an open valve."""
+    begun = fit.runs.time_s[:, 0]
+    return [p for p in passes if np.any((p.time_s[0] <= begun) & (begun <= p.time_s[-1]))]
 
 
 def draw(name: str, fit: Fit, folder: Path) -> None:
@@ -109,8 +108,7 @@ def draw(name: str, fit: Fit, folder: Path) -> None:
 
 def show(name: str, recording: Recording, profile: Profile, pictures: Path | None) -> None:
     """Print one recording's row."""
-    judgement = judged(recording, profile)
-    verdict = find(recording, profile)
+    verdict, judgement = judged(recording, profile)
     if judgement is None or judgement.fit is None or verdict.tdc is None:
         print(f"{name:26} no fit: {verdict.reason}")
         return
