@@ -10,12 +10,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 from scipy.signal import savgol_coeffs
 
+from strokewise.analysis.middle import median
 from strokewise.analysis.profile import Encoder
 from strokewise.analysis.samples import IntArray
 
@@ -91,10 +93,12 @@ def motion_of(time_us: IntArray, count: IntArray, encoder: Encoder) -> Motion:
         return Motion(np.empty(0), np.empty(0), abs(step_deg))
     time_s: FloatArray = np.asarray(time_us * 1e-6, np.float64)
     raw_deg = _through_crossings(time_s, count.astype(np.float64)) * step_deg
-    angle, speed = np.empty(len(count)), np.empty(len(count))
-    breaks = np.flatnonzero(np.diff(time_s) > FILLED_GAP_S) + 1
-    for part in np.split(np.arange(len(count)), breaks):
-        angle[part], speed[part] = _smooth_run(time_s[part], raw_deg[part], abs(step_deg))
+    breaks = (np.flatnonzero(np.diff(time_s) > FILLED_GAP_S) + 1).tolist()
+    smooth = [
+        _smooth_run(time_s[start:stop], raw_deg[start:stop], abs(step_deg))
+        for start, stop in pairwise([0, *breaks, len(count)])
+    ]
+    angle, speed = (np.concatenate(parts) for parts in zip(*smooth, strict=True))
     return Motion(angle, speed, abs(step_deg))
 
 
@@ -105,7 +109,7 @@ def _smooth_run(
     if len(time_s) < 5:
         speed = np.gradient(raw_deg, time_s) if len(time_s) > 1 else np.zeros(len(time_s))
         return raw_deg, speed
-    period_s = float(np.median(np.diff(time_s)))
+    period_s = median(np.diff(time_s))
     place = np.round((time_s - time_s[0]) / period_s).astype(np.int64)
     if np.all(np.diff(place) == 1):
         return _smooth(raw_deg, period_s, cell_deg)

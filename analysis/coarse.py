@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from strokewise.analysis.fit import FAR, Fit, fit_passes
+from strokewise.analysis.middle import median
 from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.passes import Hump, Pass, Run, passes_about
 from strokewise.analysis.profile import Profile, Sensor
@@ -106,7 +107,7 @@ def _middle_deg(angles_deg: list[float]) -> float:
     """Median on the circle: medians of the differences from one of them."""
     first = angles_deg[-1]
     apart = (np.array(angles_deg) - first + 180.0) % 360.0 - 180.0
-    return float((first + np.median(apart)) % 360.0)
+    return (first + median(apart)) % 360.0
 
 
 def usable_passes(
@@ -114,7 +115,7 @@ def usable_passes(
 ) -> tuple[Pass, ...]:
     """Return the passes that hold a strong hump or belong to the same TDC, whole enough to fit."""
     marked = {round((h.angle_deg - tdc_deg) / 360.0) for h in humps}
-    least = 0.3 * float(np.median([h.rise_bar for h in humps])) if humps else 0.0
+    least = 0.3 * median([h.rise_bar for h in humps]) if humps else 0.0
     found = []
     for item in passes_about(
         nodes, runs, tdc_deg, before_deg=reach.before_deg, after_deg=reach.after_deg
@@ -151,7 +152,7 @@ def coarse_fit(
 ) -> Fit | None:
     """Return the best of the short fits from every guess, or None where no pass can be fitted."""
     speeds = [abs(float(nodes.speed_deg_s[h.at])) / 6.0 for h in humps]
-    slow = bool(np.median(speeds) < SLOW_RPM) if speeds else False
+    slow = median(speeds) < SLOW_RPM if speeds else False
     best: Fit | None = None
     for guess in guesses_deg(humps, slow):
         passes = usable_passes(nodes, runs, humps, guess, reach)

@@ -25,6 +25,7 @@ from strokewise.analysis.cylinder_compression import (
 )
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.middle import median
 
 GOOD_SPREAD = 0.10
 """Cylinders within a tenth of the best are usually called good (common practice, no source)."""
@@ -139,7 +140,7 @@ def compare(
     numbers = [m.cylinder for m in measured]
     if len(numbers) < 2 or len(set(numbers)) != len(numbers):
         raise InputError("compare needs two cylinders or more, each measured once")
-    common_rpm = speed_rpm or float(np.median([m.speed_rpm for m in measured]))
+    common_rpm = speed_rpm or median([m.speed_rpm for m in measured])
     logs = [corrected_log(m, common_rpm, atmosphere_bar) for m in measured]
     best = max(value for value, _ in logs)
     corrected = tuple(
@@ -277,7 +278,7 @@ def _slow_findings(measured: Sequence[CylinderCompression]) -> list[Finding]:
     needed = {m.cylinder: m.passes_to_peak for m in measured if m.passes_to_peak}
     if len(needed) < 3:
         return []
-    usual = float(np.median(list(needed.values())))
+    usual = median(list(needed.values()))
     return [
         Finding(
             "slow-to-build",

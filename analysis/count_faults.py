@@ -13,6 +13,7 @@ import numpy as np
 
 from strokewise.analysis.angle import DEFAULT_COUNTS_PER_REV, deg_per_count
 from strokewise.analysis.estimate import Notice
+from strokewise.analysis.middle import median
 from strokewise.analysis.profile import Encoder
 from strokewise.analysis.samples import Events, IntArray
 
@@ -58,8 +59,10 @@ def count_faults(events: Events, encoder: Encoder) -> tuple[CountFault, ...]:
         In order of time; empty for a sound encoder, for none with an index, and for an encoder
         whose stated number of counts is wrong (see :func:`stated_otherwise`).
     """
-    if stated_otherwise(events, encoder) is not None:
-        return ()
+    return _faults(events, encoder) if stated_otherwise(events, encoder) is None else ()
+
+
+def _faults(events: Events, encoder: Encoder) -> tuple[CountFault, ...]:
     per_turn = encoder.counts_per_rev or DEFAULT_COUNTS_PER_REV
     faults = []
     for time_s, count in _each_way(events, per_turn):
@@ -89,7 +92,7 @@ def stated_otherwise(events: Events, encoder: Encoder) -> int | None:
     whole = whole[whole > 0.5 * whole.max(initial=0)]
     if len(whole) < MISPITCH_TURNS:
         return None
-    usual = int(np.median(whole))
+    usual = int(median(whole))
     alike = np.abs(whole - usual) <= SLACK_COUNTS
     if alike.mean() < 0.8 or abs(usual - per_turn) <= SLACK_COUNTS:
         return None
@@ -107,7 +110,7 @@ def count_notices(events: Events, encoder: Encoder) -> tuple[Notice, ...]:
             " count)"
         )
         return (Notice(INDEX_MISMATCH, text),)
-    faults = count_faults(events, encoder)
+    faults = _faults(events, encoder)
     if not faults:
         return ()
     total = sum(abs(fault.counts) for fault in faults)

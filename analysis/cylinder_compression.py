@@ -22,6 +22,7 @@ import numpy as np
 from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.estimate import Z_95, Interval
+from strokewise.analysis.middle import median
 from strokewise.analysis.passes import Pass
 from strokewise.analysis.profile import Atmosphere
 
@@ -127,7 +128,7 @@ def compression_of(
     return CylinderCompression(
         cylinder=cylinder,
         peak=_peak(peaks[top]),
-        speed_rpm=float(np.median(speeds[top])),
+        speed_rpm=median(speeds[top]),
         atmosphere=atmosphere,
         passes=int(top.sum()),
         conditions=conditions,
@@ -139,7 +140,7 @@ def compression_of(
 
 
 def _peak(peaks: FloatArray) -> Interval:
-    value = float(np.median(peaks))
+    value = median(peaks)
     rest = float(np.sum((peaks / value - 1) ** 2))
     square = (PEAK_SCATTER_WEIGHT * PEAK_SCATTER**2 + rest) / (PEAK_SCATTER_WEIGHT + len(peaks) - 1)
     return Interval.from_sigma(value, value * float(np.sqrt(square / len(peaks))))

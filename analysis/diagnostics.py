@@ -20,6 +20,7 @@ from strokewise.analysis.cylinder_compression import (
 )
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.fit import Fit
+from strokewise.analysis.middle import median
 from strokewise.analysis.passes import Pass
 from strokewise.analysis.priors import priors_for, surroundings_of
 from strokewise.analysis.profile import Profile, Sensor
@@ -95,7 +96,7 @@ def leak_mm2(fit: Fit, profile: Profile) -> Interval | None:
     if sigma > LEAK_KNOWN_SIGMA:
         return None
     displaced_m3 = pi / 4 * profile.bore_mm**2 * profile.stroke_mm * 1e-9
-    middle = float(np.median(fit.values["log_leak"])) + log(displaced_m3 * 1e6)
+    middle = median(fit.values["log_leak"]) + log(displaced_m3 * 1e6)
     return from_log(middle, sigma)
 
 
@@ -111,7 +112,7 @@ def _ratio(fit: Fit, profile: Profile, sensor: Sensor) -> Interval | None:
     sigma = fit.sigmas[CLEARANCE]
     if sigma > TOLD_SHARE * prior.sigma:
         return None
-    middle = float(np.median(fit.values[CLEARANCE]))
+    middle = median(fit.values[CLEARANCE])
     return from_log(middle, float(np.hypot(sigma, RATIO_MISMATCH))).shifted(1.0)
 
 
@@ -124,7 +125,7 @@ def _loss_angle_deg(fit: Fit, profile: Profile) -> Interval | None:
     if not early:
         return None
     scatter = float(np.std(early)) / len(early) ** 0.5
-    return Interval.from_sigma(float(np.median(early)), float(np.hypot(fit.sigma_deg, scatter)))
+    return Interval.from_sigma(median(early), float(np.hypot(fit.sigma_deg, scatter)))
 
 
 def _top_deg(angle_deg: FloatArray, pressure_bar: FloatArray) -> tuple[float | None, float]:

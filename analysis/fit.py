@@ -16,6 +16,7 @@ import numpy as np
 from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.closed_cycle import Gas, Runs, Surroundings, pressures
 from strokewise.analysis.estimate import Interval
+from strokewise.analysis.middle import median
 from strokewise.analysis.passes import Pass
 from strokewise.analysis.priors import Prior, priors_for, surroundings_of
 from strokewise.analysis.profile import Profile, Sensor
@@ -114,7 +115,7 @@ class Fit:
     @property
     def zero_bar(self) -> float:
         """What the sensor shows at no pressure, median over the passes."""
-        return float(np.median(self.values["zero_bar"]))
+        return median(self.values["zero_bar"])
 
 
 def runs_for(passes: tuple[Pass, ...], model_share: float) -> Runs:
@@ -335,7 +336,7 @@ def _loss_angle_deg(runs: Runs, model_bar: FloatArray, tdc_deg: float) -> float:
     """Return how far the pressure peak stands from TDC, median over the passes, always positive."""
     peak = np.argmax(np.where(runs.used, model_bar, -np.inf), axis=1)
     where = np.take_along_axis(runs.angle_deg, peak[:, None], axis=1)[:, 0] - tdc_deg
-    return float(np.median(np.abs(where)))
+    return median(np.abs(where))
 
 
 def _mismatch_deg(runs: Runs, lost_deg: float, cost: float) -> float:

@@ -14,6 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from strokewise.analysis.angle import LADDER_MAX
+from strokewise.analysis.middle import median
 from strokewise.analysis.nodes import Nodes, nodes_of
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.samples import Board, Samples, Segment
@@ -80,7 +81,7 @@ class Gatherer:
 
 
 def _block_size(samples: Samples) -> int:
-    period_s = max(float(np.median(np.diff(samples.time_us[:16]))) * 1e-6, 1e-6)
+    period_s = max(median(np.diff(samples.time_us[:16])) * 1e-6, 1e-6)
     return int(np.clip(round(BLOCK_S / period_s), BLOCK_LEAST, BLOCK_MOST))
 
 

@@ -20,6 +20,7 @@ from strokewise.analysis.coarse import (
 )
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.fit import FINAL, NEAR, Fit, fit_passes
+from strokewise.analysis.middle import median
 from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.pass_tdc import PassTdc, step_in, tdc_of_each
 from strokewise.analysis.passes import Hump, Pass, Run, runs_of
@@ -139,7 +140,7 @@ def clear_of_valves(fit: Fit, reach: Reach) -> Reach:
     """
     runs = fit.runs
     square = np.minimum(((fit.model_bar - runs.pressure_bar) / runs.sigma_bar) ** 2, OUTLIER**2)
-    away = runs.angle_deg - float(np.median(fit.values["tdc_deg"]))
+    away = runs.angle_deg - median(fit.values["tdc_deg"])
     inside = runs.used & (away > EDGE_DEG - reach.before_deg) & (away < reach.after_deg - EDGE_DEG)
     if not inside.any():
         return reach

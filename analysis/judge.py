@@ -12,6 +12,7 @@ from strokewise.analysis.coarse import FINE_PASSES, Reach, strong
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.fit import Fit
 from strokewise.analysis.joint_fit import Fitted, joint_fit
+from strokewise.analysis.middle import median
 from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.oddities import held_pressure
 from strokewise.analysis.passes import Hump, Pass, Run, humps_of, runs_of
@@ -219,7 +220,7 @@ def _facing(nodes: Nodes, humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
     the encoder slipped just there, and the peak's angle says nothing.
     """
     speeds = [float(nodes.speed_deg_s[h.at]) for h in humps]
-    most = RACING * float(np.median(np.abs(speeds))) if len(humps) > 2 else np.inf
+    most = RACING * median(np.abs(speeds)) if len(humps) > 2 else np.inf
     return tuple(
         replace(h, moving=False)
         if abs(speed) > max(most, RACING_LEAST_DEG_S)

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strokewise.analysis.estimate import Notice
+from strokewise.analysis.middle import median
 from strokewise.analysis.strokes import nearest, within
 
 FloatArray = NDArray[np.float64]
@@ -128,7 +129,7 @@ def _is_step(label: NDArray[np.int64]) -> bool:
 
 def _agreed(angles: FloatArray, period_deg: float, cell_deg: float) -> Agreed:
     away = np.array([nearest(a - angles[0], period_deg) for a in angles])
-    centre = float(np.median(away))
+    centre = median(away)
     rest = float(np.sum((away - centre) ** 2))
     prior = EDGE_SCATTER_WEIGHT * EDGE_SCATTER_DEG**2
     scatter_square = (prior + rest) / (EDGE_SCATTER_WEIGHT + len(away) - 1)

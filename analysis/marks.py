@@ -27,6 +27,7 @@ from strokewise.analysis.mark_edges import (
     edges_agree,
     pressed_agree,
 )
+from strokewise.analysis.middle import median
 from strokewise.analysis.profile import Mark, Profile, Turn
 from strokewise.analysis.samples import Segment
 from strokewise.analysis.strokes import firing_offsets, nearest
@@ -189,7 +190,7 @@ def shared_step_deg(places: Sequence[MarkPlace]) -> float | None:
     parts = {place.mark.on for place in places if place.step_deg is not None}
     if len(parts) < 2 or max(steps) - min(steps) > STEPS_ALIKE_DEG:
         return None
-    return float(np.median(steps))
+    return median(steps)
 
 
 def _after_tdc(agreed: Agreed, tdc_1: Interval) -> Interval:
@@ -282,4 +283,4 @@ def _drift(angles: NDArray[np.float64], period_deg: float, cell_deg: float) -> I
         + max(float(np.var(late, ddof=1)), EDGE_SCATTER_DEG**2) / len(late)
         + cell_deg**2 / 6
     )
-    return Interval.from_sigma(float(np.median(late) - np.median(early)), spread)
+    return Interval.from_sigma(median(late) - median(early), spread)

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from strokewise.analysis.angle import FloatArray
+from strokewise.analysis.middle import median
 from strokewise.analysis.samples import BoolArray
 from strokewise.analysis.trace import Trace
 
@@ -116,7 +117,7 @@ def sample_noise_bar(pressure_bar: FloatArray, step_bar: float) -> float:
         return float(max(floor, step_bar))
     third = np.diff(pressure_bar, 3)
     # Var of a third difference of white noise is 1 + 9 + 9 + 1 = 20 times the noise's.
-    spread = 1.4826 * np.median(np.abs(third - np.median(third))) / np.sqrt(20.0)
+    spread = 1.4826 * median(np.abs(third - median(third))) / np.sqrt(20.0)
     return float(max(floor, spread))
 
 
@@ -124,7 +125,7 @@ def joined(parts: tuple[Nodes, ...]) -> Nodes:
     """Return nodes of one sensor end to end; the noise is the median of the parts', by samples."""
     if not parts:
         raise ValueError("no nodes to join")
-    noise = np.concatenate([np.full(len(p), p.noise_bar) for p in parts])
+    noise = np.repeat([p.noise_bar for p in parts], [len(p) for p in parts])
     return Nodes(
         time_s=np.concatenate([p.time_s for p in parts]),
         angle_deg=np.concatenate([p.angle_deg for p in parts]),
@@ -132,7 +133,7 @@ def joined(parts: tuple[Nodes, ...]) -> Nodes:
         pressure_bar=np.concatenate([p.pressure_bar for p in parts]),
         count=np.concatenate([p.count for p in parts]),
         clipped=np.concatenate([p.clipped for p in parts]),
-        noise_bar=float(np.median(noise)) if len(noise) else parts[0].noise_bar,
+        noise_bar=median(noise) if len(noise) else parts[0].noise_bar,
         cell_deg=parts[0].cell_deg,
         step_bar=parts[0].step_bar,
     )

@@ -12,6 +12,7 @@ import numpy as np
 from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.estimate import Notice
 from strokewise.analysis.kinematics import crank_of, stroke_ratio, travel
+from strokewise.analysis.middle import median
 from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.profile import Profile, Sensor
 
@@ -86,11 +87,11 @@ def oddities(
 
 def held_pressure(nodes: Nodes) -> Notice | None:
     """Return a warning where pressure rises with the compressions and never falls again."""
-    pressure = np.where(nodes.clipped, np.nan, nodes.pressure_bar)
-    if np.isnan(pressure).mean() > 0.5:
+    if nodes.clipped.mean() > 0.5:
         return None
-    pressure = np.nan_to_num(pressure, nan=float(np.nanmax(pressure)))
-    base = float(np.median(pressure[: max(3, len(pressure) // 50)]))
+    sound = nodes.pressure_bar[~nodes.clipped]
+    pressure = np.where(nodes.clipped, sound.max(), nodes.pressure_bar)
+    base = median(pressure[: max(3, len(pressure) // 50)])
     highest = np.maximum.accumulate(pressure)
     rise = float(highest[-1]) - base
     if rise < max(HELD_RISE_BAR, 20.0 * nodes.noise_bar):
@@ -118,9 +119,10 @@ def shut_throttle(nodes: Nodes, profile: Profile) -> Notice | None:
     breathing = np.abs(nodes.pressure_bar - outside) < OPEN_BAR
     if float(weight[breathing].sum()) < OPEN_PART * float(weight.sum()):
         return None
-    low = _weighted_quantile(nodes.pressure_bar, weight, THROTTLED_PART)
-    if low > THROTTLED_SHARE * outside:
+    throttled = nodes.pressure_bar <= THROTTLED_SHARE * outside
+    if float(weight[throttled].sum()) < THROTTLED_PART * float(weight.sum()):
         return None
+    low = _weighted_quantile(nodes.pressure_bar, weight, THROTTLED_PART)
     return Notice(
         SHUT,
         f"the cylinder draws its charge at {low:.2f} bar only: the throttle is shut, or the intake"
@@ -139,7 +141,7 @@ def steep_rise(nodes: Nodes, profile: Profile) -> Notice | None:
     if not len(steepness):
         return None
     limit = STEEP_MARGIN * steepest_of_air(profile)
-    steep = float(np.median(steepness))
+    steep = median(steepness)
     if steep <= limit:
         return None
     return Notice(
@@ -178,8 +180,10 @@ def _steepness(nodes: Nodes) -> FloatArray:
     white = nodes.noise_bar / np.sqrt(nodes.count)
     noise = np.hypot(white[start] / low, white[end] / high)
     steep = (np.log(high / low) - STEEP_SIGMAS * noise) / turned
+    # ``start`` rises, and so does the number of the rise that each belongs to.
     rise_number = np.cumsum(np.diff(nodes.pressure_bar < NEXT_RISE_BAR, prepend=False))[start]
-    return np.array([steep[rise_number == number].max() for number in np.unique(rise_number)])
+    first = np.flatnonzero(np.diff(rise_number, prepend=-1))
+    return np.asarray(np.maximum.reduceat(steep, first), np.float64)
 
 
 def _weighted_quantile(values: FloatArray, weight: FloatArray, share: float) -> float:

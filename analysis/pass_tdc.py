@@ -14,6 +14,7 @@ import numpy as np
 from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.closed_cycle import Gas, pressures
 from strokewise.analysis.fit import Fit
+from strokewise.analysis.middle import median
 from strokewise.analysis.priors import Prior, priors_for, surroundings_of
 from strokewise.analysis.profile import Profile, Sensor
 
@@ -62,11 +63,11 @@ class PassTdc:
 
     def middle_deg(self, stop: int) -> float:
         """Return where the passes before ``stop`` put TDC."""
-        return float(np.median(self.off_deg[:stop]))
+        return median(self.off_deg[:stop])
 
     def moved_deg(self, at: int) -> float:
         """Return how far TDC moves from the passes before ``at`` to the others."""
-        return float(np.median(self.off_deg[at:])) - self.middle_deg(at)
+        return median(self.off_deg[at:]) - self.middle_deg(at)
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,13 +140,13 @@ def step_in(each: PassTdc) -> Step | None:
     off = each.off_deg
     if len(off) < 2:
         return None
-    off = np.clip(off, np.median(off) - CAP_DEG, np.median(off) + CAP_DEG)
+    off = np.clip(off, median(off) - CAP_DEG, median(off) + CAP_DEG)
     at = min(range(1, len(off)), key=lambda k: _within(off[:k]) + _within(off[k:]))
-    by = float(np.median(off[at:]) - np.median(off[:at]))
+    by = median(off[at:]) - median(off[:at])
     lone = at in (1, len(off) - 1)
     freedom = len(off) - 2
     scatter = ((_within(off[:at]) + _within(off[at:])) / freedom) ** 0.5 if freedom else 0.0
-    spread = max(scatter, SCATTER_LEAST_DEG, float(np.median(each.sigma_deg)))
+    spread = max(scatter, SCATTER_LEAST_DEG, median(each.sigma_deg))
     spread *= (1.0 / at + 1.0 / (len(off) - at)) ** 0.5
     least = LONE_DEG if lone else STEP_LEAST_DEG
     return Step(at, by) if abs(by) > max(least, STEP_SCATTERS * spread) else None

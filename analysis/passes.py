@@ -12,6 +12,7 @@ import numpy as np
 from scipy.signal import find_peaks
 
 from strokewise.analysis.angle import FloatArray
+from strokewise.analysis.middle import median
 from strokewise.analysis.nodes import Nodes
 
 HUMP_NOISE_FACTOR = 8.0
@@ -40,6 +41,9 @@ PEAK_S = 0.4
 GAP_S = 0.12
 """Nodes further apart than this have lost samples between them, and nothing says how the crank
 moved."""
+
+PASS_LEAST = 4
+"""Nodes of a pass, at the least."""
 
 PAUSE_DEG = 1.0
 """What may move while the crank counts as standing still."""
@@ -133,7 +137,7 @@ class Pass:
         """Median speed near TDC, always positive."""
         near = np.abs(self.nodes.angle_deg - self.tdc_deg) < 30.0
         speed = self.nodes.speed_deg_s[near] if near.any() else self.nodes.speed_deg_s
-        return float(np.median(np.abs(speed))) / 6.0
+        return median(np.abs(speed)) / 6.0
 
 
 def humps_of(nodes: Nodes) -> tuple[Hump, ...]:
@@ -158,11 +162,12 @@ def _hump(
     nodes: Nodes, smooth: FloatArray, at: int, rise: float, left: int, right: int
 ) -> Hump | None:
     half = smooth[at] - 0.5 * rise
-    first = left + int(np.argmax(smooth[left : at + 1] >= half))
-    below = np.flatnonzero(smooth[at : right + 1] < half)
-    last = at + int(below[0]) if len(below) else right
+    first = left + int((smooth[left : at + 1] >= half).argmax())
+    below = smooth[at : right + 1] < half
+    down = int(below.argmax())
+    last = at + down if below[down] else right
     span = nodes.angle_deg[first : last + 1]
-    if np.ptp(span) < HUMP_MIN_DEG / 2:
+    if span.max() - span.min() < HUMP_MIN_DEG / 2:
         return None
     travelled = nodes.angle_deg[min(at + 2, len(smooth) - 1)] - nodes.angle_deg[max(at - 2, 0)]
     elapsed = nodes.time_s[min(at + 2, len(smooth) - 1)] - nodes.time_s[max(at - 2, 0)]
@@ -256,11 +261,25 @@ def passes_about(
         low, high = sorted((angle[0], angle[-1]))
         first = int(np.ceil((low - after_deg - tdc_deg) / 360.0))
         last = int(np.floor((high + before_deg - tdc_deg) / 360.0))
-        for turn in range(first, last + 1):
-            centre = tdc_deg + 360.0 * turn
-            inside = np.flatnonzero((angle >= centre - before_deg) & (angle <= centre + after_deg))
-            if len(inside) < 4:
-                continue
-            part = nodes.part(run.start + int(inside[0]), run.start + int(inside[-1]) + 1)
-            found.append(Pass(part, centre, turn, run.direction > 0))
+        centres: FloatArray = tdc_deg + 360.0 * np.arange(first, last + 1, dtype=np.float64)
+        begins, ends = _spans_of(angle, run.direction, centres - before_deg, centres + after_deg)
+        for turn, centre, begin, end in zip(
+            range(first, last + 1), centres.tolist(), begins, ends, strict=True
+        ):
+            if end - begin >= PASS_LEAST:
+                part = nodes.part(run.start + begin, run.start + end)
+                found.append(Pass(part, centre, turn, run.direction > 0))
     return tuple(found)
+
+
+def _spans_of(
+    angle_deg: FloatArray, direction: int, low_deg: FloatArray, high_deg: FloatArray
+) -> tuple[list[int], list[int]]:
+    """Return where a run comes into each stretch of angle, and where it has left it for good."""
+    if direction < 0:
+        angle_deg, low_deg, high_deg = -angle_deg, -high_deg, -low_deg
+    come_to = np.maximum.accumulate(angle_deg)
+    still_to_come = np.minimum.accumulate(angle_deg[::-1])[::-1]
+    begins = np.searchsorted(come_to, low_deg)
+    ends = np.searchsorted(still_to_come, high_deg, side="right")
+    return begins.tolist(), ends.tolist()

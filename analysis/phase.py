@@ -13,11 +13,13 @@ the last contradiction counts. After one, a single compression is not enough any
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import gammaln, ndtr, stdtr
+from scipy.special import ndtr, stdtr
 
+from strokewise.analysis.middle import median
 from strokewise.analysis.profile import CycleName
 from strokewise.analysis.visits import CLIPPED_SHARE, Visit
 
@@ -163,7 +165,7 @@ def weigh(
     used = visits[since:]
     kinds = [tuple(v for v in used if v.turn % 2 == parity) for parity in (0, 1)]
     # Noise is the sensor's, whatever the turn: the quieter kind shows it without the compression.
-    quiet = [float(np.median([v.noise_bar for v in kind])) for kind in kinds if kind]
+    quiet = [median([v.noise_bar for v in kind]) for kind in kinds if kind]
     noise_bar = max(noise_bar, min(quiet, default=0.0))
     seen = [_kind_log_likelihoods(kind, scale, noise_bar) for kind in kinds]
     evidence = np.array(
@@ -245,7 +247,7 @@ def _scale(visits: tuple[Visit, ...], calibrated: bool) -> float | None:
     kinds = [[v.rise_bar for v in visits if v.turn % 2 == parity] for parity in (0, 1)]
     if not kinds[0] or not kinds[1]:
         return None
-    largest = max(float(np.median(kind)) for kind in kinds)
+    largest = max(median(kind) for kind in kinds)
     return RISE_TYPICAL_BAR / largest if largest > UNCALIBRATED_LEAST_BAR else None
 
 
@@ -279,7 +281,7 @@ def clearly_squeezed(visit: Visit, scale: float = 1.0, noise_bar: float = 0.0) -
     if visit.top_share >= CLIPPED_SHARE:
         return None
     noise_bar = max(noise_bar, min(visit.noise_bar, NOISE_SHARE * visit.rise_bar))
-    squeezed, breathed = _log_likelihoods(_Rise.of((visit,)), scale, noise_bar)
+    squeezed, breathed = _log_likelihoods(_Rise.one(visit), scale, noise_bar)
     if squeezed - breathed > CLEAR:
         return True
     return False if breathed - squeezed > CLEAR and not visit.lingered else None
@@ -308,8 +310,8 @@ def _plateaus(kinds: list[tuple[Visit, ...]]) -> np.ndarray[tuple[int], np.dtype
     nothing = np.zeros(4)
     if not kinds[0] or not kinds[1]:
         return nothing
-    shares = [float(np.median([v.top_share for v in kind])) for kind in kinds]
-    levels = [float(np.median([v.level_bar for v in kind])) for kind in kinds]
+    shares = [median([v.top_share for v in kind]) for kind in kinds]
+    levels = [median([v.level_bar for v in kind]) for kind in kinds]
     high = int(np.argmax(levels))
     if shares[high] < PLATEAU_SHARE or shares[1 - high] > NO_PLATEAU_SHARE:
         return nothing
@@ -343,12 +345,12 @@ class _Rise:
     def of(cls, visits: tuple[Visit, ...]) -> _Rise | None:
         if not visits:
             return None
-        middle = sorted(visits, key=lambda v: v.rise_bar)[len(visits) // 2]
-        return cls(
-            max(middle.rise_bar, 1e-3),
-            middle.clipped,
-            float(np.median([v.speed_rpm for v in visits])),
-        )
+        middle = cls.one(sorted(visits, key=lambda v: v.rise_bar)[len(visits) // 2])
+        return replace(middle, speed_rpm=median([v.speed_rpm for v in visits]))
+
+    @classmethod
+    def one(cls, visit: Visit) -> _Rise:
+        return cls(max(visit.rise_bar, 1e-3), visit.clipped, visit.speed_rpm)
 
 
 def _kind_log_likelihoods(
@@ -380,20 +382,20 @@ def _log_likelihoods(rise: _Rise | None, scale: float, noise_bar: float) -> tupl
     if rise is None:
         return 0.0, 0.0
     wavering = 2.0 * noise_bar * scale
-    breathing = float(np.hypot(BREATHING_BAR + BREATHING_PER_RPM * rise.speed_rpm, wavering))
+    breathing = math.hypot(BREATHING_BAR + BREATHING_PER_RPM * rise.speed_rpm, wavering)
     bar = rise.bar * scale
-    z = (np.log(bar) - np.log(RISE_TYPICAL_BAR)) / RISE_SPREAD
+    z = math.log(bar / RISE_TYPICAL_BAR) / RISE_SPREAD
     u = bar / breathing
     if rise.at_least:
-        squeezed = np.log(max(float(ndtr(-z)), 1e-300))
-        breathed = np.log(max(2.0 * float(stdtr(BREATHING_FREEDOM, -u)), 1e-300))
-        return float(squeezed), float(breathed)
-    squeezed = -0.5 * z * z - np.log(bar * RISE_SPREAD * np.sqrt(2.0 * np.pi))
-    breathed = np.log(2.0 / breathing) + _log_student(u)
-    return float(squeezed), float(breathed)
+        squeezed = math.log(max(float(ndtr(-z)), 1e-300))
+        breathed = math.log(max(2.0 * float(stdtr(BREATHING_FREEDOM, -u)), 1e-300))
+        return squeezed, breathed
+    squeezed = -0.5 * z * z - math.log(bar * RISE_SPREAD * math.sqrt(2.0 * math.pi))
+    breathed = math.log(2.0 / breathing) + _log_student(u)
+    return squeezed, breathed
 
 
 def _log_student(u: float) -> float:
     n = BREATHING_FREEDOM
-    norm = gammaln((n + 1.0) / 2.0) - gammaln(n / 2.0) - 0.5 * np.log(n * np.pi)
-    return float(norm - (n + 1.0) / 2.0 * np.log1p(u * u / n))
+    norm = math.lgamma((n + 1.0) / 2.0) - math.lgamma(n / 2.0) - 0.5 * math.log(n * math.pi)
+    return norm - (n + 1.0) / 2.0 * math.log1p(u * u / n)

@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from strokewise.analysis.angle import FloatArray
+from strokewise.analysis.middle import median
 from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.passes import Hump
 from strokewise.analysis.visits import HUM_S
@@ -53,15 +54,15 @@ def with_plateaus(nodes: Nodes) -> Nodes:
     if len(nodes) < 8:
         return nodes
     smooth, count = _over_hum(nodes)
-    ripple = 1.4826 * float(np.median(np.abs(nodes.pressure_bar - smooth)))
+    ripple = 1.4826 * median(np.abs(nodes.pressure_bar - smooth))
     # Nodes of a standing crank sample the hum too seldom to average it: their scatter tells.
-    left = 1.4826 * float(np.median(np.abs(np.diff(smooth, 2)))) / np.sqrt(6.0)
+    left = 1.4826 * median(np.abs(np.diff(smooth, 2))) / np.sqrt(6.0)
     noise = np.maximum(nodes.noise_bar / np.sqrt(count), left)
     band = BAND_STEPS * nodes.step_bar + BAND_NOISES * noise + RIPPLE_LEFT * ripple
     top = float(np.max(smooth - BAND_NOISES * noise))
     # One outlying node must not lift the level above the plateau: take the middle of those near it.
-    level = float(np.median(smooth[smooth + band >= top]))
-    if level - float(np.median(nodes.pressure_bar)) < ABOVE_BANDS * float(np.median(band)):
+    level = median(smooth[smooth + band >= top])
+    if level - median(nodes.pressure_bar) < ABOVE_BANDS * median(band):
         return nodes
     standing = np.abs(smooth - level) <= band
     # A single node may stand out by chance.
@@ -111,10 +112,9 @@ def _middle_deg(nodes: Nodes, hump: Hump) -> float:
     at = hump.at - near.start
     reach = np.abs(angle - angle[at]) < FLANK_DEG
     low = (pressure < half) & reach
-    before, after = np.flatnonzero(low[:at]), np.flatnonzero(low[at:])
-    if not len(before) or not len(after):
+    first, last = at - 1 - int(low[:at][::-1].argmax()) if at else 0, at + int(low[at:].argmax())
+    if not low[first] or not low[last]:
         return hump.angle_deg
-    first, last = int(before[-1]), at + int(after[0])
     return (
         way
         * 0.5

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from strokewise.analysis.judge import Judgement
+from strokewise.analysis.middle import median
 from strokewise.analysis.phase import PLATEAU_SHARE, PLATEAU_STEPS, Phase, clearly_squeezed
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.verdict import DECIDED_AT
@@ -87,9 +88,9 @@ def _why_decided(phase: Phase, profile: Profile, cylinder: int, calibrated: bool
         return f"cylinder {cylinder} compresses at every turn, as a two-stroke does: one TDC a turn"
     compressed = [v for v in phase.used if v.turn % 2 == phase.best]
     quiet = [v for v in phase.used if v.turn % 2 != phase.best]
-    rise = float(np.median([v.rise_bar for v in compressed])) if compressed else 0.0
+    rise = median([v.rise_bar for v in compressed]) if compressed else 0.0
     seen = _times(len(compressed))
-    if compressed and float(np.median([v.top_share for v in compressed])) >= PLATEAU_SHARE:
+    if compressed and median([v.top_share for v in compressed]) >= PLATEAU_SHARE:
         said = f"cylinder {cylinder} drove the sensor to the end of its range {seen}"
     else:
         of_bar = f" of {rise:.1f} bar" if calibrated else ""

@@ -21,6 +21,7 @@ from scipy.signal import find_peaks
 
 from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.estimate import Z_95, Interval
+from strokewise.analysis.middle import median
 from strokewise.analysis.nodes import sample_noise_bar
 from strokewise.analysis.trace import Trace
 
@@ -177,7 +178,7 @@ def _step(trace: Trace, start: int, span: int, plateau: int, sigma: float) -> St
         return None
     here = slice(first, last)
     before, after = trace.pressure_bar[first:start], trace.pressure_bar[start + span : last]
-    top, foot = float(np.median(before[-plateau // 2 :])), float(np.median(after))
+    top, foot = median(before[-plateau // 2 :]), median(after)
     height = top - foot
     standing = abs(float(np.mean(before[: plateau // 2]) - np.mean(before[plateau // 2 :])))
     settled = abs(float(np.mean(after[: plateau // 2]) - np.mean(after[plateau // 2 :])))
@@ -207,7 +208,7 @@ def _measured(
     ends = int(np.searchsorted(clock, STEP_S))
     clock, level = clock[: ends + 1], level[: ends + 1]
     area = float(trapezoid(level, clock)) + _hidden_s(clock, level, sigma)
-    area_sigma = sigma * float(np.median(np.diff(clock))) * np.sqrt(len(clock))
+    area_sigma = sigma * median(np.diff(clock)) * np.sqrt(len(clock))
 
     def missed(place: FloatArray) -> FloatArray:
         begins, log_tau = place
@@ -245,7 +246,7 @@ def _hidden_s(clock: FloatArray, level: FloatArray, sigma: float) -> float:
 
 
 def _sample_s(trace: Trace) -> float:
-    return float(np.median(np.diff(trace.time_s)))
+    return median(np.diff(trace.time_s))
 
 
 def _why_none(trace: Trace) -> str:

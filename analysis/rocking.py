@@ -21,6 +21,7 @@ import numpy as np
 from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.baselines import peak_after_deg, swing_of
 from strokewise.analysis.estimate import Interval
+from strokewise.analysis.middle import median
 from strokewise.analysis.passes import Pass
 
 SPEED_DEG_S = 60.0
@@ -114,7 +115,7 @@ def centre(passes: tuple[Pass, ...]) -> Interval | None:
 def _solve(terms: FloatArray, after_deg: FloatArray) -> tuple[float, float]:
     """Return the middle and its sigma: robust least squares with the priors of the loss terms."""
     prior = np.diag([0.0, *(1.0 / np.square(LOSS_PRIOR_DEG))])
-    middle = 0.5 * (np.median(after_deg[terms[:, 1] < 0]) + np.median(after_deg[terms[:, 1] > 0]))
+    middle = 0.5 * (median(after_deg[terms[:, 1] < 0]) + median(after_deg[terms[:, 1] > 0]))
     sigma = np.hypot(PEAK_SIGMA_DEG, LOSS_SHARE * np.abs(after_deg - middle))
     doubt = np.ones_like(sigma)
     for _ in range(ROUNDS):

@@ -12,6 +12,7 @@ import numpy as np
 
 from strokewise.analysis import rocking
 from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.middle import median
 from strokewise.analysis.passes import Pass
 from strokewise.analysis.profile import Profile
 
@@ -235,8 +236,8 @@ def _reach(passes: tuple[Pass, ...]) -> float:
 
 def _peak_deg(passes: tuple[Pass, ...]) -> float:
     """Return how far from TDC the pressure peaks."""
-    return float(np.median([abs(p.peak_angle_deg - p.tdc_deg) for p in passes]))
+    return median([abs(p.peak_angle_deg - p.tdc_deg) for p in passes])
 
 
 def _rpm(passes: tuple[Pass, ...]) -> float:
-    return float(np.median([p.speed_rpm for p in passes])) if passes else 0.0
+    return median([p.speed_rpm for p in passes]) if passes else 0.0

@@ -7,6 +7,7 @@ import numpy as np
 
 from strokewise.analysis.coarse import SLOW_RPM
 from strokewise.analysis.estimate import Interval
+from strokewise.analysis.middle import median
 from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.passes import Hump
 from strokewise.analysis.plateau import cut_off
@@ -56,7 +57,7 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
     else:
         ((way, peak),) = sides.items()
         speeds = [abs(float(nodes.speed_deg_s[h.at])) / 6.0 for h in usable]
-        slow = float(np.median(speeds)) < SLOW_RPM
+        slow = median(speeds) < SLOW_RPM
         if plateau and _turned_rpm(nodes) >= SLOW_RPM:
             lag, spread = PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG
         elif plateau and max(h.rise_bar for h in usable) < CUT_OFF_BAR:
@@ -82,8 +83,8 @@ def _middle_deg(angles_deg: list[float]) -> float:
     """Median on the circle: medians of the differences from the last of them."""
     first = angles_deg[-1]
     apart = [nearest(a - first, 360.0) for a in angles_deg]
-    return float((first + np.median(apart)) % 360.0)
+    return (first + median(apart)) % 360.0
 
 
 def _scatter_deg(angles_deg: list[float], middle_deg: float) -> float:
-    return float(np.median([abs(nearest(a - middle_deg, 360.0)) for a in angles_deg]))
+    return median([abs(nearest(a - middle_deg, 360.0)) for a in angles_deg])

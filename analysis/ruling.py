@@ -8,10 +8,11 @@ from __future__ import annotations
 import numpy as np
 
 from strokewise.analysis.angle import DEFAULT_COUNTS_PER_REV, deg_per_count
-from strokewise.analysis.count_faults import count_notices, stated_otherwise
+from strokewise.analysis.count_faults import INDEX_MISMATCH, count_notices, stated_otherwise
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.judge import SENSOR_ZERO, UNCALIBRATED, Judgement
 from strokewise.analysis.methods import tdc_by, why_none
+from strokewise.analysis.middle import median
 from strokewise.analysis.oddities import HELD, LIQUID, oddities
 from strokewise.analysis.phase import PRIOR_NONE
 from strokewise.analysis.profile import Encoder, Profile, Sensor
@@ -78,9 +79,9 @@ def rule(
     counting = count_notices(events, profile.encoder)
     if any(notice.code == HELD for notice in odd):
         return Verdict(False, odd[0].text, (*odd, *counting), probability=0.5, clipped=clipped)
-    refusal = (
-        judgement.refusal or _cranked_backwards(judgement) or _other_counts(events, profile.encoder)
-    )
+    refusal = judgement.refusal or _cranked_backwards(judgement)
+    if not refusal and any(notice.code == INDEX_MISMATCH for notice in counting):
+        refusal = _other_counts(events, profile.encoder)
     warnings = [
         *odd,
         *counting,
@@ -254,7 +255,7 @@ def index_deg(judgement: Judgement, profile: Profile, events: Events) -> float |
     angle = line * deg_per_count(profile.encoder)
     first = angle[-1]
     apart = (angle - first + 180.0) % 360.0 - 180.0
-    return float((first + np.median(apart)) % 360.0)
+    return (float(first) + median(apart)) % 360.0
 
 
 def _other_counts(events: Events, encoder: Encoder) -> str:
@@ -287,7 +288,7 @@ def _compression(judgement: Judgement, profile: Profile, sensor: Sensor) -> Comp
         return None
     fit = judgement.fit
     zero = fit.zero_bar if fit is not None else 0.0
-    peak = float(np.median([p.peak_bar for p in judgement.passes])) - zero
+    peak = median([p.peak_bar for p in judgement.passes]) - zero
     return Compression(peak, peak - profile.atmosphere.pressure_bar, len(judgement.passes))
 
 
@@ -309,7 +310,7 @@ def _cranked_backwards(judgement: Judgement) -> str:
     back_deg = -float(step_deg[fast].sum())
     if back_deg < max(FAST_BACK_DEG, 0.5 * float(np.abs(step_deg).sum())):
         return ""
-    return why_not_backwards(float(np.median(-nodes.speed_deg_s[1:][fast])) / 6.0)
+    return why_not_backwards(median(-nodes.speed_deg_s[1:][fast]) / 6.0)
 
 
 def _direction(judgement: Judgement, profile: Profile, cylinder: int) -> tuple[Notice, ...]:

@@ -14,6 +14,7 @@ import numpy as np
 from strokewise.analysis import baselines, rocking
 from strokewise.analysis.estimate import Z_95, Interval, Notice
 from strokewise.analysis.fit import Fit
+from strokewise.analysis.middle import median
 from strokewise.analysis.passes import Pass
 from strokewise.analysis.priors import LAG_KNOWN_SHARE, LAG_UNKNOWN_S
 from strokewise.analysis.profile import Profile, Sensor
@@ -80,7 +81,7 @@ def _shape_against(
 ) -> Notice | None:
     if not passes or not passes[0].forward:
         return None
-    speed_deg_s = 6.0 * float(np.median([p.speed_rpm for p in passes]))
+    speed_deg_s = 6.0 * median([p.speed_rpm for p in passes])
     shape, top = heat_shape(passes, profile), baselines.peak(passes)
     if speed_deg_s < 6.0 * SHAPE_LEAST_RPM or shape is None or top is None:
         return None

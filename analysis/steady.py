@@ -15,6 +15,7 @@ import numpy as np
 
 from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.estimate import Notice
+from strokewise.analysis.middle import median
 from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.passes import Hump
 from strokewise.analysis.plateau import cut_off
@@ -186,14 +187,14 @@ def one_each(humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
 
 def _speed_rpm(nodes: Nodes, hump: Hump) -> float:
     part = np.abs(nodes.speed_deg_s[max(hump.at - SPEED_NODES, 0) : hump.at + SPEED_NODES + 1])
-    return float(np.median(part)) / 6.0
+    return median(part) / 6.0
 
 
 def _backwards_by_starter(humps: tuple[Hump, ...], speeds: list[float]) -> str:
     backwards = [s for h, s in zip(humps, speeds, strict=True) if h.direction < 0]
-    if len(backwards) < len(humps) or float(np.median(backwards)) < HAND_MOST_RPM:
+    if len(backwards) < len(humps) or median(backwards) < HAND_MOST_RPM:
         return ""
-    return why_not_backwards(float(np.median(backwards)))
+    return why_not_backwards(median(backwards))
 
 
 def why_not_backwards(speed_rpm: float) -> str:
@@ -213,7 +214,7 @@ def _wrong_ratio(humps: tuple[Hump, ...], speeds: list[float]) -> str:
     if min(speeds[-RATIO_HUMPS:]) < FAST_RPM or not all(h.moving for h in last):
         return ""
     spacing = np.abs(np.diff([h.angle_deg for h in last]))
-    middle = float(np.median(spacing))
+    middle = median(spacing)
     if np.ptp(spacing) > RATIO_SCATTER_DEG + 0.01 * middle or middle < 60.0:
         return ""
     off = nearest(middle, 360.0)
@@ -294,7 +295,7 @@ def _fast_limit_deg(humps: tuple[Hump, ...], speeds: list[float]) -> float:
         if a.direction == b.direction
     ]
     least, most = MOVED_FAST_DEG
-    return float(np.clip(SCATTERS * np.median(steps), least, most)) if len(steps) > 1 else most
+    return float(np.clip(SCATTERS * median(steps), least, most)) if len(steps) > 1 else most
 
 
 def _begin_of(nodes: Nodes, hump: Hump, earliest: int) -> int:

@@ -22,7 +22,7 @@ from strokewise.analysis.passes import Pass
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.rocking_valves import with_rocking
 from strokewise.analysis.ruling import no_samples, rule
-from strokewise.analysis.samples import Board, Events, Press, Segment
+from strokewise.analysis.samples import Board, Events, Press, Samples, Segment
 from strokewise.analysis.several import Ruled, together
 from strokewise.analysis.strokes import nearest
 from strokewise.analysis.trace import DEFAULT_ADC_BITS, pressure_of
@@ -97,7 +97,7 @@ class Tracker:
         self._nodes: list[deque[Nodes]] = [deque() for _ in self._sensors]
         self._events: deque[Events] = deque()
         self._presses: deque[Press] = deque(maxlen=MOST_PRESSES)
-        self._now: Now | None = None
+        self._last: Samples | None = None
         self._samples = 0
         self._clipped = [0 for _ in self._sensors]
         self._moved_s = float("-inf")
@@ -142,42 +142,53 @@ class Tracker:
                 kept.popleft()
 
     def _look(self, block: Segment) -> None:
-        """Note where the crank stands now, from the raw counts alone."""
-        samples, profile = block.samples, self._profile
-        bits = (self._board.adc_bits if self._board else None) or DEFAULT_ADC_BITS
-        ends = (samples.readings == 0) | (samples.readings >= (1 << bits) - 1)
+        """Note when the crank last moved, and how many readings stood at the converter's ends."""
+        samples = block.samples
+        readings, last = samples.readings, samples.count[-1]
         self._samples += len(samples)
         for index, sensor in enumerate(self._sensors):
-            if sensor.channel < ends.shape[1]:
-                self._clipped[index] += int(ends[:, sensor.channel].sum())
-        time_s = float(samples.time_us[-1]) * 1e-6
-        moved = np.flatnonzero(np.diff(samples.count))
-        if len(moved):
-            self._moved_s = float(samples.time_us[moved[-1] + 1]) * 1e-6
-        elapsed_s = max(time_s - float(samples.time_us[0]) * 1e-6, 1e-6)
-        way_deg = float(samples.count[-1] - samples.count[0]) * deg_per_count(profile.encoder)
-        standing = time_s - self._moved_s > STANDING_S
-        self._now = Now(
-            time_s=time_s,
-            angle_deg=float(angle_of_count(float(samples.count[-1]), profile.encoder)),
-            speed_deg_s=0.0 if standing or len(samples) < 2 else way_deg / elapsed_s,
-            pressure_bar=tuple(
-                float(
-                    pressure_of(
-                        samples.readings[-1:, sensor.channel].astype(float), sensor, profile, bits
-                    )[0][0]
-                )
-                for sensor in self._sensors
-                if sensor.channel < samples.readings.shape[1]
-            ),
-            segment=block.number,
-            standing=standing,
-        )
+            if sensor.channel < readings.shape[1]:
+                reading = readings[:, sensor.channel]
+                at_end = (reading == 0) | (reading >= (1 << self._bits) - 1)
+                self._clipped[index] += int(np.count_nonzero(at_end))
+        other = np.flatnonzero(samples.count != last)
+        if len(other):
+            self._moved_s = float(samples.time_us[other[-1] + 1]) * 1e-6
+        elif self._last is not None and self._last.count[-1] != last:
+            self._moved_s = float(samples.time_us[0]) * 1e-6
+        self._last = samples
+
+    @property
+    def _bits(self) -> int:
+        return (self._board.adc_bits if self._board else None) or DEFAULT_ADC_BITS
 
     @property
     def now(self) -> Now | None:
-        """Where the crank stands, or None before the first sample."""
-        return self._now
+        """Where the crank stands by the last block's raw counts; None before the first sample."""
+        samples, encoder = self._last, self._profile.encoder
+        if samples is None or self._number is None:
+            return None
+        time_s = float(samples.time_us[-1]) * 1e-6
+        elapsed_s = max(time_s - float(samples.time_us[0]) * 1e-6, 1e-6)
+        way_deg = float(samples.count[-1] - samples.count[0]) * deg_per_count(encoder)
+        standing = time_s - self._moved_s > STANDING_S
+        channels = samples.readings.shape[1]
+        return Now(
+            time_s=time_s,
+            angle_deg=float(angle_of_count(float(samples.count[-1]), encoder)),
+            speed_deg_s=0.0 if standing or len(samples) < 2 else way_deg / elapsed_s,
+            pressure_bar=tuple(
+                self._pressure_bar(int(samples.readings[-1, sensor.channel]), sensor)
+                for sensor in self._sensors
+                if sensor.channel < channels
+            ),
+            segment=self._number,
+            standing=standing,
+        )
+
+    def _pressure_bar(self, reading: int, sensor: Sensor) -> float:
+        bar, _ = pressure_of(np.array([float(reading)]), sensor, self._profile, self._bits)
+        return float(bar[0])
 
     @property
     def passes(self) -> tuple[Pass, ...]:
@@ -192,7 +203,7 @@ class Tracker:
     @property
     def state(self) -> str:
         """A plain word: "waiting", "turn on", "sure" or "not sure"."""
-        if self._now is None:
+        if self._last is None:
             return "waiting"
         verdict = self._verdict
         if verdict is not None and verdict.decided:

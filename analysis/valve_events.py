@@ -16,6 +16,7 @@ import numpy as np
 from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.judge import Judgement
+from strokewise.analysis.middle import median
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.shared_fit import Parameter, SharedFit
 from strokewise.analysis.valve_flow import Passage, Spans, passage_pressures
@@ -197,7 +198,7 @@ def _open_level_bar(spans: Spans, side: int) -> FloatArray:
     """Median pressure on the outermost stretch of each span, where its valve is open."""
     away = side * spans.angle_deg
     outer = away >= away.max(axis=1, keepdims=True) - OUTERMOST_DEG
-    level = [np.median(bar[row]) for bar, row in zip(spans.pressure_bar, outer, strict=True)]
+    level = [median(bar[row]) for bar, row in zip(spans.pressure_bar, outer, strict=True)]
     return np.maximum(np.asarray(level, np.float64), LEAST_BAR)
 
 
@@ -281,7 +282,7 @@ class _Problem:
                 for angle, row in zip(self.spans.angle_deg, gone, strict=True)
                 if row.any() and angle[-1] > angle[0]
             ]
-        return float(np.median(found)) if found else None
+        return median(found) if found else None
 
     def _trapped_deg(self, values: Mapping[str, FloatArray], true_bar: FloatArray) -> list[float]:
         """Where the closed line, followed back from well after closing, meets the port."""

@@ -14,6 +14,7 @@ from strokewise.analysis.coarse import FINE_PASSES, best_passes
 from strokewise.analysis.fit import FINAL, fit_passes
 from strokewise.analysis.judge import Judgement
 from strokewise.analysis.kinematics import stroke_ratio, travel
+from strokewise.analysis.middle import median
 from strokewise.analysis.passes import Pass, passes_about
 from strokewise.analysis.priors import surroundings_of
 from strokewise.analysis.profile import Profile, Sensor
@@ -108,7 +109,7 @@ class Cycles:
     @property
     def by_hand(self) -> bool:
         """Turned so slowly that the gas takes the wall's temperature."""
-        return float(np.median([p.speed_rpm for p in self.passes])) < HAND_RPM
+        return median([p.speed_rpm for p in self.passes]) < HAND_RPM
 
     @property
     def lost(self) -> float:
@@ -123,7 +124,7 @@ class Cycles:
                 pair = np.interp([-LOST_AT_DEG, LOST_AT_DEG], away, item.pressure_bar)
                 before, after = np.maximum(pair - self.values["zero_bar"], 0.05)
                 ratios.append(float(np.log(before / after)))
-        return max(0.0, float(np.median(ratios))) if ratios else 0.0
+        return max(0.0, median(ratios)) if ratios else 0.0
 
     @property
     def cylinder(self) -> Cylinder:
@@ -149,7 +150,7 @@ def cycles_of(judgement: Judgement, profile: Profile, most: int) -> Cycles | Non
     own_way = [p for p in found if p.forward and round((p.tdc_deg - tdc) / 360.0) in turns]
     if not own_way:
         return None
-    values = {name: float(np.median(each)) for name, each in fit.values.items()}
+    values = {name: median(each) for name, each in fit.values.items()}
     return Cycles(
         tuple(own_way)[-most:],
         values,
@@ -181,8 +182,8 @@ def overlap_fall_bar(judgement: Judgement) -> float | None:
         before, after = away <= -near, away >= near
         if item.forward and item.turn % 2 == 0 and before.any() and after.any():
             bar = item.pressure_bar
-            falls.append(np.median(bar[before]) - np.median(bar[after]))
-    return float(np.median(falls)) if falls else None
+            falls.append(median(bar[before]) - median(bar[after]))
+    return median(falls) if falls else None
 
 
 def refitted(
@@ -217,7 +218,7 @@ def refitted(
     again = fit_passes(best_passes(closed, FINE_PASSES), profile, sensor, start=fit, stage=FINAL)
     moved = nearest(again.tdc_deg.value - tdc, 360.0)  # the fit may speak of another turn
     passes = tuple(replace(p, tdc_deg=p.tdc_deg + moved) for p in cycles.passes)
-    values = {name: float(np.median(each)) for name, each in again.values.items()}
+    values = {name: median(each) for name, each in again.values.items()}
     return replace(cycles, passes=passes, values=values, tdc_sigma_deg=again.sigma_deg)
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from strokewise.analysis.angle import FloatArray
+from strokewise.analysis.middle import median
 from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.passes import Pass, Run, passes_about
 
@@ -184,7 +185,7 @@ def _visit(item: Pass) -> Visit | None:
         noise_bar=min(_scatter(before), _scatter(after)) if seen_after else _scatter(before),
         fell=top - float(pressure[-1]) > FELL_SHARE * (top - foot_before),
         clipped=bool(item.nodes.clipped[inside][int(np.argmax(item.pressure_bar[inside]))]),
-        level_bar=float(np.median(pressure[near])),
+        level_bar=median(pressure[near]),
         top_share=top_share,
         lingered=spent_s > LINGERED_S + 2.0 * NEAR_DEG / max(6.0 * speed, 1.0),
         speed_rpm=speed,
