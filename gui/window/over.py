@@ -306,7 +306,7 @@ class KeyRow(QWidget):
             painter.setPen(QPen(QColor(colours.ink), 1.5))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRoundedRect(box, 3, 3)
-            ink.text(painter, box, key, strong, colours.ink, Qt.AlignmentFlag.AlignCenter)
+            ink.text(painter, box, key, strong, colours.ink, ink.CENTRE)
         room = QRectF(height * 0.4, 0, x - height, height)
         ink.text(
             painter,

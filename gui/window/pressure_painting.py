@@ -49,7 +49,6 @@ def paint_pressure(
     left = QRectF(
         layout.box.left() + 2, 0, box.left() - layout.box.left() - 8, layout.type_px * 1.2
     )
-    right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
     painter.fillRect(
         QRectF(layout.box.left(), box.top(), box.left() - layout.box.left() - 1, box.height()),
         QColor(colours.paper),
@@ -61,8 +60,8 @@ def paint_pressure(
     ):
         left.moveTop(box.bottom() - share * height - layout.type_px * (0.3 + 0.6 * (1 - share)))
         fitted = ink.fitted(words, layout.type_px * 0.9, left.width())
-        ink.text(painter, left, words, fitted, colours.ink, right)
+        ink.text(painter, left, words, fitted, colours.ink, ink.RIGHT)
     if not unit.calibrated:
         words = f"{unit.quantity} sensor: no pressure is stated"
         room = QRectF(box.left() + 4, box.top(), box.width() - 8, layout.type_px * 1.2)
-        ink.text(painter, room, words, type_, colours.warning, Qt.AlignmentFlag.AlignCenter)
+        ink.text(painter, room, words, type_, colours.warning, ink.CENTRE)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
 from strokewise.analysis.rocking_guide import MOST_REACH_DEG, REACH_DEG
@@ -77,18 +77,18 @@ def _paint_reach(
         painter.drawLine(QPointF(least, line - thick), QPointF(least, line + thick))
         room = QRectF(box.left() + 6, box.bottom() - box.height() * 0.27, box.width() - 12, 0)
         room.setHeight(box.height() * 0.25)
-        align = Qt.AlignmentFlag.AlignLeft if side < 0 else Qt.AlignmentFlag.AlignRight
+        align = ink.LEFT if side < 0 else ink.RIGHT
         said = f"{words} TDC {max(reached, 0.0):.0f}° of {REACH_DEG:.0f}°"
         room.setWidth(box.width() / 2 - 12)
         if side > 0:
             room.moveRight(box.right() - 6)
         type_ = ink.fitted(said, box.height() * 0.2, room.width())
-        ink.text(painter, room, said, type_, colours.ink, align | Qt.AlignmentFlag.AlignVCenter)
+        ink.text(painter, room, said, type_, colours.ink, align)
     painter.setPen(QPen(QColor(colours.ink), 3))
     painter.drawLine(QPointF(middle, line - 1.5 * thick), QPointF(middle, line + thick))
     room = QRectF(middle - 40, box.top(), 80, box.height() * 0.22)
     type_ = ink.font(box.height() * 0.18, bold=True)
-    ink.text(painter, room, "TDC", type_, colours.ink, Qt.AlignmentFlag.AlignCenter)
+    ink.text(painter, room, "TDC", type_, colours.ink, ink.CENTRE)
     after = None if angle_deg is None else rocking.after_tdc_deg(angle_deg)
     if after is not None and abs(after) <= HALF_SPAN_DEG:
         _paint_now(painter, QPointF(middle + after * scale, line - thick), thick, colours)

@@ -159,10 +159,9 @@ class Strip(QWidget):
             words = f"looking: {replay.loaded:.0%}"
         ink.text(painter, left, words, ink.fitted(words, height * 0.26, left.width()), colours.ink)
         right = QRectF(self.width() - height * 1.3, 2, height * 1.2, height / 2)
-        align = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
-        ink.text(painter, right, f"{replay.speed:g}×", big, colours.ink, align)
+        ink.text(painter, right, f"{replay.speed:g}×", big, colours.ink, ink.RIGHT)
         right.moveTop(height / 2 - 2)
-        ink.text(painter, right, "speed", small, colours.ink, align)
+        ink.text(painter, right, "speed", small, colours.ink, ink.RIGHT)
 
 
 def _same(one: tuple[object, ...], other: tuple[object, ...]) -> bool:

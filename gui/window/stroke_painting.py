@@ -145,7 +145,7 @@ def _paint_row(painter: QPainter, layout: Layout, box: QRectF, row: Row, colours
         row.label,
         ink.font(size, bold=True),
         colours.ink,
-        Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
+        ink.RIGHT,
     )
     if row.sensed:
         _paint_sensor(
@@ -222,7 +222,7 @@ def _paint_word(
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(QColor(fill.colour))  # the word stands on plain colour, not on the hatching
     painter.drawRoundedRect(room, size * 0.2, size * 0.2)
-    ink.text(painter, room, word, type_, fill.ink, Qt.AlignmentFlag.AlignCenter)
+    ink.text(painter, room, word, type_, fill.ink, ink.CENTRE)
 
 
 def _paint_sensor(painter: QPainter, at: QPointF, radius: float, colours: Palette) -> None:
@@ -289,7 +289,7 @@ def _paint_axis(painter: QPainter, layout: Layout, chart: Chart, colours: Palett
         pad = ink.width_of(words, type_) / 2 + 4
         ground = QRectF(x - pad, room.top() + 2, 2 * pad, room.height() - 4)
         painter.fillRect(ground, QColor(colours.paper))
-        ink.text(painter, room, words, type_, colours.ink, Qt.AlignmentFlag.AlignCenter)
+        ink.text(painter, room, words, type_, colours.ink, ink.CENTRE)
 
 
 def _shows_bars(layout: Layout, chart: Chart) -> bool:
@@ -330,7 +330,7 @@ def _paint_marks(painter: QPainter, layout: Layout, chart: Chart, colours: Palet
             continue  # two labels over each other could neither be read
         taken.append((left, left + width))
         room = QRectF(left, layout.flags.top(), width, layout.flags.height())
-        ink.text(painter, room, label, type_, colour, Qt.AlignmentFlag.AlignCenter)
+        ink.text(painter, room, label, type_, colour, ink.CENTRE)
 
 
 def _paint_doing(
@@ -377,4 +377,4 @@ def _paint_now(
     painter.setBrush(QColor(colours.now))
     painter.setPen(Qt.PenStyle.NoPen)
     painter.drawRoundedRect(room, 3, 3)
-    ink.text(painter, room, words, type_, colours.paper, Qt.AlignmentFlag.AlignCenter)
+    ink.text(painter, room, words, type_, colours.paper, ink.CENTRE)

@@ -115,7 +115,7 @@ def _paint_number(painter: QPainter, box: QRectF, guidance: Guidance, colours: P
         words,
         type_,
         colours.ink,
-        Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
+        ink.RIGHT,
     )
 
 
@@ -170,9 +170,7 @@ def _paint_rule(painter: QPainter, box: QRectF, guidance: Guidance, colours: Pal
         covered = abs(x - middle) < box.height() * UNDER_POINTER  # it would be run through
         if tick % (step * 10) == 0 and not covered:
             room = QRectF(x - 60, box.top() + box.height() * 0.3, 120, box.height() * 0.28)
-            ink.text(
-                painter, room, f"{abs(tick)}", type_, colours.ink, Qt.AlignmentFlag.AlignCenter
-            )
+            ink.text(painter, room, f"{abs(tick)}", type_, colours.ink, ink.CENTRE)
     painter.restore()
     _paint_pointer(painter, box, colours)
 

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.sentence import Certainty, Sentence
 from strokewise.gui.window import ink
+from strokewise.gui.window.certainty_word import paint_certainty_word
 
 TENTH = 0.1
 """The sentence's type is at least this share of the window's height."""
@@ -103,20 +104,8 @@ def _paint_certainty(
     shape = QRectF(0, 0, side, side)
     shape.moveCenter(QPointF(box.center().x(), box.top() + 0.25 * pixels + side / 2))
     paint_shape(painter, shape, sentence.certainty, sentence.share, colours)
-    word = sentence.certainty.value
-    words = [word] if len(word) <= 8 else _two_lines(word)
-    top = shape.bottom() + 0.08 * pixels
-    step = 0.36 * pixels
-    for part in words:
-        room = QRectF(box.left() + 0.08 * pixels, top, box.width() - 0.16 * pixels, step)
-        type_ = ink.fitted(part, 0.32 * pixels, room.width(), bold=True)
-        ink.text(painter, room, part, type_, colours.ink, Qt.AlignmentFlag.AlignCenter)
-        top += step
-
-
-def _two_lines(word: str) -> list[str]:
-    first, _, last = word.rpartition(" ")
-    return [first, last] if first else [last]
+    under = QRectF(box.left(), shape.bottom() + 0.08 * pixels, box.width(), 0.8 * pixels)
+    paint_certainty_word(painter, under, sentence.certainty.value, 0.32 * pixels, colours)
 
 
 def paint_shape(
@@ -144,7 +133,7 @@ def paint_shape(
             painter.setPen(pen)
             painter.drawArc(inside, 90 * 16, -round(360 * 16 * max(0.02, min(share, 1.0))))
             type_ = ink.font(box.height() * 0.5, bold=True)
-            ink.text(painter, box, "?", type_, colours.ink, Qt.AlignmentFlag.AlignCenter)
+            ink.text(painter, box, "?", type_, colours.ink, ink.CENTRE)
         case Certainty.WITHDRAWN:
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRect(inside)
