@@ -1,0 +1,26 @@
+"""How is the word set that says how sure, under its shape? In two lines where it is long."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QRectF
+from PySide6.QtGui import QPainter
+
+from strokewise.gui.models.palette import Palette
+from strokewise.gui.window import ink
+
+LONGEST = 8
+"""A word of more letters is set in two lines."""
+LINE = 1.125
+
+
+def paint_certainty_word(
+    painter: QPainter, box: QRectF, word: str, pixels: float, colours: Palette
+) -> None:
+    """Paint the word into the top of a box."""
+    first, _, last = word.rpartition(" ") if len(word) > LONGEST else ("", "", word)
+    room = box.adjusted(0.25 * pixels, 0, -0.25 * pixels, 0)
+    room.setHeight(LINE * pixels)
+    for part in filter(None, (first, last)):
+        type_ = ink.fitted(part, pixels, room.width(), bold=True)
+        ink.text(painter, room, part, type_, colours.ink, ink.CENTRE)
+        room.translate(0, room.height())
