@@ -186,8 +186,11 @@ def caution_words(cautions: Iterable[Caution], heading: str = "Before the next s
 
 
 def fact(label: str, text: str) -> list[str]:
-    """Return one labelled fact, wrapped in its column; a label too long for it stays apart."""
-    first = f"  {label:<{LABEL_WIDTH}}" if len(label) < LABEL_WIDTH else f"  {label}  "
+    """Return one labelled fact, wrapped in its column; a label too long for it stays apart.
+
+    Two blanks or more always part the label from the text: ``models/sections.py`` goes by them.
+    """
+    first = f"  {label:<{LABEL_WIDTH}}" if len(label) < LABEL_WIDTH - 1 else f"  {label}  "
     return [paragraph(text, first=first, rest=" " * (LABEL_WIDTH + 2))]
 
 

@@ -62,8 +62,6 @@ def _section(lines: list[str]) -> Section:
 
 
 def _fact(line: str) -> tuple[str, str]:
-    label, text = line[INDENT:TEXT_COLUMN], line[TEXT_COLUMN:]
-    if label.endswith(" "):
-        return label.strip(), text
-    label, _, text = line[INDENT:].partition("  ")  # longer than its column
-    return label.strip(), text.strip()
+    label, gap, text = line[INDENT:].partition("  ")
+    # A name that fills the line by itself has no gap behind it: what follows is said of it.
+    return (label, text.strip()) if gap else ("", label)

@@ -72,3 +72,26 @@ def test_a_label_of_any_length_stays_apart_from_its_text(length):
 def test_no_warnings_no_section():
     assert warning_words(()) == ""
     assert sections_of("") == ()
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "dot",
+        "x" * 19,
+        "x" * 20,
+        "x" * 21,
+        "narrow white-painted notch on the outer rim of the crankshaft pulley",
+    ],
+)
+def test_a_name_of_any_length_stays_whole(name):
+    (section,) = sections_of("\n".join(fact(name, "meets its pointer " + "late " * 30)))
+    (row,) = section.rows
+    assert row == (name, ("meets its pointer " + "late " * 30).strip())
+
+
+def test_a_name_longer_than_a_line_loses_no_word():
+    name = "long " * 20 + "name"
+    (section,) = sections_of("\n".join(fact(name, "meets its pointer")))
+    ((label, text),) = section.rows
+    assert f"{label} {text}".split() == [*name.split(), "meets", "its", "pointer"]
