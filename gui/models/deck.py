@@ -19,7 +19,7 @@ from strokewise.daq.container import Item
 from strokewise.daq.intake import Intake
 from strokewise.gui.models.follower import Follower, MakeTracker
 from strokewise.gui.models.overview import Overview, OverviewMaker
-from strokewise.gui.models.run import MakeProfile
+from strokewise.gui.models.run import MakeProfile, known
 from strokewise.gui.models.snapshot import Link, Replay, Snapshot
 from strokewise.gui.models.target import Target
 
@@ -93,10 +93,11 @@ class Deck:
         self.name = name
         self._items = items
         self._simulated = simulated
-        profile = make_profile(_first_board(items))
+        engine = known(make_profile(_first_board(items)))
+        profile = engine.profile
         self.profile = profile
-        self._reel = _Reel(Follower(profile, make_tracker))
-        self._scan = _Reel(Follower(profile, make_tracker))
+        self._reel = _Reel(Follower(profile, make_tracker, notices=engine.notices))
+        self._scan = _Reel(Follower(profile, make_tracker, notices=engine.notices))
         self._bookmarks = [copy.deepcopy(self._scan)]
         self._maker = OverviewMaker(profile)
         self._overview = self._maker.overview()

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
+from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Segment
 from strokewise.analysis.verdict import Verdict
@@ -72,12 +73,20 @@ class Follower:
         Makes the tracker for a profile.
     suspect : bool
         The timing is under suspicion: two turns by hand come before the starter.
+    notices : tuple of Notice
+        What a person must know about how the profile came about.
     """
 
     def __init__(
-        self, profile: Profile, make_tracker: MakeTracker, *, suspect: bool = False
+        self,
+        profile: Profile,
+        make_tracker: MakeTracker,
+        *,
+        suspect: bool = False,
+        notices: tuple[Notice, ...] = (),
     ) -> None:
         self.profile = profile
+        self._notices = notices
         self._tracker = make_tracker(profile)
         self._trail = TrailKeeper(profile)
         self._met = MetKeeper(profile)
@@ -93,6 +102,11 @@ class Follower:
         self._reading: Reading | None = None
         self.samples = 0
         self.closing = False
+
+    @property
+    def engine(self) -> tuple[Profile, tuple[Notice, ...]]:
+        """The profile with its notices."""
+        return self.profile, self._notices
 
     @property
     def target(self) -> Target:
@@ -206,6 +220,7 @@ class Follower:
         """Return all that a view draws, frozen."""
         return Snapshot(
             profile=self.profile,
+            notices=self._notices,
             number=number,
             now=self._tracker.now,
             verdict=self._verdict,

@@ -24,7 +24,7 @@ from strokewise.daq.sources import Source
 from strokewise.daq.writer import RecordingWriter
 from strokewise.gui.models.follower import Follower, MakeTracker
 from strokewise.gui.models.judging import Judge
-from strokewise.gui.models.run import MakeProfile, Newest
+from strokewise.gui.models.run import MakeProfile, Newest, known
 from strokewise.gui.models.snapshot import Link, Snapshot
 from strokewise.gui.models.target import Target
 
@@ -89,7 +89,7 @@ class LiveRun:
         self._heard_s: float | None = None
         self._rate_from: tuple[int, int] | None = None
         self._number = 0
-        self._follower = Follower(make_profile(None), make_tracker, suspect=suspect)
+        self._follower = self._new_follower(None)
         self._judge: Judge | None = None
         self.newest = Newest(self._follower.snapshot(0, self._link))
 
@@ -139,8 +139,7 @@ class LiveRun:
             self._make_profile = make_profile
             if table is not None:
                 self._engine = lambda profile: table
-            profile = make_profile(self._board)
-            self._follower = Follower(profile, self._make_tracker, suspect=self._suspect)
+            self._follower = self._new_follower(self._board)
 
         self._requests.put(use)
 
@@ -250,12 +249,19 @@ class LiveRun:
     def _feed(self, block: Segment) -> None:
         if block.board is not None and block.board != self._board:
             self._board = block.board
-            profile = self._make_profile(block.board)
-            if profile != self._follower.profile:
-                self._follower = Follower(profile, self._make_tracker, suspect=self._suspect)
+            follower = self._new_follower(block.board)
+            if follower.engine != self._follower.engine:
+                self._follower = follower
         self._follower.feed(replace(block, number=block.number + self._segments_before))
         if len(block.samples):
             self._measure_rate(block)
+
+    def _new_follower(self, board: Board | None) -> Follower:
+        """Return a follower with the profile that counts, and what is to be known about it."""
+        engine = known(self._make_profile(board))
+        return Follower(
+            engine.profile, self._make_tracker, suspect=self._suspect, notices=engine.notices
+        )
 
     def _measure_rate(self, block: Segment) -> None:
         time_us, samples = int(block.samples.time_us[-1]), self._follower.samples

@@ -8,11 +8,18 @@ from typing import Protocol
 
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Board
+from strokewise.daq.profile import KnownEngine
 from strokewise.gui.models.snapshot import Snapshot
 from strokewise.gui.models.target import Target
 
-MakeProfile = Callable[[Board | None], Profile]
-"""Gives the profile that counts once a board has said what it is; None before it has."""
+MakeProfile = Callable[[Board | None], Profile | KnownEngine]
+"""Gives the profile that counts once a board has said what it is; None before it has. A bare
+profile has nothing that a person must know about how it came about."""
+
+
+def known(made: Profile | KnownEngine) -> KnownEngine:
+    """Return a profile with its notices."""
+    return made if isinstance(made, KnownEngine) else KnownEngine(made)
 
 
 class Run(Protocol):

@@ -8,6 +8,7 @@ from typing import Any, Literal, Protocol
 
 import numpy as np
 
+from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.samples import Segment
 from strokewise.analysis.verdict import Verdict
@@ -128,6 +129,8 @@ class Snapshot:
 
     Attributes
     ----------
+    notices : tuple of Notice
+        What a person must know about how the profile came about.
     number : int
         Rises by one with every snapshot.
     judgement : object or None
@@ -141,6 +144,7 @@ class Snapshot:
     """
 
     profile: Profile
+    notices: tuple[Notice, ...] = ()
     number: int = 0
     now: NowLike | None = None
     verdict: Verdict | None = None

@@ -7,10 +7,9 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
-from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Board
 from strokewise.analysis.tracker import Tracker
-from strokewise.daq.profile import known_engine
+from strokewise.daq.profile import KnownEngine, known_engine
 from strokewise.daq.profile_layers import load_profile, merge_layers, override_layer
 from strokewise.daq.read import open_recording
 from strokewise.daq.sources import BAUD, SerialSource, Source
@@ -37,9 +36,8 @@ def profile_maker(
     """
     said = tuple(settings)
 
-    def make(board: Board | None) -> Profile:
-        known = known_engine(overrides=said, engine=engine, header=header, board=board)
-        return known.profile
+    def make(board: Board | None) -> KnownEngine:
+        return known_engine(overrides=said, engine=engine, header=header, board=board)
 
     make(None)
     return make

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.errors import PortError
+from strokewise.analysis.estimate import Notice
 from strokewise.daq.container import Chunk
+from strokewise.daq.profile import KnownEngine
 from strokewise.daq.read import read_recording
 from strokewise.gui.models.live import LiveRun
 from strokewise.gui.models.target import Target
@@ -169,6 +171,16 @@ def test_what_the_board_says_of_its_encoder_counts(toy, start):
     snapshot = until(lambda s: s.link.samples == 900, run)
     assert heard[0] is None
     assert snapshot.profile.encoder.counts_per_rev == toy.counts
+
+
+def test_what_is_to_be_known_of_the_profile_once_the_board_is_heard(toy, start):
+    def make_profile(board):
+        notices = () if board is None else (Notice("counts-contradiction", "count by hand"),)
+        return KnownEngine(toy.profile(), notices)
+
+    run = start(ScriptedPort(toy.bytes(np.linspace(-300, 0, 900))), make_profile=make_profile)
+    snapshot = until(lambda s: s.link.samples == 900, run)
+    assert [notice.text for notice in snapshot.notices] == ["count by hand"]
 
 
 def test_a_silent_board_is_said(toy, start, monkeypatch):

@@ -1,4 +1,5 @@
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -8,6 +9,7 @@ from strokewise.gui.models.deck import Deck
 from strokewise.gui.models.overview import OverviewMaker
 from strokewise.gui.models.replay import SPEEDS, ReplayRun
 from strokewise.gui.models.sentence import Certainty
+from strokewise.gui.models.sources import open_deck
 
 RATE_HZ = 2000.0
 
@@ -39,6 +41,15 @@ def test_looking_through_finds_length_and_passes(deck, toy):
     passes = deck.snapshot().replay.passes_s
     # Firing TDCs at 100, 820 and 1540 degrees, 200 degrees a second from -300.
     assert passes == pytest.approx([2.0, 5.6, 9.2], abs=0.02)
+
+
+def test_what_is_to_be_known_of_a_replays_profile():
+    cranked = Path(__file__).parents[3] / "recordings" / "cranked.swr"
+    made = open_deck(cranked, settings=["encoder.counts_per_rev=2401"])
+    made.seek(0.5)
+    (notice,) = made.snapshot().notices
+    assert notice.code == "counts-contradiction"
+    assert open_deck(cranked).snapshot().notices == ()
 
 
 def test_any_place_is_reached_from_any_other(deck, angles):

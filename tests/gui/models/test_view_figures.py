@@ -76,7 +76,7 @@ def test_nothing_before_the_first_sample(toy):
 
 def test_a_sensor_without_known_points_shows_no_pressure_on_any_view():
     contents = open_recording(RECORDINGS / "cranked.swr")
-    known = profile_maker(header=contents.header)(None)
+    known = profile_maker(header=contents.header)(None).profile
     profile = replace(known, sensors=(replace(known.sensors[0], points=()),))
     deck = Deck(contents.items, lambda board: profile, Tracker)
     deck.seek(3.0)
