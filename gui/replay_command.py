@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from strokewise.gui.models.keys import VIEWS
+from strokewise.gui.models.step_fields import STEPS_ABOUT
 from strokewise.gui.options import Subparsers, add_command, add_engine_options, positive
 
 SMALLEST, LARGEST = 320, 16_384
@@ -25,7 +26,14 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     add_engine_options(parser)
     parser.add_argument("--at", metavar="SECONDS", type=seconds, help="where to begin")
     parser.add_argument("--speed", type=positive, default=1.0, help="0.05 to 20 times")
-    parser.add_argument("--view", choices=[name for name, _ in VIEWS], default="chart")
+    views = [*(name for name, _ in VIEWS), "steps"]
+    parser.add_argument("--view", choices=views, default="chart")
+    parser.add_argument(
+        "--step",
+        choices=[step.name for step in STEPS_ABOUT],
+        default=STEPS_ABOUT[0].name,
+        help="with --view steps: the step after TDC",
+    )
     parser.add_argument("--over", metavar="FILE", help="a second recording to lay over this one")
     parser.add_argument(
         "--picture", metavar="OUT.png", help="draw into a file without a screen, and exit"

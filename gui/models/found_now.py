@@ -55,6 +55,7 @@ def found_now(snapshot: Snapshot) -> FoundNow:
     number = None if now is None else now.segment
     if verdict.segment is not None and number is not None and verdict.segment != number:
         verdict = Verdict(decided=False, reason=RESTARTED, warnings=verdict.warnings)
+    verdict = replace(verdict, warnings=(*snapshot.notices, *verdict.warnings))
     return FoundNow(
         NOW,
         Recording((), Health()),

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
 
+from strokewise.analysis.estimate import Notice
 from strokewise.gui import steps
 from strokewise.gui.drive_svg import drive_svg
 from strokewise.gui.models.asking import Asking
@@ -23,9 +24,13 @@ from strokewise.gui.models.step_fields import (
     options_of,
     trouble_with,
 )
+from strokewise.gui.models.step_sign import StepSign, sign_of
 from strokewise.gui.models.step_tables import Table, marks_table
 from strokewise.gui.steps import Step
+from strokewise.gui.words import sentence
 
+LOOK = "What would tell"
+PROFILE = "Profile (F2):"
 ANGLE_STEP_DEG = {"valves": 1.0, "drive": 0.1, "static": 0.1}
 """A step that says where to turn is asked again when the crank has moved so far: what it prints."""
 LONG_S = 0.5
@@ -40,7 +45,7 @@ DO_NEXT = {
     " battery good, engine warm. Say on the left what was so, and choose the recordings there."
 }
 ENTER_IT = "Enter it in the profile (F2, set up), or in a field on the left where there is one."
-"""What is missing is named by the key of the profile, or the option of the command line."""
+"""What is missing is named by the key of the profile, or the field on the left."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +58,8 @@ class StepView:
         The one sentence that a person came for; empty while there is none.
     crank : str
         Where the crank stands; empty for a step that does not ask.
-    known : bool
-        Whether there is an answer to act on.
+    sign : StepSign
+        How sure it is.
     cautions : Section
         Those of the step.
     drawing : str
@@ -65,7 +70,7 @@ class StepView:
 
     about: StepAbout
     headline: str
-    known: bool
+    sign: StepSign
     table: Table | None
     sections: tuple[Section, ...]
     cautions: Section
@@ -169,14 +174,17 @@ class StepBook:
         sections = tuple(s for s in sections[1:] if s is not cautions)
         answer = None if step is None else step.answer
         if step is not None and answer is None:
+            headline = named_as_here(headline, self.about)
             sections = (Section("text", "", (("", DO_NEXT.get(self.chosen, ENTER_IT)),)),)
+        headline, sections = look_first(headline, sections, answer)
+        sections = noticed(sections, snapshot.notices)
         table = None
         if self.chosen == "marks":
             table = marks_table(snapshot, answer)
         return StepView(
             about=self.about,
             headline=_opened(headline),
-            known=step is not None and step.decided,
+            sign=sign_of(step, hidden=is_hidden(snapshot)),
             table=table if table is not None and table.rows else None,
             sections=sections,
             cautions=cautions or cautions_before(self.chosen, snapshot.profile),
@@ -234,13 +242,52 @@ def _opened(headline: str) -> str:
     return headline if key else headline[:1].upper() + headline[1:]
 
 
+def named_as_here(words: str, step: StepAbout) -> str:
+    """Return words in which an option of the command line is called as its field is."""
+    for field in sorted(step.fields, key=lambda field: -len(field.option)):
+        words = words.replace(field.option, f"“{field.label}”")
+    return words
+
+
+def look_first(
+    headline: str, sections: tuple[Section, ...], answer: dict[str, Any] | None
+) -> tuple[str, tuple[Section, ...]]:
+    """Return a headline without the next look, and sections that begin with it.
+
+    To be read from afar, a headline must be short; the look has room below it.
+    """
+    look = sentence((answer or {}).get("next_look") or "")
+    if look == "." or not headline.endswith(look):
+        return headline, sections
+    rest = (s for s in sections if s.kind != "text" or not s.rows[0][1].endswith(look))
+    return headline.removesuffix(look).strip(), (Section("text", LOOK, (("", look),)), *rest)
+
+
+def noticed(sections: tuple[Section, ...], notices: tuple[Notice, ...]) -> tuple[Section, ...]:
+    """Return sections with the profile's notices in front of all else, each once and short."""
+    if not notices:
+        return sections
+    whole = {("", sentence(notice.text)) for notice in notices}
+    rest = tuple(
+        replace(section, rows=tuple(row for row in section.rows if row not in whole))
+        if section.kind == "warnings"
+        else section
+        for section in sections
+    )
+    # What to type on a command line follows a semicolon; here the profile is a key away.
+    short = tuple((PROFILE, sentence(notice.text.partition(";")[0])) for notice in notices)
+    told = Section("warnings", "", short)
+    return (told, *(section for section in rest if section.rows))
+
+
 def _found(name: str, snapshot: Snapshot) -> tuple[Any, ...]:
     """Return of a moment what a step rests on, as plain values."""
     verdict = snapshot.verdict
     said = None
     if verdict is not None:
         firing = None if not verdict.firing_deg else tuple(verdict.firing_deg.items())
-        said = (verdict.decided, verdict.reason, verdict.tdc, firing, verdict.warnings)
+        warned = (*snapshot.notices, *verdict.warnings)
+        said = (verdict.decided, verdict.reason, verdict.tdc, firing, warned)
     place: tuple[Any, ...] = (snapshot.now is None, snapshot.why_no_passes())
     if name in ANGLE_STEP_DEG:
         angle = snapshot.angle_deg

@@ -126,8 +126,16 @@ def open_live_window(args: argparse.Namespace) -> int:
     return show(run, args, lambda window: _prepare_live(window, args, chosen=bool(args.port)))
 
 
+def show_wanted(window: Workbench, args: argparse.Namespace) -> None:
+    """Show the view that the command line asks for."""
+    if args.view == "steps":
+        window.rooms.show_step(args.step)
+    else:
+        window.show_view(args.view)
+
+
 def _prepare_replay(window: Workbench, args: argparse.Namespace) -> None:
-    window.show_view(args.view)
+    show_wanted(window, args)
     if args.over:
         window.actions_.overlay_with(args.over)
     window.begin()

@@ -4,14 +4,25 @@ from __future__ import annotations
 
 import argparse
 import os
+import time
+from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from strokewise.analysis.errors import InputError
 from strokewise.gui.models.replay import ReplayRun
 from strokewise.gui.models.settings import Settings
 from strokewise.gui.models.sources import open_deck
 from strokewise.gui.options import EXIT_DECIDED, EXIT_UNDECIDED
-from strokewise.gui.window.launch import application
+from strokewise.gui.window.launch import application, show_wanted
+
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QApplication
+
+    from strokewise.gui.window.workbench import Workbench
+
+LOOK_S = 0.02
+"""So often it is looked whether a step has been answered."""
 
 
 def draw_picture(args: argparse.Namespace) -> int:
@@ -34,7 +45,8 @@ def draw_picture(args: argparse.Namespace) -> int:
     window.setMinimumSize(1, 1)
     window.resize(*args.size)
     window.show()
-    window.show_view(args.view)
+    show_wanted(window, args)
+    _wait_for_answer(window, app)
     # Two rounds: the first lays out at the size wanted, the second draws at that size.
     for _ in range(2):
         app.processEvents()
@@ -46,3 +58,16 @@ def draw_picture(args: argparse.Namespace) -> int:
         raise InputError(f"{args.picture} cannot be written as a picture: end the name in .png")
     verdict = run.snapshot.verdict
     return EXIT_DECIDED if verdict is not None and verdict.decided else EXIT_UNDECIDED
+
+
+def _wait_for_answer(
+    window: Workbench, app: QApplication, sleep: Callable[[float], None] = time.sleep
+) -> None:
+    """Wait until the step that is shown has its answer: a picture has no later."""
+    page = window.pages.get("steps")
+    if page is None:
+        return
+    while not page.answered:  # type: ignore[attr-defined]
+        app.processEvents()
+        page.look()  # type: ignore[attr-defined]
+        sleep(LOOK_S)

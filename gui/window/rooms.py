@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from strokewise.analysis.errors import StrokewiseError
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Board
-from strokewise.daq.profile import resolve_layers
+from strokewise.daq.profile import KnownEngine, resolve_layers
 from strokewise.daq.profile_layers import Layer
 from strokewise.daq.profile_write import profile_to_table
 from strokewise.gui.models.run import MakeProfile
@@ -210,6 +210,14 @@ class Rooms:
         page.said.connect(self.window.say)
         return page
 
+    def show_step(self, name: str) -> StepsPage:
+        """Show one of the steps after TDC."""
+        self.window.show_page("steps")
+        page = self.window.pages["steps"]
+        assert isinstance(page, StepsPage)
+        page.open(name)
+        return page
+
     def _class(self) -> ClassPage:
         page = ClassPage(self.classroom)
         page.said.connect(self.window.say)
@@ -301,7 +309,7 @@ class Rooms:
 def profile_from(table: dict[str, Any]) -> MakeProfile:
     """Return what makes the profile of a table, with the board's word where the table has none."""
 
-    def make(board: Board | None) -> Profile:
-        return resolve_layers([Layer("this profile", table)], board).profile
+    def make(board: Board | None) -> KnownEngine:
+        return resolve_layers([Layer("this profile", table)], board)
 
     return make

@@ -12,10 +12,11 @@ from PySide6.QtWidgets import QWidget
 from strokewise.gui.drive_svg import CAP, MIDDLE_X, MIDDLE_Y
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.sections import Section
-from strokewise.gui.models.sentence import Certainty
 from strokewise.gui.models.step_book import StepView
+from strokewise.gui.models.step_sign import NONE, StepSign
 from strokewise.gui.models.step_tables import Table
 from strokewise.gui.window import ink
+from strokewise.gui.window.certainty_word import paint_certainty_word
 from strokewise.gui.window.verdict_band import paint_shape
 
 HEAD_SHARE = 0.21
@@ -23,6 +24,8 @@ HEAD_SHARE = 0.21
 LARGEST, SMALLEST = 0.1, 0.026
 """Type of the headline, of the window's height: as large as all of it has room for."""
 LINE = 1.18
+WORD_SHARE = 0.14
+"""Type of the word under the sign, of the headline's height: the largest that two lines have."""
 LONE = 3
 """A last line of so few letters is a unit that has lost its figure."""
 READ_ON = "PgDn: read on"
@@ -44,7 +47,7 @@ class StepHead(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._shown: tuple[str, bool, str, str] = ("", False, "", "")
+        self._shown: tuple[str, StepSign, str, str] = ("", NONE, "", "")
         self._colours = LIGHT
         self.setAccessibleName("Answer of the step")
 
@@ -53,11 +56,12 @@ class StepHead(QWidget):
         self.setFixedHeight(round(self.window().height() * HEAD_SHARE))
         words = view.headline or view.about.question
         foot = view.working or (READ_ON if more else "")
-        shown = (words, view.known, view.crank, foot)
+        shown = (words, view.sign, view.crank, foot)
         if shown == self._shown and colours is self._colours:
             return
         self._shown, self._colours = shown, colours
-        self.setAccessibleDescription(" · ".join(filter(None, (words, view.crank, foot))))
+        said = (f"{view.sign.word}: {words}", view.crank, foot)
+        self.setAccessibleDescription(" · ".join(filter(None, said)))
         self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: D102
@@ -70,18 +74,19 @@ class StepHead(QWidget):
 def paint_head(
     painter: QPainter,
     box: QRectF,
-    shown: tuple[str, bool, str, str],
+    shown: tuple[str, StepSign, str, str],
     window_height: float,
     colours: Palette,
 ) -> None:
-    """Paint the headline into a box: words, known or not, crank, what is in work."""
-    words, known, crank, foot_words = shown
+    """Paint the headline into a box: words, how sure, crank, what is in work."""
+    words, sign, crank, foot_words = shown
     painter.fillRect(box, QColor(colours.sheet))
     foot = window_height * 0.034
     side = min(box.height() - foot, window_height * 0.12)
     shape = QRectF(box.left() + side * 0.15, box.top() + side * 0.12, side * 0.8, side * 0.8)
-    certainty = Certainty.SURE if known else Certainty.NOT_YET
-    paint_shape(painter, shape, certainty, 0.0, colours)
+    paint_shape(painter, shape, sign.certainty, sign.share, colours)
+    under = QRectF(box.left(), shape.bottom(), side * 1.1, box.bottom() - shape.bottom())
+    paint_certainty_word(painter, under, sign.word, box.height() * WORD_SHARE, colours)
     left = box.left() + side * 1.15
     width = box.right() - left - side * 0.15
     pixels, lines = set_headline(words, width, box.height() - foot * 1.5, window_height)
@@ -160,12 +165,14 @@ def _section(section: Section, size: int, colours: Palette) -> str:
     heading = f"<h3 style='margin-bottom:4px'>{html.escape(section.heading)}</h3>"
     heading = heading if section.heading else ""
     if section.kind == "text":
-        return f"<p style='color:{colours.faint}'>{html.escape(section.rows[0][1])}</p>"
+        grey = "" if section.heading else f" style='color:{colours.faint}'"
+        return f"{heading}<p{grey}>{html.escape(section.rows[0][1])}</p>"
     pad = f"padding:{size // 5}px"
     if section.kind == "warnings":
         sign = f"<td width='4%' style='{pad}'><b style='color:{colours.warning}'>!</b></td>"
         rows = "".join(
-            f"<tr>{sign}<td style='{pad}'>{html.escape(text)}</td></tr>" for _, text in section.rows
+            f"<tr>{sign}<td style='{pad}'><b>{html.escape(label)}</b> {html.escape(text)}</td></tr>"
+            for label, text in section.rows
         )
         return f"<table width='100%' cellspacing='0'>{rows}</table>"
     rows = "".join(

@@ -81,6 +81,16 @@ class StepsPage(QWidget):
         """Open the next step, or the one before."""
         self.steps.setCurrentRow((self.steps.currentRow() + by) % self.steps.count())
 
+    def open(self, name: str) -> None:
+        """Open a step by its name."""
+        self.steps.setCurrentRow([step.name for step in STEPS_ABOUT].index(name))
+
+    @property
+    def answered(self) -> bool:
+        """Whether the open step's answer stands there, and is of this moment."""
+        view = self.view
+        return view is not None and bool(view.headline) and not self.book.busy and not view.working
+
     def scroll(self, by: int) -> None:
         """Read on, or back."""
         bar = self.answer.verticalScrollBar()
@@ -146,7 +156,7 @@ class StepsPage(QWidget):
             return
         height = box.height() * HEAD_SHARE
         head = QRectF(box.left(), box.top(), box.width(), height)
-        shown = (view.headline, view.known, view.crank, view.working)
+        shown = (view.headline, view.sign, view.crank, view.working)
         paint_head(painter, head, shown, box.height(), colours)
         text = answer_html(view, round(box.height() * TYPE_SHARE), colours)
         text += caution_html(view.cautions, colours)
@@ -172,7 +182,7 @@ class StepsPage(QWidget):
         writer.writerow(["part", "label", "text"])
         view = self.view
         if view is not None:
-            writer.writerow(["headline", "", view.headline])
+            writer.writerow(["headline", view.sign.word, view.headline])
             for section in (*view.sections, view.cautions):
                 part = section.heading or section.kind
                 writer.writerows([part, label, text] for label, text in section.rows)

@@ -6,9 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Mark, ValveTiming
 from strokewise.analysis.samples import Events, Press
-from strokewise.gui.models import step_book
+from strokewise.gui.models import step_book, step_sign
 from strokewise.gui.models.asking import Asking
 from strokewise.gui.models.follower import Follower
 from strokewise.gui.models.found_now import found_now
@@ -73,7 +74,7 @@ def test_nothing_known_yet_says_what_to_do(toy, run):
     book = StepBook()
     empty = Follower(toy.profile(valve_timing=TIMING), toy.Tracker)
     view = settled(book, moment(empty))
-    assert not view.known
+    assert view.sign == step_sign.NOT_SURE
     assert "connect the board" in view.headline
     assert view.cautions.rows
     turned = settled(book, moment(run(angles=(-300, -200), judged=False)))
@@ -108,7 +109,7 @@ def test_valves_are_asked_again_when_the_crank_has_moved(run, monkeypatch):
     book.turn(2)
     here = moment(run())
     view = settled(book, here)
-    assert view.known
+    assert view.sign == step_sign.SURE
     assert view.headline.startswith("SET NOW")
     for _ in range(50):  # nothing has changed: nothing is asked
         book.look(here)
@@ -129,7 +130,8 @@ def test_what_is_said_to_a_step_is_asked_with_its_options(run):
     assert "Done" in view.words
     assert first not in view.headline
     assert book.say("--gap", "1E=thin") == ""
-    assert not settled(book, here).known  # what the command would refuse is said in its words
+    # What the command would refuse is said in its words.
+    assert settled(book, here).sign == step_sign.NONE
 
 
 def test_options_are_those_of_a_command_line():
@@ -154,6 +156,26 @@ def test_a_new_start_of_the_board_is_said(run):
     found = found_now(earlier)
     assert found.tdc_1 is None
     assert "started again" in found.verdict.reason
+
+
+NOTICE = Notice("counts-contradiction", "2401 counts against 2400: 2401 is used; count by hand")
+
+
+def test_what_is_to_be_known_of_the_profile_is_said_once_short_and_first(run):
+    book = StepBook()
+    book.turn(2)
+    here = replace(moment(run()), notices=(NOTICE,))
+    view = settled(book, here)
+    assert view.sections[0].rows == (
+        (step_book.PROFILE, "2401 counts against 2400: 2401 is used."),
+    )
+    shown = [text for section in view.sections for _, text in section.rows]
+    assert sum("2401" in text for text in shown) == 1
+    assert "count by hand" in view.words  # what is copied is the command's whole answer
+    book.turn(1)  # the drive gear is missing: what is to be known is said all the same
+    view = settled(book, here)
+    assert view.sign == step_sign.NONE
+    assert view.sections[0].rows[0][0] == step_book.PROFILE
 
 
 def test_another_engine_is_not_answered_with_the_last_ones_figures(run, toy):

@@ -42,6 +42,30 @@ def test_a_moment_is_drawn_without_a_screen(recording, tmp_path):
 
 
 @pytest.mark.usefixtures("qapp")
+def test_a_step_is_drawn_with_its_answer(recording, tmp_path, monkeypatch):
+    from strokewise.gui.window import picture
+    from strokewise.gui.window.steps_page import StepsPage
+
+    seen = []
+    wait = picture._wait_for_answer
+
+    def waited(window, app):
+        wait(window, app)
+        page = window.pages["steps"]
+        assert isinstance(page, StepsPage)
+        seen.append((page.book.chosen, page.answered, page.view.headline))
+
+    monkeypatch.setattr(picture, "_wait_for_answer", waited)
+    out = tmp_path / "steps.png"
+    wanted = ("--view", "steps", "--step", "valves", "--size", "1366x768")
+    assert main(["replay", str(recording), "--picture", str(out), *wanted]) in (0, 3)
+    ((chosen, answered, headline),) = seen
+    assert (chosen, answered) == ("valves", True)
+    assert headline
+    assert QImage(str(out)).size().toTuple() == (1366, 768)
+
+
+@pytest.mark.usefixtures("qapp")
 def test_what_cannot_be_drawn_is_one_line(recording, tmp_path, capsys):
     assert main(["replay", str(tmp_path / "none.swr"), "--picture", "x.png"]) == 2
     assert "no such file" in capsys.readouterr().err

@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 
 from strokewise.analysis.profile import Mark, ValveTiming
-from strokewise.gui.models import step_book
+from strokewise.gui.models import step_book, step_sign
 from strokewise.gui.models.step_fields import STEPS_ABOUT
 from strokewise.gui.steps import Step
 from strokewise.gui.window import ink
@@ -63,7 +63,7 @@ def test_a_step_is_chosen_by_mouse(qtbot, page, wait):
 
 def test_the_valves_follow_the_crank(page, wait):
     made = page("valves")
-    assert made.view.known
+    assert made.view.sign == step_sign.SURE
     before = made.view.headline
     assert before.startswith("SET NOW")
     assert "to spare" in made.answer.toPlainText()
@@ -84,7 +84,17 @@ def test_what_is_missing_is_said_with_what_to_do(page):
     made = page("drive")
     assert "drive_gear is missing" in made.view.headline
     assert "F2" in made.answer.toPlainText()
-    assert not made.view.known
+    assert made.view.sign == step_sign.NONE
+
+
+def test_how_sure_is_said_in_a_word_as_well_as_in_a_shape(page, wait):
+    made = page("marks")
+    assert made.view.sign == step_sign.NOT_SURE  # no mark was met
+    assert made.head.accessibleDescription().startswith("NOT SURE YET: ")
+    made.open("valves")
+    wait(lambda: made.answered)
+    made.look()
+    assert made.head.accessibleDescription().startswith("SURE: SET NOW")
 
 
 def test_a_field_changes_the_answer(qtbot, page, wait):
@@ -155,7 +165,7 @@ def test_recordings_are_chosen_without_stopping_the_run(qtbot, page, wait, monke
 
     def compared(files, options=()):
         asked.append((files, options))
-        return Step("compare", "The cylinders agree.", {"decided": True})
+        return Step("compare", "The cylinders agree.", {"decided": True, "findings": []})
 
     monkeypatch.setattr(step_book.steps, "compared", compared)
     made = page("compare")
