@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 
 from PySide6.QtCore import QPointF, QRectF, Qt
@@ -20,6 +21,9 @@ CENTRE = Qt.AlignmentFlag.AlignCenter
 ONE_LINE = {align: int(align | Qt.TextFlag.TextSingleLine) for align in (LEFT, RIGHT, CENTRE)}
 """How a line may stand in its box. Put together once: at thirty pictures a second Python's flags
 cost as much as the letters."""
+
+OVERHANG = 0.15
+"""Of its height: a letter reaches out of its own width by no more."""
 
 
 @lru_cache(maxsize=512)
@@ -141,3 +145,36 @@ def text(
     painter.setFont(type_)
     painter.setPen(QColor(colour))
     painter.drawText(box, ONE_LINE[align], elided(words, type_, box.width()))
+
+
+def large(painter: QPainter, box: QRectF, words: str, type_: QFont, colour: str) -> None:
+    """Set one line of large type on the screen, at the left of a box.
+
+    Qt fills the outlines of letters above 64 pixels anew each time, which takes two milliseconds a
+    line. So every word is put down as a picture; of a line that counts degrees only the number is
+    drawn again.
+    """
+    ratio = painter.device().devicePixelRatio()
+    margin = OVERHANG * type_.pixelSize()
+    x, top = box.left(), box.center().y() - QFontMetricsF(type_).height() / 2
+    for word in words.split(" "):
+        # On whole pixels of the screen, else the picture would be blurred.
+        at = QPointF(round((x - margin) * ratio) / ratio, round(top * ratio) / ratio)
+        painter.drawPixmap(at, _picture(word, type_, colour, ratio))
+        x += width_of(f"{word} ", type_)
+
+
+@lru_cache(maxsize=32)
+def _picture(word: str, type_: QFont, colour: str, ratio: float) -> QPixmap:
+    """Return a picture of a word, its overhang to either side included."""
+    margin, height = OVERHANG * type_.pixelSize(), QFontMetricsF(type_).height()
+    width = width_of(word, type_) + 2 * margin
+    made = QPixmap(math.ceil(width * ratio), math.ceil(height * ratio))
+    made.setDevicePixelRatio(ratio)
+    made.fill(Qt.GlobalColor.transparent)
+    painter = QPainter(made)
+    painter.setFont(type_)
+    painter.setPen(QColor(colour))
+    painter.drawText(QRectF(margin, 0, width, height), ONE_LINE[LEFT], word)
+    painter.end()
+    return made

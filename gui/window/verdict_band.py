@@ -73,9 +73,7 @@ def paint_band(
     top = box.top() + 0.08 * pixels
     for line, stretch in zip(setting.lines, setting.stretches, strict=True):
         room = QRectF(left, top, box.right() - left - 0.2 * pixels, pixels * LEADING)
-        painter.setFont(ink.font(pixels, bold=True, stretch=stretch))
-        painter.setPen(QColor(colours.ink))
-        painter.drawText(room, int(Qt.AlignmentFlag.AlignVCenter), line)
+        ink.large(painter, room, line, ink.font(pixels, bold=True, stretch=stretch), colours.ink)
         top += pixels * LEADING
     _paint_detail(painter, box, sentence.detail, left, pixels, colours)
     column = QRectF(box.left(), box.top(), SHAPE_COLUMN * pixels, box.height())
