@@ -7,11 +7,13 @@ have not been told apart, it runs over one turn, and every block names both stro
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.strokes import (
     FOUR_STROKES,
+    CylinderPhase,
     Stroke,
     firing_1_from,
     firing_offsets,
@@ -74,24 +76,26 @@ class Row:
 
     Attributes
     ----------
-    label : str
-        The large label in front, the cylinder's number.
+    sensed : bool
+        The pressure sensor sits in it.
     doing : str
         What it does now, in a word or two; empty before the crank stands anywhere.
     firing_now : bool
         It is on its firing stroke.
-    sensed : bool
-        The pressure sensor sits in it.
     """
 
     cylinder: int
-    label: str
-    doing: str
-    firing_now: bool
     sensed: bool
-    blocks: tuple[Block, ...]
-    bars: tuple[Bar, ...]
-    flags: tuple[Flag, ...]
+    blocks: tuple[Block, ...] = ()
+    bars: tuple[Bar, ...] = ()
+    flags: tuple[Flag, ...] = ()
+    doing: str = ""
+    firing_now: bool = False
+
+    @property
+    def label(self) -> str:
+        """The large label in front."""
+        return str(self.cylinder)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,24 +108,24 @@ class Chart:
         Crank angle in the encoder frame of the axis' 0.
     span_deg : float
         Length of the axis: a cycle, or one turn while undecided.
-    now_deg : float or None
-        Where the now line stands on the axis.
     ticks : tuple of (float, str)
         The axis' labels.
     marks : tuple of Flag
         Marks and the target, over all rows.
     note : str
         What the axis starts at.
+    now_deg : float or None
+        Where the now line stands on the axis.
     """
 
     rows: tuple[Row, ...]
     zero_deg: float
     span_deg: float
-    now_deg: float | None
     ticks: tuple[tuple[float, str], ...]
     marks: tuple[Flag, ...] = ()
     note: str = ""
     decided: bool = False
+    now_deg: float | None = None
 
     def on_axis(self, angle_deg: float) -> float:
         """Return where an encoder angle stands on the axis."""
@@ -145,12 +149,13 @@ def chart_for(
         Where the turn guide's target stands, any turn of it.
     """
     if verdict is not None and verdict.decided and verdict.firing_deg is not None:
-        chart = _decided(profile, verdict.firing_deg[1], angle_deg)
+        chart = _decided(profile, verdict.firing_deg[1])
     elif verdict is not None and verdict.tdc is not None:
-        tdc = verdict.tdc
-        chart = _half_known(profile, tdc.cylinder, tdc.angle_deg.value, angle_deg)
+        chart = _half_known(profile, verdict.tdc.cylinder, verdict.tdc.angle_deg.value)
     else:
-        chart = _unknown(profile, angle_deg)
+        chart = _unknown(profile)
+    if angle_deg is not None:
+        chart = _with_crank(chart, profile, angle_deg)
     if target_deg is None:
         return chart
     flag = Flag(chart.on_axis(target_deg), target_label, "target")
@@ -162,43 +167,28 @@ def rows_in_order(profile: Profile) -> tuple[int, ...]:
     return tuple(firing_offsets(profile.firing_order, profile.firing_intervals_deg))
 
 
-def _decided(profile: Profile, firing_1: float, angle_deg: float | None) -> Chart:
-    cycle = profile.cycle_deg
-    tdcs = firing_tdcs(profile, firing_1)
-    phase = None if angle_deg is None else phase_at(profile, firing_1, angle_deg)
-    sensed = _sensed(profile)
+@lru_cache(maxsize=8)
+def _decided(profile: Profile, firing_1: float) -> Chart:
+    """Return a whole cycle, as it is wherever the crank stands."""
+    cycle, sensed = profile.cycle_deg, _sensed(profile)
     rows = []
-    for cylinder, tdc in tdcs.items():
+    for number, tdc in firing_tdcs(profile, firing_1).items():
         starts = within(tdc - firing_1, cycle)
-        stroke = None if phase is None else phase.cylinder(cylinder).stroke
-        doing = "" if stroke is None else WORDS.get(stroke, stroke)
-        if phase is not None and phase.cylinder(cylinder).rocking:
-            doing = "valves rock"
         rows.append(
             Row(
-                cylinder,
-                str(cylinder),
-                doing,
-                stroke == "power",
-                cylinder in sensed,
+                number,
+                number in sensed,
                 _blocks(starts, cycle, _strokes(cycle)),
                 _valve_bars(profile, starts),
                 _tdc_flags(starts, cycle),
             )
         )
-    return Chart(
-        tuple(rows),
-        firing_1,
-        cycle,
-        None if angle_deg is None else within(angle_deg - firing_1, cycle),
-        _ticks(cycle),
-        _mark_flags(profile, cycle),
-        "degrees after firing TDC of cylinder 1",
-        decided=True,
-    )
+    marks, note = _mark_flags(profile, cycle), "degrees after firing TDC of cylinder 1"
+    return Chart(tuple(rows), firing_1, cycle, _ticks(cycle), marks, note, decided=True)
 
 
-def _half_known(profile: Profile, cylinder: int, tdc_deg: float, angle_deg: float | None) -> Chart:
+@lru_cache(maxsize=8)
+def _half_known(profile: Profile, cylinder: int, tdc_deg: float) -> Chart:
     """Return one turn: the piston's way is known, the stroke is not."""
     zero = within(firing_1_from(profile, cylinder, tdc_deg), TURN_DEG)
     two_stroke = profile.cycle == "two-stroke"
@@ -206,38 +196,45 @@ def _half_known(profile: Profile, cylinder: int, tdc_deg: float, angle_deg: floa
         ("power", "compression") if two_stroke else ("power or intake", "compression or exhaust")
     )
     sensed = _sensed(profile)
-    now = None if angle_deg is None else within(angle_deg - zero, TURN_DEG)
     rows = []
     for number, tdc in firing_tdcs(profile, zero).items():
         starts = within(tdc - zero, TURN_DEG)
-        down = now is not None and within(now - starts, TURN_DEG) < STROKE_DEG
-        doing = "" if now is None else ("going down" if down else "going up")
         flag = Flag(starts, "TDC", "firing" if two_stroke else "tdc")
-        rows.append(
-            Row(
-                number,
-                str(number),
-                doing,
-                False,
-                number in sensed,
-                _blocks(starts, TURN_DEG, kinds),
-                (),
-                (flag,),
-            )
-        )
+        rows.append(Row(number, number in sensed, _blocks(starts, TURN_DEG, kinds), (), (flag,)))
     note = "degrees after TDC of cylinder 1: firing or overlap is not known yet"
-    return Chart(tuple(rows), zero, TURN_DEG, now, _ticks(TURN_DEG), (), note)
+    return Chart(tuple(rows), zero, TURN_DEG, _ticks(TURN_DEG), note=note)
 
 
-def _unknown(profile: Profile, angle_deg: float | None) -> Chart:
-    sensed = _sensed(profile)
-    rows = tuple(
-        Row(number, str(number), "", False, number in sensed, (), (), ())
-        for number in rows_in_order(profile)
-    )
-    cycle = profile.cycle_deg
-    now = None if angle_deg is None else within(angle_deg, cycle)
-    return Chart(rows, 0.0, cycle, now, _ticks(cycle), (), "degrees of the encoder")
+@lru_cache(maxsize=8)
+def _unknown(profile: Profile) -> Chart:
+    """Return rows without strokes."""
+    sensed, cycle = _sensed(profile), profile.cycle_deg
+    rows = tuple(Row(number, number in sensed) for number in rows_in_order(profile))
+    return Chart(rows, 0.0, cycle, _ticks(cycle), note="degrees of the encoder")
+
+
+def _with_crank(chart: Chart, profile: Profile, angle_deg: float) -> Chart:
+    """Return the chart with the crank standing at an angle."""
+    now = chart.on_axis(angle_deg)
+    if chart.decided:
+        phase = phase_at(profile, chart.zero_deg, angle_deg)
+        rows = tuple(_doing_stroke(row, phase.cylinder(row.cylinder)) for row in chart.rows)
+    else:
+        rows = tuple(_going(row, now) for row in chart.rows)
+    return replace(chart, rows=rows, now_deg=now)
+
+
+def _doing_stroke(row: Row, phase: CylinderPhase) -> Row:
+    doing = "valves rock" if phase.rocking else WORDS.get(phase.stroke, phase.stroke)
+    return replace(row, doing=doing, firing_now=phase.stroke == "power")
+
+
+def _going(row: Row, now_deg: float) -> Row:
+    """Say which way the piston goes; nothing where its TDC is not known."""
+    if not row.flags:
+        return row
+    down = within(now_deg - row.flags[0].angle_deg, TURN_DEG) < STROKE_DEG
+    return replace(row, doing="going down" if down else "going up")
 
 
 def _blocks(starts_deg: float, span_deg: float, kinds: tuple[Kind, ...]) -> tuple[Block, ...]:
