@@ -27,9 +27,9 @@ BETWEEN_HUMPS_DEG = 180.0
 """Two compressions of one cylinder lie further apart than this, unless it is rocked."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Overview:
-    """A thinned recording.
+    """A thinned recording; one equals only itself.
 
     Attributes
     ----------

@@ -42,9 +42,12 @@ class Stretch:
     weight: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Trail:
-    """The points kept, oldest first: unwrapped crank angle and pressure."""
+    """The points kept, oldest first: unwrapped crank angle and pressure.
+
+    A trail equals only itself. It stays the very same one as long as the crank stands.
+    """
 
     angle_deg: FloatArray
     pressure_bar: FloatArray
@@ -87,12 +90,14 @@ class TrailKeeper:
         self._pressure: list[FloatArray] = []
         self._last_bin: int | None = None
         self._points = 0
+        self._trail: Trail | None = None
 
     def add(self, block: Segment) -> None:
         """Take a block in; another segment starts the memory anew."""
         if block.number != self._segment:
             self._segment = block.number
             self._angle, self._pressure, self._last_bin, self._points = [], [], None, 0
+            self._trail = None
         samples = block.samples
         if len(samples) == 0 or self._sensor.channel >= samples.readings.shape[1]:
             return
@@ -109,6 +114,7 @@ class TrailKeeper:
         self._angle.append(angle[keep])
         self._pressure.append(pressure)
         self._points += len(keep)
+        self._trail = None
         self._forget()
 
     def _forget(self) -> None:
@@ -119,6 +125,11 @@ class TrailKeeper:
 
     def trail(self) -> Trail:
         """Return the points kept: the last cycles, and never more than ``MOST_POINTS``."""
+        if self._trail is None:
+            self._trail = self._put_together()
+        return self._trail
+
+    def _put_together(self) -> Trail:
         if not self._angle:
             return Trail(np.empty(0), np.empty(0))
         angle = np.concatenate(self._angle)[-MOST_POINTS:]

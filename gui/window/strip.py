@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QPolygonF
@@ -11,12 +13,27 @@ from strokewise.gui.models.overview import Overview
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.snapshot import Replay
 from strokewise.gui.window import ink
+from strokewise.gui.window.kept import Kept
+
+LINE_SHARE, NOW_SHARE, LOADED_SHARE = 0.016, 0.036, 0.05
+"""Width of the pressure's line, of that of the present place, and height of the bar that says how
+far it has been looked through; of the strip's height."""
 
 
 def clock_text(seconds: float) -> str:
     """Return minutes and seconds, ``"3:07.2"``."""
     minutes, rest = divmod(max(0.0, seconds), 60)
     return f"{int(minutes)}:{rest:04.1f}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """All that is seen."""
+
+    replay: Replay
+    overview: Overview
+    playing: bool
+    colours: Palette
 
 
 class Strip(QWidget):
@@ -27,12 +44,8 @@ class Strip(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._replay: Replay | None = None
-        self._overview: Overview | None = None
-        self._playing = False
-        self._colours = LIGHT
-        self._still: QPixmap | None = None
-        self._still_of: tuple[object, ...] = ()
+        self._shown: _Shown | None = None
+        self._still = Kept(self)
         self.setAccessibleName("Recording")
         self.setCursor(Qt.CursorShape.PointingHandCursor)
 
@@ -46,24 +59,26 @@ class Strip(QWidget):
     def show_replay(
         self, replay: Replay, overview: Overview, playing: bool, colours: Palette
     ) -> None:
-        """Show where a replay stands."""
-        self._replay, self._overview = replay, overview
-        self._playing, self._colours = playing, colours
-        self.update()
+        """Show where a replay stands; nothing is painted where nothing has changed."""
+        shown = _Shown(replay, overview, playing, colours)
+        if shown != self._shown:
+            self._shown = shown
+            self.update()
 
     def place_of(self, x: float) -> float:
         """Return the second of the recording under a pixel."""
-        if self._replay is None:
-            return 0.0
         track = self._track()
         share = (x - track.left()) / max(1.0, track.width())
-        return min(max(share, 0.0), 1.0) * self._replay.length_s
+        return min(max(share, 0.0), 1.0) * self._length_s
 
     def x_of(self, position_s: float) -> float:
         """Return the pixel of a second of the recording."""
-        track = self._track()
-        length = self._replay.length_s if self._replay else 0.0
+        track, length = self._track(), self._length_s
         return track.left() + (position_s / length if length else 0.0) * track.width()
+
+    @property
+    def _length_s(self) -> float:
+        return 0.0 if self._shown is None else self._shown.replay.length_s
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: D102
         self.wanted.emit(self.place_of(event.position().x()))
@@ -79,42 +94,43 @@ class Strip(QWidget):
         )
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: D102
-        painter = QPainter(self)
-        colours = self._colours
-        painter.fillRect(self.rect(), QColor(colours.sheet))
-        if self._replay is not None and self._overview is not None:
-            painter.drawPixmap(0, 0, self._kept(self._replay, self._overview))
-            self._paint_place(painter, self._replay)
-            self._paint_words(painter, self._replay)
+        painter, shown = QPainter(self), self._shown
+        if shown is None:
+            painter.fillRect(self.rect(), QColor(LIGHT.sheet))
+        else:
+            painter.drawPixmap(0, 0, self._kept(shown))
+            self._paint_place(painter, shown.replay, shown.colours)
+            self._paint_words(painter, shown.replay, shown.playing, shown.colours)
         painter.end()
 
-    def _kept(self, replay: Replay, overview: Overview) -> QPixmap:
+    def _kept(self, shown: _Shown) -> QPixmap:
         """Return what stands still, painted once."""
-        still_of = (overview, self.size(), self._colours.theme, self.devicePixelRatioF())
-        if self._still is None or not _same(still_of, self._still_of):
-            ratio = self.devicePixelRatioF()
-            self._still = QPixmap(round(self.width() * ratio), round(self.height() * ratio))
-            self._still.setDevicePixelRatio(ratio)
-            self._still.fill(QColor(self._colours.sheet))
-            painter = QPainter(self._still)
-            self._paint_track(painter, replay, overview)
-            painter.end()
-            self._still_of = still_of
-        return self._still
 
-    def _paint_track(self, painter: QPainter, replay: Replay, overview: Overview) -> None:
-        track, colours = self._track(), self._colours
+        def paint(painter: QPainter) -> None:
+            painter.fillRect(self.rect(), QColor(shown.colours.sheet))
+            self._paint_track(painter, shown.replay, shown.overview, shown.colours)
+
+        replay = shown.replay
+        of = (shown.overview, replay.passes_s, replay.length_s, shown.colours)
+        return self._still.picture(of, paint)
+
+    def _paint_track(
+        self, painter: QPainter, replay: Replay, overview: Overview, colours: Palette
+    ) -> None:
+        track = self._track()
         painter.fillRect(track, QColor(colours.paper))
         low, high = overview.envelope(max(1, int(track.width())), replay.length_s)
         if np.isfinite(high).any():
             top, bottom = np.nanmax(high), min(0.0, float(np.nanmin(low)))
             scale = (track.height() * 0.72) / max(top - bottom, 1e-6)
-            painter.setPen(QPen(QColor(colours.curves[0]), 1))
+            wide = max(1.0, self.height() * LINE_SHARE)
+            painter.setPen(QPen(QColor(colours.curves[0]), wide))
+            y0, y1 = (track.bottom() - (side - bottom) * scale for side in (low, high))
+            # Each column reaches to the one before: a steep flank has no holes.
+            y0[1:], y1[1:] = np.fmax(y0[1:], y1[:-1]), np.fmin(y1[1:], y0[:-1])
             for i in np.flatnonzero(np.isfinite(high)).tolist():
                 x = track.left() + i
-                y0 = track.bottom() - (low[i] - bottom) * scale
-                y1 = track.bottom() - (high[i] - bottom) * scale
-                painter.drawLine(QPointF(x, y0), QPointF(x, min(y1, y0 - 1)))
+                painter.drawLine(QPointF(x, y0[i]), QPointF(x, min(y1[i], y0[i] - wide)))
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setBrush(QColor(colours.ink))
         painter.setPen(Qt.PenStyle.NoPen)
@@ -131,20 +147,24 @@ class Strip(QWidget):
                 )
             )
 
-    def _paint_place(self, painter: QPainter, replay: Replay) -> None:
-        track, colours = self._track(), self._colours
+    def _paint_place(self, painter: QPainter, replay: Replay, colours: Palette) -> None:
+        track = self._track()
         if replay.loaded < 1:
-            seen = QRectF(track.left(), track.bottom() - 4, track.width() * replay.loaded, 4)
+            thick = max(4.0, self.height() * LOADED_SHARE)
+            seen = QRectF(track.left(), 0, track.width() * replay.loaded, thick)
+            seen.moveBottom(track.bottom())
             painter.fillRect(seen, QColor(colours.target))
         x = self.x_of(replay.position_s)
-        painter.setPen(QPen(QColor(colours.now), 3))
+        painter.setPen(QPen(QColor(colours.now), max(3.0, self.height() * NOW_SHARE)))
         painter.drawLine(QPointF(x, track.top()), QPointF(x, track.bottom()))
 
-    def _paint_words(self, painter: QPainter, replay: Replay) -> None:
-        colours, height = self._colours, float(self.height())
+    def _paint_words(
+        self, painter: QPainter, replay: Replay, playing: bool, colours: Palette
+    ) -> None:
+        height = float(self.height())
         big, small = ink.font(height * 0.34, bold=True), ink.font(height * 0.26)
         left = QRectF(height * 0.15, 2, height * 1.85, height / 2)
-        sign = "▶" if self._playing else "❚❚"
+        sign = "▶" if playing else "❚❚"
         words = f"{sign} {clock_text(replay.position_s)}"
         ink.text(
             painter,
@@ -162,10 +182,3 @@ class Strip(QWidget):
         ink.text(painter, right, f"{replay.speed:g}×", big, colours.ink, ink.RIGHT)
         right.moveTop(height / 2 - 2)
         ink.text(painter, right, "speed", small, colours.ink, ink.RIGHT)
-
-
-def _same(one: tuple[object, ...], other: tuple[object, ...]) -> bool:
-    """Compare by identity first: an overview holds arrays, which have no plain equality."""
-    return len(one) == len(other) and all(
-        a is b or (not isinstance(a, Overview) and a == b) for a, b in zip(one, other, strict=True)
-    )

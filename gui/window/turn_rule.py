@@ -7,6 +7,7 @@ from the right, and what lies left of the pointer has been turned already.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from functools import lru_cache
 
 from PySide6.QtCore import QPointF, QRectF, Qt
@@ -35,6 +36,10 @@ FINE_HALF_DEG = 20.0
 FOOT_SHARE, FOOT_LINE = 0.85, 1.22
 """Type of what comes second at the foot against the first, and height of a line."""
 SMALLEST_FOOT = 9.0
+HATCH_SHARE = 0.12
+"""Step of the hatching, of the rule's height."""
+THIN = 75
+"""Heights of thin lines in the rule's: on a screen of many pixels one of them is not seen."""
 UNDER_POINTER = 0.2
 """A number so near to the pointer, of the rule's height, is left out."""
 
@@ -160,17 +165,23 @@ def _paint_rule(painter: QPainter, box: QRectF, guidance: Guidance, colours: Pal
     _paint_spans(painter, box, target_x, scale, guidance, colours)
     step = 1 if half == FINE_HALF_DEG else 5
     type_ = ink.font(box.height() * 0.24)
+    thin = max(1.0, box.height() / THIN)
     first = math.ceil((remaining - half) / step) * step
     for tick in range(first, math.floor(remaining + half) + 1, step):
         x = target_x - tick * scale  # tick = degrees still to go from there
         long = tick % (step * 5) == 0
-        painter.setPen(QPen(QColor(colours.ink), 2 if long else 1))
+        painter.setPen(QPen(QColor(colours.ink), 2 * thin if long else thin))
         top = box.bottom() - box.height() * (0.42 if long else 0.24)
         painter.drawLine(QPointF(x, top), QPointF(x, box.bottom()))
         covered = abs(x - middle) < box.height() * UNDER_POINTER  # it would be run through
-        if tick % (step * 10) == 0 and not covered:
-            room = QRectF(x - 60, box.top() + box.height() * 0.3, 120, box.height() * 0.28)
-            ink.text(painter, room, f"{abs(tick)}", type_, colours.ink, ink.CENTRE)
+        words = f"{abs(tick)}"
+        wide = ink.width_of(words, type_) * 1.2
+        cut = x - wide / 2 < box.left() or x + wide / 2 > box.right()  # half a number is another
+        if tick % (step * 10) == 0 and not covered and not cut:
+            room = QRectF(x - wide / 2, box.top() + box.height() * 0.3, wide, box.height() * 0.28)
+            if tick == 0:  # on the target's flag
+                painter.fillRect(room, QColor(colours.paper))
+            ink.text(painter, room, words, type_, colours.ink, ink.CENTRE)
     painter.restore()
     _paint_pointer(painter, box, colours)
 
@@ -184,13 +195,14 @@ def _paint_spans(
     colours: Palette,
 ) -> None:
     """The target's flag, and behind it what is past it."""
+    step = max(ink.HATCH_STEP, round(box.height() * HATCH_SHARE))
     past = QRectF(target_x, box.top(), max(0.0, box.right() - target_x), box.height())
-    painter.fillRect(past, ink.hatching(colours.paper, colours.ink, "falling", 9))
+    painter.fillRect(past, ink.hatching(colours.paper, colours.ink, "falling", step))
     if guidance.phase == "go back":
         play = QRectF(
             target_x - PAST_THE_PLAY_DEG * scale, box.top(), PAST_THE_PLAY_DEG * scale, box.height()
         )
-        painter.fillRect(play, ink.hatching(colours.paper, colours.ink, "level", 9))
+        painter.fillRect(play, ink.hatching(colours.paper, colours.ink, "level", step))
     width = max(6.0, 2 * ON_TARGET_DEG * scale)
     flag = QRectF(target_x - width / 2, box.top(), width, box.height())
     painter.fillRect(flag, QColor(colours.target))
@@ -209,7 +221,7 @@ def _paint_pointer(painter: QPainter, box: QRectF, colours: Palette) -> None:
             ]
         )
     )
-    painter.setPen(QPen(QColor(colours.ink), 3))
+    painter.setPen(QPen(QColor(colours.ink), max(3.0, 3 * box.height() / THIN)))
     painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
 
 
@@ -273,6 +285,19 @@ def _adjustable(snapshot: Snapshot) -> str:
     return words[:1].upper() + words[1:]
 
 
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """All that is seen: the turn guide, or the rocking guide in its place."""
+
+    guidance: Guidance | None = None
+    label: str = ""
+    words: str = ""
+    warns: bool = False
+    rocking: Rocking | None = None
+    angle_deg: float | None = None
+    colours: Palette = LIGHT
+
+
 class TurnRule(QWidget):
     """The turn guide as a widget; while the crank is rocked, the rocking guide in its place."""
 
@@ -280,40 +305,41 @@ class TurnRule(QWidget):
         super().__init__(parent)
         self.rock_asked: bool | None = None
         """Whether a person wants the rocking guide; None: when it is being rocked."""
-        self._guidance: Guidance | None = None
-        self._rocking: Rocking | None = None
-        self._angle_deg: float | None = None
-        self._label = ""
-        self._first = ""
-        self._warns = False
-        self._colours = LIGHT
+        self._shown = _Shown()
         self.setMinimumSize(200, 200)
         self.setAccessibleName("Turn guide")
 
     @property
     def rocking(self) -> Rocking | None:
         """The rocking guide that is shown; None while it is the turn guide."""
-        return self._rocking
+        return self._shown.rocking
 
     @property
     def words(self) -> str:
         """What stands at the foot of the turn guide."""
-        return self._first
+        return self._shown.words
 
     def show_snapshot(self, snapshot: Snapshot, colours: Palette) -> None:
-        """Show another moment."""
-        self._guidance = snapshot.guidance
-        self._rocking = self._shown(snapshot)
-        self._angle_deg = snapshot.angle_deg
-        self._label = "" if snapshot.target is None else snapshot.target.label
-        self._first = snapshot.first_turns.words or _offer(snapshot) or _adjustable(snapshot)
-        self._warns = bool(snapshot.first_turns.words)
-        self._colours = colours
-        said = self._guidance.words if self._guidance else ""
-        self.setAccessibleDescription(self._rocking.instruction if self._rocking else said)
+        """Show another moment; nothing is painted where nothing has changed."""
+        before = snapshot.first_turns.words
+        rocking = self._rocking(snapshot)
+        shown = _Shown(
+            snapshot.guidance,
+            "" if snapshot.target is None else snapshot.target.label,
+            before or _offer(snapshot) or _adjustable(snapshot),
+            bool(before),
+            rocking,
+            None if rocking is None else snapshot.angle_deg,
+            colours,
+        )
+        if shown == self._shown:
+            return
+        self._shown = shown
+        said = shown.guidance.words if shown.guidance else ""
+        self.setAccessibleDescription(rocking.instruction if rocking else said)
         self.update()
 
-    def _shown(self, snapshot: Snapshot) -> Rocking | None:
+    def _rocking(self, snapshot: Snapshot) -> Rocking | None:
         """Two turns by hand come before any rocking."""
         rocking = snapshot.rocking
         if self.rock_asked:
@@ -325,17 +351,18 @@ class TurnRule(QWidget):
 
     def paint_on(self, painter: QPainter, box: QRectF) -> None:
         """Paint the guide on any device."""
-        if self._rocking is not None:
-            paint_rocking(painter, box, self._rocking, self._angle_deg, self._colours)
+        shown = self._shown
+        if shown.rocking is not None:
+            paint_rocking(painter, box, shown.rocking, shown.angle_deg, shown.colours)
             return
         paint_guide(
             painter,
             box,
-            self._guidance,
-            self._label,
-            self._first,
-            self._colours,
-            warns=self._warns,
+            shown.guidance,
+            shown.label,
+            shown.words,
+            shown.colours,
+            warns=shown.warns,
         )
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: D102
