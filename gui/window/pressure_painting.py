@@ -32,15 +32,16 @@ def paint_pressure(
     top_bar = max([SMALLEST_BAR, *(float(s.pressure_bar.max()) for s in stretches)])
     low_bar = min([0.0, *(float(s.pressure_bar.min()) for s in stretches)])
     height = box.height() - layout.type_px * 0.3
+    thin = max(1, round(layout.type_px / 22))
     for stretch in stretches:
         x = box.left() + stretch.x_deg / layout.span_deg * box.width()
         y = box.bottom() - (stretch.pressure_bar - low_bar) / (top_bar - low_bar) * height
         path = pg.arrayToQPath(x, y)  # a hundred times as quick as point by point
         # A wide line with antialiasing costs a hundred times as much as either alone.
         newest = stretch.weight >= 1.0
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing, not newest)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, not newest and thin == 1)
         colour = ink.translucent(colours.curves[0], 0.15 + 0.85 * stretch.weight)
-        painter.setPen(QPen(colour, max(2.0, layout.type_px / 9) if newest else 1))
+        painter.setPen(QPen(colour, max(2.0, layout.type_px / 9) if newest else thin))
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawPath(path)
     painter.setPen(QPen(QColor(colours.rule), 1))

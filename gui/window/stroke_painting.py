@@ -23,6 +23,7 @@ from strokewise.gui.models.palette import Fill, Palette
 from strokewise.gui.models.trail import Stretch
 from strokewise.gui.models.units import PressureUnit
 from strokewise.gui.window import ink
+from strokewise.gui.window.mark_painting import paint_marks
 from strokewise.gui.window.pressure_painting import paint_pressure
 
 PRESSURE_SHARE = 0.30
@@ -37,11 +38,11 @@ FLAT_BELOW = 1.7
 """Rows lower than so many heights of type are drawn flat and without valve bars: else the words
 would be too small to read."""
 STEP_DEG = 6.0
-MOST_OF_FLAGS = 0.3
-"""A mark's name takes no more of the chart's width, or it would hide its neighbours'."""
 BAR_SHARE = 0.085
 """Height of a valve's bar, of the row's."""
 LABEL_SHARE = 0.075
+LEGEND_SHARE = 0.84
+"""Type of what the signs mean, of the axis' type: as wide as its column lets it be."""
 DOING_SHARE = 0.13
 FONT_SHARE = 0.042
 """Type of axis and marks, of the chart's height."""
@@ -106,7 +107,7 @@ def paint_still(painter: QPainter, box: QRectF, chart: Chart, colours: Palette) 
         _paint_row(painter, layout, layout.row(index), row, colours)
     _paint_axis(painter, layout, chart, colours)
     _paint_legend(painter, layout, chart, colours)
-    _paint_marks(painter, layout, chart, colours)
+    paint_marks(painter, layout, chart, colours)
     for index, row in enumerate(chart.rows):  # last, so that no line runs through a word
         _paint_row_words(painter, layout, layout.row(index), row, colours)
 
@@ -282,7 +283,7 @@ def _paint_axis(painter: QPainter, layout: Layout, chart: Chart, colours: Palett
     type_ = ink.font(layout.type_px)
     for angle, label in chart.ticks:
         x = layout.x(angle)
-        painter.setPen(QPen(ink.translucent(colours.rule, 0.9), 1))
+        painter.setPen(QPen(ink.translucent(colours.rule, 0.9), max(1.0, layout.type_px / 22)))
         painter.drawLine(QPointF(x, layout.axis.top()), QPointF(x, layout.pressure.bottom()))
         room = QRectF(x - 60, layout.axis.top() + 1, 120, layout.axis.height())
         words = f"{label}°"
@@ -299,7 +300,7 @@ def _shows_bars(layout: Layout, chart: Chart) -> bool:
 
 def _paint_legend(painter: QPainter, layout: Layout, chart: Chart, colours: Palette) -> None:
     """Say what the signs mean, beside the pressure, where there is room."""
-    size = layout.type_px * 0.72
+    size = layout.type_px * LEGEND_SHARE
     left = layout.rows.right() + layout.type_px * 0.5
     room = QRectF(left, layout.pressure.top(), layout.box.right() - left, size * 1.45)
     lines: list[str] = []
@@ -312,25 +313,6 @@ def _paint_legend(painter: QPainter, layout: Layout, chart: Chart, colours: Pale
     for line in lines:
         ink.text(painter, room, line, ink.fitted(line, size, room.width()), colours.faint)
         room.translate(0, size * 1.45)
-
-
-def _paint_marks(painter: QPainter, layout: Layout, chart: Chart, colours: Palette) -> None:
-    type_ = ink.font(layout.type_px * 0.9)
-    taken: list[tuple[float, float]] = []
-    for flag in sorted(chart.marks, key=lambda flag: flag.kind != "target"):
-        x = layout.x(flag.angle_deg)
-        colour = colours.target if flag.kind == "target" else colours.faint
-        style = Qt.PenStyle.SolidLine if flag.kind == "target" else Qt.PenStyle.DashLine
-        painter.setPen(QPen(QColor(colour), 2, style))
-        painter.drawLine(QPointF(x, layout.flags.bottom()), QPointF(x, layout.rows.bottom()))
-        label = f"▼ {flag.label}" if flag.kind == "target" else flag.label
-        width = min(ink.width_of(label, type_) + 6, layout.flags.width() * MOST_OF_FLAGS)
-        left = min(max(x - width / 2, layout.flags.left()), layout.flags.right() - width)
-        if any(left < b and left + width > a for a, b in taken):
-            continue  # two labels over each other could neither be read
-        taken.append((left, left + width))
-        room = QRectF(left, layout.flags.top(), width, layout.flags.height())
-        ink.text(painter, room, label, type_, colour, ink.CENTRE)
 
 
 def _paint_doing(
