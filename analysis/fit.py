@@ -15,6 +15,7 @@ import numpy as np
 
 from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.closed_cycle import Gas, Runs, Surroundings, pressures
+from strokewise.analysis.descent import Look, descend
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.middle import median
 from strokewise.analysis.passes import Pass
@@ -32,10 +33,6 @@ SQUEEZED_BEFORE = 0.09
 
 STEEPNESS_PER_DEG = 0.04
 """Share by which pressure changes for each degree where it is steepest, 20° to 40° from TDC."""
-
-DONE_GAIN = 0.02
-"""A step that lessens the sum of squares by less is the last: it moves TDC by a small part of its
-sigma."""
 
 RUNAWAY = 1e8
 """A derivative beyond this, in sigmas a unit, comes from a variant that left the model's reach."""
@@ -155,19 +152,6 @@ def _sigma_bar(item: Pass, model_share: float) -> FloatArray:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Look:
-    """What the problem shows at one point: model, residuals with the priors', and their slope."""
-
-    residual: FloatArray
-    slope: FloatArray
-    model_bar: FloatArray
-
-    @property
-    def size(self) -> float:
-        return float(self.residual @ self.residual)
-
-
 class _Problem:
     """The least-squares problem: packs parameters, predicts all variants of a derivative in one
     march."""
@@ -200,7 +184,7 @@ class _Problem:
     def model(self, x: FloatArray) -> FloatArray:
         return pressures(self.runs, self.gas(x), self.around)
 
-    def look(self, x: FloatArray) -> _Look:
+    def look(self, x: FloatArray) -> Look:
         """Return residuals and their derivative by forward differences, from one march.
 
         Each pass's own parameters are moved together. A march of all variants takes little longer
@@ -215,7 +199,8 @@ class _Problem:
         with np.errstate(over="ignore", invalid="ignore"):  # a variant may leave the model's reach
             model = self.model(variants)
             data = (model[0] - self.runs.pressure_bar) * self.weight
-            slope = _soften_slope(data, self.robust_at) * self.weight
+            weight = 1.0 / np.sqrt(1.0 + (data / self.robust_at) ** 2)
+            slope = weight * self.weight
             rows = np.zeros((n, data.shape[1], len(x)))
             for i, step in enumerate(steps):
                 change = (model[1 + i] - model[0]) / step * slope
@@ -227,8 +212,9 @@ class _Problem:
                         rows[item, :, k + (i - k) * n + item] = change[item]
             bent = _soften(data, self.robust_at)
         prior = (x - self.mean) / self.sigma
-        return _Look(
-            residual=np.concatenate([bent.ravel(), prior]),
+        return Look(
+            size=float(np.sum(bent**2) + prior @ prior),
+            residual=np.concatenate([(data * weight).ravel(), prior]),
             slope=np.vstack([rows.reshape(-1, len(x)), np.diag(1.0 / self.sigma)]),
             model_bar=model[0],
         )
@@ -237,11 +223,6 @@ class _Problem:
 def _soften(z: FloatArray, at: float) -> FloatArray:
     """Bend residuals so that their squares grow like a Cauchy loss beyond ``at``."""
     return np.asarray(np.sign(z) * at * np.sqrt(np.log1p((z / at) ** 2)))
-
-
-def _soften_slope(z: FloatArray, at: float) -> FloatArray:
-    u2 = np.maximum((z / at) ** 2, 1e-12)
-    return np.asarray(np.sqrt(u2 / np.log1p(u2)) / (1.0 + u2))
 
 
 def fit_passes(
@@ -268,45 +249,8 @@ def fit_passes(
     priors = priors_for(profile, sensor, zero_sigma_bar=zero_sigma_bar)
     problem = _Problem(runs, priors, surroundings_of(profile), stage.robust_at)
     x = _start(problem, start, passes[0].tdc_deg, zero_sigma_bar)
-    x, there = _descend(problem, x, stage.most_steps)
+    x, there = descend(problem.look, x, problem.bounds, stage.most_steps)
     return _answer(problem, x, there, passes[0].tdc_deg)
-
-
-def _descend(problem: _Problem, x: FloatArray, most_steps: int) -> tuple[FloatArray, _Look]:
-    """Levenberg's damped Gauss-Newton on the normal equations, kept inside the bounds.
-
-    scipy's ``least_squares`` finds the same point; its decompositions of the tall matrix take
-    longer than the model itself.
-    """
-    low, high = problem.bounds
-    damping = 1e-2
-    here = problem.look(x)
-    for _ in range(most_steps):
-        curvature = here.slope.T @ here.slope
-        pull = here.slope.T @ here.residual
-        # A parameter that stands at its bound and is pushed outwards takes no part.
-        free = ~(((x <= low) & (pull > 0)) | ((x >= high) & (pull < 0)))
-        found = None
-        for _ in range(8):
-            matrix = curvature + damping * np.diag(np.diag(curvature))
-            step = np.zeros_like(x)
-            step[free] = np.linalg.solve(matrix[np.ix_(free, free)], -pull[free])
-            trial = np.clip(x + step, low, high)
-            if not np.all(np.isfinite(trial)):
-                return x, here
-            there = problem.look(trial)
-            if there.size < here.size:  # never where it is not a number
-                found = there
-                break
-            damping *= 4.0
-        if found is None:
-            return x, here
-        gained = here.size - found.size
-        x, here = trial, found
-        damping = max(damping / 5.0, 1e-9)
-        if gained < DONE_GAIN:
-            return x, here
-    return x, here
 
 
 def _start(
@@ -360,7 +304,7 @@ def _warm_start(runs: Runs, around: Surroundings) -> FloatArray:
     return np.asarray(outside + far * SQUEEZED_BEFORE, np.float64)
 
 
-def _answer(problem: _Problem, x: FloatArray, there: _Look, nominal_deg: float) -> Fit:
+def _answer(problem: _Problem, x: FloatArray, there: Look, nominal_deg: float) -> Fit:
     model = there.model_bar
     z = (model - problem.runs.pressure_bar) * problem.weight
     bent = _soften(z, problem.robust_at)
