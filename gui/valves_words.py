@@ -98,7 +98,7 @@ def _stops(setting: ValveSetting, known: bool) -> list[str]:
     start = "from here" if known else "from cylinder 1 at firing TDC"
     for number, stop in enumerate(setting.plan.stops, start=1):
         turn = f"turn on {stop.turn_deg:.0f}° {start if number == 1 else 'from there'}"
-        if stop.turn_deg == 0:
+        if round(stop.turn_deg) == 0:
             turn = "here" if known else start
         lines += fact(f"Stop {number}", f"{turn}{_place(stop)}: {_keys(stop)}")
     return lines

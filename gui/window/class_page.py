@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QFont
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QHeaderView,
@@ -52,12 +53,16 @@ class ClassPage(QWidget):
                 group = scenario.group
                 head = QListWidgetItem(group.upper())
                 head.setFlags(Qt.ItemFlag.NoItemFlags)
+                bold = QFont()
+                bold.setBold(True)
+                head.setFont(bold)
                 self.scenarios.addItem(head)
             item = QListWidgetItem(f"{scenario.name}: {scenario.about}")
             item.setData(Qt.ItemDataRole.UserRole, scenario.name)
             self.scenarios.addItem(item)
         self.scenarios.itemActivated.connect(self._chosen)
         self.scenarios.setWordWrap(True)
+        self.scenarios.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.scenarios.setCurrentRow(1)  # under the first heading: Enter runs it
         self.setFocusProxy(self.scenarios)
         self.faults = QTableWidget(0, 3)

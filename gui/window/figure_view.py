@@ -25,6 +25,8 @@ TYPE_SHARE = 0.026
 FACTS_SHARE = 0.25
 """Width of the column of figures beside the curves."""
 SMALLEST_TYPE = 12
+EMPTY_TYPE = 2.0
+"""Type of why there is no figure, against that of the axes: it is all there is to read."""
 HEADROOM = 0.16
 """Room above the curves for the labels of lines, of the curves' height."""
 STEPS = (0.5, 0.6, 0.7, 0.8, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0)
@@ -52,17 +54,18 @@ class FigureView(QWidget):
         self._headroom = self._plot.plot([], [], pen=UNSEEN)
         self._title = QLabel(self)
         self._reading = QLabel(self)
-        self._facts = QLabel(self)
-        self._facts.setWordWrap(True)
-        for label in (self._title, self._reading, self._facts):
+        self._facts, self._empty = QLabel(self), QLabel(self)
+        for label in (self._facts, self._empty):
+            label.setWordWrap(True)
+        for label in (self._title, self._reading, self._facts, self._empty):
             label.setTextFormat(Qt.TextFormat.PlainText)
         self._facts.setAlignment(Qt.AlignmentFlag.AlignTop)
-        beside = QHBoxLayout()
-        beside.setSpacing(16)
+        self._empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._beside = beside = QHBoxLayout()
+        beside.addWidget(self._empty, 1)
         beside.addWidget(self._graphics, 1)
         beside.addWidget(self._facts)
         layout = QVBoxLayout(self)
-        layout.setContentsMargins(12, 6, 12, 6)
         layout.setSpacing(2)
         layout.addWidget(self._title)
         layout.addLayout(beside, 1)
@@ -92,17 +95,21 @@ class FigureView(QWidget):
             self._dress(figure)
         self._title.setText(figure.title)
         self._facts.setText("\n\n".join(figure.facts))
+        self._empty.setText(figure.empty)
+        # Axes without a curve would show figures that nobody measured.
+        self._empty.setVisible(bool(figure.empty))
+        self._graphics.setVisible(not figure.empty)
+        self._facts.setVisible(bool(figure.facts))
         self._draw(self._plot, figure, "")
         if figure.below is not None:
             self._draw(self._below, figure.below, "below ")
             self._below.getAxis("left").setTicks(few_ticks(figure.below))
         self._draw_lines(figure)
-        if figure.empty:
-            self._facts.setText(figure.empty)
         if fresh:
             self.show_all()
             self._cursor.hide()
-            self._reading.setText(HINT)
+        if figure.empty or self._reading.text() in ("", HINT) or fresh:
+            self._reading.setText("" if figure.empty else HINT)
 
     def show_all(self) -> None:
         """Zoom so that every curve is seen."""
@@ -143,11 +150,14 @@ class FigureView(QWidget):
         title = self._figure.title if self._figure else ""
         ink.text(painter, head, title, ink.font(size, bold=True), colours.ink)
         facts = [line for line in self._facts.text().splitlines() if line]
+        if self._figure is not None and self._figure.empty:
+            facts = [self._figure.empty]
         foot = size * 1.3 * len(facts) + size * 0.4
         plot = QRectF(box.left(), head.bottom(), box.width(), box.height() - head.height() - foot)
-        self._graphics.render(
-            painter, plot, self._graphics.rect(), Qt.AspectRatioMode.KeepAspectRatio
-        )
+        if self._figure is None or not self._figure.empty:
+            self._graphics.render(
+                painter, plot, self._graphics.rect(), Qt.AspectRatioMode.KeepAspectRatio
+            )
         for i, fact in enumerate(facts):
             room = QRectF(head.left(), plot.bottom() + i * size * 1.3, head.width(), size * 1.3)
             ink.text(painter, room, fact, ink.font(size * 0.9), colours.ink)
@@ -163,7 +173,17 @@ class FigureView(QWidget):
     @property
     def _wide(self) -> int:
         """Width of the newest curve: two pixels, more on a screen that has more."""
-        return max(2, round(self.window().height() / 540))
+        return max(2, round(self.window().height() / 400))
+
+    @property
+    def _narrow(self) -> int:
+        """Width of all finer lines: a single pixel is not seen on a screen that has many."""
+        return max(1, self._wide // 2)
+
+    def _thin(self, colour: str, style: Qt.PenStyle = Qt.PenStyle.SolidLine) -> QPen:
+        pen = QPen(QColor(colour), self._narrow, style)
+        pen.setCosmetic(True)  # else its width would count in the figure's own units
+        return pen
 
     def _dress(self, figure: Figure) -> None:
         """Set colours, type and axes."""
@@ -175,6 +195,10 @@ class FigureView(QWidget):
         colours = self._colours
         size = self._type_px
         self._facts.setFixedWidth(round(self.width() * FACTS_SHARE))
+        self._beside.setSpacing(size)
+        layout = self.layout()
+        assert layout is not None
+        layout.setContentsMargins(size // 2, size // 4, size // 2, size // 4)
         self.setStyleSheet(
             f"FigureView, QLabel {{ background: {colours.paper}; color: {colours.ink}; }}"
         )
@@ -182,8 +206,9 @@ class FigureView(QWidget):
         self._title.setFont(ink.font(size * 1.5, bold=True))
         self._reading.setFont(ink.font(size * 1.15))
         self._facts.setFont(ink.font(size * 1.15))
+        self._empty.setFont(ink.font(size * EMPTY_TYPE, bold=True))
         self._graphics.setBackground(colours.sheet)
-        self._cursor.setPen(QPen(QColor(colours.now), 0))
+        self._cursor.setPen(self._thin(colours.now))
         for plot, part in ((self._plot, figure), (self._below, figure.below or figure)):
             plot.showGrid(x=True, y=True, alpha=0.18)
             plot.setLogMode(x=part.x_axis.log, y=part.y_axis.log)
@@ -191,7 +216,7 @@ class FigureView(QWidget):
             plot.hideButtons()
             for side, axis in (("bottom", part.x_axis), ("left", part.y_axis)):
                 item = plot.getAxis(side)
-                item.setPen(colours.faint)
+                item.setPen(pg.mkPen(colours.faint, width=self._narrow))
                 item.setTextPen(colours.ink)
                 item.setStyle(tickFont=ink.font(size))
                 item.setTickDensity(PYQTGRAPH_TYPE / size)
@@ -241,7 +266,8 @@ class FigureView(QWidget):
         points = curve.dash == "points"
         # A wide line with antialiasing costs a hundred times as much as either alone.
         wide = curve.weight >= 1.0
-        pen = None if points else QPen(colour, self._wide if wide else 1, PEN_STYLES[curve.dash])
+        width = self._wide if wide else self._narrow
+        pen = None if points else QPen(colour, width, PEN_STYLES[curve.dash])
         if pen is not None:
             pen.setCosmetic(True)
         item.setData(
@@ -252,7 +278,7 @@ class FigureView(QWidget):
             symbolSize=self._wide + 2,
             symbolPen=None,
             symbolBrush=colour if points else None,
-            antialias=not wide,
+            antialias=width == 1,
             connect="finite",
         )
 
@@ -265,7 +291,7 @@ class FigureView(QWidget):
             line = pg.InfiniteLine(
                 wanted.x,
                 angle=90,
-                pen=QPen(QColor(self._colours.target), 0, Qt.PenStyle.DashLine),
+                pen=self._thin(self._colours.target, Qt.PenStyle.DashLine),
                 label=wanted.label,
                 labelOpts={"position": 0.94, "color": self._colours.ink},
             )

@@ -7,7 +7,6 @@ from collections.abc import Callable, Sequence
 from PySide6.QtCore import QEvent, QObject, QRectF, Qt
 from PySide6.QtGui import QColor, QKeyEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import (
-    QComboBox,
     QFrame,
     QHBoxLayout,
     QLabel,
@@ -20,8 +19,11 @@ from PySide6.QtWidgets import (
 
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.window import ink
+from strokewise.gui.window.controls import Choice, bars_style
 
 SMALLEST_PANEL_TYPE = 12
+LARGEST_TYPE = 0.036
+"""Type of a panel that has little to say, of the window's height."""
 
 
 class Panel(QFrame):
@@ -69,7 +71,8 @@ class Panel(QFrame):
         self.setStyleSheet(
             f"Panel, QScrollArea, QScrollArea > QWidget > QWidget, QLabel"
             f" {{ background: {colours.sheet}; color: {colours.ink}; }}"
-            f" Panel {{ border: {max(2, size // 7)}px solid {colours.ink}; }}"
+            f" Panel {{ border: {max(2, size // 7)}px solid {colours.ink};"
+            f" padding: {size // 2}px; }}"
             f" QPushButton {{ padding: {size // 2}px {size}px; font-weight: bold;"
             f" background: {colours.ink}; color: {colours.sheet}; border: none; }}"
         )
@@ -78,7 +81,7 @@ class Panel(QFrame):
         self._body.setText(html)
         self._fit()
         self.show()
-        self._shrink(size)
+        self._shrink(round(self._over.height() * LARGEST_TYPE))
         self.raise_()
         self._close.setFocus()
 
@@ -110,10 +113,11 @@ class Panel(QFrame):
         room = self._scroll.viewport().size()
         for pixels in range(size, SMALLEST_PANEL_TYPE - 1, -1):
             self._body.setFont(ink.font(pixels))
-            least = self._body.minimumSizeHint().height()
-            if max(least, self._body.heightForWidth(room.width())) <= room.height():
+            if self._body.heightForWidth(room.width()) <= room.height():
+                self._body.setMinimumSize(1, 1)  # its own hint would have it scrolled
                 return
         self._body.setFont(ink.font(size))  # then it is scrolled, and may as well be large
+        self._body.setMinimumSize(1, self._body.heightForWidth(room.width()))
 
     def _fit(self) -> None:
         outer = self._over.rect()
@@ -136,7 +140,7 @@ class AskBar(QFrame):
         self._row = QHBoxLayout(self)
         self._row.addWidget(self._words, 1)
         self._row.addWidget(self._entry)
-        self._choice = QComboBox()
+        self._choice = Choice()
         self._choice.activated.connect(self._chosen)
         self._row.addWidget(self._choice)
         self._buttons: list[QPushButton] = []
@@ -227,12 +231,16 @@ class AskBar(QFrame):
         self._choice.hide()
         size = max(14, round(self.window().height() * 0.026))
         self.setStyleSheet(
-            f"AskBar {{ background: {colours.paper}; border: 2px solid {colours.warning}; }}"
+            f"AskBar {{ background: {colours.paper}; "
+            f" border: {max(2, size // 10)}px solid {colours.warning}; }}"
             f" QLabel {{ color: {colours.ink}; }}"
             f" QPushButton {{ padding: {round(size * 0.3)}px {round(size * 0.7)}px;"
             f" font-weight: bold; border: none;"
             f" background: {colours.ink}; color: {colours.sheet}; }}"
-            f" QPushButton:focus {{ border: 3px solid {colours.target}; }}"
+            f" QPushButton:focus {{ border: {max(3, size // 7)}px solid {colours.target}; }}"
+            f" QLineEdit, QComboBox, QComboBox QAbstractItemView {{ background: {colours.sheet};"
+            f" color: {colours.ink}; border: {max(1, size // 14)}px solid {colours.ink};"
+            f" padding: {round(size * 0.2)}px {round(size * 0.4)}px; }}" + bars_style(size, colours)
         )
         self._row.setSpacing(round(size * 0.4))
         self._row.setContentsMargins(size * 2 // 3, size // 5, size * 2 // 3, size // 5)

@@ -10,7 +10,6 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import (
     QCheckBox,
-    QComboBox,
     QHBoxLayout,
     QHeaderView,
     QLabel,
@@ -36,7 +35,7 @@ from strokewise.gui.models.palette import Palette
 from strokewise.gui.models.settings import Settings
 from strokewise.gui.models.snapshot import Snapshot
 from strokewise.gui.models.units import PressureUnit
-from strokewise.gui.window.controls import buttons, dress, heading
+from strokewise.gui.window.controls import Choice, buttons, dress, heading
 
 NO_CHANNEL = "The board sends no reading on this channel"
 PORTS_EVERY_MS = 2000
@@ -250,14 +249,14 @@ class SetupPage(QWidget):
         self.port_entry = QLineEdit(settings.port)
         self.port_entry.setPlaceholderText("port, such as /dev/ttyACM0 or COM3")
         self.port_entry.returnPressed.connect(self.connect_port)
-        self.baud = QComboBox()
+        self.baud = Choice()
         self.baud.addItems(BAUDS)
         self.baud.setCurrentText(str(settings.baud))
         self.job = QLineEdit()
         self.job.setPlaceholderText("name of the job")
         self.suspect = QCheckBox("timing under suspicion: two turns by hand first")
         self.reading, self.encoder = QLabel("No reading yet"), QLabel("")
-        self.channels = QComboBox()
+        self.channels = Choice()
         self.channels.setAccessibleName("Sensor")
         self.turn_words = QLabel(self.turn_check.words)
         self.turn_words.setWordWrap(True)
@@ -297,10 +296,12 @@ class SetupPage(QWidget):
         header.setSectionResizeMode(KEY_COLUMN, QHeaderView.ResizeMode.ResizeToContents)
         header.setSectionResizeMode(VALUE_COLUMN, QHeaderView.ResizeMode.Stretch)
         header.setSectionResizeMode(ERROR_COLUMN, QHeaderView.ResizeMode.Stretch)
+        # A name that takes several lines takes others once its column has another width.
+        header.geometriesChanged.connect(self.table.resizeRowsToContents)
         self.table.itemChanged.connect(self._changed)
         self.path = QLineEdit(settings.recent_profiles[0] if settings.recent_profiles else "")
         self.path.setPlaceholderText("file of the profile, such as bench.toml")
-        self.recent = QComboBox()
+        self.recent = Choice()
         self.recent.addItem("recent profiles")
         self.recent.addItems(settings.recent_profiles)
         self.recent.activated.connect(

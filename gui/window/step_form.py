@@ -21,7 +21,7 @@ from strokewise.gui.models.step_book import StepBook
 from strokewise.gui.models.step_fields import Field
 from strokewise.gui.recordings import SUFFIX
 from strokewise.gui.window import ink
-from strokewise.gui.window.controls import TYPE_SHARE
+from strokewise.gui.window.controls import TYPE_SHARE, Choice
 
 NOT_SAID = "not said"
 DIALOG_SHARE = 0.6
@@ -108,7 +108,7 @@ class StepForm(QWidget):
             rows.addRow(tick)
             made: QWidget = tick
         elif field.kind == "choice":
-            choice = QComboBox()
+            choice = Choice()
             choice.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
             choice.addItems([NOT_SAID, *field.choices])
             choice.setCurrentText(given or NOT_SAID)

@@ -15,6 +15,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
 from strokewise.gui.models.adjust import adjustable_now
+from strokewise.gui.models.found_now import is_hidden
 from strokewise.gui.models.guide import (
     BY_HAND_DEG_S,
     ON_TARGET_DEG,
@@ -40,6 +41,7 @@ HATCH_SHARE = 0.12
 """Step of the hatching, of the rule's height."""
 THIN = 75
 """Heights of thin lines in the rule's: on a screen of many pixels one of them is not seen."""
+HIDDEN = "Where to turn is hidden until the class has answered"
 UNDER_POINTER = 0.2
 """A number so near to the pointer, of the rule's height, is left out."""
 
@@ -251,7 +253,7 @@ def _paint_words(
 @lru_cache(maxsize=64)
 def set_foot(
     say: str, first: str, width: float, height: float, unit: float
-) -> tuple[float, list[str], list[str]]:
+) -> tuple[float, tuple[str, ...], tuple[str, ...]]:
     """Return type and lines of what stands at the foot, in the largest type that all fits in."""
     size = min(unit * 0.62, height / 4.2)
     while True:
@@ -261,6 +263,10 @@ def set_foot(
         if needed <= height or size <= SMALLEST_FOOT:
             return size, lines, below
         size *= 0.95
+
+
+def _hidden(snapshot: Snapshot) -> str:
+    return HIDDEN if is_hidden(snapshot) else ""
 
 
 def _offer(snapshot: Snapshot) -> str:
@@ -326,7 +332,7 @@ class TurnRule(QWidget):
         shown = _Shown(
             snapshot.guidance,
             "" if snapshot.target is None else snapshot.target.label,
-            before or _offer(snapshot) or _adjustable(snapshot),
+            before or _hidden(snapshot) or _offer(snapshot) or _adjustable(snapshot),
             bool(before),
             rocking,
             None if rocking is None else snapshot.angle_deg,

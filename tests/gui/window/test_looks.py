@@ -1,0 +1,208 @@
+"""What a look at every view showed cut off, crowded, too thin or empty stays mended."""
+
+import pytest
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QColor, QImage, QPainter
+from PySide6.QtWidgets import QComboBox, QLabel
+
+from strokewise.analysis.profile import ValveTiming
+from strokewise.gui.models.chart import Chart, Flag
+from strokewise.gui.models.figure import Axis, Figure
+from strokewise.gui.models.guide import Guidance
+from strokewise.gui.models.palette import DARK, LIGHT
+from strokewise.gui.window import turn_rule
+from strokewise.gui.window.controls import Choice, bars_style
+from strokewise.gui.window.figure_view import HINT
+from strokewise.gui.window.mark_painting import BESIDE, mark_names
+from strokewise.gui.window.stroke_painting import lay_out
+
+LONG = "narrow white-painted notch on the outer rim of the crankshaft pulley"
+TARGET = Flag(0.0, "firing TDC of 1", "target")
+
+
+@pytest.fixture
+def names(qapp):
+    """The names over a chart: words and place."""
+
+    def make(*marks, width=956):
+        layout = lay_out(QRectF(0, 0, width, 420), Chart((), 0.0, 720.0, (), marks))
+        placed = mark_names(layout, marks)
+        for i, one in enumerate(placed):
+            assert layout.flags.left() <= one.room.left()
+            assert one.room.right() <= layout.flags.right() + 1
+            assert not any(one.room.intersects(other.room) for other in placed[i + 1 :])
+        return [name.words for name in placed]
+
+    return make
+
+
+def test_marks_at_one_angle_are_named_beside_each_other(names):
+    dot = Flag(0.0, "cam dot", "mark")
+    assert names(TARGET, dot) == ["▼ firing TDC of 1", f"{BESIDE} cam dot"]
+
+
+def test_a_mark_of_both_turns_is_named_once_where_its_own_place_is_free(names):
+    both = [Flag(angle, "pulley notch", "mark") for angle in (0.0, 360.0)]
+    dot = Flag(0.0, "cam dot", "mark")
+    assert names(TARGET, *both, dot) == ["▼ firing TDC of 1", "pulley notch", f"{BESIDE} cam dot"]
+
+
+def test_a_long_name_stands_whole_where_nothing_is_near(names):
+    assert LONG in names(TARGET, Flag(360.0, LONG, "mark"))
+
+
+def test_a_name_is_never_put_beside_that_of_another_angle(names):
+    dot = Flag(0.0, "punched dot on the camshaft sprocket beside the keyway", "mark")
+    shown = names(TARGET, Flag(180.0, LONG, "mark"), dot, width=600)
+    assert shown[0] == "▼ firing TDC of 1"
+    assert not any(words.startswith(BESIDE) for words in shown[2:])
+
+
+def drawn(paint, width, height):
+    image = QImage(width, height, QImage.Format.Format_RGB32)
+    painter = QPainter(image)
+    paint(painter, QRectF(0, 0, width, height))
+    painter.end()
+    return image
+
+
+def ink_in(image, columns):
+    """How many pixels of some columns are dark."""
+    return sum(
+        QColor(image.pixel(x, y)).lightnessF() < 0.4 for x in columns for y in range(image.height())
+    )
+
+
+def test_half_a_number_is_not_shown_at_the_rule_s_edge(qapp, monkeypatch):
+    said = []
+    text = turn_rule.ink.text
+    monkeypatch.setattr(
+        turn_rule.ink, "text", lambda *args: said.append((args[2], args[1])) or text(*args)
+    )
+    box = QRectF(0, 0, 400, 80)
+    for remaining in (10.8, 9.0, 33.0, 58.0):
+        guidance = Guidance("go on", remaining, 1, "turn on")
+        drawn(
+            lambda painter, box, g=guidance: turn_rule._paint_rule(painter, box, g, LIGHT), 400, 80
+        )
+    assert said
+    for words, room in said:
+        assert words.isdigit()
+        assert box.left() <= room.left() < room.right() <= box.right()
+
+
+def test_an_empty_figure_says_why_where_its_curves_would_be(window, qtbot):
+    opened = window(until_s=0.1, judged=False)
+    for view in ("angle", "volume", "loglog", "speed", "fit", "tdc"):
+        opened.show_view(view)
+        figure = opened.figure
+        assert figure.figure.empty
+        assert figure._empty.isVisible()
+        assert figure._empty.text() == figure.figure.empty
+        assert not figure._graphics.isVisible()  # axes of nothing would show made-up figures
+        assert figure.reading == ""
+
+
+def test_a_figure_without_facts_has_the_whole_width(window):
+    opened = window()
+    opened.show_view("speed")
+    qt_settled(opened)
+    assert opened.figure._graphics.isVisible()
+    assert opened.figure.reading == HINT
+    assert opened.figure._graphics.width() > 0.95 * opened.width()
+    opened.show_view("angle")
+    qt_settled(opened)
+    assert opened.figure._graphics.width() < 0.8 * opened.width()
+
+
+def qt_settled(opened):
+    opened.figure.layout().activate()
+
+
+@pytest.mark.parametrize(("size", "least"), [((1366, 768), 1), ((3840, 2160), 2)])
+def test_thin_lines_grow_with_the_screen(window, size, least):
+    opened = window(size=size)
+    opened.show_view("angle")
+    line = opened.figure._lines[0].pen
+    assert line.isCosmetic()
+    assert line.width() >= least
+    assert opened.figure._wide > line.width()
+
+
+def test_an_empty_figure_is_exported_with_its_reason(window, tmp_path):
+    opened = window(until_s=0.1, judged=False)
+    opened.show_view("angle")
+    image = drawn(opened.figure.paint_on, 960, 540)
+    below = image.copy(0, 100, 960, 440)
+    assert ink_in(below, range(960)) > 100
+
+
+@pytest.mark.parametrize("colours", [LIGHT, DARK], ids=lambda colours: colours.theme)
+@pytest.mark.parametrize("size", [17, 48])
+def test_a_list_to_choose_from_has_an_arrow_that_grows(qtbot, colours, size):
+    def strokes(made):
+        made.setStyleSheet(
+            f"QComboBox {{ background: {colours.sheet}; color: {colours.ink}; border: none;"
+            f" font-size: {size}px; }}" + bars_style(size, colours)
+        )
+        qtbot.addWidget(made)
+        made.addItem("")
+        made.resize(10 * size, 2 * size)
+        image = made.grab().toImage()
+        ground = QColor(image.pixel(2, 2)).lightnessF()
+        right = range(image.width() - 2 * size, image.width() - 2)
+        return sum(
+            abs(QColor(image.pixel(x, y)).lightnessF() - ground) > 0.3
+            for x in right
+            for y in range(2, image.height() - 2)
+        )
+
+    assert strokes(Choice()) > max(8, size)
+    assert strokes(QComboBox()) < size  # which is why there is one of our own
+
+
+def test_what_the_class_is_to_answer_leaves_no_part_without_a_word(window):
+    opened = window()
+    opened.rooms.classroom  # noqa: B018 - loads what a question needs
+    opened.rooms.ask("firing")
+    assert "hidden until the class has answered" in opened.chart_page.guide.words
+    opened.rooms.go_on()
+    assert "hidden" not in opened.chart_page.guide.words
+
+
+def test_a_panel_with_little_to_say_says_it_in_large_type(window, qtbot):
+    opened = window()
+    opened.actions_.show_cautions()
+    body = opened.panel.findChild(QLabel)
+    assert body.font().pixelSize() > 0.025 * opened.height()
+    scroll = opened.panel._scroll.verticalScrollBar()
+    qtbot.wait(1)
+    assert scroll.maximum() == 0
+    opened.actions_.show_keys()
+    qtbot.wait(1)
+    assert scroll.maximum() == 0
+
+
+@pytest.mark.parametrize("size", [(1366, 768), (3840, 2160)])
+def test_a_long_name_in_the_profile_is_seen_whole(window, toy, size, qtbot):
+    name = "The trainer's four-cylinder workshop engine on the green stand beside the north window"
+    opened = window(
+        profile=toy.profile(name=name, valve_timing=ValveTiming(12, 48, 46, 14)), size=size
+    )
+    opened.show_page("setup")
+    opened.redraw()
+    qtbot.wait(10)
+    table = opened.pages["setup"].table
+    row = next(i for i in range(table.rowCount()) if table.item(i, 1).text() == name)
+    metrics = table.fontMetrics()
+    room = table.visualItemRect(table.item(row, 1)).adjusted(4, 0, -4, 0)
+    flags = int(Qt.TextFlag.TextWordWrap)
+    needed = metrics.boundingRect(room.adjusted(0, 0, 0, 9999), flags, name)
+    assert needed.height() <= room.height()
+
+
+def test_an_empty_figure_of_the_model_is_drawn_without_curves(window):
+    opened = window()
+    axis = Axis("x", "")
+    opened.figure.show_figure(Figure("Nothing", axis, axis, empty="Nothing yet"), LIGHT)
+    assert opened.figure._empty.text() == "Nothing yet"
