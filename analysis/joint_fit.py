@@ -19,7 +19,7 @@ from strokewise.analysis.coarse import (
     usable_passes,
 )
 from strokewise.analysis.estimate import Interval, Notice
-from strokewise.analysis.fit import FINAL, NEAR, Fit, fit_passes
+from strokewise.analysis.fit import FINAL, NEAR, SOUND_COST, Fit, fit_passes
 from strokewise.analysis.middle import median
 from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.pass_tdc import PassTdc, step_in, tdc_of_each
@@ -49,6 +49,9 @@ OUTLIER = 5.0
 
 LEAST_REACH_DEG = 60.0
 """Nearer to TDC no cam that lets an engine turn has a valve open."""
+
+MUCH_WORSE = 1.5
+"""An earlier fit led astray where the residuals grow so many times by the new compressions."""
 
 DRIFT_SEEN_SHARE = 0.5
 """A drift of the peaks of which the fitted compressions show less than this is none of TDC."""
@@ -98,12 +101,32 @@ class _Seen:
     profile: Profile
     sensor: Sensor
     zero_sigma_bar: float
+    earlier: Fit | None = None
 
     def node_at(self, time_s: float) -> int:
         return int(np.searchsorted(self.nodes.time_s, time_s))
 
     def each(self, found: _Attempt) -> PassTdc:
         return tdc_of_each(found.fit, self.profile, self.sensor, self.zero_sigma_bar)
+
+    def again(self) -> _Attempt | None:
+        """Go on from the earlier fit; None where it does not lead to one as good."""
+        earlier, reach = self.earlier, reach_of(self.profile)
+        if earlier is None:
+            return None
+        tdc_deg = earlier.tdc_deg
+        passes = usable_passes(self.nodes, self.runs, self.humps, tdc_deg.value, reach)
+        if not passes:
+            return None
+        best = best_passes(passes, FINE_PASSES)
+        fit = fit_passes(
+            best, self.profile, self.sensor, zero_sigma_bar=self.zero_sigma_bar, start=earlier
+        )
+        moved = abs(nearest(fit.tdc_deg.value - tdc_deg.value, 360.0))
+        as_good = fit.cost < MUCH_WORSE * max(earlier.cost, SOUND_COST)
+        if not as_good or moved > tdc_deg.half_width or clear_of_valves(fit, reach) != reach:
+            return None
+        return _Attempt(fit, best, passes)
 
     def attempt(
         self, start: int = 0, stop: int | None = None, most: int = FINE_PASSES
@@ -163,6 +186,7 @@ def joint_fit(
     *,
     zero_sigma_bar: float,
     drift_deg: float = 0.0,
+    earlier: Fit | None = None,
 ) -> Fitted | None:
     """Return the fit of the compressions since the encoder last moved; None where none can be made.
 
@@ -170,8 +194,10 @@ def joint_fit(
     ----------
     drift_deg : float
         How the peaks drift with every turn: only the last compressions are then of use.
+    earlier : Fit, optional
+        One of fewer compressions, to go on from: a third of the work.
     """
-    seen = _Seen(nodes, runs, humps, profile, sensor, zero_sigma_bar)
+    seen = _Seen(nodes, runs, humps, profile, sensor, zero_sigma_bar, earlier)
     if drift_deg:
         last = seen.attempt(most=DRIFT_PASSES)
         if last is None:
@@ -179,7 +205,7 @@ def joint_fit(
         if _drifts(last.best, seen.each(last), drift_deg):
             return Fitted(last.passes, last.fit, (), drift_deg)
         # Then the peaks alone drift, by speed and loss, or they slipped once.
-    found = seen.attempt()
+    found = seen.again() or seen.attempt()
     return None if found is None else _since_slips(seen, found)
 
 

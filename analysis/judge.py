@@ -124,6 +124,12 @@ class Memory:
             return 0.0 <= since_s < REFIT_AFTER_S
         return since_s >= 0.0 and new < (REFIT_FACTOR - 1.0) * self.humps
 
+    def earlier(self, humps: tuple[Hump, ...], begin_s: float) -> Fit | None:
+        """Return a fit to go on from, or None where what it was made of is another."""
+        if self.found is None or begin_s != self.begin_s or _sides(humps) != self.sides:
+            return None
+        return self.found.fit
+
     def keep(self, found: Fitted, humps: tuple[Hump, ...], last_s: float, begin_s: float) -> None:
         """Remember a fit."""
         self.found, self.humps, self.sides = found, len(humps), _sides(humps)
@@ -250,21 +256,26 @@ def _fit(
 ) -> Fitted | None:
     """Return the compressions and their joint fit, from memory where little has changed."""
     if memory is None:
-        return _made(whole, profile, sensor, zero_sigma)
+        return _made(whole, profile, sensor, zero_sigma, None)
     humps = _ripe(whole.nodes, whole.runs, whole.humps)
     if not humps:
         return None
     times_s = whole.nodes.time_s[[h.at for h in humps]]
     if memory.holds(humps, times_s, begin_s):
         return memory.found
-    found = _made(replace(whole, humps=humps), profile, sensor, zero_sigma)
+    earlier = memory.earlier(humps, begin_s)
+    found = _made(replace(whole, humps=humps), profile, sensor, zero_sigma, earlier)
     if found is not None:
         memory.keep(found, humps, float(times_s[-1]), begin_s)
     return found
 
 
 def _made(
-    whole: Judgement, profile: Profile, sensor: Sensor, zero_sigma_bar: float
+    whole: Judgement,
+    profile: Profile,
+    sensor: Sensor,
+    zero_sigma_bar: float,
+    earlier: Fit | None,
 ) -> Fitted | None:
     return joint_fit(
         whole.nodes,
@@ -274,6 +285,7 @@ def _made(
         sensor,
         zero_sigma_bar=zero_sigma_bar,
         drift_deg=whole.drift_deg,
+        earlier=earlier,
     )
 
 
