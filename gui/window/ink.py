@@ -73,7 +73,8 @@ def elided(text: str, type_: QFont, width: float) -> str:
     return QFontMetricsF(type_).elidedText(text, Qt.TextElideMode.ElideRight, width)
 
 
-def wrapped(text: str, type_: QFont, width: float, most: int) -> list[str]:
+@lru_cache(maxsize=256)
+def wrapped(text: str, type_: QFont, width: float, most: int) -> tuple[str, ...]:
     """Return the text in at most so many lines; the last is cut with an ellipsis."""
     lines: list[str] = []
     words = text.split()
@@ -84,7 +85,7 @@ def wrapped(text: str, type_: QFont, width: float, most: int) -> list[str]:
         lines.append(line)
     if words:
         lines[-1] = elided(f"{lines[-1]} {' '.join(words)}", type_, width)
-    return [elided(line, type_, width) for line in lines]
+    return tuple(elided(line, type_, width) for line in lines)
 
 
 @lru_cache(maxsize=64)

@@ -128,7 +128,7 @@ def _paint_words(
 @lru_cache(maxsize=64)
 def set_words(
     say: str, cautions: tuple[str, ...], width: float, room: float, height: float
-) -> tuple[float, list[str], list[str]]:
+) -> tuple[float, tuple[str, ...], list[str]]:
     """Return type and lines of the instruction and its cautions: the largest that all fits in."""
     size = height * LARGEST
     while True:

@@ -30,6 +30,8 @@ LONE = 3
 """A last line of so few letters is a unit that has lost its figure."""
 READ_ON = "PgDn: read on"
 LABEL_SHARE = 28
+LONGEST_LABEL = 30
+"""A longer one would stand in its narrow column as a tower of words."""
 CAPTION = (
     "Broken line: where the rotor starts. Whole line: where it ends. Short strokes: one tooth."
     " Numbers: the leads’ cylinders. Seen on the cap; up is 0°."
@@ -105,7 +107,7 @@ def paint_head(
 
 def set_headline(
     words: str, width: float, height: float, window_height: float
-) -> tuple[float, list[str]]:
+) -> tuple[float, tuple[str, ...]]:
     """Return type and lines of a headline: the largest type in which all of it has room."""
     pixels = window_height * LARGEST
     while True:
@@ -176,13 +178,25 @@ def _section(section: Section, size: int, colours: Palette) -> str:
         )
         return f"<table width='100%' cellspacing='0'>{rows}</table>"
     rows = "".join(
-        f"<tr bgcolor='{_stripe(i, colours)}'>"
-        f"<td width='{LABEL_SHARE}%' style='{pad} {size // 2}px'>"
-        f"<b>{html.escape(label)}</b></td>"
-        f"<td style='{pad} {size // 3}px'>{html.escape(text)}</td></tr>"
+        _fact(label, text, f" bgcolor='{_stripe(i, colours)}'", size)
         for i, (label, text) in enumerate(section.rows)
     )
     return f"{heading}<table width='100%' cellspacing='0'>{rows}</table>"
+
+
+def _fact(label: str, text: str, ground: str, size: int) -> str:
+    """Return a labelled fact; a long label has a row of its own above it."""
+    pad = f"padding:{size // 5}px {size // 2}px"
+    name = f"<b>{html.escape(label)}</b>"
+    if len(label) > LONGEST_LABEL:
+        return (
+            f"<tr{ground}><td colspan='2' style='{pad}'>{name}</td></tr>"
+            f"<tr{ground}><td></td><td style='{pad}'>{html.escape(text)}</td></tr>"
+        )
+    return (
+        f"<tr{ground}><td width='{LABEL_SHARE}%' style='{pad}'>{name}</td>"
+        f"<td style='{pad}'>{html.escape(text)}</td></tr>"
+    )
 
 
 def _table(table: Table, size: int, colours: Palette) -> str:
