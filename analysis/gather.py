@@ -49,7 +49,7 @@ class Gatherer:
         """Take more samples of the segment; return the nodes of every block now complete."""
         self._board = segment.board or self._board
         if len(segment.samples):
-            self._kept.append(segment.samples)
+            self._kept = [*self._kept, segment.samples]  # a copy may go on from the old list
             self._waiting += len(segment.samples)
         if not self._block and self._waiting >= 16:
             self._block = _block_size(_joined_samples(self._kept))

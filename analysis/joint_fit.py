@@ -25,6 +25,7 @@ from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.pass_tdc import PassTdc, step_in, tdc_of_each
 from strokewise.analysis.passes import Hump, Pass, Run, runs_of
 from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.second_opinion import second_opinion
 from strokewise.analysis.steady import DRIFT_PASSES, slip_notice
 from strokewise.analysis.strokes import nearest
 
@@ -69,12 +70,15 @@ class Fitted:
         What was found of slips.
     drift_deg : float
         By how much TDC moves with every turn.
+    second_opinion : Notice or None
+        What another method has against it.
     """
 
     passes: tuple[Pass, ...]
     fit: Fit
     notices: tuple[Notice, ...] = ()
     drift_deg: float = 0.0
+    second_opinion: Notice | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +201,15 @@ def joint_fit(
     earlier : Fit, optional
         One of fewer compressions, to go on from: a third of the work.
     """
-    seen = _Seen(nodes, runs, humps, profile, sensor, zero_sigma_bar, earlier)
+    fitted = _fitted(_Seen(nodes, runs, humps, profile, sensor, zero_sigma_bar, earlier), drift_deg)
+    if fitted is None:
+        return None
+    return replace(
+        fitted, second_opinion=second_opinion(fitted.fit, fitted.passes, profile, sensor)
+    )
+
+
+def _fitted(seen: _Seen, drift_deg: float) -> Fitted | None:
     if drift_deg:
         last = seen.attempt(most=DRIFT_PASSES)
         if last is None:

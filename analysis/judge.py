@@ -74,6 +74,8 @@ class Judgement:
         Why there is no answer whatever the phase says; empty when there is one.
     drift_deg : float
         By how much TDC moves with every turn, where counts are lost or the clamp creeps.
+    second_opinion : Notice or None
+        What another method has against the fit.
     """
 
     nodes: Nodes
@@ -86,6 +88,7 @@ class Judgement:
     tdc_deg: Interval | None = None
     refusal: str = ""
     drift_deg: float = 0.0
+    second_opinion: Notice | None = None
 
 
 @dataclass(slots=True)
@@ -195,6 +198,7 @@ def judge(
                 tdc_deg=found.fit.tdc_deg,
                 warnings=(*_still(whole.warnings, found), *found.notices),
                 drift_deg=found.drift_deg,
+                second_opinion=found.second_opinion,
             )
     assert whole.tdc_deg is not None
     phase = weigh(

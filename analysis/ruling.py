@@ -18,7 +18,6 @@ from strokewise.analysis.phase import PRIOR_NONE
 from strokewise.analysis.profile import Encoder, Profile, Sensor
 from strokewise.analysis.reasons import TURNED_ENOUGH_DEG, why, why_nothing
 from strokewise.analysis.samples import Events, Press
-from strokewise.analysis.second_opinion import second_opinion
 from strokewise.analysis.steady import DRIFT_PASSES, HAND_MOST_RPM, why_not_backwards
 from strokewise.analysis.stop import tdc_by_stop
 from strokewise.analysis.strokes import (
@@ -121,9 +120,8 @@ def rule(
             clipped=clipped,
         )
     angle = _carried_on(angle, judgement)
-    if fit is not None and method == "fit":
-        other = second_opinion(fit, judgement.passes, profile, sensor)
-        warnings += [other] if other is not None else []
+    if fit is not None and method == "fit" and judgement.second_opinion is not None:
+        warnings.append(judgement.second_opinion)
     passes = len(fit.runs.time_s) if fit and method == "fit" else len(judgement.passes)
     passes = passes or len(judgement.humps)
     tdc = _tdc(angle, judgement, cylinder, method, profile, events, passes)

@@ -6,6 +6,7 @@ answer is this tracker fed a whole recording, so the two cannot differ.
 
 from __future__ import annotations
 
+import copy
 from collections import deque
 from dataclasses import dataclass, replace
 
@@ -45,6 +46,9 @@ STANDING_DEG = 0.5
 WITHDRAWN = "withdrawn"
 MOVED_DEG = 20.0
 """An answer that moves by so much is another answer, not a finer one."""
+
+NO_SAMPLES = "no samples yet: start the board and turn the crank"
+FIRST_SAMPLES = "the first samples have only just come in: turn on"
 
 STANDING_S = 0.3
 """No count for so long, and the crank is standing."""
@@ -105,6 +109,16 @@ class Tracker:
         self._memories = [Memory() for _ in self._sensors]
         self._verdict: Verdict | None = None
         self._stale = True
+
+    def __deepcopy__(self, memo: object) -> Tracker:
+        """Return a tracker that goes its own way; samples, nodes and answers never change."""
+        twin = copy.copy(self)
+        twin._gatherers = [copy.copy(gatherer) for gatherer in self._gatherers]
+        twin._nodes = [kept.copy() for kept in self._nodes]
+        twin._events, twin._presses = self._events.copy(), self._presses.copy()
+        twin._clipped = self._clipped.copy()
+        twin._memories = [replace(memory, seen=memory.seen.copy()) for memory in self._memories]
+        return twin
 
     def feed(self, block: Segment) -> None:
         """Take a block: a part of a segment, in order. A new number begins a new segment."""
@@ -217,7 +231,7 @@ class Tracker:
         if not (self._stale or closing) and self._verdict is not None:
             return self._verdict
         if not closing and not any(self._nodes):
-            self._verdict = no_samples("no samples yet: start the board and turn the crank")
+            self._verdict = no_samples(NO_SAMPLES if self._last is None else FIRST_SAMPLES)
             return self._verdict
         before = self._verdict
         verdict = self._together(closing)

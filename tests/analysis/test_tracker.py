@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
@@ -137,6 +138,38 @@ def test_memory_is_bounded(turned: Callable[..., Any]):
         )
     block = 2_048
     assert nodes_kept(tracker) <= MOST_NODES + block
+
+
+def test_a_copy_goes_its_own_way(turned: Callable[..., Any]):
+    made = turned("cranked", seconds=2.0)
+    blocks = list(chunks(made.recording, 5))
+    half = len(blocks) // 2
+    live = Tracker(made.profile, fitted=False)
+    for block in blocks[:half]:
+        live.feed(block)
+    before = copy.deepcopy(live).verdict(closing=True)
+    twin = copy.deepcopy(live)
+    twin.verdict()
+    for block in blocks[half:]:
+        twin.feed(block)
+    assert live.verdict(closing=True) == before  # the twin's samples are none of its own
+    for block in blocks[half:]:
+        live.feed(block)
+    assert live.verdict(closing=True) == twin.verdict(closing=True)
+    assert live.now == twin.now
+
+
+def test_where_the_crank_is_does_not_hang_on_how_samples_arrive(turned: Callable[..., Any]):
+    made = turned("cranked", seconds=0.5)
+    (segment,) = made.recording.segments
+    whole, single = Tracker(made.profile, fitted=False), Tracker(made.profile, fitted=False)
+    whole.feed(segment)
+    for at in range(len(segment.samples)):
+        single.feed(part(segment, at, at + 1))
+    assert whole.now is not None
+    assert single.now is not None
+    assert single.now.angle_deg == whole.now.angle_deg
+    assert single.now.standing == whole.now.standing
 
 
 def test_states_in_plain_words(turned: Callable[..., Any]):
