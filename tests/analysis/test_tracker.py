@@ -12,7 +12,13 @@ import numpy as np
 from strokewise.analysis.find import find
 from strokewise.analysis.joint_fit import joint_fit
 from strokewise.analysis.samples import Recording, Segment
-from strokewise.analysis.tracker import MOST_NODES, STANDING_BLOCKS, Tracker
+from strokewise.analysis.tracker import (
+    FIRST_SAMPLES,
+    MOST_NODES,
+    NO_SAMPLES,
+    STANDING_BLOCKS,
+    Tracker,
+)
 
 
 def part(segment: Segment, start: int, stop: int) -> Segment:
@@ -41,6 +47,14 @@ def chunks(recording: Recording, seed: int, most: int = 900) -> Iterator[Segment
             stop = min(whole, start + int(rng.integers(1, most)))
             yield part(segment, start, stop)
             start = stop
+
+
+def test_first_samples_are_not_called_none(turned: Callable[..., Any]):
+    made = turned("cranked", seconds=2.0)
+    live = Tracker(made.profile)
+    assert live.verdict().reason == NO_SAMPLES
+    live.feed(part(made.recording.segments[0], 0, 50))
+    assert live.verdict().reason == FIRST_SAMPLES
 
 
 def test_online_equals_batch_with_the_fit(turned: Callable[..., Any]):
