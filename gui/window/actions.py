@@ -2,28 +2,29 @@
 
 from __future__ import annotations
 
-import html
 from collections.abc import Callable
 from datetime import datetime
 from functools import partial
-from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QKeySequence, QShortcut
 
-from strokewise.gui.cautions import Caution, before_recording, turning_back
-from strokewise.gui.models.keys import KEYS, VIEWS, Key, keys_for
+from strokewise.gui.cautions import before_recording, turning_back
+from strokewise.gui.models.keys import KEYS, VIEWS, keys_for
 from strokewise.gui.models.rocking import rocking_for
 from strokewise.gui.models.target import Target, marks_by_key, targets
 from strokewise.gui.models.units import NOT_CALIBRATED, is_calibrated, next_unit
 from strokewise.gui.window import exports
+from strokewise.gui.window.panel_text import caution_html, keys_html
 
 if TYPE_CHECKING:
     from strokewise.gui.window.workbench import Workbench
 
 
 ZOOM = 1.4
+GAP_SHARE = 0.03
+"""Between the columns of a panel, of the window's height."""
 
 
 class Actions:
@@ -43,16 +44,16 @@ class Actions:
 
     # -- what lies over the picture
 
+    @property
+    def _gap(self) -> int:
+        return round(self.window.height() * GAP_SHARE)
+
     def show_keys(self) -> None:
         """Show the list of keys."""
         when = {"live"} if self.window.live is not None else {"replay"}
         keys = keys_for({*when, "class"})  # type: ignore[arg-type]
-        half = -(-len(keys) // 2)
-        rows = "".join(
-            f"<tr>{_key_cells(one)}{_key_cells(other)}</tr>"
-            for one, other in zip_longest(keys[:half], keys[half:])
-        )
-        self.window.panel.tell(f"<h2>Keys</h2><table>{rows}</table>", self.window.colours)
+        text = keys_html(keys, self._gap)
+        self.window.panel.tell(text, self.window.colours)
 
     def show_cautions(self, then: Callable[[], None] | None = None) -> None:
         """Show the cautions; ``then`` follows once they have been read."""
@@ -60,7 +61,7 @@ class Actions:
         cautions = (*before_recording(), turning_back(profile))
         button = "Read (Enter)" if then is not None else "Close (Esc)"
         self.window.panel.tell(
-            caution_html(cautions), self.window.colours, button=button, then=then
+            caution_html(cautions, self._gap), self.window.colours, button=button, then=then
         )
 
     def back(self) -> None:
@@ -375,24 +376,3 @@ class Actions:
     def close(self) -> None:
         """Close the window."""
         self.window.close()
-
-
-def _key_cells(key: Key | None) -> str:
-    if key is None:
-        return ""
-    names = html.escape(" or ".join(key.keys))
-    return (
-        f"<td style='padding-right:18px'><b>{names}</b></td>"
-        f"<td style='padding-right:36px'>{html.escape(key.words)}</td>"
-    )
-
-
-def caution_html(cautions: tuple[Caution, ...]) -> str:
-    """Return cautions as text for a panel."""
-    parts = [
-        f"<td width='50%' style='padding:6px 24px 6px 0'><b>{html.escape(caution.heading)}</b>"
-        f"<br>{html.escape(caution.text)}</td>"
-        for caution in cautions
-    ]
-    rows = ["<tr>" + "".join(parts[i : i + 2]) + "</tr>" for i in range(0, len(parts), 2)]
-    return "<h2>Before the engine is turned</h2><table>" + "".join(rows) + "</table>"

@@ -71,6 +71,7 @@ class ClassPage(QWidget):
         header = self.faults.horizontalHeader()
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setSectionResizeMode(ABOUT_COLUMN, QHeaderView.ResizeMode.Stretch)
+        header.geometriesChanged.connect(self.faults.resizeRowsToContents)
         self.faults.itemChanged.connect(self._changed)
         self.answers = QListWidget()
         self.worksheet = QLabel("")

@@ -302,7 +302,8 @@ def _paint_legend(painter: QPainter, layout: Layout, chart: Chart, colours: Pale
     """Say what the signs mean, beside the pressure, where there is room."""
     size = layout.type_px * LEGEND_SHARE
     left = layout.rows.right() + layout.type_px * 0.5
-    room = QRectF(left, layout.pressure.top(), layout.box.right() - left, size * 1.45)
+    right = layout.box.right() - layout.type_px * 0.3
+    room = QRectF(left, layout.pressure.top(), right - left, size * 1.45)
     lines: list[str] = []
     kinds = {flag.kind for row in chart.rows for flag in row.flags}
     lines += ["▼ firing TDC"] if "firing" in kinds else []

@@ -10,7 +10,9 @@ from strokewise.gui.models.chart import Chart, Flag
 from strokewise.gui.models.figure import Axis, Figure
 from strokewise.gui.models.guide import Guidance
 from strokewise.gui.models.palette import DARK, LIGHT
-from strokewise.gui.window import turn_rule
+from strokewise.gui.models.sections import Section
+from strokewise.gui.window import step_sheet, turn_rule
+from strokewise.gui.window.actions import GAP_SHARE
 from strokewise.gui.window.controls import Choice, bars_style
 from strokewise.gui.window.figure_view import HINT
 from strokewise.gui.window.mark_painting import BESIDE, mark_names
@@ -181,6 +183,27 @@ def test_a_panel_with_little_to_say_says_it_in_large_type(window, qtbot):
     opened.actions_.show_keys()
     qtbot.wait(1)
     assert scroll.maximum() == 0
+
+
+def test_a_long_label_has_a_row_of_its_own():
+    short, long = (
+        step_sheet._section(Section("facts", "", ((label, "meets its pointer"),)), 20, LIGHT)
+        for label in ("cam dot", LONG)
+    )
+    assert "colspan" not in short
+    assert "colspan='2'" in long
+    assert LONG in long
+    assert long.count("meets its pointer") == 1
+
+
+@pytest.mark.parametrize("size", [(1366, 768), (3840, 2160)])
+def test_a_panel_s_columns_stand_apart_on_any_screen(window, size):
+    opened = window(size=size)
+    opened.actions_.show_cautions()
+    gap = round(size[1] * GAP_SHARE)
+    assert f"{gap}px" in opened.panel.words
+    opened.actions_.show_keys()
+    assert f"padding-right:{gap}px" in opened.panel.words
 
 
 @pytest.mark.parametrize("size", [(1366, 768), (3840, 2160)])

@@ -1,6 +1,7 @@
 """Whole jobs in a real window on a virtual screen, by key and mouse alone."""
 
 import csv
+import re
 import time
 
 import numpy as np
@@ -12,10 +13,13 @@ from strokewise.daq.encoder import Encoder
 from strokewise.daq.frames import Hello, SampleBlock
 from strokewise.daq.read import read_recording
 from strokewise.daq.writer import RecordingWriter
+from strokewise.gui.steps import seen_in, step
 
 SURE = "· SURE ·"  # not a part of "NOT SURE YET"
 STRIP_Y = 0.91
 """Where the strip of the recording lies, in shares of the window's height."""
+STATIC_TIMING, ADVANCE = (0.08, 0.227), (0.12, 0.393)
+"""Where the step of the steps page lies, and its first field."""
 SAVE_WORKSHEET = (0.63, 0.926)
 """Where the class-room's button lies that saves the worksheet."""
 
@@ -96,6 +100,49 @@ def test_a_lesson_by_key_from_a_recording_to_the_worksheet(open_window, recordin
     assert page.count("<svg") == 2
     assert "Trace 2 of 2" in page
     hands.close()
+
+
+def newest_answer(hands):
+    """Save the step that is shown as a table, and return its rows."""
+    hands.key("x", "Escape")  # away with the bar that says so: all below it would be lower
+    saved = sorted(hands.folder.glob("*-steps-*.csv"), key=lambda file: file.stat().st_mtime_ns)
+    return list(csv.reader(saved[-1].read_text().splitlines())) if saved else []
+
+
+def test_the_steps_after_tdc_are_asked_by_key_and_mouse(open_window, recording):
+    hands = open_window("replay", recording)
+    hands.until_title(SURE, "ended")
+    hands.key("F4", "F4", "F4")
+
+    def valves():
+        return any("SET NOW" in row[2] for row in newest_answer(hands))
+
+    hands.wait(valves, "the valves that can be set")
+    hands.click(STATIC_TIMING)
+    hands.click(ADVANCE)
+    hands.type("6 deg BTDC")
+    hands.key("Return")
+    hands.click(STATIC_TIMING)  # out of the field: letters are keys again
+
+    def timing():
+        answer = newest_answer(hands)
+        return answer if any("6.00° before" in text for _, _, text in answer) else None
+
+    _, headline, *rest = hands.wait(timing, "where to stop for the ignition")
+    # The very answer of the command line, for the place where the replay stands.
+    command = step("static", seen_in(recording), ("--advance", "6 deg BTDC"))
+    assert command.decided
+    assert headline[:2] == ["headline", "SURE"]
+    shown, said = (first_number(words) for words in (headline[2], command.words))
+    assert shown == pytest.approx(said, abs=0.3)
+    assert any(part.startswith("Before the next step") for part, _, _ in rest)  # the cautions
+    hands.key("shift+F4")  # and back to what was asked before it
+    hands.wait(lambda: "drive_gear" in newest_answer(hands)[1][2], "the step before")
+    hands.close()
+
+
+def first_number(words):
+    return float(re.search(r"\d+(\.\d+)?", words)[0])
 
 
 def test_rocked_live_the_guide_comes_and_says_when_it_is_enough(open_window, bench):
