@@ -21,6 +21,7 @@ from strokewise.analysis.middle import median
 from strokewise.analysis.passes import Pass
 from strokewise.analysis.priors import Prior, priors_for, surroundings_of
 from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.tied import tied
 
 ALL_COUNT = 1e3
 """Residuals of any size count in full."""
@@ -34,25 +35,45 @@ SQUEEZED_BEFORE = 0.09
 STEEPNESS_PER_DEG = 0.04
 """Share by which pressure changes for each degree where it is steepest, 20° to 40° from TDC."""
 
+LEAST_COST = 0.3
+"""Residuals smaller than their sigmas do not make an answer surer than so."""
+
 RUNAWAY = 1e8
 """A derivative beyond this, in sigmas a unit, comes from a variant that left the model's reach."""
-
-MISMATCH_PER_LOSS_DEG = 0.006
-"""Sigma of TDC for each degree of loss angle: the losses of a real cylinder are never quite the
-model's shape. Measured on bench engines with other correlations of heat loss."""
-
-MISMATCH_BOTH_WAYS = 0.10
-"""Share of it that stays where passes of both directions mirror the losses away."""
 
 SOUND_COST = 0.7
 """A fit whose residuals are no larger shows no mismatch of its own."""
 
-MISMATCH_PER_COST = 3.0
-"""How the mismatch grows with residuals beyond that."""
 
-TDC_FLOOR_DEG, TDC_FLOOR_BOTH_WAYS_DEG = 0.05, 0.03
-"""No interval is surer than this sigma, one way and both ways: a laboratory probe reaches a tenth
-of a degree (SAE 2007-24-0052)."""
+@dataclass(frozen=True, slots=True)
+class Mismatch:
+    """What TDC is off by because a real cylinder is not quite the model, as a sigma.
+
+    Set on bench engines with other correlations of heat loss than the model's.
+
+    Attributes
+    ----------
+    floor_deg : float
+        No answer is surer than this.
+    per_loss : float
+        For each degree of loss angle: losses are never quite the model's shape.
+    per_cost : float
+        How that grows with the residuals beyond those of a sound fit.
+    """
+
+    floor_deg: float
+    per_loss: float
+    per_cost: float
+
+    def sigma_deg(self, lost_deg: float, cost: float) -> float:
+        """Return the sigma for a loss angle and the fit's cost."""
+        grown = 1.0 + self.per_cost * max(cost - SOUND_COST, 0.0)
+        return self.floor_deg + self.per_loss * lost_deg * grown
+
+
+ONE_WAY = Mismatch(0.05, 0.006, 3.0)
+BOTH_WAYS = Mismatch(0.015, 0.002, 1.0)
+"""Passes of both directions mirror most of the losses away."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,8 +117,8 @@ class Fit:
     model_bar : (passes, k) float64
     cost : float
         Robust sum of squares for each used node; near 1 where the model fits.
-    correlation : float
-        How much neighbouring residuals hang together, 0 to 1.
+    tied : float
+        How many neighbouring residuals speak as one.
     """
 
     tdc_deg: Interval
@@ -107,7 +128,7 @@ class Fit:
     runs: Runs
     model_bar: FloatArray
     cost: float
-    correlation: float
+    tied: float
 
     @property
     def zero_bar(self) -> float:
@@ -283,14 +304,9 @@ def _loss_angle_deg(runs: Runs, model_bar: FloatArray, tdc_deg: float) -> float:
     return median(np.abs(where))
 
 
-def _mismatch_deg(runs: Runs, lost_deg: float, cost: float) -> float:
-    """Return sigma of TDC from what the model has not got right."""
+def _mismatch_of(runs: Runs) -> Mismatch:
     way = runs.angle_deg[:, -1] - runs.angle_deg[:, 0]
-    both = bool((way > 0).any() and (way < 0).any())
-    share = MISMATCH_BOTH_WAYS if both else 1.0
-    floor_deg = TDC_FLOOR_BOTH_WAYS_DEG if both else TDC_FLOOR_DEG
-    excess = 1.0 + MISMATCH_PER_COST * max(cost - SOUND_COST, 0.0) / share**0.5
-    return float(floor_deg + MISMATCH_PER_LOSS_DEG * lost_deg * share * excess)
+    return BOTH_WAYS if (way > 0).any() and (way < 0).any() else ONE_WAY
 
 
 def _warm_start(runs: Runs, around: Surroundings) -> FloatArray:
@@ -310,19 +326,15 @@ def _answer(problem: _Problem, x: FloatArray, there: Look, nominal_deg: float) -
     bent = _soften(z, problem.robust_at)
     used = problem.runs.used
     cost = float(np.sum(bent**2) / max(1, used.sum()))
-    pair = used[:, 1:] & used[:, :-1]
-    power = float(np.sum(bent[used] ** 2))
-    correlation = float(np.sum((bent[:, 1:] * bent[:, :-1])[pair]) / power) if power > 0 else 0.0
-    correlation = float(np.clip(correlation, 0.0, 0.95))
-    # Residuals that hang together carry less: fewer independent nodes by (1-r)/(1+r).
-    inflate = max(cost, 0.3) * (1.0 + correlation) / (1.0 - correlation)
+    together = tied(bent, used)
+    inflate = max(cost, LEAST_COST) * together
     data_rows = there.slope[: -len(x)]
     information = data_rows.T @ data_rows / inflate + np.diag(1.0 / problem.sigma**2)
     covariance = np.linalg.inv(information)
     sigmas = {p.name: float(np.sqrt(covariance[i, i])) for i, p in enumerate(problem.shared)}
     lost_deg = _loss_angle_deg(problem.runs, model, float(x[0]))
-    mismatch = _mismatch_deg(problem.runs, lost_deg, cost)
-    sigma = float(np.hypot(sigmas["tdc_deg"], mismatch))
+    mismatch_deg = _mismatch_of(problem.runs).sigma_deg(lost_deg, cost)
+    sigma = float(np.hypot(sigmas["tdc_deg"], mismatch_deg))
     gas = problem.gas(x[None])
     values = {
         p.name: np.broadcast_to(getattr(gas, p.name)[0], (problem.passes,)).copy()
@@ -336,5 +348,5 @@ def _answer(problem: _Problem, x: FloatArray, there: Look, nominal_deg: float) -
         runs=problem.runs,
         model_bar=model,
         cost=cost,
-        correlation=correlation,
+        tied=together,
     )
