@@ -7,7 +7,17 @@ import pytest
 
 from strokewise.analysis.closed_cycle import Gas, pressures
 from strokewise.analysis.estimate import Z_95
-from strokewise.analysis.fit import FAR, FINAL, NEAR, Fit, fit_passes, runs_for
+from strokewise.analysis.fit import (
+    BOTH_WAYS,
+    FAR,
+    FINAL,
+    NEAR,
+    ONE_WAY,
+    SOUND_COST,
+    Fit,
+    fit_passes,
+    runs_for,
+)
 from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.passes import Pass
 from strokewise.analysis.priors import priors_for, surroundings_of
@@ -138,8 +148,18 @@ def test_residuals_that_do_not_fit_widen_the_interval():
 
 
 def test_the_interval_is_never_surer_than_its_floor():
-    passes = made([180.0, -180.0] * 4, 0.0)
-    assert fitted(passes).tdc_deg.half_width >= Z_95 * 0.035
+    rocked, one_way = (fitted(made(speeds, 0.0)) for speeds in ([180.0, -180.0] * 4, [180.0] * 8))
+    assert rocked.tdc_deg.half_width > Z_95 * BOTH_WAYS.floor_deg
+    assert one_way.tdc_deg.half_width > Z_95 * ONE_WAY.floor_deg
+    assert one_way.tdc_deg.half_width > rocked.tdc_deg.half_width
+
+
+def test_mismatch_grows_with_losses_and_with_residuals():
+    for mismatch in (ONE_WAY, BOTH_WAYS):
+        sound = mismatch.sigma_deg(2.0, SOUND_COST)
+        assert sound == pytest.approx(mismatch.sigma_deg(2.0, 0.5 * SOUND_COST))
+        assert mismatch.sigma_deg(10.0, SOUND_COST) > sound
+        assert mismatch.sigma_deg(2.0, 2.0) > sound
 
 
 def test_no_passes_are_an_error():
