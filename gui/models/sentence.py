@@ -188,13 +188,13 @@ def _not_sure(
             Certainty.WITHDRAWN, "The answer is taken back:", "turn two full turns again", detail
         )
     if verdict.tdc is None:
-        return Sentence(
-            Certainty.NOT_YET,
-            "No TDC found yet:",
-            "turn two full turns",
-            detail,
-            verdict.probability,
+        # With candidates the engine was turned enough: what else it takes is in the detail.
+        first, second = (
+            ("Turning alone does not tell:", "do what is said below")
+            if verdict.candidates
+            else ("No TDC found yet:", "turn two full turns")
         )
+        return Sentence(Certainty.NOT_YET, first, second, detail, verdict.probability)
     cylinder = verdict.tdc.cylinder
     if guidance is not None and guidance.phase == "there":
         return Sentence(

@@ -64,8 +64,8 @@ STEPS_ABOUT: tuple[StepAbout, ...] = (
         "Cam timing",
         "How late is the cam, and what puts it right?",
         (
-            Field("--clearances-set", "Clearances have just been set", "tick"),
-            Field("--separate-cams", "Inlet and exhaust have a cam each", "tick"),
+            Field("--clearances-set", "Clearances just set", "tick"),
+            Field("--separate-cams", "Separate inlet, exhaust cams", "tick"),
             Field("--keyway", "Keyway it sits on now", "whole", "1"),
         ),
     ),

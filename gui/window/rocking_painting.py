@@ -19,6 +19,8 @@ CAUTION_SHARE = 0.72
 LARGEST, SMALLEST = 1 / 14, 1 / 45
 """Type of the instruction, of the guide's height; between the two it takes what there is."""
 LINE = 1.2
+HATCH_SHARE, LINE_SHARE, POINTER = 0.5, 0.09, 0.75
+"""Step of the hatching, width of its lines and size of the pointer, of half the bar's height."""
 
 
 def paint_rocking(
@@ -69,29 +71,33 @@ def _paint_reach(
     ):
         least, most = middle + side * REACH_DEG * scale, middle + side * MOST_REACH_DEG * scale
         goal = QRectF(QPointF(least, line - thick), QPointF(most, line + thick)).normalized()
-        painter.fillRect(goal, ink.hatching(colours.paper, colours.ink, "rising", 9))
+        step = max(ink.HATCH_STEP, round(thick * HATCH_SHARE))
+        painter.fillRect(goal, ink.hatching(colours.paper, colours.ink, "rising", step))
         end = middle + side * min(max(reached, 0.0), HALF_SPAN_DEG) * scale
         done = QRectF(QPointF(middle, line - thick / 2), QPointF(end, line + thick / 2))
         painter.fillRect(done.normalized(), QColor(colours.target))
-        painter.setPen(QPen(QColor(colours.ink), 2))
+        painter.setPen(QPen(QColor(colours.ink), max(2.0, thick * LINE_SHARE)))
         painter.drawLine(QPointF(least, line - thick), QPointF(least, line + thick))
-        room = QRectF(box.left() + 6, box.bottom() - box.height() * 0.27, box.width() - 12, 0)
-        room.setHeight(box.height() * 0.25)
+        pad = box.width() * 0.015
+        room = QRectF(0, box.bottom() - box.height() * 0.27, 0, box.height() * 0.25)
+        room.setWidth(box.width() / 2 - 2 * pad)
+        room.moveLeft(box.left() + pad)
         align = ink.LEFT if side < 0 else ink.RIGHT
         said = f"{words} TDC {max(reached, 0.0):.0f}° of {REACH_DEG:.0f}°"
-        room.setWidth(box.width() / 2 - 12)
         if side > 0:
-            room.moveRight(box.right() - 6)
+            room.moveRight(box.right() - pad)
         type_ = ink.fitted(said, box.height() * 0.2, room.width())
         ink.text(painter, room, said, type_, colours.ink, align)
-    painter.setPen(QPen(QColor(colours.ink), 3))
+    painter.setPen(QPen(QColor(colours.ink), max(3.0, thick * 1.5 * LINE_SHARE)))
     painter.drawLine(QPointF(middle, line - 1.5 * thick), QPointF(middle, line + thick))
-    room = QRectF(middle - 40, box.top(), 80, box.height() * 0.22)
+    room = QRectF(middle - box.height(), box.top(), 2 * box.height(), box.height() * 0.22)
     type_ = ink.font(box.height() * 0.18, bold=True)
     ink.text(painter, room, "TDC", type_, colours.ink, ink.CENTRE)
     after = None if angle_deg is None else rocking.after_tdc_deg(angle_deg)
     if after is not None and abs(after) <= HALF_SPAN_DEG:
-        _paint_now(painter, QPointF(middle + after * scale, line - thick), thick, colours)
+        # On the bar and not above it, where it would cover the word.
+        at = QPointF(middle + after * scale, line - 0.35 * thick)
+        _paint_now(painter, at, POINTER * thick, colours)
 
 
 def _paint_now(painter: QPainter, at: QPointF, size: float, colours: Palette) -> None:

@@ -122,7 +122,9 @@ class StepForm(QWidget):
             entry.setPlaceholderText(field.example)
             entry.setToolTip(field.example)
             entry.editingFinished.connect(lambda: self._say(field, entry.text()))
-            rows.addRow(QLabel(field.label))
+            label = QLabel(field.label)
+            label.setWordWrap(True)
+            rows.addRow(label)
             rows.addRow(entry)
             made = entry
         made.setAccessibleName(field.label)

@@ -41,6 +41,7 @@ STEP_DEG = 6.0
 BAR_SHARE = 0.085
 """Height of a valve's bar, of the row's."""
 LABEL_SHARE = 0.075
+NO_STROKES = "the strokes are shown with the answer"
 LEGEND_SHARE = 0.84
 """Type of what the signs mean, of the axis' type: as wide as its column lets it be."""
 DOING_SHARE = 0.13
@@ -105,6 +106,9 @@ def paint_still(painter: QPainter, box: QRectF, chart: Chart, colours: Palette) 
     layout = lay_out(box, chart)
     for index, row in enumerate(chart.rows):
         _paint_row(painter, layout, layout.row(index), row, colours)
+    if not any(row.blocks for row in chart.rows):
+        type_ = ink.fitted(NO_STROKES, layout.type_px * 1.4, layout.rows.width())
+        ink.text(painter, layout.rows, NO_STROKES, type_, colours.faint, ink.CENTRE)
     _paint_axis(painter, layout, chart, colours)
     _paint_legend(painter, layout, chart, colours)
     paint_marks(painter, layout, chart, colours)
@@ -285,9 +289,9 @@ def _paint_axis(painter: QPainter, layout: Layout, chart: Chart, colours: Palett
         x = layout.x(angle)
         painter.setPen(QPen(ink.translucent(colours.rule, 0.9), max(1.0, layout.type_px / 22)))
         painter.drawLine(QPointF(x, layout.axis.top()), QPointF(x, layout.pressure.bottom()))
-        room = QRectF(x - 60, layout.axis.top() + 1, 120, layout.axis.height())
         words = f"{label}°"
         pad = ink.width_of(words, type_) / 2 + 4
+        room = QRectF(x - pad, layout.axis.top() + 1, 2 * pad, layout.axis.height())
         ground = QRectF(x - pad, room.top() + 2, 2 * pad, room.height() - 4)
         painter.fillRect(ground, QColor(colours.paper))
         ink.text(painter, room, words, type_, colours.ink, ink.CENTRE)

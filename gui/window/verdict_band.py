@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QBrush, QColor, QPainter, QPaintEvent, QPen, QPolygonF
@@ -20,7 +21,9 @@ DETAIL = 0.30
 """Type of the detail against that of the sentence."""
 SHAPE_COLUMN = 2.15
 """Width of the column with shape and word, in heights of type."""
-DETAIL_LINES = 2
+DETAIL_LINES, DETAIL_LEADING = 2, 1.22
+SMALLEST_DETAIL, SHRINK = 0.195, 0.96
+"""Of a long detail: three lines of it have the room of two."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,14 +85,25 @@ def paint_band(
     painter.drawLine(box.bottomLeft(), box.bottomRight())
 
 
+@lru_cache(maxsize=64)
+def set_detail(detail: str, width: float, pixels: float) -> tuple[float, tuple[str, ...]]:
+    """Return type and lines of the detail: smaller before its end, often what to do, is cut off."""
+    height, share = DETAIL * DETAIL_LINES, DETAIL
+    while True:
+        lines = tuple(ink.wrapped(detail, ink.font(pixels * share), width, int(height / share)))
+        whole = " ".join(lines) == " ".join(detail.split())
+        if whole or share * SHRINK < SMALLEST_DETAIL:
+            return pixels * share, lines
+        share *= SHRINK
+
+
 def _paint_detail(
     painter: QPainter, box: QRectF, detail: str, left: float, pixels: float, colours: Palette
 ) -> None:
-    small = ink.font(pixels * DETAIL)
-    step = pixels * DETAIL * 1.22
     room = box.right() - left - 0.2 * pixels
-    lines = ink.wrapped(detail, small, room, DETAIL_LINES)
-    top = box.bottom() - step * DETAIL_LINES - 0.05 * pixels
+    size, lines = set_detail(detail, room, pixels)
+    small, step = ink.font(size), size * DETAIL_LEADING
+    top = box.bottom() - pixels * DETAIL * DETAIL_LEADING * DETAIL_LINES - 0.05 * pixels
     for line in lines:
         ink.text(painter, QRectF(left, top, room, step), line, small, colours.faint)
         top += step

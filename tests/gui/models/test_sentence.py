@@ -1,5 +1,8 @@
+from dataclasses import replace
+
 import pytest
 
+from strokewise.analysis.verdict import Candidate
 from strokewise.gui.models.guide import Guidance, TurnGuide
 from strokewise.gui.models.sentence import SHAPES, Certainty, hidden, sentence_for
 from strokewise.gui.models.target import Target, position, targets
@@ -47,6 +50,18 @@ def test_not_sure_says_what_to_do(four, half_known, nothing):
         assert sentence.certainty is Certainty.NOT_YET
         assert "turn" in sentence.text
         assert verdict.reason in sentence.detail
+
+
+def test_turned_enough_it_asks_for_no_more_turns(four, nothing):
+    verdict = replace(
+        nothing,
+        reason="Sense another cylinder.",
+        candidates=(Candidate(10.0, 0.5), Candidate(370.0, 0.5)),
+    )
+    sentence = said(four, verdict, 0.0)
+    assert "two full turns" not in sentence.text
+    assert "below" in sentence.second
+    assert sentence.detail == "Sense another cylinder."
 
 
 def test_taken_back_is_said(four, half_known):

@@ -1,22 +1,25 @@
 """What a look at every view showed cut off, crowded, too thin or empty stays mended."""
 
+from types import SimpleNamespace
+
 import pytest
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter
 from PySide6.QtWidgets import QComboBox, QLabel
 
 from strokewise.analysis.profile import ValveTiming
-from strokewise.gui.models.chart import Chart, Flag
+from strokewise.gui.models.chart import Chart, Flag, Row
 from strokewise.gui.models.figure import Axis, Figure
 from strokewise.gui.models.guide import Guidance
 from strokewise.gui.models.palette import DARK, LIGHT
 from strokewise.gui.models.sections import Section
-from strokewise.gui.window import step_sheet, turn_rule
+from strokewise.gui.window import rocking_painting, step_sheet, stroke_painting, turn_rule
 from strokewise.gui.window.actions import GAP_SHARE
 from strokewise.gui.window.controls import Choice, bars_style
 from strokewise.gui.window.figure_view import HINT
 from strokewise.gui.window.mark_painting import BESIDE, mark_names
 from strokewise.gui.window.stroke_painting import lay_out
+from strokewise.gui.window.verdict_band import DETAIL, DETAIL_LINES, set_detail
 
 LONG = "narrow white-painted notch on the outer rim of the crankshaft pulley"
 TARGET = Flag(0.0, "firing TDC of 1", "target")
@@ -183,6 +186,71 @@ def test_a_panel_with_little_to_say_says_it_in_large_type(window, qtbot):
     opened.actions_.show_keys()
     qtbot.wait(1)
     assert scroll.maximum() == 0
+
+
+@pytest.mark.usefixtures("qapp")
+@pytest.mark.parametrize("scale", [1, 2.8])
+def test_what_to_do_at_the_end_of_a_long_reason_is_not_cut_off(scale):
+    reason = (
+        "The manifold shows a pulse for every cylinder but not whose: cylinder 1 fires at one of"
+        " 8°, 188°, 368°, 548° (encoder frame). To decide: sense one cylinder at its plug hole; or"
+        " take one plug out and press the mark 'plug out N'; or turn by hand and press 'valves"
+        " rock N' when both valves of cylinder N rock"
+    )
+    pixels, width = 77.0 * scale, 1184.0 * scale
+    size, lines = set_detail(reason, width, pixels)
+    assert " ".join(lines) == reason
+    assert len(lines) * size <= DETAIL_LINES * DETAIL * pixels
+    assert set_detail("Short.", width, pixels) == (DETAIL * pixels, ("Short.",))
+
+
+def words_painted(monkeypatch, module):
+    said = []
+    text = module.ink.text
+    monkeypatch.setattr(
+        module.ink, "text", lambda *args: said.append((args[2], args[1], args[3])) or text(*args)
+    )
+    return said
+
+
+@pytest.mark.parametrize(("width", "height"), [(956, 420), (2688, 1460)])
+def test_no_angle_of_the_axis_is_cut_and_empty_rows_have_a_word(qapp, monkeypatch, width, height):
+    rows = tuple(Row(number, sensed=False) for number in (1, 3))
+    ticks = tuple((float(angle), str(angle)) for angle in range(0, 721, 90))
+    chart = Chart(rows, 0.0, 720.0, ticks)
+    said = words_painted(monkeypatch, stroke_painting)
+    drawn(
+        lambda painter, box: stroke_painting.paint_still(painter, box, chart, LIGHT), width, height
+    )
+    assert stroke_painting.NO_STROKES in [words for words, _, _ in said]
+    angles = [(words, room, type_) for words, room, type_ in said if words.endswith("°")]
+    assert len(angles) == len(ticks)
+    for words, room, type_ in angles:
+        assert stroke_painting.ink.elided(words, type_, room.width()) == words
+
+
+@pytest.mark.parametrize(("width", "height"), [(410, 419), (1152, 1185)])
+@pytest.mark.parametrize("after", [-14.0, 0.0, 9.0])
+def test_the_rocking_pointer_covers_no_word(qapp, monkeypatch, width, height, after):
+    said, shapes = words_painted(monkeypatch, rocking_painting), []
+    now = rocking_painting._paint_now
+    monkeypatch.setattr(
+        rocking_painting, "_paint_now", lambda *args: shapes.append(args[1:3]) or now(*args)
+    )
+    swung = SimpleNamespace(
+        guidance=SimpleNamespace(before_deg=0.0, after_deg=103.0), after_tdc_deg=lambda angle: after
+    )
+    drawn(
+        lambda painter, box: rocking_painting._paint_reach(painter, box, swung, 0.0, LIGHT),
+        width,
+        round(height * 0.17),
+    )
+    ((at, size),) = shapes
+    pointer = QRectF(at.x() - size, at.y() - size, 2 * size, 1.9 * size)
+    assert len(said) == 3
+    for words, room, type_ in said:
+        assert not pointer.intersects(room), words
+        assert rocking_painting.ink.elided(words, type_, room.width()) == words
 
 
 def test_a_long_label_has_a_row_of_its_own():
