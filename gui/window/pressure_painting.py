@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import pyqtgraph as pg
-from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QColor, QPainter, QPen
+import numpy as np
+from PySide6.QtCore import QRectF
+from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
+from shiboken6 import VoidPtr
 
 from strokewise.gui.models.palette import Palette
-from strokewise.gui.models.trail import Stretch
+from strokewise.gui.models.trail import FloatArray, Stretch
 from strokewise.gui.models.units import PressureUnit
 from strokewise.gui.window import ink
 
@@ -36,14 +37,12 @@ def paint_pressure(
     for stretch in stretches:
         x = box.left() + stretch.x_deg / layout.span_deg * box.width()
         y = box.bottom() - (stretch.pressure_bar - low_bar) / (top_bar - low_bar) * height
-        path = pg.arrayToQPath(x, y)  # a hundred times as quick as point by point
         # A wide line with antialiasing costs a hundred times as much as either alone.
         newest = stretch.weight >= 1.0
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, not newest and thin == 1)
         colour = ink.translucent(colours.curves[0], 0.15 + 0.85 * stretch.weight)
         painter.setPen(QPen(colour, max(2.0, layout.type_px / 9) if newest else thin))
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.drawPath(path)
+        painter.drawPolyline(_line(x, y))
     painter.setPen(QPen(QColor(colours.rule), 1))
     painter.drawLine(box.bottomLeft(), box.bottomRight())
     type_ = ink.font(layout.type_px * 0.9)
@@ -66,3 +65,12 @@ def paint_pressure(
         words = f"{unit.quantity} sensor: no pressure is stated"
         room = QRectF(box.left() + 4, box.top(), box.width() - 8, layout.type_px * 1.2)
         ink.text(painter, room, words, type_, colours.warning, ink.CENTRE)
+
+
+def _line(x: FloatArray, y: FloatArray) -> QPolygonF:
+    """Return points as Qt's: written into its memory, a hundred times as quick as one by one."""
+    made = QPolygonF()
+    made.resize(len(x))
+    points = np.frombuffer(VoidPtr(made.data(), 16 * len(x), True), np.float64).reshape(-1, 2)
+    points[:, 0], points[:, 1] = x, y
+    return made

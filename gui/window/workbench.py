@@ -14,6 +14,7 @@ from PySide6.QtGui import QCloseEvent, QResizeEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from strokewise.gui.models.figure import Figure
+from strokewise.gui.models.foot import link_words
 from strokewise.gui.models.keys import keys_for
 from strokewise.gui.models.live import LiveRun
 from strokewise.gui.models.palette import Palette, palette
@@ -29,7 +30,6 @@ from strokewise.gui.models.views import Subject
 from strokewise.gui.window.actions import Actions
 from strokewise.gui.window.chart_page import ChartPage
 from strokewise.gui.window.exports import Exportable
-from strokewise.gui.window.figure_view import FigureView
 from strokewise.gui.window.loader import Loader
 from strokewise.gui.window.over import AskBar, KeyRow, Panel
 from strokewise.gui.window.sound import Speaker
@@ -37,12 +37,11 @@ from strokewise.gui.window.strip import Strip
 from strokewise.gui.window.verdict_band import VerdictBand
 
 if TYPE_CHECKING:
+    from strokewise.gui.window.figure_view import FigureView
     from strokewise.gui.window.rooms import Rooms
 
 SWITCH_S = 0.0005
 """A tenth of Python's own: the fit loses little by it, a picture no longer waits."""
-MOST_OF_NAME = 36
-"""More letters of a port or file would leave no room at the foot for what it does."""
 FRAME_S = 1 / 30
 """A picture is drawn so often at the most: the eye gains nothing by more, the battery does."""
 
@@ -99,6 +98,7 @@ class Workbench(QWidget):
         self._drawn_passes: tuple[object, ...] = ()
         self._closing = False
         self._rooms: Rooms | None = None
+        self._figure: FigureView | None = None
         self.opener: object = None
         """What reads a large recording for this window; held so that it can finish."""
         self._begun = False
@@ -185,7 +185,7 @@ class Workbench(QWidget):
         beside = name in self.pages and name != "chart"
         self.band.setVisible(not beside)
         self.strip.setVisible(self.replay is not None and (not beside or name == "steps"))
-        self.stack.setCurrentWidget(self.pages.get(name, self.figure))
+        self.stack.setCurrentWidget(self.pages.get(name) or self.figure)
         self.redraw()
 
     def redraw(self) -> None:
@@ -241,6 +241,16 @@ class Workbench(QWidget):
 
             self._rooms = Rooms(self)
         return self._rooms
+
+    @property
+    def figure(self) -> FigureView:
+        """The view of the figures, loaded when the first is wanted: a fifth of the start-up."""
+        if self._figure is None:
+            from strokewise.gui.window.figure_view import FigureView
+
+            self._figure = FigureView()
+            self.stack.addWidget(self._figure)
+        return self._figure
 
     def figure_for(self, snapshot: Snapshot) -> Figure:
         """Return the figure of the present view."""
@@ -325,11 +335,10 @@ class Workbench(QWidget):
 
     def _lay_out(self) -> None:
         self.band, self.bar, self.row = VerdictBand(self), AskBar(self), KeyRow(self)
-        self.chart_page, self.figure, self.strip = ChartPage(), FigureView(), Strip(self)
+        self.chart_page, self.strip = ChartPage(), Strip(self)
         self.pages: dict[str, QWidget] = {"chart": self.chart_page}
         self.stack = QStackedWidget()
-        for page in (self.chart_page, self.figure):
-            self.stack.addWidget(page)
+        self.stack.addWidget(self.chart_page)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
@@ -346,18 +355,8 @@ class Workbench(QWidget):
 
     def _draw_row(self, snapshot: Snapshot) -> None:
         link = snapshot.link
-        parts = [short_name(link.name), link.state]
-        if link.recording:
-            parts.insert(0, f"● RECORDING to {short_name(link.recording)}")
-        if link.simulated:
-            parts.append("simulated")
-        if link.rate_hz:
-            parts.append(f"{link.rate_hz:.0f}/s")
-        if link.lost_frames or link.bad_frames:
-            parts.append(f"{link.lost_frames} lost, {link.bad_frames} damaged")
         when = {"live" if self.live else "replay"}
         keys = tuple((key.keys[0], self._short(key.short)) for key in keys_for(when) if key.short)  # type: ignore[arg-type]
-        words = link.trouble or " · ".join(parts)
         recording = ["recording"] if link.recording else []
         rocking = [snapshot.rocking_words] if snapshot.rocking_words else []
         certainty = self.band.sentence.certainty.value
@@ -365,7 +364,7 @@ class Workbench(QWidget):
         title = " · ".join(["strokewise", *said])
         if title != self.windowTitle():
             self.setWindowTitle(title)
-        self.row.show_words(words, keys, bool(link.trouble), self.colours)
+        self.row.show_words(link_words(link), keys, bool(link.trouble), self.colours)
 
     def _short(self, short: str) -> str:
         match short:
@@ -383,11 +382,3 @@ class Workbench(QWidget):
                 return "stop recording" if self.run.snapshot.link.recording else "record"
             case _:
                 return short
-
-
-def short_name(name: str, most: int = MOST_OF_NAME) -> str:
-    """Return a name with its middle left out where it is long: its end tells files apart."""
-    if len(name) <= most:
-        return name
-    kept = most - 1
-    return f"{name[: kept // 2]}…{name[-(kept - kept // 2) :]}"
