@@ -191,7 +191,7 @@ def _fact(label: str, text: str, ground: str, size: int) -> str:
     if len(label) > LONGEST_LABEL:
         return (
             f"<tr{ground}><td colspan='2' style='{pad}'>{name}</td></tr>"
-            f"<tr{ground}><td></td><td style='{pad}'>{html.escape(text)}</td></tr>"
+            f"<tr{ground}><td colspan='2' style='{pad}'>{html.escape(text)}</td></tr>"
         )
     return (
         f"<tr{ground}><td width='{LABEL_SHARE}%' style='{pad}'>{name}</td>"

@@ -39,7 +39,7 @@ from strokewise.gui.window.step_sheet import (
 
 LOOK_MS = 100
 """An answer that is ready is shown within this; a standing replay brings no news by itself."""
-SHARES = (23, 50, 27)
+SHARES = (25, 50, 25)
 """Steps and fields, answer, cautions: of the width."""
 TYPE_SHARE = 0.030
 """Type of the answer, of the window's height."""
