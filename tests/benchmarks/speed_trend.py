@@ -79,6 +79,16 @@ def moves(speed_rpm: np.ndarray, tdc_deg: np.ndarray) -> float:
     return slope * float(np.ptp(speed_rpm))
 
 
+def scatter(speed_rpm: np.ndarray, tdc_deg: np.ndarray) -> float:
+    """Return the standard error of :func:`moves`, from how the passes scatter about the line."""
+    if len(speed_rpm) < 3:
+        return np.nan
+    line = np.polyval(np.polyfit(speed_rpm, tdc_deg, 1), speed_rpm)
+    left = float(np.sum((tdc_deg - line) ** 2)) / (len(speed_rpm) - 2)
+    away = float(np.sum((speed_rpm - speed_rpm.mean()) ** 2))
+    return float(np.sqrt(left / away)) * float(np.ptp(speed_rpm))
+
+
 def fitted_passes(fit: Fit, passes: tuple[Pass, ...]) -> list[Pass]:
     """Return the passes that the fit was made of; its own may begin later, past an open valve."""
     begun = fit.runs.time_s[:, 0]
@@ -117,7 +127,7 @@ def show(name: str, recording: Recording, profile: Profile, pictures: Path | Non
     sensor = next(s for s in profile.sensors if s.place == "plug hole")
     each = tdc_of_each(fit, profile, sensor, ZERO_SIGMA_BAR)
     speed = np.array([p.speed_rpm for p in passes])
-    cells = [f"{moves(speed, each.off_deg):+8.2f}"]
+    cells = [f"{moves(speed, each.off_deg):+8.2f} ±{scatter(speed, each.off_deg):5.2f}"]
     for method in BASELINES.values():
         found = [(p, method((replace(p, turn=0),), profile)) for p in passes]
         kept = [(p.speed_rpm, i.value - p.tdc_deg) for p, i in found if i is not None]
@@ -146,7 +156,7 @@ def main() -> None:
         options.pictures.mkdir(parents=True, exist_ok=True)
     print("How far TDC moves over the speeds of a recording, degrees")
     print(
-        f"{'recording':26}{'TDC':>9}{'±':>7}{'rev/min':>13}{'fit':>8}"
+        f"{'recording':26}{'TDC':>9}{'±':>7}{'rev/min':>13}{'fit, s.e.':>15}"
         + "".join(f"{name:>12}" for name in BASELINES)
     )
     for name, recording, profile in (
