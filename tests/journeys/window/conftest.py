@@ -26,8 +26,10 @@ def needed(program):
 def screen():
     """A virtual screen of its own; yields its name."""
     readable, writable = os.pipe()
+    # Without -noreset it begins anew when one test's window closes, and refuses the next one's.
+    alone = ("-screen", "0", SCREEN, "-nolisten", "tcp", "-noreset")
     server = subprocess.Popen(
-        [needed("Xvfb"), "-displayfd", str(writable), "-screen", "0", SCREEN, "-nolisten", "tcp"],
+        [needed("Xvfb"), "-displayfd", str(writable), *alone],
         pass_fds=(writable,),
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
