@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+import re
 from functools import lru_cache
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPen, QPixmap
+from PySide6.QtWidgets import QWidget
 
 from strokewise.gui.models.palette import Fill, Hatch
 
@@ -22,6 +24,8 @@ ONE_LINE = {align: int(align | Qt.TextFlag.TextSingleLine) for align in (LEFT, R
 """How a line may stand in its box. Put together once: at thirty pictures a second Python's flags
 cost as much as the letters."""
 
+PARTS = re.compile(r"\d|[^\d\s]+\s*|\s+")
+"""Digits, which stand as wide as each other, and words with the space behind them."""
 OVERHANG = 0.15
 """Of its height: a letter reaches out of its own width by no more."""
 
@@ -148,26 +152,37 @@ def text(
     painter.drawText(box, ONE_LINE[align], elided(words, type_, box.width()))
 
 
-def large(painter: QPainter, box: QRectF, words: str, type_: QFont, colour: str) -> None:
-    """Set one line of large type on the screen, at the left of a box.
+def large(
+    painter: QPainter,
+    box: QRectF,
+    words: str,
+    type_: QFont,
+    colour: str,
+    align: Qt.AlignmentFlag = LEFT,
+) -> None:
+    """Set one line of large type in a box, as :func:`text` does, quickly where it is on a screen.
 
     Qt fills the outlines of letters above 64 pixels anew each time, which takes two milliseconds a
-    line. So every word is put down as a picture; of a line that counts degrees only the number is
-    drawn again.
+    line. So words, and the digits of a number that counts, are put down as pictures.
     """
-    ratio = painter.device().devicePixelRatio()
-    margin = OVERHANG * type_.pixelSize()
+    if not isinstance(painter.device(), QWidget):
+        text(painter, box, words, type_, colour, align)
+        return
+    parts = PARTS.findall(words)
+    ratio, margin = painter.device().devicePixelRatioF(), OVERHANG * type_.pixelSize()
     x, top = box.left(), box.center().y() - QFontMetricsF(type_).height() / 2
-    for word in words.split(" "):
+    if align == RIGHT:
+        x = box.right() - sum(width_of(part, type_) for part in parts)
+    for part in parts:
         # On whole pixels of the screen, else the picture would be blurred.
         at = QPointF(round((x - margin) * ratio) / ratio, round(top * ratio) / ratio)
-        painter.drawPixmap(at, _picture(word, type_, colour, ratio))
-        x += width_of(f"{word} ", type_)
+        painter.drawPixmap(at, _picture(part, type_, colour, ratio))
+        x += width_of(part, type_)
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=48)
 def _picture(word: str, type_: QFont, colour: str, ratio: float) -> QPixmap:
-    """Return a picture of a word, its overhang to either side included."""
+    """Return a picture of a word or digit, its overhang to either side included."""
     margin, height = OVERHANG * type_.pixelSize(), QFontMetricsF(type_).height()
     width = width_of(word, type_) + 2 * margin
     made = QPixmap(math.ceil(width * ratio), math.ceil(height * ratio))

@@ -46,6 +46,7 @@ class Strip(QWidget):
         super().__init__(parent)
         self._shown: _Shown | None = None
         self._still = Kept(self)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setAccessibleName("Recording")
         self.setCursor(Qt.CursorShape.PointingHandCursor)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from PySide6.QtCore import QRectF
+from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPixmap
 from PySide6.QtWidgets import QWidget
 
@@ -37,6 +37,7 @@ class StrokeChart(QWidget):
         super().__init__(parent)
         self._shown: _Shown | None = None
         self._still = Kept(self)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setMinimumSize(320, 200)
         self.setAccessibleName("Stroke chart")
 

@@ -116,7 +116,7 @@ def _paint_number(painter: QPainter, box: QRectF, guidance: Guidance, colours: P
     room = QRectF(arrow.right(), box.top(), box.width() - arrow.width(), box.height())
     words = number_text(guidance)
     type_ = ink.fitted(words, box.height() * 0.95, room.width(), bold=True)
-    ink.text(
+    ink.large(
         painter,
         room,
         words,
@@ -312,6 +312,7 @@ class TurnRule(QWidget):
         self.rock_asked: bool | None = None
         """Whether a person wants the rocking guide; None: when it is being rocked."""
         self._shown = _Shown()
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setMinimumSize(200, 200)
         self.setAccessibleName("Turn guide")
 

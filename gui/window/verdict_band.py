@@ -177,6 +177,7 @@ class VerdictBand(QWidget):
         self._sentence = Sentence(Certainty.WAITING, "", "")
         self._colours = LIGHT
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setAccessibleName("Verdict")
 
     @property
