@@ -71,7 +71,7 @@ class Mismatch:
         return self.floor_deg + self.per_loss * lost_deg * grown
 
 
-ONE_WAY = Mismatch(0.05, 0.006, 3.0)
+ONE_WAY = Mismatch(0.03, 0.006, 3.0)
 BOTH_WAYS = Mismatch(0.015, 0.002, 1.0)
 """Passes of both directions mirror most of the losses away."""
 
