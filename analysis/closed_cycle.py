@@ -78,7 +78,7 @@ class Gas:
     log_rod : ln(rod length / crank radius).
     pin_offset : d/a, pin offset over crank radius.
     wobble_deg : once-a-turn error of an eccentric clamp, the part even about TDC.
-    backlash_deg : play between encoder and crank; turned back, the encoder reads this much more.
+    backlash_deg : by how much more the encoder reads turned back: play between encoder and crank.
     log_gain : ln of the sensor's gain.
     log_start : ln of the true pressure at the run's first node, bar.
     log_warm : ln(gas temperature at the first node / 300 K).
@@ -129,15 +129,22 @@ def gamma_of(temperature_k: FloatArray) -> FloatArray:
 
 
 def crank_after_tdc_deg(runs: Runs, gas: Gas) -> FloatArray:
-    """Return each node's true crank angle after TDC, (variants, runs, k)."""
+    """Return each node's true crank angle after TDC, (variants, runs, k).
+
+    Met from both sides TDC is counted from the middle. What the model of the losses falls short of
+    looks like play many times the clamp's own; counted from the passes forth, half of it would be
+    taken for TDC.
+    """
     angle = runs.angle_deg[None]
     seen = angle - gas.tdc_deg[..., None]
     turning = np.sign(runs.angle_deg[:, -1] - runs.angle_deg[:, 0])[None, :, None]
+    both_ways = (turning > 0).any() and (turning < 0).any()
+    play_taken = 0.5 * turning if both_ways else np.minimum(turning, 0.0)
     return np.asarray(
         seen
         - runs.speed_deg_s[None] * gas.delay_s[..., None]
         + gas.wobble_deg[..., None] * (1.0 - np.cos(np.radians(seen)))
-        + np.minimum(turning, 0.0) * gas.backlash_deg[..., None]
+        + play_taken * gas.backlash_deg[..., None]
     )
 
 

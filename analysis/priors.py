@@ -89,7 +89,8 @@ def priors_for(profile: Profile, sensor: Sensor, *, zero_sigma_bar: float) -> tu
         Prior("log_rod", *rod, 0.004, low=np.log(2.2), high=np.log(8.0)),
         Prior("pin_offset", offset, 0.002 if offset_known else 0.012, 0.001, low=-0.1, high=0.1),
         Prior("wobble_deg", 0.0, 0.10, 0.02),
-        Prior("backlash_deg", 0.0, 0.05, 0.02),
+        # A clamp's play, some hundredths, and what losses look like it.
+        Prior("backlash_deg", 0.0, 0.10, 0.02),
         Prior("log_gain", 0.0, gain_sigma, 0.004),
         Prior("drift_bar_s", 0.0, DRIFT_SHARE_PER_S * zero_sigma_bar, 0.01),
         Prior("log_start", 0.0, 2.0, 0.004, per_pass=True, low=-5.0, high=5.0),

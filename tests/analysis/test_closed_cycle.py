@@ -11,6 +11,7 @@ from strokewise.analysis.closed_cycle import (
     Gas,
     Runs,
     Surroundings,
+    crank_after_tdc_deg,
     gamma_of,
     pressures,
 )
@@ -101,3 +102,20 @@ def test_gamma_of_air_at_tabled_temperatures():
     assert gamma_of(np.array([300.0, 500.0, 800.0])) == pytest.approx(
         [1.400, 1.387, 1.354], abs=2e-3
     )
+
+
+def test_play_is_shared_by_both_ways_and_one_way_has_none():
+    forth, back = run(200.0), run(-200.0)
+    both = Runs(
+        *(
+            np.vstack([getattr(forth, name), getattr(back, name)])
+            for name in (
+                "time_s", "angle_deg", "speed_deg_s", "pressure_bar", "sigma_bar", "used",
+            )
+        )
+    )  # fmt: skip
+    gas = replace(TIGHT, backlash_deg=0.4 * ONE)
+    moved = (crank_after_tdc_deg(both, gas)[0] - both.angle_deg)[:, 0]
+    assert moved == pytest.approx([0.2, -0.2])
+    assert crank_after_tdc_deg(forth, gas)[0] == pytest.approx(forth.angle_deg)
+    assert crank_after_tdc_deg(back, gas)[0] == pytest.approx(back.angle_deg - 0.4)
