@@ -213,7 +213,8 @@ def _more(forward: int, backward: int, interval: Interval | None) -> tuple[str, 
     if interval is None:
         return "no peak could be placed: a little faster, and right through to both sides", False
     if interval.half_width <= ENOUGH_HALF_DEG:
-        return f"enough: TDC is known to ±{interval.half_width:.2f}°; take the spanner off", True
+        text = f"enough: TDC is known to ±{interval.half_width:.2f}°, if the clamp has no play"
+        return f"{text}; take the spanner off", True
     if fewest >= MOST_EACH_WAY:
         return (
             f"more of the same no longer helps (±{interval.half_width:.2f}°): check that clamp and"
