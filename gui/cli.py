@@ -106,6 +106,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a console that lacks a degree sign prints "?" for it
             stream.reconfigure(errors="replace")
+    # numpy is not loaded yet. Its threads spin between matrices as small as ours, and only warm the
+    # machine; who sets the variable keeps what was set.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         try:
             args = build_parser().parse_args(argv)

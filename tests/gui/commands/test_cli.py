@@ -191,3 +191,15 @@ class TestPorts:
         assert capsys.readouterr().out.startswith("No serial port found: plug the board in")
         assert cli.main(["ports", "--json"]) == 3
         assert json.loads(capsys.readouterr().out)["ports"] == []
+
+
+@pytest.mark.parametrize(("before", "after"), [(None, "1"), ("4", "4")])
+def test_small_matrices_get_one_thread_unless_someone_says_otherwise(
+    before: str | None, after: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("OPENBLAS_NUM_THREADS", before or "")
+    if before is None:
+        monkeypatch.delenv("OPENBLAS_NUM_THREADS")
+    with pytest.raises(SystemExit):
+        cli.main(["--version"])
+    assert os.environ["OPENBLAS_NUM_THREADS"] == after
