@@ -92,8 +92,8 @@ def rule(
         warnings.append(
             Notice(
                 "cylinder-assumed",
-                "nobody said which cylinder the sensor is in: cylinder 1 is taken; say so with"
-                " --set sensor.cylinder=N",
+                "nobody said which cylinder the sensor is in: cylinder 1 is taken; say so in the"
+                " profile as sensor.cylinder (for one command: --set sensor.cylinder=N)",
             )
         )
     fit = judgement.fit
