@@ -14,6 +14,7 @@ import tempfile
 import threading
 import time
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -21,12 +22,13 @@ from PySide6.QtCore import QEventLoop, QRectF, QTimer
 from PySide6.QtGui import QImage, QPainter
 from PySide6.QtWidgets import QApplication, QWidget
 
-from strokewise.analysis.profile import Profile, Sensor, even_intervals_deg
-from strokewise.analysis.samples import Board
+from strokewise.analysis.profile import Profile
 from strokewise.analysis.tracker import Tracker
+from strokewise.daq.bench.bench import take
+from strokewise.daq.bench.scenarios import scenario
+from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.container import Chunk
-from strokewise.daq.encoder import Encoder
-from strokewise.daq.frames import Hello, SampleBlock
+from strokewise.daq.profile import check_table
 from strokewise.daq.profile_write import profile_to_table
 from strokewise.daq.writer import RecordingWriter
 from strokewise.gui.models.live import LiveRun
@@ -37,38 +39,17 @@ from strokewise.gui.window.stroke_painting import paint_moving, paint_still
 from strokewise.gui.window.workbench import Workbench
 
 SIZE = (1920, 1080)
-COUNTS = 2400
-BLOCK = 20
-STARTER_DEG_S = 1200.0
 START_UPS = 7
 
 
-def profile() -> Profile:
-    sensor = Sensor(cylinder=1, points=((100.0, 0.0), (4000.0, 20.0)))
-    return Profile(
-        4, (1, 3, 4, 2), even_intervals_deg(4, 720.0), sensors=(sensor,), compression_ratio=9.0
-    )
-
-
-def bytes_of(rate_hz: int, seconds: float) -> list[bytes]:
-    """What a board sends that is cranked at an uneven 200 rev/min, one element a block."""
-    t = np.arange(round(rate_hz * seconds)) / rate_hz
-    angle = STARTER_DEG_S * t + 12.0 * np.sin(2 * np.pi * STARTER_DEG_S / 180 * t)
-    after = (angle - 100 + 360) % 720 - 360
-    volume = 1 + 8 * (1 - np.cos(np.radians(after))) / 2
-    pressure = np.where(np.abs(after) < 150, (8.5 / volume) ** 1.3, 1.0)
-    count = np.floor(angle * COUNTS / 360).astype(np.int64)
-    reading = np.round(100 + pressure / 20 * 3900).astype(np.int64)
-    encoder = Encoder()
-    board = Board("benchmark", COUNTS, 12, ("cylinder 1",), boot=1)
-    chunks = [encoder.encode(Hello(board))]
-    for i in range(0, len(t), BLOCK):
-        part = slice(i, i + BLOCK)
-        frame = SampleBlock.pack(
-            round(i * 1e6 / rate_hz), round(1e6 / rate_hz), count[part], reading[part, None]
-        )
-        chunks.append(encoder.encode(frame))
-    return chunks
+@cache
+def cranked(rate_hz: int, seconds: float) -> tuple[Profile, tuple[Chunk, ...]]:
+    """The bench engine on its starter: what is known of it, and what its board sends when."""
+    bench = scenario("cranked").build({"seconds": seconds})
+    board = replace(bench.rig.board, sample_rate_hz=float(rate_hz))
+    bench = replace(bench, rig=replace(bench.rig, board=board))
+    chunks = tuple(item for item in take(bench).items if isinstance(item, Chunk))
+    return check_table(stated_profile(bench)).profile, chunks
 
 
 class PacedBoard:
@@ -76,8 +57,7 @@ class PacedBoard:
 
     def __init__(self, rate_hz: int, seconds: float) -> None:
         self.header: dict[str, object] = {}
-        self.chunks = bytes_of(rate_hz, seconds)
-        self.block_s = BLOCK / rate_hz
+        _, self.chunks = cranked(rate_hz, seconds)
         self.stopped = threading.Event()
 
     def now_us(self) -> int:
@@ -86,8 +66,11 @@ class PacedBoard:
     def __iter__(self):
         start, sent = time.monotonic(), 0
         while sent < len(self.chunks) and not self.stopped.is_set():
-            due = min(len(self.chunks), int((time.monotonic() - start) / self.block_s) + 1)
-            yield Chunk(round((time.monotonic() - start) * 1e6), b"".join(self.chunks[sent:due]))
+            passed_us = (time.monotonic() - start) * 1e6
+            due = sent
+            while due < len(self.chunks) and self.chunks[due].host_us <= passed_us:
+                due += 1
+            yield Chunk(round(passed_us), b"".join(chunk.data for chunk in self.chunks[sent:due]))
             sent = due
             self.stopped.wait(0.01)
 
@@ -99,8 +82,12 @@ class PacedBoard:
 
 
 def live_of(rate_hz: int, seconds: float) -> LiveRun:
+    known, _ = cranked(rate_hz, seconds)  # simulated before the clock runs
     return LiveRun(
-        "benchmark", lambda: PacedBoard(rate_hz, seconds), lambda board: profile(), Tracker
+        "benchmark",
+        lambda: PacedBoard(rate_hz, seconds),
+        lambda board: known,
+        Tracker,
     )
 
 
@@ -140,7 +127,7 @@ def latency(app: QApplication, rate_hz: int, seconds: float) -> tuple[np.ndarray
 
 def frames(app: QApplication, seconds: float) -> tuple[float, float, float]:
     """Frames a second of chart, guide and verdict with full traces: ours, CPU alone, uncached."""
-    window = Workbench(live_of(2000, 0.1), Settings())
+    window = Workbench(live_of(2000, 0.5), Settings())
     window.resize(*SIZE)
     show(app, window)
     feed(window, 4.0)
@@ -189,8 +176,7 @@ def feed(window: Workbench, seconds: float) -> None:
     from strokewise.daq.intake import Intake
 
     follower = window.run._follower
-    chunks = [Chunk(0, data) for data in bytes_of(2000, seconds)]
-    for block in Intake().feed(chunks):
+    for block in Intake().feed(list(cranked(2000, seconds)[1])):
         follower.feed(block)
 
 
@@ -281,9 +267,10 @@ def start_ups(path: Path) -> tuple[list[float], list[float]]:
 
 def recording(folder: Path) -> Path:
     path = folder / "bench.swr"
-    with RecordingWriter(path, {"engine": profile_to_table(profile())}) as writer:
-        for k, data in enumerate(bytes_of(2000, 10.0)):
-            writer.append(Chunk(k * 10_000, data))
+    known, chunks = cranked(2000, 10.0)
+    with RecordingWriter(path, {"engine": profile_to_table(known)}) as writer:
+        for chunk in chunks:
+            writer.append(chunk)
     return path
 
 
