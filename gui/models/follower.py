@@ -48,6 +48,8 @@ class Opinion:
         What the next swing would be, were it rocked.
     judged : object
         The copy of the tracker that formed it, whose findings the next opinion builds on.
+    asked_by : Follower or None
+        Whom it is for: after another profile or a leap in a replay there is another.
     """
 
     verdict: Verdict
@@ -59,6 +61,7 @@ class Opinion:
     state: str = ""
     judged: Any = None
     rocking: Rocking | None = None
+    asked_by: Follower | None = None
 
 
 class Follower:
@@ -163,17 +166,22 @@ class Follower:
             passes, state = tuple(tracker.passes) or loose_passes(judgement), tracker.state
             rocking = rocking_for(profile, verdict, judgement)
             return Opinion(
-                verdict, passes, judgement, segment, samples, closing, state, tracker, rocking
+                verdict, passes, judgement, segment, samples, closing, state, tracker, rocking, self
             )
 
         return answer
 
     def take(self, opinion: Opinion) -> None:
-        """Take an opinion in; one on an earlier start of the board is of no use any more."""
-        if opinion.segment != self._segment:
+        """Take an opinion in; one on an earlier start of the board is of no use any more.
+
+        Nor is one that another follower asked for: on another profile, or another place of a
+        replay.
+        """
+        if opinion.asked_by is not self or opinion.segment != self._segment:
             return
         self._tracker.adopt(opinion.judged)
-        opinion = replace(opinion, judged=None)  # taken over: not to be kept alive twice
+        # Taken over: not to be kept alive twice.
+        opinion = replace(opinion, judged=None, asked_by=None)
         if opinion.verdict.decided:
             self._was_decided = False
         elif self._verdict is not None and self._verdict.decided:

@@ -69,6 +69,19 @@ def test_a_new_start_of_the_board_starts_anew(follower, toy):
     assert len(after.trail.angle_deg) <= 12
 
 
+def test_an_opinion_on_another_profile_is_not_taken(follower, toy):
+    turn(follower, toy, np.linspace(-300, 1000, 9000))
+    opinion = follower.question()()
+    assert opinion.verdict.decided
+    other = Follower(toy.profile(name="another"), toy.Tracker)
+    other.feed(toy.segment(np.linspace(1000, 1010, 100), start_us=9_000_000))
+    other.take(opinion)
+    assert other.snapshot(1, Link()).verdict is None
+    assert other.stale  # it is still to be asked
+    follower.take(opinion)
+    assert follower.snapshot(2, Link()).verdict.decided
+
+
 def test_a_copy_is_a_bookmark(follower, toy):
     turn(follower, toy, np.linspace(-300, 1000, 9000))
     bookmark = copy.deepcopy(follower)

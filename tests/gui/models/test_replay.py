@@ -43,6 +43,16 @@ def test_looking_through_finds_length_and_passes(deck, toy):
     assert passes == pytest.approx([2.0, 5.6, 9.2], abs=0.02)
 
 
+def test_an_opinion_on_a_later_place_is_not_taken_after_a_leap_back(deck):
+    deck.seek(9.5)
+    opinion = deck.follower.question()()
+    assert opinion.verdict.decided
+    deck.seek(1.0)
+    deck.follower.take(opinion)
+    assert deck.snapshot().verdict is None
+    assert deck.follower.stale  # what is known at this place is still to be asked
+
+
 def test_what_is_to_be_known_of_a_replays_profile():
     cranked = Path(__file__).parents[3] / "recordings" / "cranked.swr"
     made = open_deck(cranked, settings=["encoder.counts_per_rev=2401"])
