@@ -170,9 +170,9 @@ def large(
         return
     parts = PARTS.findall(words)
     ratio, margin = painter.device().devicePixelRatioF(), OVERHANG * type_.pixelSize()
-    x, top = box.left(), box.center().y() - QFontMetricsF(type_).height() / 2
-    if align == RIGHT:
-        x = box.right() - sum(width_of(part, type_) for part in parts)
+    spare = box.width() - sum(width_of(part, type_) for part in parts)
+    x = box.left() + {LEFT: 0.0, CENTRE: spare / 2, RIGHT: spare}[align]
+    top = box.center().y() - QFontMetricsF(type_).height() / 2
     for part in parts:
         # On whole pixels of the screen, else the picture would be blurred.
         at = QPointF(round((x - margin) * ratio) / ratio, round(top * ratio) / ratio)

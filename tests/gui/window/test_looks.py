@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import pytest
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter
-from PySide6.QtWidgets import QComboBox, QLabel
+from PySide6.QtWidgets import QComboBox, QLabel, QWidget
 
 from strokewise.analysis.profile import ValveTiming
 from strokewise.gui.models.chart import Chart, Flag, Row
@@ -13,7 +13,7 @@ from strokewise.gui.models.figure import Axis, Figure
 from strokewise.gui.models.guide import Guidance
 from strokewise.gui.models.palette import DARK, LIGHT
 from strokewise.gui.models.sections import Section
-from strokewise.gui.window import rocking_painting, step_sheet, stroke_painting, turn_rule
+from strokewise.gui.window import ink, rocking_painting, step_sheet, stroke_painting, turn_rule
 from strokewise.gui.window.actions import GAP_SHARE
 from strokewise.gui.window.controls import Choice, bars_style
 from strokewise.gui.window.figure_view import HINT
@@ -76,6 +76,36 @@ def ink_in(image, columns):
     return sum(
         QColor(image.pixel(x, y)).lightnessF() < 0.4 for x in columns for y in range(image.height())
     )
+
+
+class Line(QWidget):
+    """A line of type, set in one way or the other."""
+
+    def __init__(self, put, align):
+        super().__init__()
+        self.put, self.align = put, align
+        self.resize(600, 120)
+
+    def paintEvent(self, event):
+        painter = QPainter(self)
+        painter.fillRect(self.rect(), QColor("#ffffff"))
+        box, type_ = QRectF(10, 10, 580, 100), ink.font(80, bold=True)
+        self.put(painter, box, "Wave 81.5°", type_, "#000000", self.align)
+        painter.end()
+
+    def dark_columns(self):
+        image = self.grab().toImage()
+        return [x for x in range(image.width()) if ink_in(image, [x])]
+
+
+@pytest.mark.parametrize("align", [ink.LEFT, ink.CENTRE, ink.RIGHT])
+def test_large_type_stands_where_other_type_would(qtbot, align):
+    large, plain = Line(ink.large, align), Line(ink.text, align)
+    for line in (large, plain):
+        qtbot.addWidget(line)
+    ours, others = large.dark_columns(), plain.dark_columns()
+    assert ours[0] == pytest.approx(others[0], abs=2)
+    assert ours[-1] == pytest.approx(others[-1], abs=2)
 
 
 def test_half_a_number_is_not_shown_at_the_rule_s_edge(qapp, monkeypatch):
