@@ -268,6 +268,9 @@ def _fit(
     if memory.holds(humps, times_s, begin_s):
         return memory.found
     earlier = memory.earlier(humps, begin_s)
+    assert whole.tdc_deg is not None
+    if earlier is not None and not _believable(earlier, whole.tdc_deg):
+        earlier = None  # from where it got lost it would not find back
     found = _made(replace(whole, humps=humps), profile, sensor, zero_sigma, earlier)
     if found is not None:
         memory.keep(found, humps, float(times_s[-1]), begin_s)

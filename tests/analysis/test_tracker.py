@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.find import find
 from strokewise.analysis.joint_fit import joint_fit
 from strokewise.analysis.samples import Recording, Segment
@@ -254,3 +255,23 @@ def test_a_long_run_is_not_fitted_at_every_question(turned: Callable[..., Any], 
         asked += bool(tracker.verdict())
     assert asked > 50
     assert 4 <= len(fits) <= 9
+
+
+def test_a_lost_fit_is_not_gone_on_from(turned: Callable[..., Any]):
+    """Gone on from, it ended a degree beside, and its own wide interval let that pass."""
+    made = turned("cranked", seconds=4.0)
+    (segment,) = made.recording.segments
+    half = len(segment.samples) // 2
+    tracker = Tracker(made.profile)
+    tracker.feed(part(segment, 0, half))
+    tracker.verdict()
+    memory = tracker._memories[0]
+    assert memory.found is not None
+    fit = memory.found.fit
+    lost = Interval(fit.tdc_deg.value - 60.0, fit.tdc_deg.low - 160.0, fit.tdc_deg.high + 40.0)
+    memory.found = replace(memory.found, fit=replace(fit, tdc_deg=lost, cost=1.5))
+    tracker.feed(part(segment, half, len(segment.samples)))
+    tdc = tracker.verdict().tdc
+    assert tdc is not None
+    off = (tdc.angle_deg.value - made.truth["tdc"]["angle"] + 180.0) % 360.0 - 180.0
+    assert abs(off) < tdc.angle_deg.half_width
