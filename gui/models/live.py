@@ -139,7 +139,7 @@ class LiveRun:
             self._make_profile = make_profile
             if table is not None:
                 self._engine = lambda profile: table
-            self._follower = self._new_follower(self._board)
+            self._follow_with(self._new_follower(self._board))
 
         self._requests.put(use)
 
@@ -251,7 +251,7 @@ class LiveRun:
             self._board = block.board
             follower = self._new_follower(block.board)
             if follower.engine != self._follower.engine:
-                self._follower = follower
+                self._follow_with(follower)
         self._follower.feed(replace(block, number=block.number + self._segments_before))
         if len(block.samples):
             self._measure_rate(block)
@@ -262,6 +262,10 @@ class LiveRun:
         return Follower(
             engine.profile, self._make_tracker, suspect=self._suspect, notices=engine.notices
         )
+
+    def _follow_with(self, follower: Follower) -> None:
+        """Go on with another follower, which counts its samples from nothing."""
+        self._follower, self._rate_from = follower, None
 
     def _measure_rate(self, block: Segment) -> None:
         time_us, samples = int(block.samples.time_us[-1]), self._follower.samples

@@ -95,6 +95,19 @@ def test_from_bytes_to_a_decided_verdict(toy, start):
     assert snapshot.link.rate_hz == pytest.approx(2000, rel=0.01)
 
 
+def test_another_profile_does_not_change_the_rate(toy):
+    run = LiveRun("/dev/toy", lambda: None, lambda board: toy.profile(), toy.Tracker)
+    for block in toy.blocks(toy.segment(np.linspace(-300, 1000, 9000))):
+        run._feed(block)
+    run.use_profile(lambda board: toy.profile(name="another"))
+    run._serve()
+    rates = []
+    for block in toy.blocks(toy.segment(np.linspace(1000, 1600, 6000), start_us=4_500_000)):
+        run._feed(block)
+        rates.append(run._link.rate_hz)
+    assert rates == pytest.approx([2000.0] * len(rates), rel=0.01)
+
+
 def test_a_port_that_goes_away_is_said_and_comes_back(toy, start):
     first = ScriptedPort(toy.bytes(np.linspace(-300, 1000, 9000)), breaks=True)
     second = ScriptedPort(toy.bytes(np.linspace(-300, 1000, 9000), boot=2))
