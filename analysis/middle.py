@@ -1,7 +1,7 @@
 """What stands in the middle? The median of a few values, many times a second.
 
-The live answer asks for hundreds of medians of a dozen values with every verdict; numpy's own looks
-at masks, axes and missing values each time, which takes several times as long as the answer.
+The live answer asks for dozens of medians of a few values with every verdict; numpy's own looks at
+masks, axes and missing values each time, which takes several times as long as the answer.
 """
 
 from __future__ import annotations

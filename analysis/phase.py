@@ -387,12 +387,10 @@ def _log_likelihoods(rise: _Rise | None, scale: float, noise_bar: float) -> tupl
     z = math.log(bar / RISE_TYPICAL_BAR) / RISE_SPREAD
     u = bar / breathing
     if rise.at_least:
-        squeezed = math.log(max(float(ndtr(-z)), 1e-300))
-        breathed = math.log(max(2.0 * float(stdtr(BREATHING_FREEDOM, -u)), 1e-300))
-        return squeezed, breathed
+        above = float(ndtr(-z)), 2.0 * float(stdtr(BREATHING_FREEDOM, -u))
+        return math.log(max(above[0], 1e-300)), math.log(max(above[1], 1e-300))
     squeezed = -0.5 * z * z - math.log(bar * RISE_SPREAD * math.sqrt(2.0 * math.pi))
-    breathed = math.log(2.0 / breathing) + _log_student(u)
-    return squeezed, breathed
+    return squeezed, math.log(2.0 / breathing) + _log_student(u)
 
 
 def _log_student(u: float) -> float:
