@@ -100,13 +100,15 @@ def _doubt(one: Ruled, other: Ruled, profile: Profile) -> str:
     """Return what speaks against a sure cylinder in one that is not sure, nothing where none is."""
     first = one.verdict.candidates[0].firing_1_deg
     tdc, candidates = other.verdict.tdc, other.verdict.candidates
-    if tdc is None or not candidates or tdc.angle_deg.half_width > SAME_DEG:
+    if tdc is None or not candidates:
         return ""
+    # So wide a TDC that it might be either of its candidates' is near the sure one at its best.
+    reach = SAME_DEG + max(SAME_DEG, tdc.angle_deg.half_width)
     near = max(
         (
             c.probability
             for c in candidates
-            if abs(nearest(c.firing_1_deg - first, profile.cycle_deg)) <= 2.0 * SAME_DEG
+            if abs(nearest(c.firing_1_deg - first, profile.cycle_deg)) <= reach
         ),
         default=0.0,
     )

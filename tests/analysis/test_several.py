@@ -18,7 +18,7 @@ NO_TRACE: Trace = None  # type: ignore[assignment]  # nothing here looks at it
 SEEN_NOTHING = Judgement(NO_TRACE, (), (), (), None, NOTHING_KNOWN)  # type: ignore[arg-type]
 
 
-def ruled(cylinder: int, firing_1_deg: float, probability: float) -> Ruled:
+def ruled(cylinder: int, firing_1_deg: float, probability: float, half_deg: float = 5.0) -> Ruled:
     """Return a cylinder that puts cylinder 1's firing TDC there, so sure, or else a turn away."""
     candidates = (
         Candidate(firing_1_deg, probability),
@@ -29,7 +29,7 @@ def ruled(cylinder: int, firing_1_deg: float, probability: float) -> Ruled:
     verdict = Verdict(
         decided,
         "so it is" if decided else "no compression here",
-        tdc=Tdc(Interval(angle, angle - 5.0, angle + 5.0), cylinder, "peak", 3),
+        tdc=Tdc(Interval(angle, angle - half_deg, angle + half_deg), cylinder, "peak", 3),
         firing_deg=firing_tdcs(FOUR, firing_1_deg) if decided else None,
         probability=probability,
         candidates=tuple(sorted(candidates, key=lambda c: -c.probability)),
@@ -69,6 +69,18 @@ def test_an_unsure_one_that_points_elsewhere_takes_the_answer_away(
     assert not verdict.decided
     assert verdict.firing_deg is None
     assert "speaks against the firing order" in verdict.reason
+
+
+@pytest.mark.parametrize(
+    ("apart_deg", "half_deg", "decided"),
+    [(259.0, 68.0, False), (110.0, 68.0, True), (259.0, 220.0, True)],
+)
+def test_a_wide_tdc_speaks_against_only_what_lies_beyond_it(
+    apart_deg: float, half_deg: float, decided: bool
+):
+    # A sensor cut off by compressions knows its stroke, and TDC to some 70° only.
+    verdict = said(ruled(2, 450.0, 0.99999), ruled(1, 450.0 - apart_deg, 0.9, half_deg))
+    assert verdict.decided is decided
 
 
 @pytest.mark.parametrize("probability", [0.5, 0.9, 0.999])
