@@ -61,6 +61,7 @@ def mark_names(layout: Layout, marks: tuple[Flag, ...]) -> tuple[Name, ...]:
     flags = layout.flags
     placed: list[Name] = []
     crowded: list[Flag] = []
+    named: set[str] = set()
     for flag in sorted(marks, key=lambda flag: flag.kind != "target"):
         target, x = flag.kind == "target", layout.x(flag.angle_deg)
         others = (abs(layout.x(other.angle_deg) - x) for other in marks)
@@ -73,10 +74,12 @@ def mark_names(layout: Layout, marks: tuple[Flag, ...]) -> tuple[Name, ...]:
             crowded.append(flag)
         else:
             placed.append(Name(words, room, stretch, target, x))
+            named.add(flag.label)
     for flag in crowded:
-        name = _beside(layout, flag, placed)
-        if name is not None and all(other.words != flag.label for other in placed):
+        name = None if flag.label in named else _beside(layout, flag, placed)
+        if name is not None:
             placed.append(name)
+            named.add(flag.label)
     return tuple(placed)
 
 

@@ -52,6 +52,12 @@ def test_a_mark_of_both_turns_is_named_once_where_its_own_place_is_free(names):
     assert names(TARGET, *both, dot) == ["▼ firing TDC of 1", "pulley notch", f"{BESIDE} cam dot"]
 
 
+def test_a_mark_crowded_out_at_both_turns_is_named_once(names):
+    other = [Flag(angle, "flywheel line", "mark") for angle in (0.0, 360.0)]
+    both = [Flag(angle, "pulley notch", "mark") for angle in (0.0, 360.0)]
+    assert sum("pulley notch" in name for name in names(*other, *both)) == 1
+
+
 def test_a_long_name_stands_whole_where_nothing_is_near(names):
     assert LONG in names(TARGET, Flag(360.0, LONG, "mark"))
 
