@@ -14,8 +14,9 @@ import numpy as np
 from strokewise.analysis.angle import FloatArray
 
 DONE_GAIN, DONE_STEPS = 0.01, 2
-"""So many steps on end that lessen the sum of squares by less are the last: they move an answer by
-a small part of its sigma. One alone may only be a short one, along the floor of a flat valley."""
+"""So many steps on end that lessen the sum of squares by less are the last. One alone may only be a
+short one, along the floor of a flat valley; what two leave to be gained is mostly under 0.1, which
+moves TDC by a small part of its sigma, and was up to 1."""
 
 FIRST_DAMPING, LEAST_DAMPING = 1e-2, 1e-9
 
