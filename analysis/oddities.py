@@ -168,9 +168,9 @@ def steepest_of_air(profile: Profile) -> float:
 def _steepness(nodes: Nodes) -> FloatArray:
     """Return, for each rise of pressure, its steepest d ln p / d angle, less what noise may add."""
     way = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(nodes.angle_deg)))])
-    ahead = np.searchsorted(way, way + STEEP_DEG)
-    start = np.flatnonzero((ahead < len(way)) & (nodes.pressure_bar > STEEP_FROM_BAR))
-    end = ahead[start]
+    start = np.flatnonzero(nodes.pressure_bar > STEEP_FROM_BAR)
+    end = np.searchsorted(way, way[start] + STEEP_DEG)
+    start, end = start[end < len(way)], end[end < len(way)]
     turned = np.abs(nodes.angle_deg[end] - nodes.angle_deg[start])
     one_way = turned > 0.9 * (way[end] - way[start])
     start, end, turned = start[one_way], end[one_way], turned[one_way]
