@@ -15,7 +15,6 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
-from scipy.signal import savgol_coeffs
 
 from strokewise.analysis.middle import median
 from strokewise.analysis.profile import Encoder
@@ -142,8 +141,14 @@ def _through_crossings(time_s: FloatArray, count: FloatArray) -> FloatArray:
 
 @cache
 def _quadratic(span: int, derivative: int) -> FloatArray:
-    """Return the weights of a local quadratic's value or slope, for a sample apart of 1."""
-    return np.asarray(savgol_coeffs(span, 2, deriv=derivative))
+    """Return the weights of a local quadratic's value or slope, for a sample apart of 1.
+
+    Least squares over the span (Savitzky & Golay 1964, Analytical Chemistry 36), in the order of
+    a convolution. scipy's ``savgol_coeffs`` gives the same, and takes all of ``scipy.signal`` to
+    load before the first picture.
+    """
+    apart = np.arange(span // 2, -span // 2, -1.0)
+    return np.asarray(np.linalg.pinv(np.vander(apart, 3, increasing=True))[derivative])
 
 
 def _end_of_run(middle: float, line: float) -> float:

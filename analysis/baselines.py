@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.estimate import Interval
@@ -190,5 +190,5 @@ def over_passes(
         return Interval(value, value - ONE_PASS_DEG, value + ONE_PASS_DEG)
     # Passes that agree by chance are no surer than the width of a count allows.
     scatter = np.hypot(np.std(found, ddof=1), first.nodes.cell_deg / np.sqrt(12.0))
-    half = float(student.ppf(0.975, len(found) - 1) * scatter / np.sqrt(len(found)))
+    half = float(stdtrit(len(found) - 1, 0.975) * scatter / np.sqrt(len(found)))
     return Interval(value, value - half, value + half)

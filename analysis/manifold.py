@@ -15,7 +15,7 @@ import re
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student
+from scipy.special import stdtr
 
 from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.estimate import Interval
@@ -222,7 +222,7 @@ def _by_odd_cylinder(
     best, second = order[-1], order[-2]
     apart = score[:, best] - score[:, second]
     sigma = float(apart.std(ddof=1) / np.sqrt(len(apart))) + 1e-5 if len(apart) > 1 else np.inf
-    doubt = float(student.sf(apart.mean() / sigma, max(len(apart) - 1, 1)))
+    doubt = float(stdtr(max(len(apart) - 1, 1), -apart.mean() / sigma))
     # The next best may also be chance; what the odd cylinder does not explain stays evenly spread.
     doubt = float(np.clip(doubt * (len(places) - 1), EVIDENCE_MOST, 1.0 - 1.0 / len(places)))
     chances = np.full(len(places), doubt / (len(places) - 1))

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from scipy.stats import linregress
 
 from strokewise.analysis.kinematics import crank_of, volume_ratio
 from strokewise.analysis.profile import Profile
@@ -205,6 +204,8 @@ def _slope(angle_deg: FloatArray, curve: Curve, forward: bool) -> tuple[list[Cur
     if np.count_nonzero(use) < SLOPE_LEAST_POINTS:
         return [], ["too few points for the slope: the pass begins too late"]
     x, y = np.log(curve.x[use]), np.log(curve.y[use])
+    from scipy.stats import linregress  # half a second to load: not before the first picture
+
     line = linregress(x, y)
     ends = np.array([curve.x[use].min(), curve.x[use].max()])
     fitted = Curve(
