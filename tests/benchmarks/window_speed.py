@@ -6,6 +6,7 @@ Run it with nothing else going on: ``python tests/benchmarks/window_speed.py``.
 import os
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as every strokewise command does
 
 import argparse
 import subprocess
