@@ -102,6 +102,7 @@ class Tracker:
         self._events: deque[Events] = deque()
         self._presses: deque[Press] = deque(maxlen=MOST_PRESSES)
         self._last: Samples | None = None
+        self._now: Now | None = None
         self._samples = 0
         self._clipped = [0 for _ in self._sensors]
         self._moved_s = float("-inf")
@@ -170,7 +171,7 @@ class Tracker:
             self._moved_s = float(samples.time_us[other[-1] + 1]) * 1e-6
         elif self._last is not None and self._last.count[-1] != last:
             self._moved_s = float(samples.time_us[0]) * 1e-6
-        self._last = samples
+        self._last, self._now = samples, None
 
     @property
     def _bits(self) -> int:
@@ -179,9 +180,12 @@ class Tracker:
     @property
     def now(self) -> Now | None:
         """Where the crank stands by the last block's raw counts; None before the first sample."""
-        samples, encoder = self._last, self._profile.encoder
-        if samples is None or self._number is None:
-            return None
+        if self._now is None and self._last is not None and self._number is not None:
+            self._now = self._moment(self._last, self._number)
+        return self._now
+
+    def _moment(self, samples: Samples, segment: int) -> Now:
+        encoder = self._profile.encoder
         time_s = float(samples.time_us[-1]) * 1e-6
         elapsed_s = max(time_s - float(samples.time_us[0]) * 1e-6, 1e-6)
         way_deg = float(samples.count[-1] - samples.count[0]) * deg_per_count(encoder)
@@ -196,7 +200,7 @@ class Tracker:
                 for sensor in self._sensors
                 if sensor.channel < channels
             ),
-            segment=self._number,
+            segment=segment,
             standing=standing,
         )
 
