@@ -15,8 +15,10 @@ from strokewise.gui.models.follower import Follower, Opinion
 
 REST_FACTOR = 2.0
 """Rest for so many times what the last judging took: a third of one core at the most. Most take
-some hundredths of a second, a joint fit made anew a second or two."""
-REST_LEAST_S = 0.15
+some hundredths of a second, a joint fit made anew some tenths."""
+REST_LEAST_S = 0.25
+"""Four opinions a second: the picture moves with the crank in between, and an answer taken back is
+shown within a quarter of a second."""
 CLOSING_S = 0.3
 """A window that closes does not wait longer than this for an opinion in the making."""
 
