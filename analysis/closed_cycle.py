@@ -57,6 +57,16 @@ class Runs:
     sigma_bar: FloatArray
     used: BoolArray
 
+    @property
+    def turning(self) -> FloatArray:
+        """The way each run goes, (runs,): 1 the engine's own, -1 back."""
+        return np.asarray(np.sign(self.angle_deg[:, -1] - self.angle_deg[:, 0]))
+
+    @property
+    def both_ways(self) -> bool:
+        """Whether TDC was met from both sides."""
+        return bool((self.turning > 0).any() and (self.turning < 0).any())
+
 
 @dataclass(frozen=True, slots=True)
 class Gas:
@@ -137,9 +147,8 @@ def crank_after_tdc_deg(runs: Runs, gas: Gas) -> FloatArray:
     """
     angle = runs.angle_deg[None]
     seen = angle - gas.tdc_deg[..., None]
-    turning = np.sign(runs.angle_deg[:, -1] - runs.angle_deg[:, 0])[None, :, None]
-    both_ways = (turning > 0).any() and (turning < 0).any()
-    play_taken = 0.5 * turning if both_ways else np.minimum(turning, 0.0)
+    turning = runs.turning[None, :, None]
+    play_taken = 0.5 * turning if runs.both_ways else np.minimum(turning, 0.0)
     return np.asarray(
         seen
         - runs.speed_deg_s[None] * gas.delay_s[..., None]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from strokewise.analysis.fit import FAR, Fit, fit_passes
-from strokewise.analysis.middle import median
+from strokewise.analysis.middle import median, median_on_circle
 from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.passes import Hump, Pass, Run, passes_about
 from strokewise.analysis.profile import Profile, Sensor
@@ -90,7 +90,7 @@ def guesses_deg(humps: tuple[Hump, ...], slow: bool) -> tuple[float, ...]:
     """
     usable = [h for h in humps if h.moving] or list(humps)
     sides = {
-        way: _middle_deg([h.angle_deg for h in usable if h.direction == way])
+        way: median_on_circle([h.angle_deg for h in usable if h.direction == way]) % 360.0
         for way in (1, -1)
         if any(h.direction == way for h in usable)
     }
@@ -101,13 +101,6 @@ def guesses_deg(humps: tuple[Hump, ...], slow: bool) -> tuple[float, ...]:
     ((way, peak),) = sides.items()
     lags = LAGS_SLOW_DEG if slow else LAGS_FAST_DEG
     return tuple((peak + way * lag) % 360.0 for lag in lags)
-
-
-def _middle_deg(angles_deg: list[float]) -> float:
-    """Median on the circle: medians of the differences from one of them."""
-    first = angles_deg[-1]
-    apart = (np.array(angles_deg) - first + 180.0) % 360.0 - 180.0
-    return (first + median(apart)) % 360.0
 
 
 def usable_passes(

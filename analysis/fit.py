@@ -21,7 +21,7 @@ from strokewise.analysis.middle import median
 from strokewise.analysis.passes import Pass
 from strokewise.analysis.priors import Prior, priors_for, surroundings_of
 from strokewise.analysis.profile import Profile, Sensor
-from strokewise.analysis.tied import tied
+from strokewise.analysis.tied import LEAST_COST, tied
 
 ALL_COUNT = 1e3
 """Residuals of any size count in full."""
@@ -34,9 +34,6 @@ SQUEEZED_BEFORE = 0.09
 
 STEEPNESS_PER_DEG = 0.04
 """Share by which pressure changes for each degree where it is steepest, 20° to 40° from TDC."""
-
-LEAST_COST = 0.3
-"""Residuals smaller than their sigmas do not make an answer surer than so."""
 
 RUNAWAY = 1e8
 """A derivative beyond this, in sigmas a unit, comes from a variant that left the model's reach."""
@@ -305,11 +302,6 @@ def _loss_angle_deg(runs: Runs, model_bar: FloatArray, tdc_deg: float) -> float:
     return median(np.abs(where))
 
 
-def _mismatch_of(runs: Runs) -> Mismatch:
-    way = runs.angle_deg[:, -1] - runs.angle_deg[:, 0]
-    return BOTH_WAYS if (way > 0).any() and (way < 0).any() else ONE_WAY
-
-
 def _warm_start(runs: Runs, around: Surroundings) -> FloatArray:
     """Return ln(temperature / 300 K) expected at each run's first node.
 
@@ -334,7 +326,8 @@ def _answer(problem: _Problem, x: FloatArray, there: Look, nominal_deg: float) -
     covariance = np.linalg.inv(information)
     sigmas = {p.name: float(np.sqrt(covariance[i, i])) for i, p in enumerate(problem.shared)}
     lost_deg = _loss_angle_deg(problem.runs, model, float(x[0]))
-    mismatch_deg = _mismatch_of(problem.runs).sigma_deg(lost_deg, cost)
+    mismatch = BOTH_WAYS if problem.runs.both_ways else ONE_WAY
+    mismatch_deg = mismatch.sigma_deg(lost_deg, cost)
     sigma = float(np.hypot(sigmas["tdc_deg"], mismatch_deg))
     gas = problem.gas(x[None])
     values = {

@@ -117,7 +117,7 @@ class Memory:
 
         Old ones drop out of memory at the far end; what counts is how many are new.
         """
-        if self.found is None or begin_s != self.begin_s or _sides(humps) != self.sides:
+        if self.earlier(humps, begin_s) is None:
             return False
         new = int(np.sum(times_s > self.last_s))
         since_s = float(times_s[-1]) - self.last_s

@@ -1,4 +1,4 @@
-"""What stands in the middle? The median of a few values, many times a second.
+"""What stands in the middle? The median of a few values, or angles, many times a second.
 
 The live answer asks for dozens of medians of a few values with every verdict; numpy's own looks at
 masks, axes and missing values each time, which takes several times as long as the answer.
@@ -32,3 +32,16 @@ def median(values: ArrayLike) -> float:
         return float(parted[half])
     parted.partition((half - 1, half))
     return 0.5 * (float(parted[half - 1]) + float(parted[half]))
+
+
+def median_on_circle(angles_deg: ArrayLike) -> float:
+    """Return the median angle, not yet wrapped: that of the differences from the last of them.
+
+    Parameters
+    ----------
+    angles_deg : array_like
+        At least one, all within half a turn of the last but for whole turns.
+    """
+    angles = np.asarray(angles_deg, np.float64)
+    last = float(angles[-1])
+    return last + median((angles - last + 180.0) % 360.0 - 180.0)

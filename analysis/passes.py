@@ -141,13 +141,13 @@ class Pass:
 
 def humps_of(nodes: Nodes) -> tuple[Hump, ...]:
     """Return the humps in time order; none for a flat or noisy trace."""
+    from scipy.signal import find_peaks  # half a second to load: not before the first picture
+
     if len(nodes) < 8:
         return ()
     pressure = nodes.pressure_bar
     smooth = np.convolve(np.pad(pressure, 1, mode="edge"), np.ones(3) / 3.0, mode="valid")
     least = max(HUMP_NOISE_FACTOR * nodes.noise_bar, HUMP_STEPS * nodes.step_bar, HUMP_MIN_BAR)
-    from scipy.signal import find_peaks  # half a second to load: not before the first picture
-
     peaks, found = find_peaks(smooth, prominence=least, plateau_size=1)
     humps = []
     for at, rise, left, right in zip(

@@ -7,7 +7,7 @@ import numpy as np
 
 from strokewise.analysis.coarse import SLOW_RPM
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.middle import median
+from strokewise.analysis.middle import median, median_on_circle
 from strokewise.analysis.nodes import Nodes
 from strokewise.analysis.passes import Hump
 from strokewise.analysis.plateau import cut_off
@@ -48,7 +48,7 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
         for way in (1, -1)
         if any(h.direction == way for h in usable)
     }
-    sides = {way: _middle_deg(values) for way, values in angles.items()}
+    sides = {way: median_on_circle(values) % 360.0 for way, values in angles.items()}
     scatter = max(_scatter_deg(values, sides[way]) for way, values in angles.items())
     plateau = any(cut_off(nodes, h) for h in usable)
     if len(sides) == 2:
@@ -77,13 +77,6 @@ def _turned_rpm(nodes: Nodes) -> float:
     """Return the mean speed, pauses included: a hand is quick now and then, never for long."""
     way_deg = float(np.sum(np.abs(np.diff(nodes.angle_deg))))
     return way_deg / max(float(nodes.time_s[-1] - nodes.time_s[0]), 1e-6) / 6.0
-
-
-def _middle_deg(angles_deg: list[float]) -> float:
-    """Median on the circle: medians of the differences from the last of them."""
-    first = angles_deg[-1]
-    apart = [nearest(a - first, 360.0) for a in angles_deg]
-    return (first + median(apart)) % 360.0
 
 
 def _scatter_deg(angles_deg: list[float], middle_deg: float) -> float:

@@ -12,7 +12,7 @@ from strokewise.analysis.count_faults import INDEX_MISMATCH, count_notices, stat
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.judge import SENSOR_ZERO, UNCALIBRATED, Judgement
 from strokewise.analysis.methods import tdc_by, why_none
-from strokewise.analysis.middle import median
+from strokewise.analysis.middle import median, median_on_circle
 from strokewise.analysis.oddities import HELD, LIQUID, oddities
 from strokewise.analysis.phase import PRIOR_NONE
 from strokewise.analysis.profile import Encoder, Profile, Sensor
@@ -250,10 +250,7 @@ def index_deg(judgement: Judgement, profile: Profile, events: Events) -> float |
     line = events.count[own][speed > 0] + (0.5 - 0.5 * profile.encoder.direction)
     if not len(line):
         return None
-    angle = line * deg_per_count(profile.encoder)
-    first = angle[-1]
-    apart = (angle - first + 180.0) % 360.0 - 180.0
-    return (float(first) + median(apart)) % 360.0
+    return median_on_circle(line * deg_per_count(profile.encoder)) % 360.0
 
 
 def _other_counts(events: Events, encoder: Encoder) -> str:

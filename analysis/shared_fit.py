@@ -14,6 +14,7 @@ from scipy.optimize import least_squares
 
 from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.samples import BoolArray
+from strokewise.analysis.tied import LEAST_COST
 
 ROBUST_AT = 3.0
 """Sigmas from which a residual counts less than its square."""
@@ -22,9 +23,6 @@ MOST_EVALUATIONS = 40
 
 MOST_TIED = 0.95
 """Neighbouring residuals are never taken as tied more closely."""
-
-LEAST_COST = 0.3
-"""Residuals smaller than their sigmas do not make an answer surer than so."""
 
 Model = Callable[[Mapping[str, FloatArray]], FloatArray]
 """From parameters by name, (variants, 1) or (variants, spans), to bar, (variants, spans, k)."""

@@ -12,6 +12,9 @@ LAGS = 8
 and the other way round a little later, so the nearest alone would overstate it; what losses are
 short of shows over tens of degrees, which the nearest understates under the noise."""
 
+LEAST_COST = 0.3
+"""Residuals smaller than their sigmas do not make an answer surer than so."""
+
 
 def tied(residual: FloatArray, used: BoolArray) -> float:
     """Return how many residuals make one independent one, at the least 1.

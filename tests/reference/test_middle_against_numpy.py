@@ -1,0 +1,27 @@
+"""The lean median is numpy's; on the circle it is that of the angles unrolled."""
+
+import numpy as np
+import pytest
+
+from strokewise.analysis.middle import median, median_on_circle
+
+
+@pytest.mark.parametrize("size", [1, 2, 7, 8, 501])
+def test_the_median_is_numpys_and_leaves_its_values_alone(size: int):
+    values = np.random.default_rng(size).normal(size=size)
+    before = values.copy()
+    assert median(values) == np.median(values)
+    assert median(values.tolist()) == np.median(values)
+    assert np.array_equal(values, before)
+
+
+def test_nothing_has_no_median():
+    with pytest.raises(ValueError, match="no values"):
+        median([])
+
+
+@pytest.mark.parametrize("turns", [0, 1, -3])
+def test_angles_about_zero_have_their_middle_there(turns: int):
+    unrolled = np.array([-4.0, 1.0, 2.5, 7.0, -0.5])
+    rolled = unrolled % 360.0 + 360.0 * turns
+    assert median_on_circle(rolled) % 360.0 == pytest.approx(np.median(unrolled) % 360.0)
