@@ -16,11 +16,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
-import matplotlib
 import numpy as np
-
-matplotlib.use("Agg")
-from matplotlib import pyplot as plt
 
 from strokewise.analysis.fit import Fit
 from strokewise.analysis.judge import ZERO_SIGMA_BAR, Judgement
@@ -97,6 +93,11 @@ def fitted_passes(fit: Fit, passes: tuple[Pass, ...]) -> list[Pass]:
 
 def draw(name: str, fit: Fit, folder: Path) -> None:
     """Draw measured less fitted pressure over the crank angle, a line a pass."""
+    import matplotlib  # of the extra "pictures": the figures are printed without it
+
+    matplotlib.use("Agg")
+    from matplotlib import pyplot as plt
+
     figure, (above, below) = plt.subplots(2, 1, sharex=True, figsize=(9, 6))
     tdc = float(np.median(fit.values["tdc_deg"]))
     for item in range(len(fit.runs.time_s)):
