@@ -1,7 +1,7 @@
 """What is known of the engine and the rig? Plain frozen values, units in the names.
 
-:mod:`strokewise.daq.profile` reads these from TOML; here they are only data. ``None`` means that
-nobody said, which is a common and allowed state of a rebuild with parts of unknown history.
+:mod:`strokewise.daq.profile.known` reads these from TOML; here they are only data. ``None`` means
+that nobody said, which is a common and allowed state of a rebuild with parts of unknown history.
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 Raw integers, as they came, in one segment for each start of the board.
 
 These are the frozen things that pass from ``daq`` to ``analysis``. Nothing here is in degrees or
-bar yet: that conversion happens once, in :mod:`strokewise.analysis.trace`.
+bar yet: that conversion happens once, in :mod:`strokewise.analysis.trace.trace`.
 """
 
 from __future__ import annotations

@@ -13,8 +13,8 @@ from typing import Any, Protocol, Self
 import serial
 
 from strokewise.analysis.errors import PortError
-from strokewise.daq.container import MAX_CHUNK, Chunk, Contents, Hole, Item
-from strokewise.daq.read import open_recording
+from strokewise.daq.recording.container import MAX_CHUNK, Chunk, Contents, Hole, Item
+from strokewise.daq.recording.read import open_recording
 
 BAUD = 115_200
 

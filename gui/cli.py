@@ -1,6 +1,6 @@
 """Which command was asked for, and how does it end? The entry of ``strokewise …``.
 
-Each command lives in its own module ``strokewise.gui.<name>_command`` with
+Each command lives in its own module ``strokewise.gui.commands.<name>`` with
 ``add_parser(subparsers)`` and ``run(args) -> int``. What is costly to import is imported inside
 ``run``, so that ``strokewise --help`` answers at once, and no command but those of the window
 loads Qt.
@@ -19,7 +19,7 @@ from strokewise.analysis.errors import StrokewiseError
 from strokewise.gui.options import EXIT_BAD_INPUT, EXIT_DECIDED, complain
 
 # The order of the list is the order of the help. A command is registered by its line here alone;
-# tests/gui/test_cli.py fails on a *_command.py that has none.
+# tests/gui/commands/test_cli.py fails on a module there that has none.
 COMMANDS = (
     "find",
     "record",
@@ -93,7 +93,7 @@ def build_parser() -> argparse.ArgumentParser:
         title="commands", metavar="COMMAND", required=True, parser_class=Parser
     )
     for name in COMMANDS:
-        import_module(f"strokewise.gui.{name.replace('-', '_')}_command").add_parser(subparsers)
+        import_module(f"strokewise.gui.commands.{name}").add_parser(subparsers)
     return parser
 
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from strokewise.analysis.cylinder_compression import (
+from strokewise.analysis.compression.cylinder_compression import (
     Conditions,
     CylinderCompression,
     compression_of,
 )
-from strokewise.analysis.diagnostics import leak_mm2
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.estimate import Notice
-from strokewise.analysis.judge import SENSOR_ZERO, UNCALIBRATED
+from strokewise.analysis.tdc.diagnostics import leak_mm2
+from strokewise.analysis.verdict.judge import SENSOR_ZERO, UNCALIBRATED
 from strokewise.gui.found import Found, found_in
 
 if TYPE_CHECKING:

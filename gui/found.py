@@ -6,17 +6,17 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from strokewise.analysis.angle import angle_of_count
+from strokewise.analysis.crank.angle import angle_of_count
+from strokewise.analysis.crank.strokes import firing_offsets, nearest
 from strokewise.analysis.estimate import Interval, Notice
-from strokewise.analysis.find import closing_verdict
-from strokewise.analysis.judge import Judgement
-from strokewise.analysis.marks import MarkSeen, seen_in
+from strokewise.analysis.marks.marks import MarkSeen, seen_in
 from strokewise.analysis.profile import Mark, Profile
 from strokewise.analysis.samples import Recording, Segment
-from strokewise.analysis.strokes import firing_offsets, nearest
-from strokewise.analysis.tracker import Tracker
-from strokewise.analysis.verdict import Verdict
-from strokewise.daq.read import read_recording
+from strokewise.analysis.verdict.find import closing_verdict
+from strokewise.analysis.verdict.judge import Judgement
+from strokewise.analysis.verdict.tracker import Tracker
+from strokewise.analysis.verdict.verdict import Verdict
+from strokewise.daq.recording.read import read_recording
 from strokewise.gui.options import known_from
 
 if TYPE_CHECKING:

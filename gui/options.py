@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 if TYPE_CHECKING:
     from strokewise.analysis.profile import Profile
     from strokewise.analysis.samples import Recording
-    from strokewise.daq.profile import KnownEngine
+    from strokewise.daq.profile.known import KnownEngine
 
 A = TypeVar("A")
 
@@ -89,7 +89,7 @@ def known_from(args: argparse.Namespace, recording: Recording | None = None) -> 
     ProfileError
         One line that names source, key and value.
     """
-    from strokewise.daq.profile import known_engine
+    from strokewise.daq.profile.known import known_engine
 
     if recording is None:
         return known_engine(overrides=args.settings, engine=args.engine)
@@ -120,7 +120,7 @@ def _refuse_absent_channels(profile: Profile, recording: Recording) -> None:
 
 def table_said(args: argparse.Namespace) -> dict[str, Any]:
     """Return the profile's table as the options say it, for a header: nothing in it is assumed."""
-    from strokewise.daq.profile_layers import load_profile, merge_layers, override_layer
+    from strokewise.daq.profile.layers import load_profile, merge_layers, override_layer
 
     layers = [override_layer(args.settings)]
     if args.engine is not None:
@@ -138,7 +138,7 @@ def say(
 ) -> int:
     """Print an answer, as JSON where that was asked for; returns the exit code."""
     if args.json:
-        from strokewise.gui.answers import as_line
+        from strokewise.gui.pages.answers import as_line
 
         print(as_line(to_json(answer)))
     else:

@@ -78,8 +78,8 @@ def step(name: str, seen: Found, options: Sequence[str] = ()) -> Step:
     if name not in STEPS:
         raise InputError(f'"{name}" is no step; there are {", ".join(STEPS)}')
     args = _typed((name, str(seen.file), *options))
-    command = import_module(f"strokewise.gui.{name}_command")
-    said = import_module(f"strokewise.gui.{name}_words")
+    command = import_module(f"strokewise.gui.commands.{name}")
+    said = import_module(f"strokewise.gui.pages.{name}_words")
     try:
         about = seen if name in MEASURED else standing_of(seen, _after_tdc(args.__dict__))
         answer = command.answer_for(about, args)
@@ -97,8 +97,8 @@ def compared(files: Sequence[str | Path], options: Sequence[str] = ()) -> Step:
     options : sequence of str
         As on the command line: ``("--throttle-open", "yes")``.
     """
-    from strokewise.gui.compare_command import answer_for
-    from strokewise.gui.compare_words import compare_answer, compare_words
+    from strokewise.gui.commands.compare import answer_for
+    from strokewise.gui.pages.compare_words import compare_answer, compare_words
 
     args = _typed(("compare", *map(str, files), *options))
     try:

@@ -7,7 +7,7 @@ from math import isfinite
 
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.estimate import Interval
-from strokewise.daq.quantity import LENGTH, Dimension, read_quantity
+from strokewise.daq.profile.quantity import LENGTH, Dimension, read_quantity
 
 TYPED_SIGMA_DEG = 0.5
 """A lone angle is taken as right to a degree at 95 %: nobody who knows better leaves it out."""

@@ -8,15 +8,15 @@ from typing import Any
 
 import numpy as np
 
-from strokewise.daq.bench.board import BoardModel
-from strokewise.daq.bench.encoder_model import rising_times
-from strokewise.daq.bench.link import Link, bundle
-from strokewise.daq.bench.rig import KeyPress, Rig
-from strokewise.daq.bench.run import Run
-from strokewise.daq.bench.settings import BenchEngine, Rocking, Spanner, Turning
-from strokewise.daq.bench.solve import simulate
-from strokewise.daq.bench.stretch import Stretch
-from strokewise.daq.container import Chunk, Item, Remark
+from strokewise.daq.bench.engine.run import Run
+from strokewise.daq.bench.engine.settings import BenchEngine, Rocking, Spanner, Turning
+from strokewise.daq.bench.engine.solve import simulate
+from strokewise.daq.bench.engine.stretch import Stretch
+from strokewise.daq.bench.rig.board import BoardModel
+from strokewise.daq.bench.rig.encoder_model import rising_times
+from strokewise.daq.bench.rig.link import Link, bundle
+from strokewise.daq.bench.rig.rig import KeyPress, Rig
+from strokewise.daq.recording.container import Chunk, Item, Remark
 
 RUN_RATE_HZ = 10_000.0  # straight lines between points: 0.12° at 200 rev/min
 RUN_RATE_BY_HAND_HZ = 2_000.0  # the same angle at 40 rev/min

@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from strokewise.analysis.errors import RecordingError
-from strokewise.daq.atomic import write_atomically
 from strokewise.daq.bench.bench import Bench, Take
 from strokewise.daq.bench.stated_profile import stated_profile, toml_text
 from strokewise.daq.bench.truth import truth
-from strokewise.daq.record import recording_header
-from strokewise.daq.writer import RecordingWriter
+from strokewise.daq.recording.atomic import write_atomically
+from strokewise.daq.recording.record import recording_header
+from strokewise.daq.recording.writer import RecordingWriter
 
 SUFFIX = ".swr"
 STARTED = datetime(2000, 1, 1, tzinfo=UTC)

@@ -10,11 +10,11 @@ from typing import Any, Self
 import numpy as np
 
 from strokewise.daq.bench.bench import Bench
-from strokewise.daq.bench.board import BoardModel
-from strokewise.daq.bench.link import Link, bundle
 from strokewise.daq.bench.reel import Reel, layout
+from strokewise.daq.bench.rig.board import BoardModel
+from strokewise.daq.bench.rig.link import Link, bundle
 from strokewise.daq.bench.stated_profile import stated_profile
-from strokewise.daq.container import Chunk, Item
+from strokewise.daq.recording.container import Chunk, Item
 
 AHEAD_S = 0.1  # the board is computed so far ahead; a fault waits no longer for its turn
 LONGEST_WAIT_S = 0.1  # an empty chunk is a sign of life, as from a port

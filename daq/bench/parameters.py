@@ -16,7 +16,7 @@ from typing import Any
 
 from strokewise.analysis.errors import InputError
 from strokewise.daq.bench.bench import Bench
-from strokewise.daq.quantity import Dimension, read_quantity
+from strokewise.daq.profile.quantity import Dimension, read_quantity
 
 Value = float | int | str | bool | tuple[float, float]
 

@@ -15,8 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strokewise.daq.bench.bench import RUN_RATE_HZ, Bench, turn
-from strokewise.daq.bench.scenario_settings import sensed_cylinder
-from strokewise.daq.bench.settings import (
+from strokewise.daq.bench.engine.settings import (
     BenchEngine,
     Recorded,
     Rocking,
@@ -24,8 +23,9 @@ from strokewise.daq.bench.settings import (
     Spanner,
     Starter,
 )
-from strokewise.daq.bench.solve import simulate
-from strokewise.daq.bench.stretch import Stretch
+from strokewise.daq.bench.engine.solve import simulate
+from strokewise.daq.bench.engine.stretch import Stretch
+from strokewise.daq.bench.scenarios.scenario_settings import sensed_cylinder
 from strokewise.daq.bench.truth import compression_deg
 
 REST_S = 1.5  # between two runs

@@ -1,8 +1,8 @@
 """What does a general-purpose solver make of the same right-hand side? Slow, adaptive, the judge.
 
 scipy's ``solve_ivp`` on all states at once, crank and gas, to a tight tolerance; the fast path of
-:mod:`strokewise.daq.bench.solve` is held to it. Dry friction, which cannot stop a crank dead in a
-differential equation, acts through a steep tanh.
+:mod:`strokewise.daq.bench.engine.solve` is held to it. Dry friction, which cannot stop a crank
+dead in a differential equation, acts through a steep tanh.
 """
 
 from __future__ import annotations
@@ -14,13 +14,13 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.interpolate import CubicHermiteSpline, PPoly
 
-from strokewise.daq.bench.constants import Constants, constants_of
-from strokewise.daq.bench.cylinder import cylinder_volume, gas_state
-from strokewise.daq.bench.gas_step import engine_rates, gas_changes, workspace
-from strokewise.daq.bench.kernel import crank_torque, starter_torque
-from strokewise.daq.bench.settings import BenchEngine, Turning
-from strokewise.daq.bench.solve import Solution, gas_at_rest, sample_motion
-from strokewise.daq.bench.turning import drive_of, motion_of
+from strokewise.daq.bench.engine.constants import Constants, constants_of
+from strokewise.daq.bench.engine.cylinder import cylinder_volume, gas_state
+from strokewise.daq.bench.engine.gas_step import engine_rates, gas_changes, workspace
+from strokewise.daq.bench.engine.kernel import crank_torque, starter_torque
+from strokewise.daq.bench.engine.settings import BenchEngine, Turning
+from strokewise.daq.bench.engine.solve import Solution, gas_at_rest, sample_motion
+from strokewise.daq.bench.engine.turning import drive_of, motion_of
 
 Floats = NDArray[np.float64]
 
@@ -44,7 +44,8 @@ def reference_solution(
 ) -> Solution:
     """Return every state of a run as ``solve_ivp`` (LSODA) finds it; it keeps no accounts.
 
-    Parameters are those of :func:`strokewise.daq.bench.solve.solve`; ``tolerance`` is relative.
+    Parameters are those of :func:`strokewise.daq.bench.engine.solve.solve`; ``tolerance`` is
+    relative.
     """
     k, motion = constants_of(engine), motion_of(engine, turning, seed)
     time_s, crank, free_from, settled = sample_motion(motion, sample_rate_hz, engine.cycle_deg)

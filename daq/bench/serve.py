@@ -18,7 +18,7 @@ from types import TracebackType
 from typing import Protocol, Self
 
 from strokewise.analysis.errors import PortError
-from strokewise.daq.container import Chunk
+from strokewise.daq.recording.container import Chunk
 from strokewise.daq.sources import Source
 
 POLL_S = 0.05

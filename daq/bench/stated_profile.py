@@ -7,10 +7,10 @@ from typing import Any
 
 from strokewise.analysis.profile import ValveTiming
 from strokewise.daq.bench.bench import Bench
-from strokewise.daq.bench.rig import EncoderRig, SensorRig
-from strokewise.daq.bench.scenario_marks import MARK_NAME, pressed_mark
-from strokewise.daq.bench.sensor_model import calibration_points
-from strokewise.daq.bench.settings import BenchEngine
+from strokewise.daq.bench.engine.settings import BenchEngine
+from strokewise.daq.bench.rig.rig import EncoderRig, SensorRig
+from strokewise.daq.bench.rig.sensor_model import calibration_points
+from strokewise.daq.bench.scenarios.scenario_marks import MARK_NAME, pressed_mark
 
 CRANK_TEETH, CAM_TEETH = 21, 42  # the sprockets of every four-stroke bench engine
 INLINE_FOUR = 4

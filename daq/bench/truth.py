@@ -8,11 +8,11 @@ from typing import Any
 import numpy as np
 
 from strokewise.daq.bench.bench import Bench, Take
-from strokewise.daq.bench.board import BoardModel, Boot
-from strokewise.daq.bench.encoder_model import shaft_deg
-from strokewise.daq.bench.run import Run
-from strokewise.daq.bench.scenario_marks import MARK_NAME, pressed_mark
-from strokewise.daq.bench.settings import BenchEngine
+from strokewise.daq.bench.engine.run import Run
+from strokewise.daq.bench.engine.settings import BenchEngine
+from strokewise.daq.bench.rig.board import BoardModel, Boot
+from strokewise.daq.bench.rig.encoder_model import shaft_deg
+from strokewise.daq.bench.scenarios.scenario_marks import MARK_NAME, pressed_mark
 
 HALF_TURN_OF_CAM_DEG = 360.0
 NEAR_DEG = 90.0  # half a cycle away the sign changes too

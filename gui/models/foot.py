@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from strokewise.gui.models.snapshot import Link
+from strokewise.gui.models.run.snapshot import Link
 
 MOST_OF_NAME = 36
 """More letters of a port or file would leave no room at the foot for what it does."""

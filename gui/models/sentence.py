@@ -9,12 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from enum import Enum
 
+from strokewise.analysis.crank.strokes import EnginePhase, phase_at
 from strokewise.analysis.profile import Profile
-from strokewise.analysis.strokes import EnginePhase, phase_at
-from strokewise.analysis.verdict import Verdict
-from strokewise.gui.models.guide import Guidance
-from strokewise.gui.models.rocking import Rocking
-from strokewise.gui.models.target import Target
+from strokewise.analysis.verdict.verdict import Verdict
+from strokewise.gui.models.turn.guide import Guidance
+from strokewise.gui.models.turn.rocking import Rocking
+from strokewise.gui.models.turn.target import Target
 
 AT_TDC_DEG = 1.0
 """Closer to a TDC than this, the piston stands still for the eye: it is at TDC, not past it."""

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QKeySequence, QShortcut
 
-from strokewise.gui.cautions import before_recording, turning_back
+from strokewise.gui.models.figures.units import NOT_CALIBRATED, is_calibrated, next_unit
 from strokewise.gui.models.keys import KEYS, VIEWS, keys_for
-from strokewise.gui.models.rocking import rocking_for
-from strokewise.gui.models.target import Target, marks_by_key, targets
-from strokewise.gui.models.units import NOT_CALIBRATED, is_calibrated, next_unit
+from strokewise.gui.models.turn.rocking import rocking_for
+from strokewise.gui.models.turn.target import Target, marks_by_key, targets
+from strokewise.gui.pages.cautions import before_recording, turning_back
 from strokewise.gui.window import exports
 from strokewise.gui.window.panel_text import caution_html, keys_html
 

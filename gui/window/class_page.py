@@ -19,13 +19,13 @@ from PySide6.QtWidgets import (
 )
 
 from strokewise.analysis.errors import InputError
+from strokewise.gui.models.figures.units import PressureUnit
 from strokewise.gui.models.palette import Palette
-from strokewise.gui.models.snapshot import Snapshot
-from strokewise.gui.models.units import PressureUnit
+from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.window.controls import buttons, dress, heading
 
 if TYPE_CHECKING:
-    from strokewise.gui.models.classroom import Classroom
+    from strokewise.gui.models.classroom.classroom import Classroom
 
 ABOUT_COLUMN, VALUE_COLUMN, UNIT_COLUMN = range(3)
 

@@ -8,7 +8,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from strokewise.gui.models.figure import Curve, Figure
+from strokewise.gui.models.figures.figure import Curve, Figure
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.window import ink
 

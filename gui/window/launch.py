@@ -12,13 +12,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from strokewise.analysis.errors import InputError, StrokewiseError
-from strokewise.analysis.tracker import Tracker
-from strokewise.gui.models.replay import ReplayRun
-from strokewise.gui.models.settings import Settings, load_settings, save_settings
-from strokewise.gui.models.sources import is_recording, open_live, open_replay, profile_maker
+from strokewise.analysis.verdict.tracker import Tracker
+from strokewise.gui.models.run.replay import ReplayRun
+from strokewise.gui.models.run.sources import is_recording, open_live, open_replay, profile_maker
+from strokewise.gui.models.setup.settings import Settings, load_settings, save_settings
 
 if TYPE_CHECKING:
-    from strokewise.gui.models.live import LiveRun
+    from strokewise.gui.models.run.live import LiveRun
     from strokewise.gui.window.workbench import Workbench
 
 LARGE_BYTES = 4_000_000
@@ -86,7 +86,7 @@ def _size(path: str) -> int:
 
 def _open_large(args: argparse.Namespace) -> int:
     """Show the window at once and read the recording meanwhile."""
-    from strokewise.gui.models.deck import Deck
+    from strokewise.gui.models.run.player import Deck
 
     name = os.path.basename(args.file)
     make_profile = profile_maker(engine=args.engine, settings=args.settings)

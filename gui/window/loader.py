@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal
 
 from strokewise.analysis.errors import StrokewiseError
-from strokewise.gui.models.views import Subject
+from strokewise.gui.models.figures.views import Subject
 
 if TYPE_CHECKING:
-    from strokewise.gui.models.replay import ReplayRun
+    from strokewise.gui.models.run.replay import ReplayRun
 
 Done = Callable[[Subject | None, str], None]
 
@@ -31,7 +31,7 @@ class Loader(QObject):
         self._thread.start()
 
     def _read(self) -> None:
-        from strokewise.gui.models.sources import open_deck
+        from strokewise.gui.models.run.sources import open_deck
 
         try:
             deck = open_deck(self._path)

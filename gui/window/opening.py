@@ -8,9 +8,9 @@ import threading
 from PySide6.QtCore import QObject, Qt, Signal
 from PySide6.QtWidgets import QLabel, QProgressBar, QVBoxLayout, QWidget
 
+from strokewise.gui.models.figures.units import PressureUnit
 from strokewise.gui.models.palette import Palette
-from strokewise.gui.models.snapshot import Snapshot
-from strokewise.gui.models.units import PressureUnit
+from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.window.controls import dress, heading
 
 

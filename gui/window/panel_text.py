@@ -5,8 +5,8 @@ from __future__ import annotations
 import html
 from itertools import zip_longest
 
-from strokewise.gui.cautions import Caution
 from strokewise.gui.models.keys import Key
+from strokewise.gui.pages.cautions import Caution
 
 
 def keys_html(keys: tuple[Key, ...], gap: int) -> str:

@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from strokewise.analysis.errors import InputError
-from strokewise.gui.models.replay import ReplayRun
-from strokewise.gui.models.settings import Settings
-from strokewise.gui.models.sources import open_deck
+from strokewise.gui.models.run.replay import ReplayRun
+from strokewise.gui.models.run.sources import open_deck
+from strokewise.gui.models.setup.settings import Settings
 from strokewise.gui.options import EXIT_DECIDED, EXIT_UNDECIDED
 from strokewise.gui.window.launch import application, show_wanted
 

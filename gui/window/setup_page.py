@@ -24,17 +24,17 @@ from PySide6.QtWidgets import (
 
 from strokewise.analysis.errors import InputError, StrokewiseError
 from strokewise.analysis.profile import Profile
-from strokewise.analysis.trace import DEFAULT_ADC_BITS, pressure_of
+from strokewise.analysis.trace.trace import DEFAULT_ADC_BITS, pressure_of
 from strokewise.daq.ports import Port, ports
-from strokewise.daq.profile import check_table
-from strokewise.daq.profile_layers import load_profile
-from strokewise.daq.profile_write import write_profile
-from strokewise.gui.models.checks import SensorCheck, TurnCheck, sensor_choices, sensor_on
-from strokewise.gui.models.draft import Draft
+from strokewise.daq.profile.known import check_table
+from strokewise.daq.profile.layers import load_profile
+from strokewise.daq.profile.write import write_profile
+from strokewise.gui.models.figures.units import PressureUnit
 from strokewise.gui.models.palette import Palette
-from strokewise.gui.models.settings import Settings
-from strokewise.gui.models.snapshot import Snapshot
-from strokewise.gui.models.units import PressureUnit
+from strokewise.gui.models.run.snapshot import Snapshot
+from strokewise.gui.models.setup.checks import SensorCheck, TurnCheck, sensor_choices, sensor_on
+from strokewise.gui.models.setup.draft import Draft
+from strokewise.gui.models.setup.settings import Settings
 from strokewise.gui.window.controls import Choice, buttons, dress, heading
 
 NO_CHANNEL = "The board sends no reading on this channel"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Generator
 from typing import Any
 
-from strokewise.gui.models.tone import SAMPLE_RATE_HZ, SILENCE, Tone, ToneStream
+from strokewise.gui.models.turn.tone import SAMPLE_RATE_HZ, SILENCE, Tone, ToneStream
 
 BUFFER_MS = 40
 """Two beeps at the fastest are 100 ms apart: shorter than that, or the ear steers too late."""

@@ -9,9 +9,9 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QPolygonF
 from PySide6.QtWidgets import QWidget
 
-from strokewise.gui.models.overview import Overview
+from strokewise.gui.models.figures.overview import Overview
 from strokewise.gui.models.palette import LIGHT, Palette
-from strokewise.gui.models.snapshot import Replay
+from strokewise.gui.models.run.snapshot import Replay
 from strokewise.gui.window import ink
 from strokewise.gui.window.kept import Kept
 

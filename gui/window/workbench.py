@@ -13,32 +13,32 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtGui import QCloseEvent, QResizeEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
-from strokewise.gui.models.figure import Figure
+from strokewise.gui.models.figures.figure import Figure
+from strokewise.gui.models.figures.units import PressureUnit, unit_for, unit_named
+from strokewise.gui.models.figures.view_figures import figure_of
+from strokewise.gui.models.figures.views import Subject
 from strokewise.gui.models.foot import link_words
 from strokewise.gui.models.keys import keys_for
-from strokewise.gui.models.live import LiveRun
 from strokewise.gui.models.palette import Palette, palette
-from strokewise.gui.models.replay import ReplayRun
+from strokewise.gui.models.run.live import LiveRun
+from strokewise.gui.models.run.replay import ReplayRun
+from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.sentence import Sentence
-from strokewise.gui.models.settings import Settings
-from strokewise.gui.models.snapshot import Snapshot
-from strokewise.gui.models.target import Target, marks_by_key, shortened
-from strokewise.gui.models.tone import tone_for
-from strokewise.gui.models.units import PressureUnit, unit_for, unit_named
-from strokewise.gui.models.view_figures import figure_of
-from strokewise.gui.models.views import Subject
+from strokewise.gui.models.setup.settings import Settings
+from strokewise.gui.models.turn.target import Target, marks_by_key, shortened
+from strokewise.gui.models.turn.tone import tone_for
 from strokewise.gui.window.actions import Actions
-from strokewise.gui.window.chart_page import ChartPage
+from strokewise.gui.window.chart.chart_page import ChartPage
 from strokewise.gui.window.exports import Exportable
 from strokewise.gui.window.loader import Loader
-from strokewise.gui.window.over import AskBar, KeyRow, Panel
+from strokewise.gui.window.panels import AskBar, KeyRow, Panel
 from strokewise.gui.window.sound import Speaker
 from strokewise.gui.window.strip import Strip
 from strokewise.gui.window.verdict_band import VerdictBand
 
 if TYPE_CHECKING:
     from strokewise.gui.window.figure_view import FigureView
-    from strokewise.gui.window.rooms import Rooms
+    from strokewise.gui.window.page_controllers import Rooms
 
 SWITCH_S = 0.0005
 """A tenth of Python's own: the fit loses little by it, a picture no longer waits."""
@@ -237,7 +237,7 @@ class Workbench(QWidget):
     def rooms(self) -> Rooms:
         """Set-up and class-room, loaded when they are first wanted."""
         if self._rooms is None:
-            from strokewise.gui.window.rooms import Rooms
+            from strokewise.gui.window.page_controllers import Rooms
 
             self._rooms = Rooms(self)
         return self._rooms

@@ -11,15 +11,15 @@ import pytest
 
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Recording
-from strokewise.analysis.tracker import Tracker
-from strokewise.analysis.verdict import Verdict
+from strokewise.analysis.verdict.tracker import Tracker
+from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.daq.bench.bench import Bench, take
-from strokewise.daq.bench.scenarios import scenario
+from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.bench.truth import truth
-from strokewise.daq.blocks import join
-from strokewise.daq.intake import Intake
-from strokewise.daq.profile import check_table
+from strokewise.daq.profile.known import check_table
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.intake import Intake
 
 
 @dataclass(frozen=True)

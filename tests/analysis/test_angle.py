@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from strokewise.analysis.angle import angle_of_count, deg_per_count, motion_of
+from strokewise.analysis.crank.angle import angle_of_count, deg_per_count, motion_of
 from strokewise.analysis.profile import Encoder
 
 

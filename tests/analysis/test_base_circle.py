@@ -2,7 +2,9 @@
 
 import pytest
 
-from strokewise.analysis.base_circle import (
+from strokewise.analysis.errors import InputError
+from strokewise.analysis.profile import Profile, Valves, ValveTiming, even_intervals_deg
+from strokewise.analysis.valves.base_circle import (
     DEG_PER_ROOT_MM,
     RAMP_DEG,
     SPARE_DEG,
@@ -10,8 +12,6 @@ from strokewise.analysis.base_circle import (
     valve_states,
     valves_of,
 )
-from strokewise.analysis.errors import InputError
-from strokewise.analysis.profile import Profile, Valves, ValveTiming, even_intervals_deg
 
 TIMING = ValveTiming(12, 48, 46, 14)
 

@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from strokewise.analysis.find import find
+from strokewise.analysis.verdict.find import find
 from strokewise.daq.bench.bench import Bench
-from strokewise.daq.bench.scenarios import scenario
+from strokewise.daq.bench.scenarios.scenarios import scenario
 
 
 def rocked(correlation: str, leak_mm2: float, play_deg: float) -> Bench:

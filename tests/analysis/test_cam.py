@@ -4,10 +4,12 @@ from dataclasses import replace
 
 import pytest
 
-from strokewise.analysis.cam import cam_shift, manual_figure, stated_seat_deg
+from strokewise.analysis.cam.cam import cam_shift, manual_figure, stated_seat_deg
+from strokewise.analysis.cam.valve_events import ValveEvent
+from strokewise.analysis.cam.valve_ramp import ramp_of
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.half_turn import half_turn_from
-from strokewise.analysis.marks import MarkPlace
+from strokewise.analysis.marks.half_turn import half_turn_from
+from strokewise.analysis.marks.marks import MarkPlace
 from strokewise.analysis.profile import (
     CamDrive,
     Mark,
@@ -16,8 +18,6 @@ from strokewise.analysis.profile import (
     ValveTiming,
     even_intervals_deg,
 )
-from strokewise.analysis.valve_events import ValveEvent
-from strokewise.analysis.valve_ramp import ramp_of
 
 TOOTH_DEG = 720 / 42
 ENGINE = Profile(

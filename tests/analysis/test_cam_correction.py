@@ -2,7 +2,7 @@
 
 import pytest
 
-from strokewise.analysis.cam_correction import corrections
+from strokewise.analysis.cam.cam_correction import corrections
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import CamDrive

@@ -2,7 +2,9 @@
 
 import pytest
 
-from strokewise.analysis.clearances import (
+from strokewise.analysis.errors import InputError
+from strokewise.analysis.profile import Profile, Valves
+from strokewise.analysis.valves.clearances import (
     Gap,
     check_gap,
     choose_shims,
@@ -10,8 +12,6 @@ from strokewise.analysis.clearances import (
     state_words,
     target_mm,
 )
-from strokewise.analysis.errors import InputError
-from strokewise.analysis.profile import Profile, Valves
 
 
 @pytest.mark.parametrize(

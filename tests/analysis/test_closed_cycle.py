@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from strokewise.analysis.closed_cycle import (
+from strokewise.analysis.crank.kinematics import volume_ratio
+from strokewise.analysis.tdc.closed_cycle import (
     GAS_CONSTANT,
     Gas,
     Runs,
@@ -15,7 +16,6 @@ from strokewise.analysis.closed_cycle import (
     gamma_of,
     pressures,
 )
-from strokewise.analysis.kinematics import volume_ratio
 
 ONE = np.ones((1, 1))
 AROUND = Surroundings()

@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from strokewise.analysis.compare import compare, wet_and_dry
-from strokewise.analysis.cylinder_compression import Conditions, CylinderCompression
+from strokewise.analysis.compression.compare import compare, wet_and_dry
+from strokewise.analysis.compression.cylinder_compression import Conditions, CylinderCompression
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Atmosphere

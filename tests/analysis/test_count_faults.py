@@ -7,15 +7,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from strokewise.analysis.count_faults import (
+from strokewise.analysis.crank.count_faults import (
     CountFault,
     count_faults,
     count_notices,
     stated_otherwise,
 )
-from strokewise.analysis.find import find
 from strokewise.analysis.profile import Encoder
 from strokewise.analysis.samples import Events
+from strokewise.analysis.verdict.find import find
 
 PER_TURN = 2400
 ENCODER = Encoder(PER_TURN)

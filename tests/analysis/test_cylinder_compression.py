@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from strokewise.analysis.cylinder_compression import (
+from strokewise.analysis.compression.cylinder_compression import (
     LOSS_RPM,
     CylinderCompression,
     corrected_log,

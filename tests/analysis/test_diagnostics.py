@@ -6,16 +6,16 @@ from functools import cache
 import numpy as np
 import pytest
 
-from strokewise.analysis.diagnostics import STARTER_RPM, diagnostics
-from strokewise.analysis.tracker import Tracker
+from strokewise.analysis.tdc.diagnostics import STARTER_RPM, diagnostics
+from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.bench.bench import take
-from strokewise.daq.bench.scenarios import scenario
-from strokewise.daq.bench.settings import Recorded
-from strokewise.daq.bench.solve import simulate
+from strokewise.daq.bench.engine.settings import Recorded
+from strokewise.daq.bench.engine.solve import simulate
+from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
-from strokewise.daq.blocks import join
-from strokewise.daq.intake import Intake
-from strokewise.daq.profile import check_table
+from strokewise.daq.profile.known import check_table
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.intake import Intake
 
 
 @cache

@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from strokewise.analysis.drive_gear import (
+from strokewise.analysis.errors import InputError
+from strokewise.analysis.ignition.drive_gear import (
     crank_per_turn,
     drawing,
     found_at,
@@ -15,7 +16,6 @@ from strokewise.analysis.drive_gear import (
     meshing,
     rotor_deg,
 )
-from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import DriveGear, Profile, even_intervals_deg
 
 GEAR = DriveGear(teeth=10, helix_angle_deg=45, pitch_diameter_mm=25, engagement_mm=12, hand="right")

@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from strokewise.analysis.crank.strokes import companions, nearest, phase_at
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Recording
-from strokewise.analysis.strokes import companions, nearest, phase_at
-from strokewise.analysis.verdict import Verdict
+from strokewise.analysis.verdict.verdict import Verdict
 
 Decide = Callable[[Recording, Profile], Verdict]
 ROUGH_DEG = 32.0  # what the rough TDC of the peaks promises

@@ -5,9 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from strokewise.analysis.closed_cycle import Gas, pressures
 from strokewise.analysis.estimate import Z_95
-from strokewise.analysis.fit import (
+from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.tdc.closed_cycle import Gas, pressures
+from strokewise.analysis.tdc.fit import (
     BOTH_WAYS,
     FAR,
     FINAL,
@@ -18,10 +19,9 @@ from strokewise.analysis.fit import (
     fit_passes,
     runs_for,
 )
-from strokewise.analysis.nodes import Nodes
-from strokewise.analysis.passes import Pass
-from strokewise.analysis.priors import priors_for, surroundings_of
-from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.tdc.priors import priors_for, surroundings_of
+from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.passes import Pass
 
 SENSOR = Sensor(response_time_s=0.4e-3, points=((0.0, 0.0), (4095.0, 20.0)))
 PROFILE = Profile(

@@ -5,10 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from strokewise.analysis.gather import Gatherer
-from strokewise.analysis.nodes import Nodes, joined
 from strokewise.analysis.profile import Encoder, Profile, Sensor
 from strokewise.analysis.samples import Samples, Segment
+from strokewise.analysis.trace.blocks import Gatherer
+from strokewise.analysis.trace.nodes import Nodes, joined
 
 PROFILE = Profile(1, (1,), (720.0,), encoder=Encoder(1440, 1.0, 1))
 

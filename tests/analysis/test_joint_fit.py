@@ -5,15 +5,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from strokewise.analysis.pass_tdc import PassTdc, Step, step_in
-from strokewise.analysis.tracker import Tracker
+from strokewise.analysis.tdc.pass_tdc import PassTdc, Step, step_in
+from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.bench.bench import take
-from strokewise.daq.bench.scenarios import scenario
+from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.bench.truth import truth
-from strokewise.daq.blocks import join
-from strokewise.daq.intake import Intake
-from strokewise.daq.profile import check_table
+from strokewise.daq.profile.known import check_table
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.intake import Intake
 
 
 def verdict_of(name, **settings):

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from strokewise.analysis import kinematics
+from strokewise.analysis.crank import kinematics
+from strokewise.analysis.crank.kinematics import Crank, crank_of
 from strokewise.analysis.errors import InputError
-from strokewise.analysis.kinematics import Crank, crank_of
 from strokewise.analysis.profile import Profile
 
 OFFSET = {"rod_ratio": 3.52, "pin_offset_ratio": 0.0208}

@@ -8,19 +8,19 @@ from typing import Any, Literal
 
 import pytest
 
+from strokewise.analysis.crank.strokes import companions, nearest, phase_at
 from strokewise.analysis.profile import Profile, even_intervals_deg
 from strokewise.analysis.samples import Recording
-from strokewise.analysis.strokes import companions, nearest, phase_at
-from strokewise.analysis.verdict import Verdict
+from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.daq.bench.bench import Bench, take
-from strokewise.daq.bench.rig import EncoderRig, Rig, SensorRig
-from strokewise.daq.bench.settings import BenchEngine, Spanner
-from strokewise.daq.bench.solve import simulate
+from strokewise.daq.bench.engine.settings import BenchEngine, Spanner
+from strokewise.daq.bench.engine.solve import simulate
+from strokewise.daq.bench.rig.rig import EncoderRig, Rig, SensorRig
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.bench.truth import truth
-from strokewise.daq.blocks import join
-from strokewise.daq.intake import Intake
-from strokewise.daq.profile import check_table
+from strokewise.daq.profile.known import check_table
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.intake import Intake
 
 Decide = Callable[[Recording, Profile], Verdict]
 ROUGH_DEG = 42.0  # what the rough TDC of hand-turned peaks promises

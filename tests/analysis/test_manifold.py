@@ -10,13 +10,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Press, Recording
-from strokewise.analysis.strokes import nearest
-from strokewise.analysis.verdict import Verdict
+from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.daq.bench.bench import Bench
-from strokewise.daq.bench.scenarios import scenario
-from strokewise.daq.bench.settings import Starter
+from strokewise.daq.bench.engine.settings import Starter
+from strokewise.daq.bench.scenarios.scenarios import scenario
 
 Decide = Callable[[Recording, Profile], Verdict]
 INTERVAL_DEG = 180.0

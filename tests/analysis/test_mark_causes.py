@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.mark_causes import DECIDED_AT, weigh_causes
-from strokewise.analysis.mark_evidence import (
+from strokewise.analysis.marks.mark_causes import DECIDED_AT, weigh_causes
+from strokewise.analysis.marks.mark_evidence import (
     CLAMP,
     CYLINDER,
     HALF,
@@ -15,7 +15,7 @@ from strokewise.analysis.mark_evidence import (
     RING,
     STATIC,
 )
-from strokewise.analysis.marks import MarkPass, MarkSeen, place_mark, turns_at_half_speed
+from strokewise.analysis.marks.marks import MarkPass, MarkSeen, place_mark, turns_at_half_speed
 from strokewise.analysis.profile import CamDrive, DriveGear, Mark, Profile, even_intervals_deg
 
 NOTCH = Mark("pulley notch", 1, "pulley", 0.0)

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.mark_edges import REACTION_S
-from strokewise.analysis.mark_words import late_words
-from strokewise.analysis.marks import (
+from strokewise.analysis.marks.mark_edges import REACTION_S
+from strokewise.analysis.marks.mark_words import late_words
+from strokewise.analysis.marks.marks import (
     MarkPass,
     MarkPlace,
     MarkPress,

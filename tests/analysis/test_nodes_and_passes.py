@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from strokewise.analysis.nodes import NODE_DEG, Nodes, joined, nodes_of, sample_noise_bar
-from strokewise.analysis.passes import humps_of, passes_about, runs_of
 from strokewise.analysis.profile import Sensor
-from strokewise.analysis.trace import Trace
+from strokewise.analysis.trace.nodes import NODE_DEG, Nodes, joined, nodes_of, sample_noise_bar
+from strokewise.analysis.trace.passes import humps_of, passes_about, runs_of
+from strokewise.analysis.trace.trace import Trace
 
 TDC = 250.0
 

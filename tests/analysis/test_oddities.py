@@ -6,17 +6,17 @@ from functools import cache
 import numpy as np
 import pytest
 
-from strokewise.analysis.find import find
-from strokewise.analysis.gather import Gatherer
-from strokewise.analysis.nodes import joined
-from strokewise.analysis.oddities import held_pressure, oddities, steepest_of_air
 from strokewise.analysis.samples import Recording
+from strokewise.analysis.trace.blocks import Gatherer
+from strokewise.analysis.trace.nodes import joined
+from strokewise.analysis.trace.oddities import held_pressure, oddities, steepest_of_air
+from strokewise.analysis.verdict.find import find
 from strokewise.daq.bench.bench import take
-from strokewise.daq.bench.scenarios import scenario
+from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
-from strokewise.daq.blocks import join
-from strokewise.daq.intake import Intake
-from strokewise.daq.profile import check_table
+from strokewise.daq.profile.known import check_table
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.intake import Intake
 
 
 @cache

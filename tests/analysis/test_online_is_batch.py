@@ -10,14 +10,14 @@ from typing import Any
 
 import pytest
 
-from strokewise.analysis.find import find
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Events, Recording, Segment
-from strokewise.analysis.tracker import Tracker
-from strokewise.analysis.verdict import Verdict
-from strokewise.daq.bench.scenarios import SCENARIOS
-from strokewise.daq.profile import check_table
-from strokewise.daq.read import read_recording
+from strokewise.analysis.verdict.find import find
+from strokewise.analysis.verdict.tracker import Tracker
+from strokewise.analysis.verdict.verdict import Verdict
+from strokewise.daq.bench.scenarios.scenarios import SCENARIOS
+from strokewise.daq.profile.known import check_table
+from strokewise.daq.recording.read import read_recording
 
 RECORDINGS = sorted((Path(__file__).resolve().parents[2] / "recordings").glob("*.swr"))
 ODD_SIZES = (1, 331, 7, 1021, 97, 2, 509)

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from strokewise.analysis.phase import Phase, clearly_squeezed, weigh
-from strokewise.analysis.verdict import DECIDED_AT
-from strokewise.analysis.visits import Visit
+from strokewise.analysis.stroke.passages import Visit
+from strokewise.analysis.stroke.phase import Phase, clearly_squeezed, weigh
+from strokewise.analysis.verdict.verdict import DECIDED_AT
 
 
 def visit(turn: int, rise_bar: float, **change: object) -> Visit:

@@ -5,12 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from strokewise.analysis.compression.response import response_of, steps_of
 from strokewise.analysis.profile import Profile, Sensor
-from strokewise.analysis.response import response_of, steps_of
 from strokewise.analysis.samples import Board, Samples, Segment
-from strokewise.analysis.trace import trace_of
-from strokewise.daq.bench.rig import SensorRig
-from strokewise.daq.bench.sensor_model import SensorModel, calibration_points
+from strokewise.analysis.trace.trace import trace_of
+from strokewise.daq.bench.rig.rig import SensorRig
+from strokewise.daq.bench.rig.sensor_model import SensorModel, calibration_points
 
 BITS = 12
 AIR_BAR = 1.013

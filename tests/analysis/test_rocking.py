@@ -6,20 +6,20 @@ from functools import cache
 import numpy as np
 import pytest
 
-from strokewise.analysis.find import find
-from strokewise.analysis.nodes import Nodes
-from strokewise.analysis.passes import Pass
 from strokewise.analysis.profile import Profile
-from strokewise.analysis.rocking import ROCK_BOTH_WAYS, centre, met
-from strokewise.analysis.rocking_guide import guide
 from strokewise.analysis.samples import Recording
+from strokewise.analysis.tdc.rocking import ROCK_BOTH_WAYS, centre, met
+from strokewise.analysis.tdc.rocking_guide import guide
+from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.passes import Pass
+from strokewise.analysis.verdict.find import find
 from strokewise.daq.bench.bench import take
-from strokewise.daq.bench.scenarios import scenario
+from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.bench.truth import truth
-from strokewise.daq.blocks import join
-from strokewise.daq.intake import Intake
-from strokewise.daq.profile import check_table
+from strokewise.daq.profile.known import check_table
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.intake import Intake
 
 TDC, NOMINAL = 200.4, 199.0
 PROFILE = Profile(4, (1, 3, 4, 2), (180.0,) * 4, turning_back="allowed")

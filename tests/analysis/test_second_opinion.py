@@ -5,14 +5,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from strokewise.analysis import baselines
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.methods import BASELINES, tdc_by, why_none
-from strokewise.analysis.nodes import Nodes
-from strokewise.analysis.passes import Pass
 from strokewise.analysis.profile import Profile, Sensor
-from strokewise.analysis.second_opinion import second_opinion
-from strokewise.analysis.volume_baselines import heat_shape
+from strokewise.analysis.tdc import baselines
+from strokewise.analysis.tdc.second_opinion import second_opinion
+from strokewise.analysis.tdc.volume_baselines import heat_shape
+from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.passes import Pass
+from strokewise.analysis.verdict.methods import BASELINES, tdc_by, why_none
 
 TDC = 200.0
 PROFILE = Profile(

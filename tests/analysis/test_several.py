@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import pytest
 
+from strokewise.analysis.crank.strokes import firing_tdcs
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.judge import Judgement
-from strokewise.analysis.phase import NOTHING_KNOWN
 from strokewise.analysis.profile import Profile, Sensor, even_intervals_deg
-from strokewise.analysis.several import Ruled, together
-from strokewise.analysis.strokes import firing_tdcs
-from strokewise.analysis.trace import Trace
-from strokewise.analysis.verdict import DECIDED_AT, Candidate, Tdc, Verdict
+from strokewise.analysis.stroke.phase import NOTHING_KNOWN
+from strokewise.analysis.trace.trace import Trace
+from strokewise.analysis.verdict.judge import Judgement
+from strokewise.analysis.verdict.several import Ruled, together
+from strokewise.analysis.verdict.verdict import DECIDED_AT, Candidate, Tdc, Verdict
 
 FOUR = Profile(4, (1, 3, 4, 2), even_intervals_deg(4, 720))
 NO_TRACE: Trace = None  # type: ignore[assignment]  # nothing here looks at it

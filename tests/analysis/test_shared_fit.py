@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from strokewise.analysis.shared_fit import Parameter, SharedFit
+from strokewise.analysis.tdc.shared_fit import Parameter, SharedFit
 
 X = np.linspace(0.0, 1.0, 40)
 SLOPE, HEIGHTS, NOISE = 1.5, np.array([0.3, -0.2, 0.8]), 0.01

@@ -5,8 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from strokewise.analysis.errors import InputError
-from strokewise.analysis.profile import Profile
-from strokewise.analysis.static_timing import (
+from strokewise.analysis.ignition.static_timing import (
     BACKLASH_DEG,
     approach,
     btdc_from_arc,
@@ -16,6 +15,7 @@ from strokewise.analysis.static_timing import (
     static_target,
     timing_point,
 )
+from strokewise.analysis.profile import Profile
 
 BENCH = Profile(
     4,

@@ -6,18 +6,18 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from strokewise.analysis.find import find
-from strokewise.analysis.kinematics import angle_of_travel
-from strokewise.analysis.nodes import nodes_of
+from strokewise.analysis.crank.kinematics import angle_of_travel
 from strokewise.analysis.profile import Encoder, Profile, Sensor
 from strokewise.analysis.samples import Board, Health, Press, Recording, Samples, Segment
-from strokewise.analysis.stop import contacts_of, tdc_by_stop
-from strokewise.analysis.trace import trace_of
+from strokewise.analysis.tdc.stop import contacts_of, tdc_by_stop
+from strokewise.analysis.trace.nodes import nodes_of
+from strokewise.analysis.trace.trace import trace_of
+from strokewise.analysis.verdict.find import find
 from strokewise.daq.bench.bench import take
-from strokewise.daq.bench.scenarios import scenario
+from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.truth import truth
-from strokewise.daq.blocks import join
-from strokewise.daq.intake import Intake
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.intake import Intake
 
 COUNTS = 2400
 RATE_HZ = 1000.0

@@ -4,7 +4,7 @@ import pytest
 
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.strobe import StrobeReading, check_strobe, curve_at
+from strokewise.analysis.ignition.strobe import StrobeReading, check_strobe, curve_at
 
 CURVE = ((800.0, 0.0), (3000.0, 20.0))
 STATIC = 6.0

@@ -4,9 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from strokewise.analysis.errors import InputError
-from strokewise.analysis.profile import Profile, ValveTiming, even_intervals_deg
-from strokewise.analysis.strokes import (
+from strokewise.analysis.crank.strokes import (
     companions,
     firing_1_from,
     firing_offsets,
@@ -16,6 +14,8 @@ from strokewise.analysis.strokes import (
     stroke_at,
     within,
 )
+from strokewise.analysis.errors import InputError
+from strokewise.analysis.profile import Profile, ValveTiming, even_intervals_deg
 
 FOUR = Profile(4, (1, 3, 4, 2), even_intervals_deg(4, 720))
 ODD_TWIN = Profile(2, (1, 2), (315.0, 405.0))

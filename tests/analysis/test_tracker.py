@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.find import find
-from strokewise.analysis.joint_fit import joint_fit
 from strokewise.analysis.samples import Recording, Segment
-from strokewise.analysis.tracker import (
+from strokewise.analysis.tdc.joint_fit import joint_fit
+from strokewise.analysis.verdict.find import find
+from strokewise.analysis.verdict.tracker import (
     FIRST_SAMPLES,
     MOST_NODES,
     NO_SAMPLES,
@@ -247,7 +247,7 @@ def test_a_long_run_is_not_fitted_at_every_question(turned: Callable[..., Any], 
         fits.append(1)
         return joint_fit(*args, **more)
 
-    monkeypatch.setattr("strokewise.analysis.judge.joint_fit", counted)
+    monkeypatch.setattr("strokewise.analysis.verdict.judge.joint_fit", counted)
     tracker = Tracker(made.profile)
     asked = 0
     for block in chunks(made.recording, seed=3, most=400):

@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from strokewise.analysis.tracker import Tracker
-from strokewise.analysis.valve_events import MOST_FALL_BAR, throttled, valve_events
-from strokewise.analysis.valve_spans import overlap_fall_bar
-from strokewise.daq.bench.scenarios import scenario
+from strokewise.analysis.cam.valve_events import MOST_FALL_BAR, throttled, valve_events
+from strokewise.analysis.cam.valve_spans import overlap_fall_bar
+from strokewise.analysis.verdict.tracker import Tracker
+from strokewise.daq.bench.scenarios.scenarios import scenario
 
 CLOSES_DEG, OPENS_DEG = -180.0 + 49.0, 180.0 - 47.0  # of the bench engine, at the seat
 

@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
-from strokewise.analysis.kinematics import stroke_ratio, travel
-from strokewise.analysis.valve_flow import (
+from strokewise.analysis.cam.valve_flow import (
     RISE_OVER_DEG,
     Cylinder,
     Passage,
     Spans,
     passage_pressures,
 )
+from strokewise.analysis.crank.kinematics import stroke_ratio, travel
 
 CYLINDER = Cylinder(rod_ratio=3.4, pin_offset_ratio=0.0, clearance_share=1 / 8, lag_s=0.0)
 SPEED_DEG_S = 1200.0

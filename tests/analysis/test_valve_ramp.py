@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from strokewise.analysis.cam.valve_ramp import ramp_of
 from strokewise.analysis.profile import Profile, Valves, ValveTiming, even_intervals_deg
-from strokewise.analysis.valve_ramp import ramp_of
 
 ENGINE = Profile(
     4,

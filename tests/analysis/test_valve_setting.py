@@ -1,9 +1,14 @@
 """The whole answer on valve clearances."""
 
-from strokewise.analysis.base_circle import valves_of
-from strokewise.analysis.clearances import Gap
 from strokewise.analysis.profile import Profile, Valves, ValveTiming, even_intervals_deg
-from strokewise.analysis.valve_setting import rocking_rule, sum_rule, valve_setting, working_list
+from strokewise.analysis.valves.base_circle import valves_of
+from strokewise.analysis.valves.clearances import Gap
+from strokewise.analysis.valves.valve_setting import (
+    rocking_rule,
+    sum_rule,
+    valve_setting,
+    working_list,
+)
 
 TIMING = ValveTiming(12, 48, 46, 14)
 BENCH = Valves(order="EIIEEIIE", clearance_inlet_mm=0.30, clearance_exhaust_mm=0.35)

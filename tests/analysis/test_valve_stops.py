@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from strokewise.analysis.base_circle import lifted_span, valve_states, valves_of
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import Profile, Valves, ValveTiming, even_intervals_deg
-from strokewise.analysis.valve_stops import fewest_stops
+from strokewise.analysis.valves.base_circle import lifted_span, valve_states, valves_of
+from strokewise.analysis.valves.valve_stops import fewest_stops
 
 
 def engine(order, timing=None, valves=None):

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from strokewise.analysis.nodes import Nodes
-from strokewise.analysis.passes import runs_of
-from strokewise.analysis.visits import Visit, visits_of
+from strokewise.analysis.stroke.passages import Visit, visits_of
+from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.passes import runs_of
 
 TDC_DEG = 360.0
 

@@ -14,10 +14,10 @@ import time
 
 import numpy as np
 
-from strokewise.daq.bench.compiled import COMPILED
+from strokewise.daq.bench.engine.compiled import COMPILED
+from strokewise.daq.bench.engine.settings import BenchEngine, Rocking, Spanner, Starter
+from strokewise.daq.bench.engine.solve import simulate, solve
 from strokewise.daq.bench.reference import reference_solution
-from strokewise.daq.bench.settings import BenchEngine, Rocking, Spanner, Starter
-from strokewise.daq.bench.solve import simulate, solve
 
 RATE_HZ = 2000.0
 ENGINE = BenchEngine()
@@ -27,8 +27,8 @@ SHORT = Starter(duration_s=2.0, start_deg=20.0)
 PLAIN = """
 import sys, time
 sys.modules["numba"] = None
-from strokewise.daq.bench.settings import BenchEngine, Starter
-from strokewise.daq.bench.solve import simulate
+from strokewise.daq.bench.engine.settings import BenchEngine, Starter
+from strokewise.daq.bench.engine.solve import simulate
 begin = time.perf_counter()
 simulate(BenchEngine(), Starter(duration_s=2.0, start_deg=20.0), 2000.0)
 print(time.perf_counter() - begin)

@@ -22,20 +22,20 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent))
 from random_benches import draw, recording_of
 
-from strokewise.analysis.cam import CamShift, cam_shift, stated_seat_deg
+from strokewise.analysis.cam.cam import CamShift, cam_shift, stated_seat_deg
+from strokewise.analysis.cam.valve_events import ValveEvent, valve_events
+from strokewise.analysis.cam.valve_ramp import ramp_of
+from strokewise.analysis.cam.valve_spans import KIND_OF
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.find import closing_verdict
-from strokewise.analysis.mark_causes import weigh_causes
-from strokewise.analysis.mark_evidence import HALF, RIGHT, RING, teeth_words
-from strokewise.analysis.marks import MarkPlace, place_mark, seen_in
+from strokewise.analysis.marks.mark_causes import weigh_causes
+from strokewise.analysis.marks.mark_evidence import HALF, RIGHT, RING, teeth_words
+from strokewise.analysis.marks.marks import MarkPlace, place_mark, seen_in
 from strokewise.analysis.profile import CamDrive, Mark, Profile, Valves
-from strokewise.analysis.tracker import Tracker
-from strokewise.analysis.valve_events import ValveEvent, valve_events
-from strokewise.analysis.valve_ramp import ramp_of
-from strokewise.analysis.valve_spans import KIND_OF
+from strokewise.analysis.verdict.find import closing_verdict
+from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.bench.bench import Bench, take
-from strokewise.daq.bench.rig import MarkPickup
-from strokewise.daq.bench.sensor_model import calibration_points
+from strokewise.daq.bench.rig.rig import MarkPickup
+from strokewise.daq.bench.rig.sensor_model import calibration_points
 
 DIESEL_RATIO = 12.0  # from here random_benches fits a sensor of 60 bar, which needs 12 bit
 NOISE_MOST_BAR = 0.02

@@ -14,13 +14,13 @@ from dataclasses import fields, replace
 
 import numpy as np
 
-from strokewise.analysis.baselines import peak
-from strokewise.analysis.closed_cycle import Gas, Runs, Surroundings, pressures
-from strokewise.analysis.fit import FAR, FINAL, NEAR, fit_passes
-from strokewise.analysis.nodes import Nodes
-from strokewise.analysis.passes import Pass
-from strokewise.analysis.priors import priors_for, surroundings_of
 from strokewise.analysis.profile import Encoder, Profile, Sensor
+from strokewise.analysis.tdc.baselines import peak
+from strokewise.analysis.tdc.closed_cycle import Gas, Runs, Surroundings, pressures
+from strokewise.analysis.tdc.fit import FAR, FINAL, NEAR, fit_passes
+from strokewise.analysis.tdc.priors import priors_for, surroundings_of
+from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.passes import Pass
 
 NOISE_BAR = 0.02
 PASSES = 8

@@ -14,12 +14,12 @@ from pathlib import Path
 import numpy as np
 
 from strokewise.analysis.samples import Board
-from strokewise.daq.container import Chunk, encode_header, encode_item
-from strokewise.daq.decoder import Decoder
-from strokewise.daq.encoder import Encoder, encode_lines
-from strokewise.daq.frames import Event, Hello, sample_blocks
-from strokewise.daq.intake import Intake
-from strokewise.daq.read import read_recording
+from strokewise.daq.recording.container import Chunk, encode_header, encode_item
+from strokewise.daq.recording.read import read_recording
+from strokewise.daq.wire.decoder import Decoder
+from strokewise.daq.wire.encoder import Encoder, encode_lines
+from strokewise.daq.wire.frames import Event, Hello, sample_blocks
+from strokewise.daq.wire.intake import Intake
 
 SAMPLES = 800_000
 LINES = 40_000

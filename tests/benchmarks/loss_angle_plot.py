@@ -19,8 +19,8 @@ matplotlib.use("Agg")
 from matplotlib import pyplot as plt
 from matplotlib.ticker import FixedLocator, NullLocator, ScalarFormatter
 
-from strokewise.daq.bench.settings import BenchEngine, HeatTransfer, Recorded
-from strokewise.daq.bench.solve import simulate
+from strokewise.daq.bench.engine.settings import BenchEngine, HeatTransfer, Recorded
+from strokewise.daq.bench.engine.solve import simulate
 
 SPEEDS_RPM = np.geomspace(3.0, 300.0, 25)
 RINGS = ((0.0, "no leak at all"), (0.4, "good rings, 0.4 mm²"), (1.5, "worn rings, 1.5 mm²"))

@@ -22,8 +22,8 @@ from numpy.typing import NDArray
 sys.path.insert(0, str(Path(__file__).parent))
 from random_benches import draw
 
-from strokewise.daq.bench.settings import BenchEngine, Starter
-from strokewise.daq.bench.solve import simulate
+from strokewise.daq.bench.engine.settings import BenchEngine, Starter
+from strokewise.daq.bench.engine.solve import simulate
 
 Floats = NDArray[np.float64]
 

@@ -22,12 +22,12 @@ from phase_nasties import by_hand
 from phase_parts import run_parts
 from scipy.special import gammaincinv
 
+from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Segment
-from strokewise.analysis.strokes import nearest
-from strokewise.analysis.tracker import Tracker
-from strokewise.analysis.verdict import Verdict
-from strokewise.daq.bench.settings import Rocking
+from strokewise.analysis.verdict.tracker import Tracker
+from strokewise.analysis.verdict.verdict import Verdict
+from strokewise.daq.bench.engine.settings import Rocking
 
 WRONG_DEG = 90.0
 """Nearer to the other TDC than to the true one is beyond 180°; half of that is lost as well."""

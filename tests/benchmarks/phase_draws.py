@@ -41,12 +41,12 @@ import numpy as np
 from phase_nasties import BANK_WAYS, NOT_TOGETHER, WAYS, Case, Change, by_hand
 from random_benches import Draw, draw, recording_of
 
-from strokewise.analysis.angle import FloatArray
+from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.samples import Recording, Segment
 from strokewise.daq.bench.bench import take
-from strokewise.daq.bench.run import Run
-from strokewise.daq.bench.settings import BenchEngine, Spanner, Starter
-from strokewise.daq.bench.solve import simulate
+from strokewise.daq.bench.engine.run import Run
+from strokewise.daq.bench.engine.settings import BenchEngine, Spanner, Starter
+from strokewise.daq.bench.engine.solve import simulate
 from strokewise.daq.bench.truth import compression_deg, truth
 
 RISE_BAR = 0.8

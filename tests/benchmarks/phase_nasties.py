@@ -14,9 +14,9 @@ import numpy as np
 
 from strokewise.analysis.profile import Profile
 from strokewise.daq.bench.bench import Bench
-from strokewise.daq.bench.rig import Slip
-from strokewise.daq.bench.sensor_model import calibration_points
-from strokewise.daq.bench.settings import Spanner, Starter, ValveFault
+from strokewise.daq.bench.engine.settings import Spanner, Starter, ValveFault
+from strokewise.daq.bench.rig.rig import Slip
+from strokewise.daq.bench.rig.sensor_model import calibration_points
 
 Change = Callable[[np.random.Generator, "Case"], "Case"]
 

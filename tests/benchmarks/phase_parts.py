@@ -22,12 +22,12 @@ from random_benches import draw
 
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Board, Samples, Segment
-from strokewise.daq.bench.board import pressure_at
-from strokewise.daq.bench.encoder_model import EncoderModel, shaft_deg
-from strokewise.daq.bench.rig import Slip
-from strokewise.daq.bench.run import Run
-from strokewise.daq.bench.sensor_model import SensorModel
-from strokewise.daq.bench.stretch import Stretch
+from strokewise.daq.bench.engine.run import Run
+from strokewise.daq.bench.engine.stretch import Stretch
+from strokewise.daq.bench.rig.board import pressure_at
+from strokewise.daq.bench.rig.encoder_model import EncoderModel, shaft_deg
+from strokewise.daq.bench.rig.rig import Slip
+from strokewise.daq.bench.rig.sensor_model import SensorModel
 from strokewise.daq.bench.truth import compression_deg
 
 NASTY = 1 / 3

@@ -13,9 +13,7 @@ import numpy as np
 from strokewise.analysis.profile import Encoder, Profile, Sensor, ValveTiming
 from strokewise.analysis.samples import Recording
 from strokewise.daq.bench.bench import Bench, Take, take
-from strokewise.daq.bench.rig import BoardRig, EncoderRig, Rig, SensorRig
-from strokewise.daq.bench.sensor_model import calibration_points
-from strokewise.daq.bench.settings import (
+from strokewise.daq.bench.engine.settings import (
     BenchEngine,
     HeatTransfer,
     Rocking,
@@ -24,9 +22,11 @@ from strokewise.daq.bench.settings import (
     Turning,
     ValveSet,
 )
+from strokewise.daq.bench.rig.rig import BoardRig, EncoderRig, Rig, SensorRig
+from strokewise.daq.bench.rig.sensor_model import calibration_points
 from strokewise.daq.bench.truth import truth
-from strokewise.daq.blocks import join
-from strokewise.daq.intake import Intake
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.intake import Intake
 
 Way = Literal["starter", "rocked", "spanner"]
 

@@ -21,14 +21,14 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent))
 from random_benches import Way, draw, make, response_time_s, true_tdc_deg
 
-from strokewise.analysis import baselines, rocking
-from strokewise.analysis.second_opinion import (
+from strokewise.analysis.tdc import baselines, rocking
+from strokewise.analysis.tdc.second_opinion import (
     SHAPE_LEAST_RPM,
     SHAPE_MOST_HALF_DEG,
     SHAPE_MOST_LOSS_DEG,
 )
-from strokewise.analysis.tracker import Tracker
-from strokewise.analysis.volume_baselines import heat_shape
+from strokewise.analysis.tdc.volume_baselines import heat_shape
+from strokewise.analysis.verdict.tracker import Tracker
 
 GOOD_DEG = 0.5
 """A fit within this of the truth is good: a warning there is a false alarm."""

@@ -18,23 +18,23 @@ from pathlib import Path
 
 import numpy as np
 
-from strokewise.analysis.fit import Fit
-from strokewise.analysis.judge import ZERO_SIGMA_BAR, Judgement
-from strokewise.analysis.methods import BASELINES
-from strokewise.analysis.pass_tdc import tdc_of_each
-from strokewise.analysis.passes import Pass
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Recording
-from strokewise.analysis.tracker import Tracker
-from strokewise.analysis.verdict import Verdict
+from strokewise.analysis.tdc.fit import Fit
+from strokewise.analysis.tdc.pass_tdc import tdc_of_each
+from strokewise.analysis.trace.passes import Pass
+from strokewise.analysis.verdict.judge import ZERO_SIGMA_BAR, Judgement
+from strokewise.analysis.verdict.methods import BASELINES
+from strokewise.analysis.verdict.tracker import Tracker
+from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.daq.bench.bench import take
-from strokewise.daq.bench.scenarios import scenario
-from strokewise.daq.bench.settings import RunDown
+from strokewise.daq.bench.engine.settings import RunDown
+from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
-from strokewise.daq.blocks import join
-from strokewise.daq.intake import Intake
-from strokewise.daq.profile import check_table, known_engine
-from strokewise.daq.read import read_recording
+from strokewise.daq.profile.known import check_table, known_engine
+from strokewise.daq.recording.read import read_recording
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.intake import Intake
 
 
 def benched() -> tuple[str, Recording, Profile]:

@@ -21,9 +21,9 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent))
 from random_benches import Draw, Way, draw, make, true_tdc_deg
 
-from strokewise.analysis.methods import BASELINES, tdc_by
 from strokewise.analysis.samples import Recording
-from strokewise.analysis.tracker import Tracker
+from strokewise.analysis.verdict.methods import BASELINES, tdc_by
+from strokewise.analysis.verdict.tracker import Tracker
 
 METHODS = (*BASELINES, "rocking")
 

@@ -16,13 +16,13 @@ from dataclasses import replace
 import numpy as np
 
 from strokewise.analysis.samples import Segment
-from strokewise.analysis.tracker import Tracker
+from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.bench.bench import take
-from strokewise.daq.bench.scenarios import scenario
+from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
-from strokewise.daq.blocks import join
-from strokewise.daq.intake import Intake
-from strokewise.daq.profile import check_table
+from strokewise.daq.profile.known import check_table
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.intake import Intake
 
 RATE_HZ = 5_000.0
 BLOCK_S = 0.05

@@ -24,19 +24,19 @@ from PySide6.QtGui import QImage, QPainter
 from PySide6.QtWidgets import QApplication, QWidget
 
 from strokewise.analysis.profile import Profile
-from strokewise.analysis.tracker import Tracker
+from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.bench.bench import take
-from strokewise.daq.bench.scenarios import scenario
+from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
-from strokewise.daq.container import Chunk
-from strokewise.daq.profile import check_table
-from strokewise.daq.profile_write import profile_to_table
-from strokewise.daq.writer import RecordingWriter
-from strokewise.gui.models.live import LiveRun
-from strokewise.gui.models.settings import Settings
-from strokewise.gui.models.units import BAR
-from strokewise.gui.window.stroke_chart import StrokeChart
-from strokewise.gui.window.stroke_painting import paint_moving, paint_still
+from strokewise.daq.profile.known import check_table
+from strokewise.daq.profile.write import profile_to_table
+from strokewise.daq.recording.container import Chunk
+from strokewise.daq.recording.writer import RecordingWriter
+from strokewise.gui.models.figures.units import BAR
+from strokewise.gui.models.run.live import LiveRun
+from strokewise.gui.models.setup.settings import Settings
+from strokewise.gui.window.chart.stroke_chart import StrokeChart
+from strokewise.gui.window.chart.stroke_painting import paint_moving, paint_still
 from strokewise.gui.window.workbench import Workbench
 
 SIZE = (1920, 1080)
@@ -174,7 +174,7 @@ def show(app: QApplication, window: Workbench) -> None:
 
 def feed(window: Workbench, seconds: float) -> None:
     """Fill the follower with some seconds of cranking, at once."""
-    from strokewise.daq.intake import Intake
+    from strokewise.daq.wire.intake import Intake
 
     follower = window.run._follower
     for block in Intake().feed(list(cranked(2000, seconds)[1])):

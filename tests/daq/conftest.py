@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.samples import Board
-from strokewise.daq.encoder import Sendable
-from strokewise.daq.frames import Event, Hello, sample_blocks
+from strokewise.daq.wire.encoder import Sendable
+from strokewise.daq.wire.frames import Event, Hello, sample_blocks
 
 BoardRun = Callable[..., list[Sendable]]
 

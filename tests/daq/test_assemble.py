@@ -7,9 +7,9 @@ import pytest
 from numpy.testing import assert_array_equal
 
 from strokewise.analysis.samples import Board, Segment
-from strokewise.daq.assemble import EVENT_SLACK_US, WRAP_LIMIT_US, Assembler
-from strokewise.daq.blocks import join
-from strokewise.daq.frames import Event, Frame, Hello, Loss, SampleBlock
+from strokewise.daq.wire.assemble import EVENT_SLACK_US, WRAP_LIMIT_US, Assembler
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.frames import Event, Frame, Hello, Loss, SampleBlock
 
 TOP = 2**32
 

@@ -13,11 +13,11 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from strokewise.analysis.samples import Board
-from strokewise.daq.binary import BinaryReader
-from strokewise.daq.decoder import Decoder, Tally
-from strokewise.daq.encoder import Encoder, encode_frame, encode_lines
-from strokewise.daq.frames import Event, Frame, Hello, Loss, SampleBlock
-from strokewise.daq.framing import MAX_FRAME, wrap
+from strokewise.daq.wire.binary import BinaryReader
+from strokewise.daq.wire.decoder import Decoder, Tally
+from strokewise.daq.wire.encoder import Encoder, encode_frame, encode_lines
+from strokewise.daq.wire.frames import Event, Frame, Hello, Loss, SampleBlock
+from strokewise.daq.wire.framing import MAX_FRAME, wrap
 
 EXAMPLE = bytes.fromhex(
     "05 53 01 e8 03 01 02 0a 01 01 05 f4 01 02 01 01 02 64 02 02 02 65 03 78 85 00"

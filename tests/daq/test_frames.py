@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from strokewise.daq.frames import SampleBlock, sample_blocks
+from strokewise.daq.wire.frames import SampleBlock, sample_blocks
 
 EXAMPLE = bytes.fromhex("5301e80300000a000000f4010201 0000 6400 0200 6500")
 

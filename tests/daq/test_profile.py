@@ -21,7 +21,8 @@ from strokewise.analysis.profile import (
     even_intervals_deg,
 )
 from strokewise.analysis.samples import Board
-from strokewise.daq.profile import (
+from strokewise.daq.profile.keys import TABLES, TOP
+from strokewise.daq.profile.known import (
     DEFAULTS,
     check_table,
     defaults_text,
@@ -29,8 +30,7 @@ from strokewise.daq.profile import (
     load_profile,
     resolve_layers,
 )
-from strokewise.daq.profile_keys import TABLES, TOP
-from strokewise.daq.profile_layers import layer_from_toml
+from strokewise.daq.profile.layers import layer_from_toml
 
 EVERY_KEY = """\
 # An invented engine with every key there is.

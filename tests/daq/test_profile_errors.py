@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from strokewise.analysis.errors import InputError, ProfileError
-from strokewise.daq.profile import check_table, known_engine, load_profile, resolve_layers
-from strokewise.daq.profile_layers import LARGEST_FILE, layer_from_toml
+from strokewise.daq.profile.known import check_table, known_engine, load_profile, resolve_layers
+from strokewise.daq.profile.layers import LARGEST_FILE, layer_from_toml
 
 FOUR = "cylinders = 4\nfiring_order = [1, 3, 4, 2]\n"  # lines 1 and 2; what follows starts on 3
 TIMING = (

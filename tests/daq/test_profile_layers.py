@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from strokewise.analysis.errors import ProfileError
-from strokewise.daq.profile_layers import (
+from strokewise.daq.profile.layers import (
     Layer,
     key_lines,
     layer_from_toml,

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from strokewise.analysis.errors import InputError
-from strokewise.daq.quantity import (
+from strokewise.daq.profile.quantity import (
     ANGLE,
     LENGTH,
     PRESSURE,
@@ -160,7 +160,7 @@ def test_a_written_angle_is_read_exactly(angle_deg: float):
 def test_our_own_units_do_not_load_pint():
     """What the recorder wrote into a header is read again without the cost of pint."""
     code = (
-        "import sys; from strokewise.daq.profile import known_engine;"
+        "import sys; from strokewise.daq.profile.known import known_engine;"
         "known_engine(overrides=['bore=82 mm', 'static_timing.advance=6 deg BTDC']);"
         "assert 'pint' not in sys.modules; known_engine(overrides=['bore=3.2 in']);"
         "assert 'pint' in sys.modules"

@@ -23,7 +23,7 @@ from strokewise.analysis.profile import (
     ValveTiming,
     even_intervals_deg,
 )
-from strokewise.daq.profile import (
+from strokewise.daq.profile.known import (
     check_table,
     known_engine,
     profile_to_table,

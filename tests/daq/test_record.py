@@ -12,14 +12,14 @@ import pytest
 
 from strokewise.analysis.errors import PortError
 from strokewise.analysis.samples import Segment
-from strokewise.daq.blocks import join
-from strokewise.daq.container import Chunk, Contents, Item, open_contents
-from strokewise.daq.encoder import Encoder
-from strokewise.daq.frames import Frame
-from strokewise.daq.read import read_recording
-from strokewise.daq.record import Recorder, recording_header, stopped_by_interrupt
+from strokewise.daq.recording.container import Chunk, Contents, Item, open_contents
+from strokewise.daq.recording.read import read_recording
+from strokewise.daq.recording.record import Recorder, recording_header, stopped_by_interrupt
+from strokewise.daq.recording.writer import RecordingWriter
 from strokewise.daq.sources import RecordingSource, SerialSource
-from strokewise.daq.writer import RecordingWriter
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.frames import Frame
 
 BoardRun = Callable[..., list[Frame]]
 

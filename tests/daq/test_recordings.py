@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 
 from strokewise.analysis.errors import RecordingError
 from strokewise.analysis.samples import Recording, Segment
-from strokewise.daq.blocks import join
-from strokewise.daq.container import (
+from strokewise.daq.recording.container import (
     MAX_CHUNK,
     Chunk,
     Contents,
@@ -22,11 +21,12 @@ from strokewise.daq.container import (
     encode_item,
     open_contents,
 )
-from strokewise.daq.encoder import Encoder, encode_lines
-from strokewise.daq.frames import Frame
-from strokewise.daq.framing import wrap
-from strokewise.daq.intake import Intake
-from strokewise.daq.read import read_recording
+from strokewise.daq.recording.read import read_recording
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.encoder import Encoder, encode_lines
+from strokewise.daq.wire.frames import Frame
+from strokewise.daq.wire.framing import wrap
+from strokewise.daq.wire.intake import Intake
 
 BoardRun = Callable[..., list[Frame]]
 

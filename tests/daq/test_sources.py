@@ -14,11 +14,19 @@ import pytest
 import serial
 
 from strokewise.analysis.errors import PortError, RecordingError
-from strokewise.daq.container import Chunk, Contents, Hole, Item, Remark, encode_header, encode_item
-from strokewise.daq.encoder import Encoder
-from strokewise.daq.frames import Frame
-from strokewise.daq.intake import Intake
+from strokewise.daq.recording.container import (
+    Chunk,
+    Contents,
+    Hole,
+    Item,
+    Remark,
+    encode_header,
+    encode_item,
+)
 from strokewise.daq.sources import RecordingSource, SerialSource, paced
+from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.frames import Frame
+from strokewise.daq.wire.intake import Intake
 
 BoardRun = Callable[..., list[Frame]]
 

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from strokewise.analysis.errors import RecordingError
-from strokewise.daq.container import Chunk, Hole, Remark, encode_header, encode_item
-from strokewise.daq.writer import RecordingWriter
+from strokewise.daq.recording.container import Chunk, Hole, Remark, encode_header, encode_item
+from strokewise.daq.recording.writer import RecordingWriter
 
 HEADER = {"started": "2026-01-02T03:04:05Z"}
 

@@ -8,14 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
+from strokewise.analysis.crank.kinematics import volume_ratio
+from strokewise.analysis.crank.strokes import firing_tdcs
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.kinematics import volume_ratio
 from strokewise.analysis.profile import Profile, Sensor, even_intervals_deg
 from strokewise.analysis.samples import Board, Samples, Segment
-from strokewise.analysis.strokes import firing_tdcs
-from strokewise.analysis.verdict import Tdc, Verdict
-from strokewise.daq.encoder import Encoder
-from strokewise.daq.frames import Hello, SampleBlock
+from strokewise.analysis.verdict.verdict import Tdc, Verdict
+from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.frames import Hello, SampleBlock
 
 COUNTS = 2400
 ADC_BITS = 12

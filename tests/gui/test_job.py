@@ -13,11 +13,10 @@ from pathlib import Path
 
 import pytest
 
-from strokewise.analysis.clearances import Gap
 from strokewise.analysis.errors import InputError, ProfileError
-from strokewise.gui import job_store
-from strokewise.gui.job import Job, Tick, changed_recordings, read_job
-from strokewise.gui.job_add import (
+from strokewise.analysis.valves.clearances import Gap
+from strokewise.gui.job import store as job_store
+from strokewise.gui.job.add import (
     add_answer,
     add_gaps,
     add_note,
@@ -26,7 +25,8 @@ from strokewise.gui.job_add import (
     create_job,
     tick_task,
 )
-from strokewise.gui.job_tasks import TASKS
+from strokewise.gui.job.job import Job, Tick, changed_recordings, read_job
+from strokewise.gui.job.tasks import TASKS
 
 NOW = datetime(2025, 3, 4, 10, 30, tzinfo=UTC)
 TODAY = date(2025, 3, 4)
@@ -284,7 +284,7 @@ def test_what_is_no_answer_is_refused(folder: Path):
 ADDER = """
 import sys
 from datetime import datetime, UTC
-from strokewise.gui.job_add import add_note
+from strokewise.gui.job.add import add_note
 for number in range(int(sys.argv[2])):
     add_note(sys.argv[1], f"{sys.argv[3]} {number}", now=datetime.now(UTC))
 """

@@ -12,10 +12,9 @@ from typing import Any
 
 import pytest
 
-from strokewise.analysis.clearances import Gap
+from strokewise.analysis.valves.clearances import Gap
 from strokewise.gui import cli
-from strokewise.gui.job import read_job
-from strokewise.gui.job_add import (
+from strokewise.gui.job.add import (
     add_answer,
     add_gaps,
     add_note,
@@ -24,9 +23,10 @@ from strokewise.gui.job_add import (
     create_job,
     tick_task,
 )
-from strokewise.gui.job_tasks import TASKS
-from strokewise.gui.sheet import Sheet, sheet_of
-from strokewise.gui.sheet_html import print_html, sheet_html
+from strokewise.gui.job.job import read_job
+from strokewise.gui.job.tasks import TASKS
+from strokewise.gui.sheet.html import print_html, sheet_html
+from strokewise.gui.sheet.sheet import Sheet, sheet_of
 
 NOW = datetime(2025, 3, 4, 10, 30, tzinfo=UTC)
 NASTY = "<script>alert('x')</script>&\"'"
@@ -343,8 +343,8 @@ def test_a_foreign_job_cannot_reach_out_of_its_folder(
     text = file.read_text().replace('"file": "002-recording', '"file": "002-/../../outside.swr')
     file.write_text(text.replace('"profile": "001', '"profile": "../001'))
     opened = []
-    monkeypatch.setattr("strokewise.gui.sheet_engine.read_recording", opened.append)
-    monkeypatch.setattr("strokewise.gui.sheet_pictures.read_recording", opened.append)
+    monkeypatch.setattr("strokewise.gui.sheet.engine.read_recording", opened.append)
+    monkeypatch.setattr("strokewise.gui.sheet.pictures.read_recording", opened.append)
     made = sheet(folder)
     assert opened == []
     assert any("gone or changed" in warning for warning in made.warnings)
@@ -354,9 +354,9 @@ def test_the_sheet_needs_no_qt(folder: Path):
     answer(folder, "find", found())
     code = (
         "import sys; from datetime import datetime, UTC\n"
-        "from strokewise.gui.job import read_job\n"
-        "from strokewise.gui.sheet import sheet_of\n"
-        "from strokewise.gui.sheet_html import sheet_html\n"
+        "from strokewise.gui.job.job import read_job\n"
+        "from strokewise.gui.sheet.sheet import sheet_of\n"
+        "from strokewise.gui.sheet.html import sheet_html\n"
         "sheet_html(sheet_of(read_job(sys.argv[1]), now=datetime.now(UTC), version='1'))\n"
         "assert not [name for name in sys.modules if name.startswith('PySide6')]\n"
     )

@@ -10,15 +10,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from strokewise.analysis.crank.strokes import firing_tdcs
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Mark, Profile, ValveTiming, even_intervals_deg
-from strokewise.analysis.strokes import firing_tdcs
-from strokewise.analysis.verdict import Tdc, Verdict
-from strokewise.gui.chart_svg import chart_svg
-from strokewise.gui.drive_svg import MIDDLE_X, MIDDLE_Y, drive_svg
-from strokewise.gui.figure_svg import MOST_POINTS, figure_svg, log_ticks, ticks
-from strokewise.gui.models.chart import chart_for
-from strokewise.gui.models.figure import Axis, Curve, Figure, Line
+from strokewise.analysis.verdict.verdict import Tdc, Verdict
+from strokewise.gui.models.figures.chart import chart_for
+from strokewise.gui.models.figures.figure import Axis, Curve, Figure, Line
+from strokewise.gui.pages.chart_svg import chart_svg
+from strokewise.gui.pages.drive_svg import MIDDLE_X, MIDDLE_Y, drive_svg
+from strokewise.gui.pages.figure_svg import MOST_POINTS, figure_svg, log_ticks, ticks
 
 SVG = "{http://www.w3.org/2000/svg}"
 

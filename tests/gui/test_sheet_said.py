@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from strokewise.gui.sheet_said import SAID
+from strokewise.gui.sheet.said import SAID
 
 
 def angle(value: float) -> dict[str, float]:

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from strokewise.daq.profile import check_table, defaults_text
-from strokewise.daq.profile_keys import TABLES, TOP
+from strokewise.daq.profile.keys import TABLES, TOP
+from strokewise.daq.profile.known import check_table, defaults_text
 from strokewise.gui import cli
 
 ROOT = Path(__file__).resolve().parents[2]

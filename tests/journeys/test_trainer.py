@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from strokewise.analysis.strokes import phase_at
-from strokewise.gui.models.classroom import ALL_WELL, Classroom, last_cycles, masked
-from strokewise.gui.models.sources import open_deck
-from strokewise.gui.models.worksheet import Sheet, worksheet_html
+from strokewise.analysis.crank.strokes import phase_at
+from strokewise.gui.models.classroom.classroom import ALL_WELL, Classroom, last_cycles, masked
+from strokewise.gui.models.classroom.worksheet import Sheet, worksheet_html
+from strokewise.gui.models.run.sources import open_deck
 
 RECORDINGS = Path(__file__).resolve().parents[2] / "recordings"
 NOW = datetime(2026, 1, 2, 9, 30, tzinfo=UTC)

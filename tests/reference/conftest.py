@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.profile import Atmosphere
-from strokewise.daq.bench.settings import BenchEngine, HeatTransfer, Recorded, ValveSet
+from strokewise.daq.bench.engine.settings import BenchEngine, HeatTransfer, Recorded, ValveSet
 
 NEVER_OPENS = ValveSet(diameter_mm=40.0, lift_mm=0.0, clearance_mm=0.3)
 

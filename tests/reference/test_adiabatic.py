@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from strokewise.daq.bench.gas import enthalpy, heat_capacity, internal_energy
-from strokewise.daq.bench.solve import simulate
+from strokewise.daq.bench.engine.gas import enthalpy, heat_capacity, internal_energy
+from strokewise.daq.bench.engine.solve import simulate
 
 START_K, START_PA = 293.15, 1e5
 

@@ -4,9 +4,9 @@ from fractions import Fraction
 
 import pytest
 
-from strokewise.analysis.cam_correction import corrections, tooth_crank_deg
-from strokewise.analysis.drive_gear import crank_per_turn, leads, meshing
+from strokewise.analysis.cam.cam_correction import corrections, tooth_crank_deg
 from strokewise.analysis.estimate import Interval
+from strokewise.analysis.ignition.drive_gear import crank_per_turn, leads, meshing
 from strokewise.analysis.profile import CamDrive, DriveGear, Profile, even_intervals_deg
 
 

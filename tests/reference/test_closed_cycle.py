@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import CubicHermiteSpline
 
-from strokewise.daq.bench.solve import simulate
+from strokewise.daq.bench.engine.solve import simulate
 
 BORE_M, CRANK_M, ROD_M = 0.086, 0.043, 0.146
 PISTON_M2 = pi / 4 * BORE_M**2

@@ -10,7 +10,7 @@ from cobs import cobs
 from hypothesis import given
 from hypothesis import strategies as st
 
-from strokewise.daq.framing import unwrap, wrap
+from strokewise.daq.wire.framing import unwrap, wrap
 
 RUN = bytes(range(1, 255))  # 01 … FE, the longest run without a zero that one code byte covers
 

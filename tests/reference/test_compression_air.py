@@ -7,12 +7,12 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 from scipy.integrate import solve_ivp
 
-from strokewise.analysis import kinematics
-from strokewise.analysis.cylinder_compression import (
+from strokewise.analysis.compression.cylinder_compression import (
     CylinderCompression,
     corrected_log,
     loss_from_passes,
 )
+from strokewise.analysis.crank import kinematics
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Atmosphere
 

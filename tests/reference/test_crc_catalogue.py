@@ -7,7 +7,7 @@ that of the ASCII digits "123456789".
 
 import pytest
 
-from strokewise.daq.framing import crc16
+from strokewise.daq.wire.framing import crc16
 
 CHECK_INPUT = b"123456789"
 CRC_16_IBM_3740 = 0x29B1

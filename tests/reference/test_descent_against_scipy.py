@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from strokewise.analysis.descent import Look, descend
+from strokewise.analysis.tdc.descent import Look, descend
 
 ROBUST_AT = 3.0
 TIME = np.linspace(0.0, 4.0, 60)

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.profile import Atmosphere, ValveTiming
-from strokewise.daq.bench.settings import BenchEngine, HeatTransfer, Starter, ValveSet
-from strokewise.daq.bench.solve import simulate
+from strokewise.daq.bench.engine.settings import BenchEngine, HeatTransfer, Starter, ValveSet
+from strokewise.daq.bench.engine.solve import simulate
 
 PSI_BAR = 0.06894757
 WIDE_OPEN_MM2 = 2000.0

@@ -2,8 +2,8 @@
 
 import pytest
 
+from strokewise.analysis.crank.strokes import companions, firing_tdcs, phase_at
 from strokewise.analysis.profile import Profile, even_intervals_deg
-from strokewise.analysis.strokes import companions, firing_tdcs, phase_at
 
 PAIRS = {
     "1-3-4-2": "1+4 2+3",

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import sympy
 
-from strokewise.analysis.drive_gear import mesh_turn_deg
+from strokewise.analysis.ignition.drive_gear import mesh_turn_deg
 from strokewise.analysis.profile import DriveGear
 
 CASES = [(45.0, 25.0, 12.0), (30.0, 40.0, 8.0), (60.0, 18.5, 6.0), (7.5, 22.0, 30.0)]

@@ -10,8 +10,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from strokewise.daq.bench.settings import BenchEngine
-from strokewise.daq.bench.solve import simulate
+from strokewise.daq.bench.engine.settings import BenchEngine
+from strokewise.daq.bench.engine.solve import simulate
 
 OPEN = BenchEngine(throttle_area_mm2=2000.0)
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from strokewise.analysis.middle import median, median_on_circle
+from strokewise.analysis.median import median, median_on_circle
 
 
 @pytest.mark.parametrize("size", [1, 2, 7, 8, 501])

@@ -9,9 +9,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from strokewise.daq.bench.cylinder import exchange
-from strokewise.daq.bench.gas import GAS_CONSTANT, enthalpy
-from strokewise.daq.bench.valves import flow_function, orifice_flow
+from strokewise.daq.bench.engine.cylinder import exchange
+from strokewise.daq.bench.engine.gas import GAS_CONSTANT, enthalpy
+from strokewise.daq.bench.engine.valves import flow_function, orifice_flow
 
 AREA_M2, UP_PA, UP_K = 1.5e-6, 3e5, 350.0
 

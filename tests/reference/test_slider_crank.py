@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 import sympy
 
-from strokewise.analysis import kinematics
-from strokewise.analysis.kinematics import Crank
+from strokewise.analysis.crank import kinematics
+from strokewise.analysis.crank.kinematics import Crank
 
 ANGLES_DEG = np.array([-140.0, -75.0, -20.0, -1.0, 0.0, 3.0, 10.0, 33.0, 90.0, 121.0, 179.0])
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.signal import savgol_coeffs
 
-from strokewise.analysis.angle import _quadratic
+from strokewise.analysis.crank.angle import _quadratic
 
 
 @pytest.mark.parametrize("span", [5, 9, 33, 257])

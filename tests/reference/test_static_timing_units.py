@@ -4,8 +4,8 @@ import numpy as np
 import pint
 import pytest
 
+from strokewise.analysis.ignition.static_timing import timing_point
 from strokewise.analysis.profile import Profile
-from strokewise.analysis.static_timing import timing_point
 
 UNITS = pint.UnitRegistry()
 BENCH = Profile(

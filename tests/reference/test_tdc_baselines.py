@@ -14,10 +14,10 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from strokewise.analysis import baselines, volume_baselines
-from strokewise.analysis.nodes import Nodes
-from strokewise.analysis.passes import Pass
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.tdc import baselines, volume_baselines
+from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.passes import Pass
 
 TDC, NOMINAL = 100.37, 101.0
 ROD, RATIO, GAMMA = 3.4, 9.5, 1.39

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.signal import lfilter
 
-from strokewise.analysis.tied import LAGS, tied
+from strokewise.analysis.tdc.autocorrelation import LAGS, tied
 
 LENGTH = 200_000
 

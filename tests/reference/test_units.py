@@ -9,8 +9,15 @@ from __future__ import annotations
 
 import pytest
 
-from strokewise.daq.profile import known_engine
-from strokewise.daq.quantity import ANGLE, LENGTH, PRESSURE, TEMPERATURE, Dimension, read_quantity
+from strokewise.daq.profile.known import known_engine
+from strokewise.daq.profile.quantity import (
+    ANGLE,
+    LENGTH,
+    PRESSURE,
+    TEMPERATURE,
+    Dimension,
+    read_quantity,
+)
 
 PASCAL_PER_BAR = 1e5  # SP 811 B.8: bar, exactly 1.0 E+05 Pa
 

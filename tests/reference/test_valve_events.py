@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from strokewise.analysis.kinematics import Crank
+from strokewise.analysis.cam.valve_flow import Cylinder, Passage, Spans, passage_pressures
+from strokewise.analysis.cam.valve_ramp import ramp_of
+from strokewise.analysis.crank.kinematics import Crank
 from strokewise.analysis.profile import Profile, Valves, ValveTiming, even_intervals_deg
-from strokewise.analysis.valve_flow import Cylinder, Passage, Spans, passage_pressures
-from strokewise.analysis.valve_ramp import ramp_of
 
 BORE_M, STROKE_M, ROD_RATIO, RATIO, GAMMA = 0.084, 0.088, 3.4, 9.0, 1.4
 SPEED_DEG_S, R_GAS, AIR_K, PORT_PA = 1200.0, 287.05, 300.0, 1e5

@@ -3,9 +3,9 @@
 import pint
 import pytest
 
-from strokewise.analysis.clearances import INCH_BLADES_MM, MM_PER_INCH
 from strokewise.analysis.profile import Profile, Valves, even_intervals_deg
-from strokewise.analysis.valve_setting import rocking_rule, sum_rule, valve_setting
+from strokewise.analysis.valves.clearances import INCH_BLADES_MM, MM_PER_INCH
+from strokewise.analysis.valves.valve_setting import rocking_rule, sum_rule, valve_setting
 
 
 def engine(order_text, valves=None):

@@ -12,8 +12,8 @@ from math import pi
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from strokewise.daq.bench.gas import conductivity, viscosity
-from strokewise.daq.bench.heat import (
+from strokewise.daq.bench.engine.gas import conductivity, viscosity
+from strokewise.daq.bench.engine.heat import (
     ANNAND,
     HOHENBERG,
     NONE,

@@ -5,11 +5,11 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from strokewise.daq.bench.settings import BenchEngine
-from strokewise.daq.bench.stretch import Stretch
-from strokewise.daq.blocks import join
-from strokewise.daq.container import Chunk
-from strokewise.daq.intake import Intake
+from strokewise.daq.bench.engine.settings import BenchEngine
+from strokewise.daq.bench.engine.stretch import Stretch
+from strokewise.daq.recording.container import Chunk
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.intake import Intake
 
 
 def even_stretch(seconds=3.0, rpm=200.0, start_deg=-50.0):

@@ -10,13 +10,13 @@ import pytest
 from strokewise.analysis.errors import PortError
 from strokewise.daq.bench.live import BenchSource
 from strokewise.daq.bench.reel import Reel
-from strokewise.daq.bench.scenarios import scenario
-from strokewise.daq.bench.sensor_model import calibration_points
+from strokewise.daq.bench.rig.sensor_model import calibration_points
+from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.serve import SocketLine, TerminalLine, open_line, serve
-from strokewise.daq.blocks import join
-from strokewise.daq.container import Chunk
-from strokewise.daq.intake import Intake
+from strokewise.daq.recording.container import Chunk
 from strokewise.daq.sources import SerialSource
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.intake import Intake
 
 needs_terminals = pytest.mark.skipif(
     not hasattr(__import__("os"), "openpty"), reason="this system has no pseudo terminals"

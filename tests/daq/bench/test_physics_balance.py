@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from scipy.integrate import simpson
 
-from strokewise.daq.bench.constants import constants_of
-from strokewise.daq.bench.cylinder import cylinder_volume
-from strokewise.daq.bench.gas import GAS_CONSTANT, internal_energy
-from strokewise.daq.bench.settings import BenchEngine, HeatTransfer, Recorded, ValveSet
-from strokewise.daq.bench.solve import solve
+from strokewise.daq.bench.engine.constants import constants_of
+from strokewise.daq.bench.engine.cylinder import cylinder_volume
+from strokewise.daq.bench.engine.gas import GAS_CONSTANT, internal_energy
+from strokewise.daq.bench.engine.settings import BenchEngine, HeatTransfer, Recorded, ValveSet
+from strokewise.daq.bench.engine.solve import solve
 
 RPM, RATE_HZ = 200.0, 40_000.0
 

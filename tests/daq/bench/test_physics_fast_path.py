@@ -9,9 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from strokewise.daq.bench import compiled
-from strokewise.daq.bench.reference import reference_solution
-from strokewise.daq.bench.settings import (
+from strokewise.daq.bench.engine import compiled
+from strokewise.daq.bench.engine.settings import (
     BenchEngine,
     Rocking,
     RunDown,
@@ -19,7 +18,8 @@ from strokewise.daq.bench.settings import (
     Starter,
     ValveFault,
 )
-from strokewise.daq.bench.solve import simulate, solve
+from strokewise.daq.bench.engine.solve import simulate, solve
+from strokewise.daq.bench.reference import reference_solution
 
 RATE_HZ = 4000.0
 CASES = {
@@ -89,9 +89,9 @@ def reference():
 PLAIN = """
 import sys
 sys.modules["numba"] = None  # as if it were not installed
-from strokewise.daq.bench.compiled import COMPILED
-from strokewise.daq.bench.settings import BenchEngine, Starter
-from strokewise.daq.bench.solve import simulate
+from strokewise.daq.bench.engine.compiled import COMPILED
+from strokewise.daq.bench.engine.settings import BenchEngine, Starter
+from strokewise.daq.bench.engine.solve import simulate
 assert not COMPILED
 run = simulate(BenchEngine(), Starter(duration_s=0.25, start_deg=20.0), 1000.0)
 print(*map(float, [run.crank_deg[-1], *run.pressure_bar[-1], *run.temperature_k[-1]]))

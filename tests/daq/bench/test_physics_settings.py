@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from strokewise.analysis.errors import InputError
-from strokewise.daq.bench.constants import constants_of
-from strokewise.daq.bench.settings import BenchEngine, Rocking, ValveFault, ValveSet
-from strokewise.daq.bench.solve import simulate
+from strokewise.daq.bench.engine.constants import constants_of
+from strokewise.daq.bench.engine.settings import BenchEngine, Rocking, ValveFault, ValveSet
+from strokewise.daq.bench.engine.solve import simulate
 
 
 def test_firing_places_follow_order_and_intervals():

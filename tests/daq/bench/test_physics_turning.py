@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.errors import InputError
-from strokewise.daq.bench.settings import (
+from strokewise.daq.bench.engine.settings import (
     BenchEngine,
     Recorded,
     Rocking,
@@ -16,8 +16,8 @@ from strokewise.daq.bench.settings import (
     Spanner,
     Starter,
 )
-from strokewise.daq.bench.solve import simulate
-from strokewise.daq.bench.turning import drive_of, motion_of
+from strokewise.daq.bench.engine.solve import simulate
+from strokewise.daq.bench.engine.turning import drive_of, motion_of
 
 ENGINE = BenchEngine()
 

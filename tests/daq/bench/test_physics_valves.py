@@ -9,11 +9,11 @@ import pytest
 
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import ValveTiming
-from strokewise.daq.bench.constants import constants_of
-from strokewise.daq.bench.cylinder import opening_areas
-from strokewise.daq.bench.settings import BenchEngine, ValveFault, ValveSet
-from strokewise.daq.bench.slider import bdc_after_tdc_rad
-from strokewise.daq.bench.valves import valve_area, valve_lift
+from strokewise.daq.bench.engine.constants import constants_of
+from strokewise.daq.bench.engine.cylinder import opening_areas
+from strokewise.daq.bench.engine.settings import BenchEngine, ValveFault, ValveSet
+from strokewise.daq.bench.engine.slider import bdc_after_tdc_rad
+from strokewise.daq.bench.engine.valves import valve_area, valve_lift
 
 
 def openings(engine, cylinder=1):

@@ -6,15 +6,15 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.errors import InputError
-from strokewise.daq.bench.board import BoardModel, pressure_at
-from strokewise.daq.bench.rig import (
+from strokewise.daq.bench.rig.board import BoardModel, pressure_at
+from strokewise.daq.bench.rig.rig import (
     BoardRig,
     EncoderRig,
     MarkPickup,
     Rig,
     SensorRig,
 )
-from strokewise.daq.bench.sensor_model import calibration_points
+from strokewise.daq.bench.rig.sensor_model import calibration_points
 
 EXACT = SensorRig(noise_bar=0.0, lag_s=0.0)
 RIG = Rig(

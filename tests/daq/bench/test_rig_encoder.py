@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.errors import InputError
-from strokewise.daq.bench.encoder_model import EncoderModel, rising_times, take_up_play
-from strokewise.daq.bench.rig import EncoderRig, MarkPickup, Rig, Slip
+from strokewise.daq.bench.rig.encoder_model import EncoderModel, rising_times, take_up_play
+from strokewise.daq.bench.rig.rig import EncoderRig, MarkPickup, Rig, Slip
 
 RNG = np.random.default_rng
 ABSOLUTE = EncoderRig(clamp_deg=0.0, start_count=None)

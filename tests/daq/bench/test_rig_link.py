@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.errors import InputError
-from strokewise.daq.bench.board import BoardModel
-from strokewise.daq.bench.link import Link, bundle
-from strokewise.daq.bench.rig import LinkRig, Rig
+from strokewise.daq.bench.rig.board import BoardModel
+from strokewise.daq.bench.rig.link import Link, bundle
+from strokewise.daq.bench.rig.rig import LinkRig, Rig
 
 
 @pytest.fixture(scope="module")

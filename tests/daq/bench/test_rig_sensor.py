@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.errors import InputError
-from strokewise.daq.bench.rig import SensorRig
-from strokewise.daq.bench.sensor_model import Hose, SensorModel, calibration_points
+from strokewise.daq.bench.rig.rig import SensorRig
+from strokewise.daq.bench.rig.sensor_model import Hose, SensorModel, calibration_points
 
 CLEAN = SensorRig(noise_bar=0.0, lag_s=0.0)
 

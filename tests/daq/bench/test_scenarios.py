@@ -9,15 +9,15 @@ import pytest
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import Profile
 from strokewise.daq.bench.bench import take
+from strokewise.daq.bench.engine.settings import Recorded, Rocking, Spanner, Starter
 from strokewise.daq.bench.parameters import split_settings
-from strokewise.daq.bench.scenarios import SCENARIOS, scenario
-from strokewise.daq.bench.sensor_model import calibration_points
-from strokewise.daq.bench.settings import Recorded, Rocking, Spanner, Starter
+from strokewise.daq.bench.rig.sensor_model import calibration_points
+from strokewise.daq.bench.scenarios.scenarios import SCENARIOS, scenario
 from strokewise.daq.bench.stated_profile import stated_profile, toml_text
 from strokewise.daq.bench.truth import truth
-from strokewise.daq.blocks import join
-from strokewise.daq.intake import Intake
-from strokewise.daq.profile import known_engine
+from strokewise.daq.profile.known import known_engine
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.intake import Intake
 
 CRANKED_FOR = {"seconds": 2.0}
 LATER = {

@@ -7,15 +7,15 @@ from typing import Any
 import numpy as np
 import pytest
 
+from strokewise.analysis.crank.kinematics import volume_ratio
+from strokewise.analysis.crank.strokes import firing_tdcs
 from strokewise.analysis.estimate import Interval, Notice
-from strokewise.analysis.kinematics import volume_ratio
 from strokewise.analysis.profile import Profile, even_intervals_deg
 from strokewise.analysis.samples import Board, Health
-from strokewise.analysis.strokes import firing_tdcs
-from strokewise.analysis.verdict import Candidate, Compression, Tdc, Verdict
-from strokewise.daq.container import Chunk, Remark, encode_header, encode_item
-from strokewise.daq.encoder import Encoder, Sendable
-from strokewise.daq.frames import Event, Hello, sample_blocks
+from strokewise.analysis.verdict.verdict import Candidate, Compression, Tdc, Verdict
+from strokewise.daq.recording.container import Chunk, Remark, encode_header, encode_item
+from strokewise.daq.wire.encoder import Encoder, Sendable
+from strokewise.daq.wire.frames import Event, Hello, sample_blocks
 from strokewise.gui import cli, found
 
 FOUR_STROKE_DEG = 720.0

@@ -6,10 +6,10 @@ from importlib import metadata
 
 import pytest
 
-from strokewise.analysis.diagnostics import Diagnostics
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.verdict import DECIDED_AT, Candidate, Tdc, Verdict
-from strokewise.gui.answers import as_line, base_answer, find_answer, interval_answer
+from strokewise.analysis.tdc.diagnostics import Diagnostics
+from strokewise.analysis.verdict.verdict import DECIDED_AT, Candidate, Tdc, Verdict
+from strokewise.gui.pages.answers import as_line, base_answer, find_answer, interval_answer
 
 
 def test_a_decided_verdict_has_every_documented_key(decided: Verdict) -> None:

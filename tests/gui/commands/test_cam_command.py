@@ -9,8 +9,8 @@ import pytest
 
 from strokewise.analysis.estimate import Interval
 from strokewise.gui import cli, found
-from strokewise.gui.cam_words import tells_nothing
-from strokewise.gui.sheet_said import SAID
+from strokewise.gui.pages.cam_words import tells_nothing
+from strokewise.gui.sheet.said import SAID
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
 RECORDING = str(RECORDINGS / "cranked.swr")

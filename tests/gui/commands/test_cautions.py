@@ -5,7 +5,7 @@ import dataclasses
 import pytest
 
 from strokewise.analysis.profile import Profile
-from strokewise.gui import cautions
+from strokewise.gui.pages import cautions
 
 LONGEST_CHARACTERS = 300  # what a person reads while standing
 

@@ -11,7 +11,7 @@ import pytest
 from strokewise.analysis.profile import Encoder
 from strokewise.analysis.samples import Events, Samples, Segment
 from strokewise.gui import cli
-from strokewise.gui.recorded_facts import segment_facts
+from strokewise.gui.commands.recorded_facts import segment_facts
 
 Said = pytest.CaptureFixture[str]
 

@@ -13,9 +13,10 @@ import pytest
 import strokewise.gui
 from strokewise.analysis.errors import InputError
 from strokewise.daq import ports
-from strokewise.gui import cli, ports_command
+from strokewise.gui import cli
+from strokewise.gui.commands import ports as ports_command
 
-GUI = Path(strokewise.gui.__path__[0])
+COMMANDS = Path(strokewise.gui.__path__[0]) / "commands"
 
 
 def failing_with(error: BaseException) -> Callable[[argparse.Namespace], int]:
@@ -26,7 +27,9 @@ def failing_with(error: BaseException) -> Callable[[argparse.Namespace], int]:
 
 
 def test_every_command_module_is_registered_once() -> None:
-    modules = sorted(path.stem.removesuffix("_command") for path in GUI.glob("*_command.py"))
+    modules = sorted(
+        path.stem for path in COMMANDS.glob("*.py") if "def add_parser" in path.read_text("utf-8")
+    )
     assert sorted(name.replace("-", "_") for name in cli.COMMANDS) == modules
 
 

@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from strokewise.analysis.cylinder_compression import CylinderCompression
+from strokewise.analysis.compression.cylinder_compression import CylinderCompression
 from strokewise.analysis.estimate import Interval, Notice
-from strokewise.analysis.find import find
 from strokewise.analysis.profile import Atmosphere
+from strokewise.analysis.verdict.find import find
 from strokewise.gui import cli, compressions, found
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"

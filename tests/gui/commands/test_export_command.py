@@ -9,8 +9,8 @@ from types import SimpleNamespace
 import pyarrow.parquet as pq
 import pytest
 
-from strokewise.daq.container import Remark
-from strokewise.daq.frames import Event
+from strokewise.daq.recording.container import Remark
+from strokewise.daq.wire.frames import Event
 from strokewise.gui import cli
 
 Said = pytest.CaptureFixture[str]

@@ -11,8 +11,9 @@ from typing import Any, get_args
 
 import pytest
 
-from strokewise.analysis.verdict import Method
-from strokewise.gui import cli, find_command
+from strokewise.analysis.verdict.verdict import Method
+from strokewise.gui import cli
+from strokewise.gui.commands import find as find_command
 
 PNG = bytes.fromhex("89504e470d0a1a0a0000000d49484452000000010000000108060000001f15c489")
 # How sharp the answer is, is for tests/analysis: gas without losses is no engine that it expects.
@@ -217,7 +218,8 @@ def test_no_permission_for_real_where_one_is_not_root(toy_file: Path) -> None:
         "import os, sys\n"
         "from strokewise.gui.cli import build_parser, main\n"
         "build_parser()\n"
-        "import strokewise.analysis.find, strokewise.daq.read, strokewise.gui.recordings\n"
+        "import strokewise.analysis.verdict.find, strokewise.daq.recording.read\n"
+        "import strokewise.gui.recordings\n"
         f"os.geteuid() or os.seteuid({NOBODY})\n"
         f"sys.exit(main(['find', {str(toy_file)!r}]))\n"
     )

@@ -10,8 +10,8 @@ from types import SimpleNamespace
 import pytest
 
 from strokewise.gui import cli
-from strokewise.gui.job import read_job
-from strokewise.gui.job_tasks import TASKS
+from strokewise.gui.job.job import read_job
+from strokewise.gui.job.tasks import TASKS
 
 PROFILE = 'name = "Toy"\ncylinders = 4\nfiring_order = [1, 3, 4, 2]\ncompression_ratio = 9\n'
 

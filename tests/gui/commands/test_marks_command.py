@@ -9,9 +9,10 @@ from typing import Any
 import pytest
 
 from strokewise.analysis.estimate import Interval, Notice
-from strokewise.analysis.mark_evidence import POINTER, RING
+from strokewise.analysis.marks.mark_evidence import POINTER, RING
 from strokewise.analysis.samples import Press
-from strokewise.gui import cli, found, marks_command
+from strokewise.gui import cli, found
+from strokewise.gui.commands import marks as marks_command
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
 RECORDING = str(RECORDINGS / "marks-that-lie.swr")

@@ -17,8 +17,9 @@ from typing import Any
 import pytest
 
 from strokewise.analysis.samples import Health
-from strokewise.daq.read import read_recording
-from strokewise.gui import cli, record_command
+from strokewise.daq.recording.read import read_recording
+from strokewise.gui import cli
+from strokewise.gui.commands import record as record_command
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="needs pseudo terminals")
 Said = pytest.CaptureFixture[str]

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.samples import Board
-from strokewise.daq.frames import Hello, sample_blocks
-from strokewise.daq.profile import check_table
+from strokewise.daq.profile.known import check_table
+from strokewise.daq.wire.frames import Hello, sample_blocks
 from strokewise.gui import cli
-from strokewise.gui.response_command import milliseconds
+from strokewise.gui.commands.response import milliseconds
 
 Said = pytest.CaptureFixture[str]
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from strokewise.daq.profile import known_engine
+from strokewise.daq.profile.known import known_engine
 from strokewise.gui import cli, found
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"

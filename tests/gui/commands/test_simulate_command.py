@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from strokewise.daq.profile import known_engine
-from strokewise.daq.read import read_recording
+from strokewise.daq.profile.known import known_engine
+from strokewise.daq.recording.read import read_recording
 from strokewise.gui.cli import main
 
 SHIPPED = Path(__file__).parents[3] / "recordings"

@@ -4,14 +4,14 @@ import dataclasses
 
 import pytest
 
-from strokewise.analysis.diagnostics import Diagnostics
+from strokewise.analysis.crank.strokes import firing_tdcs, phase_at
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile, even_intervals_deg
 from strokewise.analysis.samples import Health
-from strokewise.analysis.strokes import firing_tdcs, phase_at
-from strokewise.analysis.verdict import Verdict
-from strokewise.gui import cautions
-from strokewise.gui.words import find_words, health_words, percent, position_words
+from strokewise.analysis.tdc.diagnostics import Diagnostics
+from strokewise.analysis.verdict.verdict import Verdict
+from strokewise.gui.pages import cautions
+from strokewise.gui.pages.words import find_words, health_words, percent, position_words
 
 
 def flat(text: str) -> str:

@@ -1,12 +1,12 @@
 import numpy as np
 import pytest
 
+from strokewise.analysis.crank.strokes import firing_tdcs
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.nodes import Nodes
-from strokewise.analysis.passes import Pass
 from strokewise.analysis.profile import Mark, Profile, Sensor, ValveTiming, even_intervals_deg
-from strokewise.analysis.strokes import firing_tdcs
-from strokewise.analysis.verdict import Candidate, Tdc, Verdict
+from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.passes import Pass
+from strokewise.analysis.verdict.verdict import Candidate, Tdc, Verdict
 
 
 def _engine(cylinders=4, order=(1, 3, 4, 2), cycle="four-stroke", **more):

@@ -3,7 +3,7 @@ import itertools
 import pytest
 
 from strokewise.analysis.profile import ValveTiming
-from strokewise.gui.models.chart import chart_for
+from strokewise.gui.models.figures.chart import chart_for
 
 
 def test_rows_come_in_firing_order(four, twelve, decided):

@@ -5,12 +5,12 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.errors import InputError
-from strokewise.gui.models.classroom import ALL_WELL, Classroom, last_cycles, masked
-from strokewise.gui.models.follower import Follower
-from strokewise.gui.models.snapshot import Link
-from strokewise.gui.models.trail import Trail
-from strokewise.gui.models.units import BAR, KPA, PSI
-from strokewise.gui.models.worksheet import TASKS, Sheet, trace_svg, worksheet_html
+from strokewise.gui.models.classroom.classroom import ALL_WELL, Classroom, last_cycles, masked
+from strokewise.gui.models.classroom.worksheet import TASKS, Sheet, trace_svg, worksheet_html
+from strokewise.gui.models.figures.trail import Trail
+from strokewise.gui.models.figures.units import BAR, KPA, PSI
+from strokewise.gui.models.run.follower import Follower
+from strokewise.gui.models.run.snapshot import Link
 
 
 class NoBench:

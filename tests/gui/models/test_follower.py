@@ -3,12 +3,12 @@ import copy
 import numpy as np
 import pytest
 
-from strokewise.gui.models.first_turns import FirstTurns
-from strokewise.gui.models.follower import Follower
+from strokewise.gui.models.figures.trail import CYCLES_KEPT, MOST_POINTS, TrailKeeper
+from strokewise.gui.models.run.follower import Follower
+from strokewise.gui.models.run.snapshot import Link
 from strokewise.gui.models.sentence import Certainty
-from strokewise.gui.models.snapshot import Link
-from strokewise.gui.models.target import Target
-from strokewise.gui.models.trail import CYCLES_KEPT, MOST_POINTS, TrailKeeper
+from strokewise.gui.models.turn.first_turns import FirstTurns
+from strokewise.gui.models.turn.target import Target
 
 
 class Trace:
@@ -93,7 +93,7 @@ def test_a_copy_is_a_bookmark(follower, toy):
 
 
 def test_what_has_been_found_out_is_built_upon(toy, monkeypatch):
-    from strokewise.analysis.tracker import Tracker
+    from strokewise.analysis.verdict.tracker import Tracker
 
     follower = Follower(toy.profile(), Tracker)
     blocks = list(toy.blocks(toy.segment(np.linspace(-300, 2300, 10_000))))
@@ -105,7 +105,7 @@ def test_what_has_been_found_out_is_built_upon(toy, monkeypatch):
     def never(*args, **more):
         raise AssertionError("no new compression, no new fit")
 
-    monkeypatch.setattr("strokewise.analysis.judge.joint_fit", never)
+    monkeypatch.setattr("strokewise.analysis.verdict.judge.joint_fit", never)
     follower.feed(blocks[-1])
     assert follower.stale
     follower.judge()
@@ -115,7 +115,7 @@ def test_what_has_been_found_out_is_built_upon(toy, monkeypatch):
 def test_a_compression_is_drawn_before_it_is_fitted(toy):
     from types import SimpleNamespace
 
-    from strokewise.gui.models.loose_passes import REACH_DEG, loose_passes
+    from strokewise.gui.models.figures.loose_passes import REACH_DEG, loose_passes
 
     angle = np.linspace(-300, 900, 2401)
     nodes = Trace(angle / 200, angle, toy.pressure(angle))

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from strokewise.gui.models.foot import MOST_OF_NAME, link_words, short_name
-from strokewise.gui.models.snapshot import Link
+from strokewise.gui.models.run.snapshot import Link
 
 
 def test_what_is_recorded_stands_first_and_losses_last():

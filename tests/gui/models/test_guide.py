@@ -2,13 +2,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from strokewise.gui.models.guide import (
+from strokewise.gui.models.turn.guide import (
     BY_HAND_DEG_S,
     ON_TARGET_DEG,
     PAST_THE_PLAY_DEG,
     TurnGuide,
 )
-from strokewise.gui.models.target import Position
+from strokewise.gui.models.turn.target import Position
 
 AT_100 = Position(100.0, 720.0)
 

@@ -7,11 +7,11 @@ import pytest
 
 from strokewise.analysis.errors import PortError
 from strokewise.analysis.estimate import Notice
-from strokewise.daq.container import Chunk
-from strokewise.daq.profile import KnownEngine
-from strokewise.daq.read import read_recording
-from strokewise.gui.models.live import LiveRun
-from strokewise.gui.models.target import Target
+from strokewise.daq.profile.known import KnownEngine
+from strokewise.daq.recording.container import Chunk
+from strokewise.daq.recording.read import read_recording
+from strokewise.gui.models.run.live import LiveRun
+from strokewise.gui.models.turn.target import Target
 
 LONG_S = 60.0
 
@@ -56,7 +56,7 @@ def until(condition, run):
 
 @pytest.fixture
 def start(toy, monkeypatch):
-    monkeypatch.setattr("strokewise.gui.models.live.RETRY_S", 0.02)
+    monkeypatch.setattr("strokewise.gui.models.run.live.RETRY_S", 0.02)
     runs = []
 
     def go(*ports, make_profile=None, **more):
@@ -197,7 +197,7 @@ def test_what_is_to_be_known_of_the_profile_once_the_board_is_heard(toy, start):
 
 
 def test_a_silent_board_is_said(toy, start, monkeypatch):
-    monkeypatch.setattr("strokewise.gui.models.live.SILENT_S", 0.03)
+    monkeypatch.setattr("strokewise.gui.models.run.live.SILENT_S", 0.03)
     run = start(ScriptedPort([]))
     snapshot = until(lambda s: s.link.trouble, run)
     assert "silent" in snapshot.link.trouble

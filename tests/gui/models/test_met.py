@@ -6,11 +6,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from strokewise.analysis.marks import seen_in
+from strokewise.analysis.marks.marks import seen_in
 from strokewise.analysis.profile import Mark
 from strokewise.analysis.samples import Events, Press
-from strokewise.gui.models import met
-from strokewise.gui.models.met import MetKeeper
+from strokewise.gui.models.steps import marks_passed as met
+from strokewise.gui.models.steps.marks_passed import MetKeeper
 
 NOTCH, KEY = Mark("notch", 1), Mark("key")
 

@@ -4,12 +4,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from strokewise.daq.container import Chunk
-from strokewise.gui.models.deck import Deck
-from strokewise.gui.models.overview import OverviewMaker
-from strokewise.gui.models.replay import SPEEDS, ReplayRun
+from strokewise.daq.recording.container import Chunk
+from strokewise.gui.models.figures.overview import OverviewMaker
+from strokewise.gui.models.run.player import Deck
+from strokewise.gui.models.run.replay import SPEEDS, ReplayRun
+from strokewise.gui.models.run.sources import open_deck
 from strokewise.gui.models.sentence import Certainty
-from strokewise.gui.models.sources import open_deck
 
 RATE_HZ = 2000.0
 
@@ -86,7 +86,7 @@ def test_a_jump_ends_where_playing_ends(deck, toy, angles):
 
 
 def test_a_target_survives_a_jump(deck):
-    from strokewise.gui.models.target import Target
+    from strokewise.gui.models.turn.target import Target
 
     deck.seek(9.0)
     deck.follower.judge()

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.rocking_guide import ONE_WAY
-from strokewise.gui.models.follower import Follower
-from strokewise.gui.models.rocking import BY_HAND_RPM, rocking_for
+from strokewise.analysis.tdc.rocking_guide import ONE_WAY
+from strokewise.gui.models.run.follower import Follower
+from strokewise.gui.models.run.sources import open_deck
 from strokewise.gui.models.sentence import Certainty, sentence_for
-from strokewise.gui.models.sources import open_deck
+from strokewise.gui.models.turn.rocking import BY_HAND_RPM, rocking_for
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
 TDC = 100.0

@@ -4,10 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from strokewise.gui.models.sections import sections_of
-from strokewise.gui.models.step_cautions import BEFORE, cautions_before
+from strokewise.gui.models.steps.sections import sections_of
+from strokewise.gui.models.steps.step_cautions import BEFORE, cautions_before
+from strokewise.gui.pages.words import fact, warning_words
 from strokewise.gui.steps import STEPS, seen_in, step
-from strokewise.gui.words import fact, warning_words
 
 CRANKED = Path(__file__).parents[3] / "recordings" / "cranked.swr"
 

@@ -2,10 +2,10 @@ from dataclasses import replace
 
 import pytest
 
-from strokewise.analysis.verdict import Candidate
-from strokewise.gui.models.guide import Guidance, TurnGuide
+from strokewise.analysis.verdict.verdict import Candidate
 from strokewise.gui.models.sentence import SHAPES, Certainty, hidden, sentence_for
-from strokewise.gui.models.target import Target, position, targets
+from strokewise.gui.models.turn.guide import Guidance, TurnGuide
+from strokewise.gui.models.turn.target import Target, position, targets
 
 LONGEST_LINE = 42
 """What the window sets in one line at a tenth of its height, squeezed as far as is readable."""

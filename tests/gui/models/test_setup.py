@@ -5,22 +5,22 @@ import pytest
 
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import Sensor
-from strokewise.gui.models.checks import (
+from strokewise.gui.models.run.snapshot import Reading
+from strokewise.gui.models.setup.checks import (
     STILL_READINGS,
     SensorCheck,
     TurnCheck,
     sensor_choices,
     sensor_on,
 )
-from strokewise.gui.models.draft import Draft, text_of, value_of
-from strokewise.gui.models.settings import (
+from strokewise.gui.models.setup.draft import Draft, text_of, value_of
+from strokewise.gui.models.setup.settings import (
     MOST_RECENT,
     Settings,
     load_settings,
     save_settings,
     settings_file,
 )
-from strokewise.gui.models.snapshot import Reading
 
 POINTS = ((100.0, 0.0), (900.0, 20.0))
 

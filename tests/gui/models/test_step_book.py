@@ -9,13 +9,13 @@ import pytest
 from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Mark, ValveTiming
 from strokewise.analysis.samples import Events, Press
-from strokewise.gui.models import step_book, step_sign
-from strokewise.gui.models.asking import Asking
-from strokewise.gui.models.follower import Follower
-from strokewise.gui.models.found_now import found_now
-from strokewise.gui.models.snapshot import Link
-from strokewise.gui.models.step_book import StepBook
-from strokewise.gui.models.step_fields import STEPS_ABOUT, about, options_of, trouble_with
+from strokewise.gui.models.run.follower import Follower
+from strokewise.gui.models.run.snapshot import Link
+from strokewise.gui.models.steps import step_book, step_sign
+from strokewise.gui.models.steps.asking import Asking
+from strokewise.gui.models.steps.found_now import found_now
+from strokewise.gui.models.steps.step_book import StepBook
+from strokewise.gui.models.steps.step_fields import STEPS_ABOUT, about, options_of, trouble_with
 from strokewise.gui.steps import STEPS, Step
 
 TIMING = ValveTiming(12, 48, 46, 14)

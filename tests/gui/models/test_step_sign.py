@@ -5,11 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from strokewise.gui.models.sections import sections_of
 from strokewise.gui.models.sentence import SHAPES, Certainty
-from strokewise.gui.models.step_book import look_first, named_as_here
-from strokewise.gui.models.step_fields import about
-from strokewise.gui.models.step_sign import (
+from strokewise.gui.models.steps.sections import sections_of
+from strokewise.gui.models.steps.step_book import look_first, named_as_here
+from strokewise.gui.models.steps.step_fields import about
+from strokewise.gui.models.steps.step_sign import (
     CAUSE_OPEN,
     HIDDEN,
     MOST_PROBABLE,

@@ -1,4 +1,4 @@
-from strokewise.gui.models.target import Position, Target, position, targets
+from strokewise.gui.models.turn.target import Position, Target, position, targets
 
 
 def test_a_target_for_every_cylinder_in_firing_order_from_one(four):

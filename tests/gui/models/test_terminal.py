@@ -7,13 +7,13 @@ import pytest
 from rich.console import Console
 
 from strokewise.analysis.estimate import Interval
-from strokewise.daq.container import Chunk
-from strokewise.gui.models.deck import Deck
-from strokewise.gui.models.first_turns import FirstTurns
-from strokewise.gui.models.follower import Follower
-from strokewise.gui.models.rocking import rocking_for
-from strokewise.gui.models.snapshot import Link
+from strokewise.daq.recording.container import Chunk
+from strokewise.gui.models.run.follower import Follower
+from strokewise.gui.models.run.player import Deck
+from strokewise.gui.models.run.snapshot import Link
 from strokewise.gui.models.terminal import DIGITS, WIDTH, big, plain_line, screen
+from strokewise.gui.models.turn.first_turns import FirstTurns
+from strokewise.gui.models.turn.rocking import rocking_for
 
 
 def drawn(snapshot, width=80):

@@ -1,8 +1,8 @@
 import numpy as np
 import pytest
 
-from strokewise.gui.models.guide import Guidance
-from strokewise.gui.models.tone import FASTEST_S, SILENCE, Tone, ToneStream, tone_for
+from strokewise.gui.models.turn.guide import Guidance
+from strokewise.gui.models.turn.tone import FASTEST_S, SILENCE, Tone, ToneStream, tone_for
 
 
 def test_beeps_come_faster_as_the_target_nears():

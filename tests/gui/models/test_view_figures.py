@@ -7,15 +7,15 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.profile import Sensor
-from strokewise.analysis.tracker import Tracker
-from strokewise.daq.read import open_recording
-from strokewise.gui.models.deck import Deck
-from strokewise.gui.models.follower import Follower
+from strokewise.analysis.verdict.tracker import Tracker
+from strokewise.daq.recording.read import open_recording
+from strokewise.gui.models.figures.units import BAR, is_calibrated, unit_for
+from strokewise.gui.models.figures.view_figures import figure_of
 from strokewise.gui.models.keys import VIEWS
-from strokewise.gui.models.snapshot import Link
-from strokewise.gui.models.sources import profile_maker
-from strokewise.gui.models.units import BAR, is_calibrated, unit_for
-from strokewise.gui.models.view_figures import figure_of
+from strokewise.gui.models.run.follower import Follower
+from strokewise.gui.models.run.player import Deck
+from strokewise.gui.models.run.snapshot import Link
+from strokewise.gui.models.run.sources import profile_maker
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
 FIGURES = [name for name, _ in VIEWS if name != "chart"]

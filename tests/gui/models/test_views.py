@@ -7,13 +7,13 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from strokewise.analysis.crank.kinematics import volume_ratio
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.kinematics import volume_ratio
 from strokewise.analysis.profile import Sensor
-from strokewise.analysis.trace import pressure_of
-from strokewise.analysis.verdict import Tdc
-from strokewise.gui.models.fit_views import fit_figure, posterior_figure
-from strokewise.gui.models.units import (
+from strokewise.analysis.trace.trace import pressure_of
+from strokewise.analysis.verdict.verdict import Tdc
+from strokewise.gui.models.figures.fit_views import fit_figure, posterior_figure
+from strokewise.gui.models.figures.units import (
     BAR,
     KPA,
     NOT_CALIBRATED,
@@ -22,7 +22,7 @@ from strokewise.gui.models.units import (
     next_unit,
     unit_named,
 )
-from strokewise.gui.models.views import (
+from strokewise.gui.models.figures.views import (
     FAINTEST,
     Subject,
     overlay,

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from PySide6.QtWidgets import QApplication
 
-from strokewise.daq.container import Chunk
-from strokewise.gui.models.deck import Deck
-from strokewise.gui.models.replay import ReplayRun
-from strokewise.gui.models.settings import Settings
+from strokewise.daq.recording.container import Chunk
+from strokewise.gui.models.run.player import Deck
+from strokewise.gui.models.run.replay import ReplayRun
+from strokewise.gui.models.setup.settings import Settings
 from strokewise.gui.window.workbench import Workbench
 
 SIZE = (1366, 768)

@@ -7,9 +7,9 @@ import pytest
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
-from strokewise.daq.container import Chunk
-from strokewise.daq.profile_write import profile_to_table
-from strokewise.daq.writer import RecordingWriter
+from strokewise.daq.profile.write import profile_to_table
+from strokewise.daq.recording.container import Chunk
+from strokewise.daq.recording.writer import RecordingWriter
 from strokewise.gui.cli import main
 from strokewise.gui.window import launch
 from strokewise.gui.window.workbench import Workbench

@@ -6,11 +6,11 @@ from PySide6.QtCore import Qt
 
 from strokewise.analysis.errors import PortError
 from strokewise.analysis.profile import Mark
-from strokewise.daq.container import Chunk
-from strokewise.daq.read import read_recording
-from strokewise.gui.models.live import LiveRun
-from strokewise.gui.models.settings import Settings
-from strokewise.gui.models.tone import tone_for
+from strokewise.daq.recording.container import Chunk
+from strokewise.daq.recording.read import read_recording
+from strokewise.gui.models.run.live import LiveRun
+from strokewise.gui.models.setup.settings import Settings
+from strokewise.gui.models.turn.tone import tone_for
 from strokewise.gui.window.sound import Speaker
 
 
@@ -40,7 +40,7 @@ class Port:
 
 @pytest.fixture
 def live(toy, monkeypatch):
-    monkeypatch.setattr("strokewise.gui.models.live.RETRY_S", 0.05)
+    monkeypatch.setattr("strokewise.gui.models.run.live.RETRY_S", 0.05)
 
     def make(*ports, **profile):
         left = list(ports)

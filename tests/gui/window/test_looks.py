@@ -8,17 +8,19 @@ from PySide6.QtGui import QColor, QImage, QPainter
 from PySide6.QtWidgets import QComboBox, QLabel, QWidget
 
 from strokewise.analysis.profile import ValveTiming
-from strokewise.gui.models.chart import Chart, Flag, Row
-from strokewise.gui.models.figure import Axis, Figure
-from strokewise.gui.models.guide import Guidance
+from strokewise.gui.models.figures.chart import Chart, Flag, Row
+from strokewise.gui.models.figures.figure import Axis, Figure
 from strokewise.gui.models.palette import DARK, LIGHT
-from strokewise.gui.models.sections import Section
-from strokewise.gui.window import ink, rocking_painting, step_sheet, stroke_painting, turn_rule
+from strokewise.gui.models.steps.sections import Section
+from strokewise.gui.models.turn.guide import Guidance
+from strokewise.gui.window import ink
 from strokewise.gui.window.actions import GAP_SHARE
+from strokewise.gui.window.chart import rocking_painting, stroke_painting, turn_rule
+from strokewise.gui.window.chart.mark_painting import BESIDE, mark_names
+from strokewise.gui.window.chart.stroke_painting import lay_out
 from strokewise.gui.window.controls import Choice, bars_style
 from strokewise.gui.window.figure_view import HINT
-from strokewise.gui.window.mark_painting import BESIDE, mark_names
-from strokewise.gui.window.stroke_painting import lay_out
+from strokewise.gui.window.steps import step_sheet
 from strokewise.gui.window.verdict_band import DETAIL, DETAIL_LINES, set_detail
 
 LONG = "narrow white-painted notch on the outer rim of the crankshaft pulley"

@@ -4,18 +4,18 @@ import pytest
 from PySide6.QtCore import Qt
 
 from strokewise.analysis.profile import Sensor
-from strokewise.daq.container import Chunk
 from strokewise.daq.ports import Port
-from strokewise.daq.profile_write import write_profile
-from strokewise.gui.models.classroom import Classroom
-from strokewise.gui.models.live import LiveRun
+from strokewise.daq.profile.write import write_profile
+from strokewise.daq.recording.container import Chunk
+from strokewise.gui.models.classroom.classroom import Classroom
+from strokewise.gui.models.figures.units import BAR
 from strokewise.gui.models.palette import LIGHT
-from strokewise.gui.models.settings import Settings
-from strokewise.gui.models.snapshot import Reading
-from strokewise.gui.models.units import BAR
+from strokewise.gui.models.run.live import LiveRun
+from strokewise.gui.models.run.snapshot import Reading
+from strokewise.gui.models.setup.settings import Settings
 from strokewise.gui.window.class_page import ClassPage
 from strokewise.gui.window.opening import Opening
-from strokewise.gui.window.rooms import Rooms
+from strokewise.gui.window.page_controllers import Rooms
 from strokewise.gui.window.setup_page import ERROR_COLUMN, VALUE_COLUMN, SetupPage
 
 
@@ -403,7 +403,7 @@ def test_the_setup_page_connects_and_shows_cautions_first(classroom, monkeypatch
         made.append((port, more))
         return LiveRun(port, lambda: classroom.bench, lambda board: toy.profile(), toy.Tracker)
 
-    monkeypatch.setattr("strokewise.gui.window.rooms.open_live", open_live)
+    monkeypatch.setattr("strokewise.gui.window.page_controllers.open_live", open_live)
     classroom.show_page("setup")
     page = classroom.pages["setup"]
     page.port_entry.setText("/dev/ttyACM0")

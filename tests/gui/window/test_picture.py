@@ -2,9 +2,9 @@ import numpy as np
 import pytest
 from PySide6.QtGui import QImage
 
-from strokewise.daq.container import Chunk
-from strokewise.daq.profile_write import profile_to_table
-from strokewise.daq.writer import RecordingWriter
+from strokewise.daq.profile.write import profile_to_table
+from strokewise.daq.recording.container import Chunk
+from strokewise.daq.recording.writer import RecordingWriter
 from strokewise.gui.cli import main
 
 
@@ -44,7 +44,7 @@ def test_a_moment_is_drawn_without_a_screen(recording, tmp_path):
 @pytest.mark.usefixtures("qapp")
 def test_a_step_is_drawn_with_its_answer(recording, tmp_path, monkeypatch):
     from strokewise.gui.window import picture
-    from strokewise.gui.window.steps_page import StepsPage
+    from strokewise.gui.window.steps.steps_page import StepsPage
 
     seen = []
     wait = picture._wait_for_answer

@@ -7,12 +7,12 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QImage, QPainter
 
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.rocking_guide import ONE_WAY, Guidance, cautions_for
-from strokewise.gui.models.first_turns import FirstTurns
+from strokewise.analysis.tdc.rocking_guide import ONE_WAY, Guidance, cautions_for
 from strokewise.gui.models.palette import DARK, LIGHT
-from strokewise.gui.models.rocking import Rocking
+from strokewise.gui.models.turn.first_turns import FirstTurns
+from strokewise.gui.models.turn.rocking import Rocking
 from strokewise.gui.window import ink
-from strokewise.gui.window.rocking_painting import (
+from strokewise.gui.window.chart.rocking_painting import (
     CAUTION_SHARE,
     LINE,
     paint_rocking,
@@ -119,7 +119,7 @@ def test_it_shows_where_the_crank_stands(toy, colours):
 
 
 def test_a_question_of_the_class_gives_nothing_away(shown, toy):
-    from strokewise.gui.models.classroom import masked
+    from strokewise.gui.models.classroom.classroom import masked
 
     moment = replace(shown.window.snapshot, rocking=rocking(toy.profile(), under_way=True))
     assert masked(moment).rocking is None

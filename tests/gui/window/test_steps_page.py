@@ -6,11 +6,11 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 
 from strokewise.analysis.profile import Mark, ValveTiming
-from strokewise.gui.models import step_book, step_sign
-from strokewise.gui.models.step_fields import STEPS_ABOUT
+from strokewise.gui.models.steps import step_book, step_sign
+from strokewise.gui.models.steps.step_fields import STEPS_ABOUT
 from strokewise.gui.steps import Step
 from strokewise.gui.window import ink
-from strokewise.gui.window.step_sheet import LINE, set_headline
+from strokewise.gui.window.steps.step_sheet import LINE, set_headline
 
 F4 = Qt.Key.Key_F4
 TIMING = ValveTiming(12, 48, 46, 14)
@@ -187,7 +187,7 @@ def test_recordings_are_chosen_without_stopping_the_run(qtbot, page, wait, monke
 
 
 def test_the_class_is_told_nothing(page, wait):
-    from strokewise.gui.models.classroom import masked
+    from strokewise.gui.models.classroom.classroom import masked
 
     made = page("valves")
     made._timer.stop()
@@ -226,7 +226,7 @@ def test_nothing_is_cut_off(page, toy, name, size):
 
 
 def test_another_run_is_not_answered_with_the_last_ones_figures(page, window, deck, toy):
-    from strokewise.gui.models.replay import ReplayRun
+    from strokewise.gui.models.run.replay import ReplayRun
 
     made = page("valves")
     other = deck(toy.profile(6, (1, 5, 3, 6, 2, 4)), until_s=0.1, judged=False)

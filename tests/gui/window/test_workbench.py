@@ -9,11 +9,11 @@ from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication
 
 from strokewise.analysis.profile import Sensor
-from strokewise.gui.models.figure import Axis, Curve, Figure
+from strokewise.gui.models.figures.figure import Axis, Curve, Figure
 from strokewise.gui.models.keys import KEYS, VIEWS
 from strokewise.gui.models.sentence import Certainty, sentence_for
-from strokewise.gui.models.settings import Settings
-from strokewise.gui.models.target import Target, targets
+from strokewise.gui.models.setup.settings import Settings
+from strokewise.gui.models.turn.target import Target, targets
 from strokewise.gui.window import ink
 from strokewise.gui.window.figure_view import few_ticks
 from strokewise.gui.window.verdict_band import SHAPE_COLUMN, set_sentence
@@ -45,8 +45,8 @@ def test_the_sentence_is_at_least_a_tenth_of_the_windows_height(window, size):
 @pytest.mark.parametrize("size", [*SIZES, (1024, 768), (900, 1400)])
 @pytest.mark.usefixtures("qapp")
 def test_no_sentence_is_ever_cut_off(toy, deck, size):
-    from strokewise.gui.models.guide import TurnGuide
-    from strokewise.gui.models.target import position
+    from strokewise.gui.models.turn.guide import TurnGuide
+    from strokewise.gui.models.turn.target import position
 
     order = (1, 7, 5, 11, 3, 9, 6, 12, 2, 8, 4, 10)
     profile = toy.profile(12, order, static_advance_btdc_deg=12.5, turning_back="never")
@@ -366,9 +366,9 @@ def test_cursor_reads_values_with_units(qtbot, window):
 def test_a_second_recording_is_laid_over(window, wait, tmp_path, toy):
     import numpy as np
 
-    from strokewise.daq.container import Chunk
-    from strokewise.daq.profile_write import profile_to_table
-    from strokewise.daq.writer import RecordingWriter
+    from strokewise.daq.profile.write import profile_to_table
+    from strokewise.daq.recording.container import Chunk
+    from strokewise.daq.recording.writer import RecordingWriter
 
     other = tmp_path / "worn.swr"
     with RecordingWriter(other, {"engine": profile_to_table(toy.profile())}) as writer:

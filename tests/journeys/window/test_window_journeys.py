@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.samples import Board
-from strokewise.daq.container import Chunk
-from strokewise.daq.encoder import Encoder
-from strokewise.daq.frames import Hello, SampleBlock
-from strokewise.daq.read import read_recording
-from strokewise.daq.writer import RecordingWriter
+from strokewise.daq.recording.container import Chunk
+from strokewise.daq.recording.read import read_recording
+from strokewise.daq.recording.writer import RecordingWriter
+from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.frames import Hello, SampleBlock
 from strokewise.gui.steps import seen_in, step
 
 SURE = "· SURE ·"  # not a part of "NOT SURE YET"

@@ -1,0 +1,1 @@
+"""How late is the cam, and by how many teeth?"""

@@ -1,0 +1,1 @@
+"""How well does each cylinder squeeze, and how fast does the sensor follow?"""

@@ -1,0 +1,333 @@
+"""Do the cylinders' compressions agree, and if one is odd, what would confirm why?
+
+Peaks are compared as they would be at one cranking speed and one atmosphere, by the model of
+:mod:`strokewise.analysis.compression.cylinder_compression`. Words suggest and say what would
+confirm it; they are not a diagnosis.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from math import exp
+
+import numpy as np
+from scipy.stats import norm
+
+from strokewise.analysis.compression.cylinder_compression import (
+    CONDITION_WORDS,
+    SPEED_SPREAD,
+    STANDARD_BAR,
+    Conditions,
+    CylinderCompression,
+    corrected_log,
+    from_log,
+)
+from strokewise.analysis.errors import InputError
+from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.median import median
+
+GOOD_SPREAD = 0.10
+"""Cylinders within a tenth of the best are usually called good (common practice, no source)."""
+
+CRANKED_RPM = 100.0
+"""Below this peaks are not compressions to compare: cranking is 150 to 250 rev/min (common
+practice, no source), and the correction for speed is only of first order."""
+
+SLOW_PASSES = 2
+"""So many passes more than the others is slow to build up (common practice, no source)."""
+
+OIL_RAISES = 0.10
+"""A rise after oiling beyond this is more than the room the oil itself takes: a spoonful, 5 ml,
+takes a twelfth of a 60 ml chamber (arithmetic)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Corrected:
+    """A cylinder's peak as it would be at the common speed and atmosphere, absolute bar.
+
+    ``below_best`` is how far it lies under the best cylinder, as a share.
+    """
+
+    cylinder: int
+    peak: Interval
+    below_best: float
+    loss_assumed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Odd:
+    """The cylinder that differs most from the mean of the others.
+
+    Attributes
+    ----------
+    share : Interval
+        Its difference over that mean; negative is low. The interval is widened for having looked
+        through all cylinders for the oddest.
+    stands_out : bool
+        Surely different, and by more than cylinders usually do.
+    """
+
+    cylinder: int
+    share: Interval
+    stands_out: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What the figures suggest and what would confirm it. Not a diagnosis."""
+
+    code: str
+    cylinders: tuple[int, ...]
+    suggests: str
+    confirm: str
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """The cylinders side by side.
+
+    Attributes
+    ----------
+    spread : Interval
+        (best - worst) / best of the corrected peaks.
+    odd : Odd or None
+        None with fewer than three cylinders: of two, neither is the odd one.
+    """
+
+    cylinders: tuple[Corrected, ...]
+    speed_rpm: float
+    atmosphere_bar: float
+    spread: Interval
+    odd: Odd | None
+    findings: tuple[Finding, ...]
+    notices: tuple[Notice, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WetAndDry:
+    """One cylinder before and after oil: ``gain`` is the rise as a share of the dry peak."""
+
+    cylinder: int
+    gain: Interval
+    finding: Finding
+
+
+def compare(
+    measured: Sequence[CylinderCompression],
+    *,
+    speed_rpm: float | None = None,
+    atmosphere_bar: float = STANDARD_BAR,
+    side_by_side: Sequence[tuple[int, int]] | None = None,
+) -> Comparison:
+    """Return the cylinders compared at one speed and atmosphere.
+
+    Parameters
+    ----------
+    measured : sequence of CylinderCompression
+        Two or more, each cylinder once.
+    speed_rpm : float, optional
+        The common speed; the median of the measured ones when left out.
+    side_by_side : sequence of pairs, optional
+        Cylinders that share a piece of head gasket; neighbouring numbers when left out, which holds
+        in line and is asked about for other layouts.
+
+    Raises
+    ------
+    InputError
+        For fewer than two cylinders, or one that comes twice.
+    """
+    numbers = [m.cylinder for m in measured]
+    if len(numbers) < 2 or len(set(numbers)) != len(numbers):
+        raise InputError("compare needs two cylinders or more, each measured once")
+    common_rpm = speed_rpm or median([m.speed_rpm for m in measured])
+    logs = [corrected_log(m, common_rpm, atmosphere_bar) for m in measured]
+    best = max(value for value, _ in logs)
+    corrected = tuple(
+        Corrected(m.cylinder, from_log(value, sigma), 1 - exp(value - best), m.loss_rpm is None)
+        for m, (value, sigma) in zip(measured, logs, strict=True)
+    )
+    odd, spread = _odd_one(numbers, logs), _spread(logs)
+    return Comparison(
+        cylinders=corrected,
+        speed_rpm=common_rpm,
+        atmosphere_bar=atmosphere_bar,
+        spread=spread,
+        odd=odd,
+        findings=_findings(measured, corrected, odd, side_by_side),
+        notices=_notices(measured, corrected, common_rpm, alike=spread.value <= GOOD_SPREAD),
+    )
+
+
+def wet_and_dry(dry: CylinderCompression, wet: CylinderCompression) -> WetAndDry:
+    """Return what a spoonful of oil in the cylinder changed, at the dry run's speed and atmosphere.
+
+    Raises
+    ------
+    InputError
+        For two different cylinders.
+    """
+    if dry.cylinder != wet.cylinder:
+        raise InputError(f"wet and dry are two cylinders: {dry.cylinder} and {wet.cylinder}")
+    pair = [corrected_log(m, dry.speed_rpm, dry.atmosphere.pressure_bar) for m in (dry, wet)]
+    change = Interval.from_sigma(pair[1][0] - pair[0][0], float(np.hypot(pair[0][1], pair[1][1])))
+    gain = Interval(exp(change.value) - 1, exp(change.low) - 1, exp(change.high) - 1)
+    return WetAndDry(dry.cylinder, gain, _oil_finding(dry.cylinder, gain))
+
+
+def _oil_finding(cylinder: int, gain: Interval) -> Finding:
+    value, low, high = (f"{100 * share:+.0f} %" for share in (gain.value, gain.low, gain.high))
+    said = f"oil changed it by {value} ({low} to {high})"
+    if gain.low > OIL_RAISES:
+        return Finding(
+            "oil-raises",
+            (cylinder,),
+            f"{said}: suggests that it leaks past the rings",
+            "a leak-down test: listen for air at the oil filler",
+        )
+    if gain.high < OIL_RAISES:
+        return Finding(
+            "oil-changes-little",
+            (cylinder,),
+            f"{said}: does not point to the rings; if it is low, look at valves and head gasket",
+            "a leak-down test: listen at intake, exhaust, neighbours' plug holes and radiator",
+        )
+    text = f"{said}: too near to what the oil's own room does ({100 * OIL_RAISES:.0f} %) to say"
+    return Finding("oil-unclear", (cylinder,), text, "a leak-down test, or the pair measured again")
+
+
+DRAWS = 4000  # enough for a 95 % interval of a spread to two digits
+SEED = 1  # the same figures must give the same answer
+
+
+def _spread(logs: Sequence[tuple[float, float]]) -> Interval:
+    values, sigmas = np.array(logs).T
+    draws = np.random.default_rng(SEED).normal(values, sigmas, (DRAWS, len(values)))
+    spreads = 1 - np.exp(draws.min(axis=1) - draws.max(axis=1))
+    low, high = np.quantile(spreads, [0.025, 0.975])
+    value = 1 - exp(values.min() - values.max())
+    return Interval(value, min(float(low), value), max(float(high), value))
+
+
+def _odd_one(numbers: Sequence[int], logs: Sequence[tuple[float, float]]) -> Odd | None:
+    if len(numbers) < 3:
+        return None
+    values, sigmas = np.array(logs).T
+    count = len(values)
+    others = (values.sum() - values) / (count - 1)
+    others_sigma = np.sqrt(np.sum(sigmas**2) - sigmas**2) / (count - 1)
+    differences, spread = values - others, np.hypot(sigmas, others_sigma)
+    at = int(np.argmax(np.abs(differences)))
+    half = float(norm.ppf(1 - 0.025 / count)) * float(spread[at])
+    low, value, high = (exp(float(differences[at]) + h) - 1 for h in (-half, 0.0, half))
+    share = Interval(value, low, high)
+    sure = share.low > 0 or share.high < 0
+    return Odd(numbers[at], share, sure and abs(value) > GOOD_SPREAD)
+
+
+def _findings(
+    measured: Sequence[CylinderCompression],
+    corrected: Sequence[Corrected],
+    odd: Odd | None,
+    side_by_side: Sequence[tuple[int, int]] | None,
+) -> tuple[Finding, ...]:
+    found = []
+    low = {c.cylinder for c in corrected if _surely_low(c, corrected)}
+    pairs = side_by_side or [(n, n + 1) for n in sorted(c.cylinder for c in corrected)]
+    if len(low) == 2 < len(corrected) and any(set(pair) == low for pair in pairs):
+        ask = "" if side_by_side else ", if they sit side by side"
+        found.append(
+            Finding(
+                "neighbours-low",
+                tuple(sorted(low)),
+                f"two neighbours are low: suggests the head gasket between them{ask}",
+                "a leak-down test: listen for air in the neighbour's plug hole",
+            )
+        )
+    elif odd is not None and odd.stands_out:
+        found.append(_odd_finding(odd))
+    found += _slow_findings(measured)
+    return tuple(found)
+
+
+def _surely_low(one: Corrected, corrected: Sequence[Corrected]) -> bool:
+    best = max(corrected, key=lambda c: c.peak.value)
+    return one.below_best > GOOD_SPREAD and one.peak.high < best.peak.low
+
+
+def _odd_finding(odd: Odd) -> Finding:
+    share = odd.share
+    said = f"{100 * abs(share.value):.0f} % {'below' if share.value < 0 else 'above'} the others"
+    if share.value < 0:
+        return Finding(
+            "one-low",
+            (odd.cylinder,),
+            f"{said}: suggests a valve held open or leaking, rings, or the gasket",
+            "valve clearance first, then the same cylinder again with a spoonful of oil, then a"
+            " leak-down test",
+        )
+    return Finding(
+        "one-high",
+        (odd.cylinder,),
+        f"{said}: suggests carbon or oil in the chamber, or another piston or sensor fit",
+        "the same sensor in another cylinder; then look into the chamber",
+    )
+
+
+def _slow_findings(measured: Sequence[CylinderCompression]) -> list[Finding]:
+    needed = {m.cylinder: m.passes_to_peak for m in measured if m.passes_to_peak}
+    if len(needed) < 3:
+        return []
+    usual = median(list(needed.values()))
+    return [
+        Finding(
+            "slow-to-build",
+            (cylinder,),
+            f"took {count} passes to its peak, the others {usual:g}: suggests a leak it outruns",
+            "the same cylinder again with a spoonful of oil, then a leak-down test",
+        )
+        for cylinder, count in needed.items()
+        if count >= usual + SLOW_PASSES
+    ]
+
+
+def _notices(
+    measured: Sequence[CylinderCompression],
+    corrected: Sequence[Corrected],
+    common_rpm: float,
+    *,
+    alike: bool,
+) -> tuple[Notice, ...]:
+    notices = []
+    for field in fields(Conditions):
+        said = {getattr(m.conditions, field.name) for m in measured}
+        words = CONDITION_WORDS[field.name]
+        if len(said) > 1:
+            text = f"not the same for every cylinder, or not always said: {words}"
+            notices.append(Notice("conditions-differ", text))
+        elif said == {None}:
+            notices.append(Notice("condition-unknown", f"nobody said: {words}?"))
+        elif said == {False} and field.name != "warm":
+            notices.append(Notice("condition-poor", f"measured without: {words}"))
+    speeds = [m.speed_rpm for m in measured]
+    if min(speeds) < CRANKED_RPM:
+        text = (
+            f"turned at {min(speeds):.0f} rev/min: so slowly a sound cylinder leaks and cools much"
+            " of its pressure away, and peaks say little; crank with the starter"
+        )
+        notices.append(Notice("hand-speed", text))
+    if any(c.loss_assumed for c in corrected) and max(speeds) > SPEED_SPREAD * min(speeds):
+        text = (
+            f"speeds from {min(speeds):.0f} to {max(speeds):.0f} rev/min are brought to"
+            f" {common_rpm:.0f} by an assumed loss; crank all cylinders alike for a closer answer"
+        )
+        notices.append(Notice("speeds-differ", text))
+    if alike:
+        notices.append(Notice("alike-only", ALIKE_WORDS))
+    return tuple(notices)
+
+
+ALIKE_WORDS = (
+    "alike is not the same as good: a late cam or a shut throttle lowers all of them together;"
+    " the engine maker's figure tells"
+)

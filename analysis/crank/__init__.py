@@ -1,0 +1,1 @@
+"""How does the crank stand and move? Angles, strokes, the slider-crank, faults of the count."""

@@ -1,0 +1,1 @@
+"""Where do the timing marks stand, and why are they off?"""

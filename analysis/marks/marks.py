@@ -1,0 +1,286 @@
+"""Where does each timing mark really stand, measured from true TDC?
+
+A mark is met as an edge on a mark input, as a key pressed while the crank creeps up to it, or as an
+angle that somebody read off. Edges met turning forward and turning back are the two sides of a
+tooth and are never averaged. Why a mark is off is asked in
+:mod:`strokewise.analysis.marks.mark_causes`.
+
+Angles are crank degrees in the encoder frame; positive means later in the engine's own direction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import hypot, radians, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from strokewise.analysis.crank.angle import angle_of_count, deg_per_count, motion_of
+from strokewise.analysis.crank.strokes import firing_offsets, nearest
+from strokewise.analysis.estimate import Z_95, Interval, Notice
+from strokewise.analysis.marks.mark_edges import (
+    EDGE_SCATTER_DEG,
+    Agreed,
+    MarkPass,
+    MarkPress,
+    edges_agree,
+    pressed_agree,
+)
+from strokewise.analysis.median import median
+from strokewise.analysis.profile import Mark, Profile, Turn
+from strokewise.analysis.samples import Segment
+
+DRIFT_PASSES = 6
+"""From this many passes on the first half is held against the second."""
+
+STEPS_ALIKE_DEG = 1.5
+"""Marks jumped alike when their steps agree to this: what a few passes scatter."""
+
+FIRES_WITHIN_DEG = 30.0
+"""A mark this near a firing TDC belongs to that cylinder: the most static advance there is."""
+
+
+@dataclass(frozen=True, slots=True)
+class MarkSeen:
+    """Everything seen of one mark; ``cell_deg`` is the width of a count in crank degrees."""
+
+    mark: Mark
+    passes: tuple[MarkPass, ...] = ()
+    presses: tuple[MarkPress, ...] = ()
+    cell_deg: float = 0.0
+
+    def __len__(self) -> int:
+        return len(self.passes) + len(self.presses)
+
+
+@dataclass(frozen=True, slots=True)
+class Offset:
+    """How late a mark is, in what a person can measure; None where the profile lacks the figure."""
+
+    rim_mm: Interval | None
+    flywheel_teeth: Interval | None
+    cam_teeth: Interval | None
+
+
+@dataclass(frozen=True, slots=True)
+class MarkPlace:
+    """Where one mark stands.
+
+    Attributes
+    ----------
+    seen : int
+        Edges and presses, both directions.
+    after_tdc : Interval or None
+        Past the nearest TDC of cylinder 1 when it meets its pointer, value in (-180, 180]. None
+        when nothing usable was seen.
+    late : Interval or None
+        That less what the mark states; None when it states nothing.
+    turn : {"both", "firing", "overlap"} or None
+        On which turn it comes; None for a half-speed mark while the phase is open.
+    firing_cylinder : int or None
+        The cylinder that fires where the mark comes; None for a mark that comes on both turns.
+    late_in_cycle_deg : float or None
+        For a half-speed mark whose turn is stated: how late in the whole cycle, (-360, 360].
+    backward : Interval or None
+        The same as ``after_tdc``, met turning back: the other side of the tooth.
+    drift : Interval or None
+        How much later it came in the second half of the passes than in the first.
+    step_deg : float or None
+        How far it jumped, where it stood at one place and then at another.
+    """
+
+    mark: Mark
+    seen: int
+    after_tdc: Interval | None = None
+    late: Interval | None = None
+    turn: Turn | None = None
+    firing_cylinder: int | None = None
+    late_in_cycle_deg: float | None = None
+    backward: Interval | None = None
+    drift: Interval | None = None
+    step_deg: float | None = None
+    offset: Offset = Offset(None, None, None)
+    notices: tuple[Notice, ...] = ()
+
+
+def turns_at_half_speed(mark: Mark, profile: Profile) -> bool:
+    """Return whether a mark comes once in two turns: on cam or distributor, or stated for one."""
+    slow_place = mark.on in ("cam sprocket", "distributor")
+    return profile.cycle == "four-stroke" and (slow_place or mark.turn != "both")
+
+
+def seen_in(segment: Segment, mark: Mark, profile: Profile) -> MarkSeen:
+    """Return every edge and press of one mark in one start of the board.
+
+    Edges and presses outside of the samples, or while the crank stood (edges only), tell no
+    direction and are left out. Empty when the mark was not met.
+    """
+    cell_deg = abs(deg_per_count(profile.encoder))
+    samples, events = segment.samples, segment.events
+    if len(samples) < 2:
+        return MarkSeen(mark, cell_deg=cell_deg)
+    time_us = samples.time_us
+    motion = motion_of(time_us, samples.count, profile.encoder)
+    inside = (events.time_us >= time_us[0]) & (events.time_us <= time_us[-1])
+    own = inside & (events.input == mark.input) if mark.input else np.zeros(len(events), bool)
+    angles = angle_of_count(events.count[own], profile.encoder)
+    speeds = np.interp(events.time_us[own], time_us, motion.speed_deg_s)
+    pressed_us = [
+        p.time_us for p in segment.presses if p.name == mark.name and p.time_us >= time_us[0]
+    ]
+    return MarkSeen(
+        mark,
+        passes=tuple(
+            MarkPass(float(angle), bool(speed > 0))
+            for angle, speed in zip(angles, speeds, strict=True)
+            if speed != 0
+        ),
+        presses=tuple(
+            MarkPress(
+                float(np.interp(at_us, time_us, motion.angle_deg)),
+                float(np.interp(at_us, time_us, motion.speed_deg_s)),
+            )
+            for at_us in pressed_us
+            if at_us <= time_us[-1]
+        ),
+        cell_deg=cell_deg,
+    )
+
+
+def place_mark(
+    seen: MarkSeen, profile: Profile, tdc_1: Interval, firing_1_deg: float | None
+) -> MarkPlace:
+    """Return where a mark stands from true TDC.
+
+    Parameters
+    ----------
+    tdc_1 : Interval
+        TDC of cylinder 1 in the encoder frame, either of its two.
+    firing_1_deg : float or None
+        Its firing TDC in [0, cycle), None while the phase is open.
+    """
+    mark = seen.mark
+    slow = turns_at_half_speed(mark, profile)
+    period_deg = 720.0 if slow and firing_1_deg is not None else 360.0
+    met, notices = _met(seen, period_deg)
+    if met is None:
+        return MarkPlace(mark, len(seen), notices=notices)
+    own, backward = met.own_way, met.backward
+    after = _after_tdc(own, tdc_1)
+    place = MarkPlace(mark, len(seen), after_tdc=after, step_deg=own.step_deg, notices=notices)
+    turn, cylinder, in_cycle_deg = _turn(mark, profile, own.centre_deg, firing_1_deg, slow)
+    place = replace(place, turn=turn, firing_cylinder=cylinder, late_in_cycle_deg=in_cycle_deg)
+    if mark.stated_atdc_deg is not None:
+        late_deg = nearest(after.value - mark.stated_atdc_deg, 360)
+        late = after.shifted(late_deg - after.value)
+        place = replace(place, late=late, offset=_offset(late, profile))
+    if backward is not None:
+        place = replace(place, backward=_after_tdc(backward, tdc_1))
+    return replace(place, drift=_drift(own.kept_deg, period_deg, seen.cell_deg))
+
+
+def shared_step_deg(places: Sequence[MarkPlace]) -> float | None:
+    """Return how far marks on different parts jumped alike, which only the encoder's clamp can do.
+
+    None where no mark jumped, or only marks of one part, or not all by the same.
+    """
+    steps = [place.step_deg for place in places if place.step_deg is not None]
+    parts = {place.mark.on for place in places if place.step_deg is not None}
+    if len(parts) < 2 or max(steps) - min(steps) > STEPS_ALIKE_DEG:
+        return None
+    return median(steps)
+
+
+def _after_tdc(agreed: Agreed, tdc_1: Interval) -> Interval:
+    sigma_deg = hypot(agreed.sigma_deg, tdc_1.half_width / Z_95)
+    return Interval.from_sigma(nearest(agreed.centre_deg - tdc_1.value, 360), sigma_deg)
+
+
+def _offset(late: Interval, profile: Profile) -> Offset:
+    radius, flywheel, drive = profile.pulley_radius_mm, profile.flywheel_teeth, profile.cam_drive
+    return Offset(
+        rim_mm=None if radius is None else late.scaled(radians(radius)),
+        flywheel_teeth=None if flywheel is None else late.scaled(flywheel / 360),
+        cam_teeth=None if drive is None else late.scaled(drive.cam_teeth / 720),
+    )
+
+
+def _turn(
+    mark: Mark, profile: Profile, centre_deg: float, firing_1_deg: float | None, slow: bool
+) -> tuple[Turn | None, int | None, float | None]:
+    """Turn, firing cylinder and lateness in the whole cycle, as far as they can be told."""
+    if profile.cycle == "two-stroke":
+        fires = None if firing_1_deg is None else _fires_at(profile, centre_deg - firing_1_deg)
+        return "firing", fires, None
+    if not slow:
+        return "both", None, None
+    if firing_1_deg is None:
+        return None, None, None
+    after_firing_deg = nearest(centre_deg - firing_1_deg, 720)
+    late_deg = None
+    if mark.stated_atdc_deg is not None and mark.turn != "both":
+        meant_deg = mark.stated_atdc_deg + (360 if mark.turn == "overlap" else 0)
+        late_deg = nearest(after_firing_deg - meant_deg, 720)
+    turn: Turn = "firing" if -180 < after_firing_deg <= 180 else "overlap"
+    return turn, _fires_at(profile, after_firing_deg), late_deg
+
+
+def _fires_at(profile: Profile, after_firing_1_deg: float) -> int | None:
+    offsets = firing_offsets(profile.firing_order, profile.firing_intervals_deg)
+    away = {
+        cylinder: abs(nearest(after_firing_1_deg - offset, profile.cycle_deg))
+        for cylinder, offset in offsets.items()
+    }
+    cylinder = min(away, key=lambda c: away[c])
+    return cylinder if away[cylinder] <= FIRES_WITHIN_DEG else None
+
+
+@dataclass(frozen=True, slots=True)
+class _Met:
+    """Where a mark was met: the engine's own way if it was, and turning back."""
+
+    own_way: Agreed
+    backward: Agreed | None
+
+
+def _met(seen: MarkSeen, period_deg: float) -> tuple[_Met | None, tuple[Notice, ...]]:
+    name = seen.mark.name
+    notices: list[Notice] = []
+    sides: list[Agreed | None] = []
+    for way in (True, False):
+        angles = np.array([p.angle_deg for p in seen.passes if p.forward is way])
+        agreed, said = edges_agree(name, angles, period_deg, seen.cell_deg)
+        sides.append(agreed)
+        notices += said
+    forward, backward = sides
+    if forward is None and seen.presses:
+        forward, said = pressed_agree(name, seen.presses, period_deg)
+        notices += said
+    if forward is not None:
+        return _Met(forward, backward), tuple(notices)
+    if backward is not None:
+        text = (
+            f"{name}: met only turning back, which is the other side of its tooth; turn the"
+            " engine's own way past it"
+        )
+        return _Met(backward, backward), (*notices, Notice("mark-backward", text))
+    if not notices:
+        text = f"{name}: not met; turn the crank right past it, or press its key at the pointer"
+        notices.append(Notice("mark-not-seen", text))
+    return None, tuple(notices)
+
+
+def _drift(angles: NDArray[np.float64], period_deg: float, cell_deg: float) -> Interval | None:
+    """Second half of the passes less the first; None for too few of them."""
+    if len(angles) < DRIFT_PASSES:
+        return None
+    away = np.array([nearest(a - angles[0], period_deg) for a in angles])
+    early, late = np.array_split(away, 2)
+    spread = sqrt(
+        max(float(np.var(early, ddof=1)), EDGE_SCATTER_DEG**2) / len(early)
+        + max(float(np.var(late, ddof=1)), EDGE_SCATTER_DEG**2) / len(late)
+        + cell_deg**2 / 6
+    )
+    return Interval.from_sigma(median(late) - median(early), spread)

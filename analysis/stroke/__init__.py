@@ -1,0 +1,1 @@
+"""Which of the two TDCs is the compression's?"""

@@ -1,0 +1,399 @@
+"""Which of the two TDCs is compression? The likelihood of what each turn's TDC showed.
+
+Four explanations are weighed: compression at the even turns, at the odd turns, at every turn
+(valves
+that do not open, or a two-stroke), and at none (no compression reaches the sensor). What the turns
+of one kind have in common is judged once, by their median: breathing repeats itself in every
+cycle, so ten turns of it prove no more than one.
+
+Turns of one kind that contradict each other are never weighed together: something has changed
+between them (the encoder slipped by a whole turn, the sensor came off), and only what came after
+the last contradiction counts. After one, a single compression is not enough any more.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.special import ndtr, stdtr
+
+from strokewise.analysis.median import median
+from strokewise.analysis.profile import CycleName
+from strokewise.analysis.stroke.passages import CLIPPED_SHARE, Visit
+
+RISE_TYPICAL_BAR, RISE_SPREAD = 4.0, 1.2
+"""Rise of a compression, log-normal: hand-turned and leaky 0.4 bar to cranked diesel 40 bar."""
+
+BREATHING_BAR = 0.02
+"""Scale of what a wavering zero shows at overlap; at hand speed valves breathe without
+resistance."""
+
+BREATHING_PER_RPM = 0.0003
+"""And how breathing grows with speed: 0.3 bar of exhaust pulse were measured at 1,100 rev/min."""
+
+BREATHING_FREEDOM = 6.0
+"""Degrees of freedom of Student's t: heavy tails for what nobody thought of."""
+
+PRIOR_EVERY = 2e-5
+"""Prior of compression at every turn: whoever turns a four-stroke with its rockers off knows it."""
+
+PRIOR_EVERY_ONE_WAY = 1e-3
+"""The same while the crank is turned one way and the other TDC is still to come."""
+
+PRIOR_NONE = 5e-3
+"""Prior of no compression at all reaching the sensor."""
+
+PRIOR_OTHER_CYCLE = 2e-5
+"""Prior that a two-stroke compresses at every second turn only: the profile is then of another
+engine."""
+
+CLEAR = 3.0
+"""ln of the odds from which one visit counts as a compression, or as none, when visits are
+compared."""
+
+NOISE_SHARE = 0.1
+"""What looks like noise beside a rise ten times as large is the bend of its foot."""
+
+WEAKEST_BAR = 0.35
+"""A rise smaller than this is no compression to rely on, however still the other TDC was: with a
+valve that hardly shuts its peak comes so early that not even TDC is roughly known."""
+
+PLATEAU_ABOVE_BAR = 0.04
+"""A sensor at its end shows a compression only if the other TDC stays so far under it: exhaust does
+not."""
+
+PLATEAU_SHARE, NO_PLATEAU_SHARE = 0.5, 0.2
+"""Shares of the way near TDC at the sensor's end, from which and up to which a kind of turn counts
+as cut off and as not: a charge that has leaked away leaves the end soon after TDC."""
+
+PLATEAU_STEPS = 5.0
+"""And it stands so many steps of the converter over the other TDC: a coarse one's own steps are
+flat."""
+
+PLATEAU_LOG_ODDS = 7.0
+"""What one kind of turns with the sensor at its end, beside one without, is worth: e^7 each."""
+
+UNCALIBRATED_LEAST_BAR = 0.3
+"""A sensor of unknown gain must move by so much of its assumed 20 bar: less is breathing blown
+up."""
+
+BOTH_WAYS_SPREAD = 0.5
+"""Natural logarithm: how much the rise of a leaky cylinder may differ from one way to the other."""
+
+LOOKS_MOST = 4
+"""So many visits of a kind take half of the noise off their median; more is not counted on."""
+
+ALIKE_SHARE = 0.5
+"""Compressions after a change rise alike; one that rises by a smaller share of the highest may be
+what is left of the change, or a flank seen through a wrong profile."""
+
+FEWEST_AFTER_CHANGE = 2
+"""Compressions that must agree after something has changed: one alone may be half of the change."""
+
+
+@dataclass(frozen=True, slots=True)
+class Phase:
+    """Posterior of the four explanations.
+
+    ``even`` and ``odd`` speak of the turns counted from the nominal TDC.
+
+    Attributes
+    ----------
+    visits : tuple of Visit
+        All of them, in time order.
+    changed : bool
+        Earlier visits contradict later ones; only the later ones are weighed.
+    weighed : int
+        How many of the visits, counted from the last, were weighed.
+    """
+
+    even: float
+    odd: float
+    every: float
+    none: float
+    visits: tuple[Visit, ...]
+    changed: bool = False
+    weighed: int = 0
+
+    @property
+    def best(self) -> int:
+        """0 for even, 1 for odd."""
+        return 0 if self.even >= self.odd else 1
+
+    @property
+    def probability(self) -> float:
+        """Probability of the better of even and odd."""
+        return max(self.even, self.odd)
+
+    @property
+    def used(self) -> tuple[Visit, ...]:
+        """The visits that were weighed."""
+        return self.visits[len(self.visits) - self.weighed :]
+
+
+NOTHING_KNOWN = Phase(0.5, 0.5, 0.0, 0.0, ())
+
+
+def weigh(
+    visits: tuple[Visit, ...],
+    *,
+    noise_bar: float,
+    calibrated: bool = True,
+    cycle: CycleName = "four-stroke",
+    changed: bool = False,
+) -> Phase:
+    """Return the posterior of even, odd, every and none, given the visits.
+
+    With a sensor of unknown gain only the proportion of the two kinds of turns counts, so both must
+    have been visited.
+
+    Parameters
+    ----------
+    visits : tuple of Visit
+        In time order.
+    changed : bool
+        Something is known to have changed before the first of them.
+    """
+    prior = _log_prior(cycle, _seen_one_way(visits))
+    scale = _scale(visits, calibrated)
+    if scale is None:
+        return _posterior(prior, visits, changed, 0)
+    since = _last_change(visits, scale, noise_bar)
+    changed = changed or since > 0
+    used = visits[since:]
+    kinds = [tuple(v for v in used if v.turn % 2 == parity) for parity in (0, 1)]
+    # Noise is the sensor's, whatever the turn: the quieter kind shows it without the compression.
+    quiet = [median([v.noise_bar for v in kind]) for kind in kinds if kind]
+    noise_bar = max(noise_bar, min(quiet, default=0.0))
+    seen = [_kind_log_likelihoods(kind, scale, noise_bar) for kind in kinds]
+    evidence = np.array(
+        [
+            seen[0][0] + seen[1][1],
+            seen[0][1] + seen[1][0],
+            seen[0][0] + seen[1][0],
+            seen[0][1] + seen[1][1],
+        ]
+    )
+    twice = all(len(kind) >= FEWEST_AFTER_CHANGE for kind in kinds)
+    plateaus = _plateaus(kinds)
+    evidence += plateaus
+    weak = not plateaus.any() and _largest(kinds) * scale < WEAKEST_BAR
+    if (
+        weak
+        or not _came_down(kinds)
+        or (
+            changed
+            and not (
+                (plateaus.any() and twice) or _enough_after_change(kinds, scale, noise_bar, cycle)
+            )
+        )
+    ):
+        # What one compression says cannot be told from what is left of the change itself.
+        evidence = np.zeros(4)
+    return _posterior(prior + evidence, visits, changed, len(used))
+
+
+def _came_down(kinds: list[tuple[Visit, ...]]) -> bool:
+    """Return whether what rose most was seen to come down again, or could not be seen to.
+
+    A pressure that is still rising when the crank stops may peak anywhere, even at another TDC than
+    the one it was met near.
+    """
+    rises = [_Rise.of(kind) for kind in kinds]
+    highest = max(range(2), key=lambda parity: 0.0 if (r := rises[parity]) is None else r.bar)
+    return any(v.fell or v.clipped for v in kinds[highest])
+
+
+def _largest(kinds: list[tuple[Visit, ...]]) -> float:
+    rises = [_Rise.of(kind) for kind in kinds]
+    return max((r.bar for r in rises if r is not None), default=0.0)
+
+
+def _seen_one_way(visits: tuple[Visit, ...]) -> bool:
+    """Return whether only one kind of turn was passed, and only in one direction.
+
+    Whoever turns on will meet the other TDC within a turn and had better wait for it; whoever rocks
+    the crank about one TDC will not.
+    """
+    return len({v.turn % 2 for v in visits}) < 2 and len({v.forward for v in visits}) < 2
+
+
+def _log_prior(cycle: CycleName, one_way: bool) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    if cycle == "two-stroke":
+        every = 1.0 - 2.0 * PRIOR_OTHER_CYCLE - PRIOR_NONE
+        return np.log([PRIOR_OTHER_CYCLE, PRIOR_OTHER_CYCLE, every, PRIOR_NONE])
+    always = PRIOR_EVERY_ONE_WAY if one_way else PRIOR_EVERY
+    either = 0.5 * (1.0 - always - PRIOR_NONE)
+    return np.log([either, either, always, PRIOR_NONE])
+
+
+def _posterior(
+    log_weight: np.ndarray[tuple[int], np.dtype[np.float64]],
+    visits: tuple[Visit, ...],
+    changed: bool,
+    weighed: int,
+) -> Phase:
+    weight = np.exp(log_weight - log_weight.max())
+    even, odd, every, none = (weight / weight.sum()).tolist()
+    return Phase(even, odd, every, none, visits, changed, weighed)
+
+
+def _scale(visits: tuple[Visit, ...], calibrated: bool) -> float | None:
+    """Return what makes rises bar; None while an unknown gain leaves nothing to say."""
+    if calibrated:
+        return 1.0
+    kinds = [[v.rise_bar for v in visits if v.turn % 2 == parity] for parity in (0, 1)]
+    if not kinds[0] or not kinds[1]:
+        return None
+    largest = max(median(kind) for kind in kinds)
+    return RISE_TYPICAL_BAR / largest if largest > UNCALIBRATED_LEAST_BAR else None
+
+
+def _last_change(visits: tuple[Visit, ...], scale: float, noise_bar: float) -> int:
+    """Return the first visit from which on no clear visit contradicts a later one of its kind."""
+    clear = [
+        (at, visit.turn % 2, squeezed)
+        for at, visit in enumerate(visits)
+        if (squeezed := _seems_squeezed(visit, scale, noise_bar)) is not None
+    ]
+    rocked = len({v.turn for v in visits}) == 1
+    known: dict[int, bool] = {}
+    for place in range(len(clear) - 1, -1, -1):
+        at, kind, squeezed = clear[place]
+        if known.setdefault(kind, squeezed) == squeezed:
+            continue
+        # Rocked about one TDC, a swing too slow to squeeze anything lies between others.
+        if not (rocked and not squeezed and place and clear[place - 1][2]):
+            return at + 1
+    return 0
+
+
+def _seems_squeezed(visit: Visit, scale: float, noise_bar: float) -> bool | None:
+    """Return the same, the end of the sensor's range being taken for a compression."""
+    at_end = visit.top_share >= PLATEAU_SHARE
+    return True if at_end else clearly_squeezed(visit, scale, noise_bar)
+
+
+def clearly_squeezed(visit: Visit, scale: float = 1.0, noise_bar: float = 0.0) -> bool | None:
+    """Return whether a visit by itself clearly is a compression, clearly is none, or neither."""
+    if visit.top_share >= CLIPPED_SHARE:
+        return None
+    noise_bar = max(noise_bar, min(visit.noise_bar, NOISE_SHARE * visit.rise_bar))
+    squeezed, breathed = _log_likelihoods(_Rise.one(visit), scale, noise_bar)
+    if squeezed - breathed > CLEAR:
+        return True
+    return False if breathed - squeezed > CLEAR and not visit.lingered else None
+
+
+def _enough_after_change(
+    kinds: list[tuple[Visit, ...]], scale: float, noise_bar: float, cycle: CycleName
+) -> bool:
+    clear = [[clearly_squeezed(v, scale, noise_bar) for v in kind] for kind in kinds]
+    rises = [
+        visit.rise_bar
+        for kind, told in zip(kinds, clear, strict=True)
+        for visit, squeezed in zip(kind, told, strict=True)
+        if squeezed and (visit.fell or visit.clipped)
+    ]
+    compressions = sum(rise > ALIKE_SHARE * max(rises) for rise in rises)
+    quiet = sum(c is False for kind in clear for c in kind)
+    return compressions >= FEWEST_AFTER_CHANGE and (quiet > 0 or cycle == "two-stroke")
+
+
+def _plateaus(kinds: list[tuple[Visit, ...]]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Weigh a sensor that stands at the end of its range through one kind of turns.
+
+    The likelihoods of rises know nothing of it: cut off at both feet, there is no rise left.
+    """
+    nothing = np.zeros(4)
+    if not kinds[0] or not kinds[1]:
+        return nothing
+    shares = [median([v.top_share for v in kind]) for kind in kinds]
+    levels = [median([v.level_bar for v in kind]) for kind in kinds]
+    high = int(np.argmax(levels))
+    if shares[high] < PLATEAU_SHARE or shares[1 - high] > NO_PLATEAU_SHARE:
+        return nothing
+    least = max(PLATEAU_ABOVE_BAR, PLATEAU_STEPS * max(v.step_bar for v in kinds[high]))
+    if levels[high] - levels[1 - high] < least or not _alternate(*kinds):
+        return nothing
+    repeats = min(len(kinds[0]), len(kinds[1]), 2)
+    nothing[high] = 2.0 * PLATEAU_LOG_ODDS * repeats
+    return nothing
+
+
+def _alternate(one: tuple[Visit, ...], other: tuple[Visit, ...]) -> bool:
+    """Return whether one kind was seen between two of the other: a drift goes one way only."""
+    return any(
+        around[0].time_s < visit.time_s < around[-1].time_s
+        for around, within in ((one, other), (other, one))
+        for visit in within
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Rise:
+    """What the visits of one kind of turn have in common; ``at_least`` where the top was
+    clipped."""
+
+    bar: float
+    at_least: bool
+    speed_rpm: float
+
+    @classmethod
+    def of(cls, visits: tuple[Visit, ...]) -> _Rise | None:
+        if not visits:
+            return None
+        middle = cls.one(sorted(visits, key=lambda v: v.rise_bar)[len(visits) // 2])
+        return replace(middle, speed_rpm=median([v.speed_rpm for v in visits]))
+
+    @classmethod
+    def one(cls, visit: Visit) -> _Rise:
+        return cls(max(visit.rise_bar, 1e-3), visit.clipped, visit.speed_rpm)
+
+
+def _kind_log_likelihoods(
+    kind: tuple[Visit, ...], scale: float, noise_bar: float
+) -> tuple[float, float]:
+    """Return ln likelihood of one kind's visits under compression and under overlap.
+
+    Turned the other way round valves breathe the other way: met from both sides, a rise that was
+    none had two causes. A compression has one, and about the same height.
+    """
+    noise_bar = noise_bar / float(np.sqrt(min(max(len(kind), 1), LOOKS_MOST)))
+    ways = [tuple(v for v in kind if v.forward == forward) for forward in (True, False)]
+    if not all(ways):
+        return _log_likelihoods(_Rise.of(kind), scale, noise_bar)
+    weaker, stronger = sorted(
+        (r for r in map(_Rise.of, ways) if r is not None), key=lambda r: r.bar
+    )
+    squeezed, breathed = _log_likelihoods(weaker, scale, noise_bar)
+    if weaker.at_least or stronger.at_least:
+        return squeezed, breathed
+    _, also_breathed = _log_likelihoods(stronger, scale, noise_bar)
+    apart = np.log(stronger.bar / weaker.bar) / BOTH_WAYS_SPREAD
+    density = BOTH_WAYS_SPREAD * stronger.bar * scale * np.sqrt(2.0 * np.pi)
+    return squeezed + float(-0.5 * apart * apart - np.log(density)), breathed + also_breathed
+
+
+def _log_likelihoods(rise: _Rise | None, scale: float, noise_bar: float) -> tuple[float, float]:
+    """Return ln likelihood of one kind's rise under compression and under overlap."""
+    if rise is None:
+        return 0.0, 0.0
+    wavering = 2.0 * noise_bar * scale
+    breathing = math.hypot(BREATHING_BAR + BREATHING_PER_RPM * rise.speed_rpm, wavering)
+    bar = rise.bar * scale
+    z = math.log(bar / RISE_TYPICAL_BAR) / RISE_SPREAD
+    u = bar / breathing
+    if rise.at_least:
+        above = float(ndtr(-z)), 2.0 * float(stdtr(BREATHING_FREEDOM, -u))
+        return math.log(max(above[0], 1e-300)), math.log(max(above[1], 1e-300))
+    squeezed = -0.5 * z * z - math.log(bar * RISE_SPREAD * math.sqrt(2.0 * math.pi))
+    return squeezed, math.log(2.0 / breathing) + _log_student(u)
+
+
+def _log_student(u: float) -> float:
+    n = BREATHING_FREEDOM
+    norm = math.lgamma((n + 1.0) / 2.0) - math.lgamma(n / 2.0) - 0.5 * math.log(n * math.pi)
+    return norm - (n + 1.0) / 2.0 * math.log1p(u * u / n)

@@ -1,0 +1,158 @@
+"""Roughly where is TDC, and which passes belong together? The start that the fit needs.
+
+The pressure peak stands before TDC in the direction of turning, by a degree or two at starter
+speed and by tens of degrees under a spanner. So a few lags are tried on the most telling passes
+and the best fit wins.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from strokewise.analysis.median import median, median_on_circle
+from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.tdc.fit import FAR, Fit, fit_passes
+from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.passes import Hump, Pass, Run, passes_about
+
+STRONG_SHARE = 0.2
+"""A hump of so much of the largest is a compression of the same cylinder, just slower or
+leakier."""
+
+LAGS_FAST_DEG = (2.0,)
+LAGS_SLOW_DEG = (4.0, 16.0, 36.0)
+"""Peak before TDC to start from, above and below ``SLOW_RPM``."""
+
+SLOW_RPM = 70.0
+
+COARSE_PASSES = 4
+FINE_PASSES = 10
+"""Enough that each more would narrow the interval by under 5 %, few enough for a quick answer."""
+
+PASS_WAY_DEG = 50.0
+"""A pass covers at least so much, and reaches TDC, or it says little about where TDC is."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """How far the closed part of the cycle reaches about TDC, engine's own direction, degrees."""
+
+    before_deg: float
+    after_deg: float
+
+
+UNKNOWN_REACH = Reach(105.0, 105.0)
+"""Shut before and after this in any usual four-stroke (common practice, no source)."""
+
+TWO_STROKE_REACH = Reach(75.0, 75.0)
+"""A two-stroke's exhaust port opens from about 80° after TDC on (common practice, no source)."""
+
+LIFT_MARGIN_DEG = 12.0
+"""A valve that the figures call shut at some lift still leaks for so long."""
+
+TIMING_MARGIN_DEG = 6.0
+"""Clearance and a worn chain shift events by some degrees."""
+
+MOST_REACH_DEG = 105.0
+"""Further out the volume hardly changes and has little to say about TDC, and on a rebuild the cam
+may stand teeth away from the timing that the manual states."""
+
+
+def reach_of(profile: Profile) -> Reach:
+    """Return the closed part from the valve timing, or one that suits any engine."""
+    if profile.cycle == "two-stroke":
+        return TWO_STROKE_REACH
+    timing = profile.valve_timing
+    if timing is None:
+        return UNKNOWN_REACH
+    margin = LIFT_MARGIN_DEG if timing.at_lift_mm > 0 else TIMING_MARGIN_DEG
+    before = 180.0 - timing.intake_closes_abdc_deg - margin
+    after = 180.0 - timing.exhaust_opens_bbdc_deg - margin
+    return Reach(
+        float(np.clip(before, 60.0, MOST_REACH_DEG)), float(np.clip(after, 60.0, MOST_REACH_DEG))
+    )
+
+
+def strong(humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
+    """Return the humps that are compressions of the sensed cylinder, by size."""
+    if not humps:
+        return ()
+    largest = max(h.rise_bar for h in humps)
+    return tuple(h for h in humps if h.rise_bar >= STRONG_SHARE * largest)
+
+
+def guesses_deg(humps: tuple[Hump, ...], slow: bool) -> tuple[float, ...]:
+    """Return TDCs in [0, 360) to start from, the likeliest first.
+
+    With humps met from both sides their middle needs no lag at all.
+    """
+    usable = [h for h in humps if h.moving] or list(humps)
+    sides = {
+        way: median_on_circle([h.angle_deg for h in usable if h.direction == way]) % 360.0
+        for way in (1, -1)
+        if any(h.direction == way for h in usable)
+    }
+    if len(sides) == 2:
+        apart = (sides[-1] - sides[1] + 180.0) % 360.0 - 180.0
+        middle = (sides[1] + 0.5 * apart) % 360.0
+        return (middle,)
+    ((way, peak),) = sides.items()
+    lags = LAGS_SLOW_DEG if slow else LAGS_FAST_DEG
+    return tuple((peak + way * lag) % 360.0 for lag in lags)
+
+
+def usable_passes(
+    nodes: Nodes, runs: tuple[Run, ...], humps: tuple[Hump, ...], tdc_deg: float, reach: Reach
+) -> tuple[Pass, ...]:
+    """Return the passes that hold a strong hump or belong to the same TDC, whole enough to fit."""
+    marked = {round((h.angle_deg - tdc_deg) / 360.0) for h in humps}
+    least = 0.3 * median([h.rise_bar for h in humps]) if humps else 0.0
+    found = []
+    for item in passes_about(
+        nodes, runs, tdc_deg, before_deg=reach.before_deg, after_deg=reach.after_deg
+    ):
+        where = item.angle_deg - item.tdc_deg
+        whole = np.ptp(where) >= PASS_WAY_DEG and where.min() < -8.0 and where.max() > 8.0
+        if item.turn in marked and whole and np.ptp(item.pressure_bar) >= least:
+            found.append(item)
+    return tuple(found)
+
+
+def best_passes(passes: tuple[Pass, ...], most: int) -> tuple[Pass, ...]:
+    """Return the last passes, of both directions where there are both."""
+    forward = [p for p in passes if p.forward]
+    backward = [p for p in passes if not p.forward]
+    if not forward or not backward:
+        return passes[-most:]
+    share = most // 2
+    few, many = sorted((forward, backward), key=len)
+    taken = few[-share:]
+    kept = {id(p) for p in taken + many[-(most - len(taken)) :]}
+    return tuple(p for p in passes if id(p) in kept)
+
+
+def coarse_fit(
+    nodes: Nodes,
+    runs: tuple[Run, ...],
+    humps: tuple[Hump, ...],
+    profile: Profile,
+    sensor: Sensor,
+    *,
+    reach: Reach,
+    zero_sigma_bar: float,
+) -> Fit | None:
+    """Return the best of the short fits from every guess, or None where no pass can be fitted."""
+    speeds = [abs(float(nodes.speed_deg_s[h.at])) / 6.0 for h in humps]
+    slow = median(speeds) < SLOW_RPM if speeds else False
+    best: Fit | None = None
+    for guess in guesses_deg(humps, slow):
+        passes = usable_passes(nodes, runs, humps, guess, reach)
+        passes = best_passes(passes, COARSE_PASSES)
+        if not passes:
+            continue
+        fit = fit_passes(passes, profile, sensor, zero_sigma_bar=zero_sigma_bar, stage=FAR)
+        if best is None or fit.cost < best.cost:
+            best = fit
+    return best

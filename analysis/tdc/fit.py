@@ -1,0 +1,346 @@
+"""Where is TDC, by a joint fit of several compressions?
+
+The closed-cycle model against all passes at once.
+
+What belongs to the engine and the rig is shared by the passes, the trapped charge and the drift of
+the sensor's zero belong to each. Residuals are robust, the interval is a Laplace one widened for
+residuals that hang together and for what no model of a closed cylinder has right.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.estimate import Interval
+from strokewise.analysis.median import median
+from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.tdc.autocorrelation import LEAST_COST, tied
+from strokewise.analysis.tdc.closed_cycle import Gas, Runs, Surroundings, pressures
+from strokewise.analysis.tdc.descent import Look, descend
+from strokewise.analysis.tdc.priors import Prior, priors_for, surroundings_of
+from strokewise.analysis.trace.passes import Pass
+
+ALL_COUNT = 1e3
+"""Residuals of any size count in full."""
+
+TRAPPED_WARMER_K = 5.0
+"""What a charge takes up from ports and walls before it is trapped, at cranking speed."""
+
+SQUEEZED_BEFORE = 0.09
+"""ln of how a charge warms from intake closing about 130° to 105° before TDC, adiabatically."""
+
+STEEPNESS_PER_DEG = 0.04
+"""Share by which pressure changes for each degree where it is steepest, 20° to 40° from TDC."""
+
+RUNAWAY = 1e8
+"""A derivative beyond this, in sigmas a unit, comes from a variant that left the model's reach."""
+
+SOUND_COST = 0.7
+"""A fit whose residuals are no larger shows no mismatch of its own."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mismatch:
+    """What TDC is off by because a real cylinder is not quite the model, as a sigma.
+
+    Set on bench engines with other correlations of heat loss than the model's.
+
+    Attributes
+    ----------
+    floor_deg : float
+        No answer is surer than this.
+    per_loss : float
+        For each degree of loss angle: losses are never quite the model's shape.
+    per_cost : float
+        How that grows with the residuals beyond those of a sound fit.
+    """
+
+    floor_deg: float
+    per_loss: float
+    per_cost: float
+
+    def sigma_deg(self, lost_deg: float, cost: float) -> float:
+        """Return the sigma for a loss angle and the fit's cost."""
+        grown = 1.0 + self.per_cost * max(cost - SOUND_COST, 0.0)
+        return self.floor_deg + self.per_loss * lost_deg * grown
+
+
+ONE_WAY = Mismatch(0.03, 0.006, 3.0)
+BOTH_WAYS = Mismatch(0.01, 0.0006, 1.0)
+"""Passes of both directions mirror the losses away, but for what is uneven in them. A clamp's play
+of some 0.02° is in it; more moves the middle by half of itself, and no pressure shows it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One stage of a fit, from a start that may be far off to the answer.
+
+    Attributes
+    ----------
+    model_share : float
+        Share of the pressure above the start that the model is not trusted with.
+    robust_at : float
+        Residuals beyond this many sigma count less and less.
+    """
+
+    model_share: float
+    robust_at: float
+    most_steps: int
+
+
+FAR = Stage(0.03, ALL_COUNT, 14)
+NEAR = Stage(0.006, ALL_COUNT, 20)
+FINAL = Stage(0.0015, 3.0, 40)
+"""Stages that each bring the next to where it is sure to run to the right minimum: robust
+residuals far from it would call the flanks of a compression outliers."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A joint fit.
+
+    Attributes
+    ----------
+    tdc_deg : Interval
+        TDC of the sensed cylinder in the encoder frame, beside the passes' nominal one.
+    values : dict of str to (passes,) float64
+        Fitted parameters by name, as in :class:`closed_cycle.Gas`, one for each pass.
+    sigmas : dict of str to float
+        Posterior standard deviation of the shared parameters.
+    runs : Runs
+        What was fitted.
+    model_bar : (passes, k) float64
+    cost : float
+        Robust sum of squares for each used node; near 1 where the model fits.
+    tied : float
+        How many neighbouring residuals speak as one.
+    """
+
+    tdc_deg: Interval
+    sigma_deg: float
+    values: dict[str, FloatArray]
+    sigmas: dict[str, float]
+    runs: Runs
+    model_bar: FloatArray
+    cost: float
+    tied: float
+
+    @property
+    def zero_bar(self) -> float:
+        """What the sensor shows at no pressure, median over the passes."""
+        return median(self.values["zero_bar"])
+
+
+def runs_for(passes: tuple[Pass, ...], model_share: float) -> Runs:
+    """Lay passes side by side, with the standard deviation expected of each node."""
+    longest = max(len(p.nodes) for p in passes)
+
+    def padded(rows: list[FloatArray]) -> FloatArray:
+        return np.stack([np.pad(row, (0, longest - len(row)), mode="edge") for row in rows])
+
+    used = np.stack([np.pad(~p.nodes.clipped, (0, longest - len(p.nodes))) for p in passes])
+    return Runs(
+        time_s=padded([p.time_s for p in passes]),
+        angle_deg=padded([p.angle_deg - p.tdc_deg for p in passes]),
+        speed_deg_s=padded([p.nodes.speed_deg_s for p in passes]),
+        pressure_bar=padded([p.pressure_bar for p in passes]),
+        sigma_bar=padded([_sigma_bar(p, model_share) for p in passes]),
+        used=used,
+    )
+
+
+def _sigma_bar(item: Pass, model_share: float) -> FloatArray:
+    """Return a node's expected spread: sensor, converter, the width of a count, the model's own."""
+    nodes = item.nodes
+    white = np.hypot(nodes.noise_bar, 0.3 * nodes.step_bar)
+    moved_deg = np.abs(np.gradient(nodes.angle_deg))
+    # Crossing lines sharpens the angle; a standing crank is somewhere in its cell.
+    angle_sigma = nodes.cell_deg / np.sqrt(12.0) / np.sqrt(1.0 + 3.0 * moved_deg / nodes.cell_deg)
+    above = nodes.pressure_bar - nodes.pressure_bar.min()
+    steep = STEEPNESS_PER_DEG * np.abs(np.sin(np.radians(2.0 * (item.angle_deg - item.tdc_deg))))
+    return np.asarray(
+        np.sqrt(
+            white**2 / nodes.count
+            + (0.1 * nodes.step_bar) ** 2
+            + (above * steep * angle_sigma) ** 2
+            + (model_share * above) ** 2
+        )
+    )
+
+
+class _Problem:
+    """The least-squares problem: packs parameters, predicts all variants of a derivative in one
+    march."""
+
+    def __init__(
+        self, runs: Runs, priors: tuple[Prior, ...], around: Surroundings, robust_at: float
+    ) -> None:
+        self.runs, self.around, self.robust_at = runs, around, robust_at
+        self.shared = [p for p in priors if not p.per_pass]
+        self.own = [p for p in priors if p.per_pass]
+        self.passes = len(runs.time_s)
+        self.mean = self._spread([p.mean for p in self.shared], [p.mean for p in self.own])
+        self.sigma = self._spread([p.sigma for p in self.shared], [p.sigma for p in self.own])
+        low = self._spread([p.low for p in self.shared], [p.low for p in self.own])
+        high = self._spread([p.high for p in self.shared], [p.high for p in self.own])
+        self.bounds = (low, high)
+        self.weight = np.where(runs.used, 1.0 / runs.sigma_bar, 0.0)
+
+    def _spread(self, shared: list[float], own: list[float]) -> FloatArray:
+        return np.concatenate([np.array(shared), np.repeat(np.array(own), self.passes)])
+
+    def gas(self, x: FloatArray) -> Gas:
+        """Return the parameters of every variant in the rows of ``x`` (variants, parameters)."""
+        k = len(self.shared)
+        values = {p.name: x[:, i : i + 1] for i, p in enumerate(self.shared)}
+        for j, p in enumerate(self.own):
+            values[p.name] = x[:, k + j * self.passes : k + (j + 1) * self.passes]
+        return Gas(**values)
+
+    def model(self, x: FloatArray) -> FloatArray:
+        return pressures(self.runs, self.gas(x), self.around)
+
+    def look(self, x: FloatArray) -> Look:
+        """Return residuals and their derivative by forward differences, from one march.
+
+        Each pass's own parameters are moved together. A march of all variants takes little longer
+        than one of a single one, so that a trial brings the slope for the next step with it.
+        """
+        steps = [p.step for p in self.shared] + [p.step for p in self.own]
+        k, n = len(self.shared), self.passes
+        variants = np.repeat(x[None], 1 + len(steps), axis=0)
+        for i, step in enumerate(steps):
+            columns = slice(i, i + 1) if i < k else slice(k + (i - k) * n, k + (i - k + 1) * n)
+            variants[1 + i, columns] += step
+        with np.errstate(over="ignore", invalid="ignore"):  # a variant may leave the model's reach
+            model = self.model(variants)
+            data = (model[0] - self.runs.pressure_bar) * self.weight
+            weight = 1.0 / np.sqrt(1.0 + (data / self.robust_at) ** 2)
+            slope = weight * self.weight
+            rows = np.zeros((n, data.shape[1], len(x)))
+            for i, step in enumerate(steps):
+                change = (model[1 + i] - model[0]) / step * slope
+                change[~(np.abs(change) < RUNAWAY)] = 0.0
+                if i < k:
+                    rows[:, :, i] = change
+                else:
+                    for item in range(n):
+                        rows[item, :, k + (i - k) * n + item] = change[item]
+            bent = _soften(data, self.robust_at)
+        prior = (x - self.mean) / self.sigma
+        return Look(
+            size=float(np.sum(bent**2) + prior @ prior),
+            residual=np.concatenate([(data * weight).ravel(), prior]),
+            slope=np.vstack([rows.reshape(-1, len(x)), np.diag(1.0 / self.sigma)]),
+            model_bar=model[0],
+        )
+
+
+def _soften(z: FloatArray, at: float) -> FloatArray:
+    """Bend residuals so that their squares grow like a Cauchy loss beyond ``at``."""
+    return np.asarray(np.sign(z) * at * np.sqrt(np.log1p((z / at) ** 2)))
+
+
+def fit_passes(
+    passes: tuple[Pass, ...],
+    profile: Profile,
+    sensor: Sensor,
+    *,
+    zero_sigma_bar: float = 0.05,
+    start: Fit | None = None,
+    stage: Stage = FINAL,
+) -> Fit:
+    """Fit TDC to passes that share their nominal TDC modulo 360°.
+
+    Parameters
+    ----------
+    passes : tuple of Pass
+        At least one; ``tdc_deg`` of each is the nominal TDC that the answer is counted from.
+    start : Fit, optional
+        An earlier stage whose shared values to start from.
+    """
+    if not passes:
+        raise ValueError("no passes to fit")
+    runs = runs_for(passes, stage.model_share)
+    priors = priors_for(profile, sensor, zero_sigma_bar=zero_sigma_bar)
+    problem = _Problem(runs, priors, surroundings_of(profile), stage.robust_at)
+    x = _start(problem, start, passes[0].tdc_deg, zero_sigma_bar)
+    x, there = descend(problem.look, x, problem.bounds, stage.most_steps)
+    return _answer(problem, x, there, passes[0].tdc_deg)
+
+
+def _start(
+    problem: _Problem, earlier: Fit | None, nominal_deg: float, zero_sigma_bar: float
+) -> FloatArray:
+    x = problem.mean.copy()
+    k, n = len(problem.shared), problem.passes
+    if earlier is not None:
+        x[:k] = [earlier.values[p.name][0] for p in problem.shared]
+        x[0] = (earlier.tdc_deg.value - nominal_deg + 180.0) % 360.0 - 180.0
+    first = problem.runs.pressure_bar[:, 0]
+    own = [p.name for p in problem.own]
+    guess = first.copy()
+    if zero_sigma_bar > 1.0:  # a zero that wanders: take the charge for atmospheric
+        guess[:] = problem.around.atmosphere_bar
+        x[k + own.index("zero_bar") * n :][:n] = first - guess
+    for name, values in (
+        ("log_start", np.log(np.clip(guess, 0.2, 60.0))),
+        ("log_warm", _warm_start(problem.runs, problem.around)),
+    ):
+        place = k + own.index(name) * n
+        x[place : place + n] = problem.mean[place : place + n] = values
+    return x
+
+
+def _loss_angle_deg(runs: Runs, model_bar: FloatArray, tdc_deg: float) -> float:
+    """Return how far the pressure peak stands from TDC, median over the passes, always positive."""
+    peak = np.argmax(np.where(runs.used, model_bar, -np.inf), axis=1)
+    where = np.take_along_axis(runs.angle_deg, peak[:, None], axis=1)[:, 0] - tdc_deg
+    return median(np.abs(where))
+
+
+def _warm_start(runs: Runs, around: Surroundings) -> FloatArray:
+    """Return ln(temperature / 300 K) expected at each run's first node.
+
+    A run that starts far out has just trapped its charge and squeezed it a little; one that starts
+    half way up began from a standstill, in which the gas took the temperature of the wall.
+    """
+    outside = np.log((around.atmosphere_k + TRAPPED_WARMER_K) / 300.0)
+    far = np.clip((np.abs(runs.angle_deg[:, 0]) - 80.0) / 20.0, 0.0, 1.0)
+    return np.asarray(outside + far * SQUEEZED_BEFORE, np.float64)
+
+
+def _answer(problem: _Problem, x: FloatArray, there: Look, nominal_deg: float) -> Fit:
+    model = there.model_bar
+    z = (model - problem.runs.pressure_bar) * problem.weight
+    bent = _soften(z, problem.robust_at)
+    used = problem.runs.used
+    cost = float(np.sum(bent**2) / max(1, used.sum()))
+    together = tied(bent, used)
+    inflate = max(cost, LEAST_COST) * together
+    data_rows = there.slope[: -len(x)]
+    information = data_rows.T @ data_rows / inflate + np.diag(1.0 / problem.sigma**2)
+    covariance = np.linalg.inv(information)
+    sigmas = {p.name: float(np.sqrt(covariance[i, i])) for i, p in enumerate(problem.shared)}
+    lost_deg = _loss_angle_deg(problem.runs, model, float(x[0]))
+    mismatch = BOTH_WAYS if problem.runs.both_ways else ONE_WAY
+    mismatch_deg = mismatch.sigma_deg(lost_deg, cost)
+    sigma = float(np.hypot(sigmas["tdc_deg"], mismatch_deg))
+    gas = problem.gas(x[None])
+    values = {
+        p.name: np.broadcast_to(getattr(gas, p.name)[0], (problem.passes,)).copy()
+        for p in (*problem.shared, *problem.own)
+    }
+    return Fit(
+        tdc_deg=Interval.from_sigma(nominal_deg + float(x[0]), sigma),
+        sigma_deg=sigma,
+        values=values,
+        sigmas=sigmas,
+        runs=problem.runs,
+        model_bar=model,
+        cost=cost,
+        tied=together,
+    )

@@ -1,0 +1,291 @@
+"""Which compressions make the answer? A joint fit of those since the encoder last moved.
+
+A slip too small to show in the angles of the peaks shows in what each compression by itself makes
+of TDC; the fit is then made again of what came after it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from strokewise.analysis.crank.strokes import nearest
+from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.median import median
+from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.tdc.coarse import (
+    FINE_PASSES,
+    Reach,
+    best_passes,
+    coarse_fit,
+    reach_of,
+    usable_passes,
+)
+from strokewise.analysis.tdc.fit import FINAL, NEAR, SOUND_COST, Fit, fit_passes
+from strokewise.analysis.tdc.pass_tdc import PassTdc, step_in, tdc_of_each
+from strokewise.analysis.tdc.second_opinion import second_opinion
+from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.passes import Hump, Pass, Run, runs_of
+from strokewise.analysis.trace.steady import DRIFT_PASSES, slip_notice
+
+MOST_SLIPS = 3
+"""Slips looked for one after the other; more is a clamp that never held."""
+
+ODD_COST = 2.5
+"""Two compressions whose joint residuals are so large may not stand about one TDC …"""
+
+SOUND_SHARE = 0.5
+"""… which they do not when the last by itself leaves under this share of them."""
+
+EDGE_DEG, EDGE_NODES = 15.0, 6
+"""How much of either end of the closed part is looked at by itself, and on how many nodes."""
+
+OPEN_EDGE = 2.0
+"""Residuals at an end that are so many times those between show a valve that is not shut there:
+3 to 5 times with a cam two teeth late, up to 1.6 times with one that stands right."""
+
+OUTLIER = 5.0
+"""A node further off than so many sigmas counts as this far."""
+
+LEAST_REACH_DEG = 60.0
+"""Nearer to TDC no cam that lets an engine turn has a valve open."""
+
+MUCH_WORSE = 1.5
+"""An earlier fit led astray where the residuals grow so many times by the new compressions."""
+
+DRIFT_SEEN_SHARE = 0.5
+"""A drift of the peaks of which the fitted compressions show less than this is none of TDC."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """The joint fit that the answer rests on.
+
+    Attributes
+    ----------
+    passes : tuple of Pass
+        All compressions since the encoder last moved, about the fitted TDC.
+    notices : tuple of Notice
+        What was found of slips.
+    drift_deg : float
+        By how much TDC moves with every turn.
+    second_opinion : Notice or None
+        What another method has against it.
+    """
+
+    passes: tuple[Pass, ...]
+    fit: Fit
+    notices: tuple[Notice, ...] = ()
+    drift_deg: float = 0.0
+    second_opinion: Notice | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Attempt:
+    """A fit, the passes it was made of, and all that lie about its TDC."""
+
+    fit: Fit
+    best: tuple[Pass, ...]
+    passes: tuple[Pass, ...]
+
+    @property
+    def begin_s(self) -> float:
+        """When the first of all the passes begins."""
+        return float(self.passes[0].time_s[0])
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What was seen of one sensor, and what is known of it."""
+
+    nodes: Nodes
+    runs: tuple[Run, ...]
+    humps: tuple[Hump, ...]
+    profile: Profile
+    sensor: Sensor
+    zero_sigma_bar: float
+    earlier: Fit | None = None
+
+    def node_at(self, time_s: float) -> int:
+        return int(np.searchsorted(self.nodes.time_s, time_s))
+
+    def each(self, found: _Attempt) -> PassTdc:
+        return tdc_of_each(found.fit, self.profile, self.sensor, self.zero_sigma_bar)
+
+    def again(self) -> _Attempt | None:
+        """Go on from the earlier fit; None where it does not lead to one as good."""
+        earlier, reach = self.earlier, reach_of(self.profile)
+        if earlier is None:
+            return None
+        tdc_deg = earlier.tdc_deg
+        passes = usable_passes(self.nodes, self.runs, self.humps, tdc_deg.value, reach)
+        if not passes:
+            return None
+        best = best_passes(passes, FINE_PASSES)
+        fit = fit_passes(
+            best, self.profile, self.sensor, zero_sigma_bar=self.zero_sigma_bar, start=earlier
+        )
+        moved = abs(nearest(fit.tdc_deg.value - tdc_deg.value, 360.0))
+        as_good = fit.cost < MUCH_WORSE * max(earlier.cost, SOUND_COST)
+        if not as_good or moved > tdc_deg.half_width or clear_of_valves(fit, reach) != reach:
+            return None
+        return _Attempt(fit, best, passes)
+
+    def attempt(
+        self, start: int = 0, stop: int | None = None, most: int = FINE_PASSES
+    ) -> _Attempt | None:
+        """Fit the last ``most`` compressions of the nodes from ``start`` to ``stop``."""
+        stop = len(self.nodes) if stop is None else stop
+        nodes = self.nodes.part(start, stop)
+        runs = self.runs if len(nodes) == len(self.nodes) else runs_of(nodes)
+        humps = tuple(replace(h, at=h.at - start) for h in self.humps if start <= h.at < stop)
+        profile, sensor, zero_bar = self.profile, self.sensor, self.zero_sigma_bar
+        reach = reach_of(profile)
+        fit = coarse_fit(nodes, runs, humps, profile, sensor, reach=reach, zero_sigma_bar=zero_bar)
+        passes = () if fit is None else usable_passes(nodes, runs, humps, fit.tdc_deg.value, reach)
+        if fit is None or not passes:
+            return None
+        best = best_passes(passes, most)
+        for stage in (NEAR, FINAL):
+            fit = fit_passes(best, profile, sensor, zero_sigma_bar=zero_bar, start=fit, stage=stage)
+        while (narrower := clear_of_valves(fit, reach)) != reach:
+            reach = narrower
+            inner = usable_passes(nodes, runs, humps, fit.tdc_deg.value, reach)
+            if not inner:
+                break
+            best = best_passes(inner, most)
+            fit = fit_passes(best, profile, sensor, zero_sigma_bar=zero_bar, start=fit)
+        return _Attempt(fit, best, passes)
+
+
+def clear_of_valves(fit: Fit, reach: Reach) -> Reach:
+    """Return the reach without an end at which a valve seems to be open.
+
+    A cam that stands late keeps the inlet open where the fit takes it for shut, an early one opens
+    the exhaust: residuals there are then many times those between.
+    """
+    runs = fit.runs
+    square = np.minimum(((fit.model_bar - runs.pressure_bar) / runs.sigma_bar) ** 2, OUTLIER**2)
+    away = runs.angle_deg - median(fit.values["tdc_deg"])
+    inside = runs.used & (away > EDGE_DEG - reach.before_deg) & (away < reach.after_deg - EDGE_DEG)
+    if not inside.any():
+        return reach
+    most = OPEN_EDGE**2 * float(square[inside].mean())
+
+    def narrowed(reach_deg: float, way: int) -> float:
+        edge = runs.used & (way * away >= reach_deg - EDGE_DEG)
+        shut = edge.sum() < EDGE_NODES or float(square[edge].mean()) <= most
+        return reach_deg if shut else max(reach_deg - EDGE_DEG, LEAST_REACH_DEG)
+
+    return Reach(narrowed(reach.before_deg, -1), narrowed(reach.after_deg, 1))
+
+
+def joint_fit(
+    nodes: Nodes,
+    runs: tuple[Run, ...],
+    humps: tuple[Hump, ...],
+    profile: Profile,
+    sensor: Sensor,
+    *,
+    zero_sigma_bar: float,
+    drift_deg: float = 0.0,
+    earlier: Fit | None = None,
+) -> Fitted | None:
+    """Return the fit of the compressions since the encoder last moved; None where none can be made.
+
+    Parameters
+    ----------
+    drift_deg : float
+        How the peaks drift with every turn: only the last compressions are then of use.
+    earlier : Fit, optional
+        One of fewer compressions, to go on from: a third of the work.
+    """
+    fitted = _fitted(_Seen(nodes, runs, humps, profile, sensor, zero_sigma_bar, earlier), drift_deg)
+    if fitted is None:
+        return None
+    return replace(
+        fitted, second_opinion=second_opinion(fitted.fit, fitted.passes, profile, sensor)
+    )
+
+
+def _fitted(seen: _Seen, drift_deg: float) -> Fitted | None:
+    if drift_deg:
+        last = seen.attempt(most=DRIFT_PASSES)
+        if last is None:
+            return None
+        if _drifts(last.best, seen.each(last), drift_deg):
+            return Fitted(last.passes, last.fit, (), drift_deg)
+        # Then the peaks alone drift, by speed and loss, or they slipped once.
+    found = seen.again() or seen.attempt()
+    return None if found is None else _since_slips(seen, found)
+
+
+def _since_slips(seen: _Seen, found: _Attempt) -> Fitted:
+    """Return the fit of what came after the last slip."""
+    notices: tuple[Notice, ...] = ()
+    for _ in range(MOST_SLIPS):
+        each = seen.each(found)
+        at = _first_after(found, each)
+        if at is None:
+            break
+        begin, start = seen.node_at(found.begin_s), seen.node_at(float(found.best[at].time_s[0]))
+        if 1 < at == len(found.best) - 1:
+            several = seen.attempt(begin, start) or found
+            by_deg = each.moved_deg(at)
+            return _either(several, several.fit.tdc_deg.shifted(by_deg), by_deg, notices)
+        after = seen.attempt(start)
+        if after is None:
+            break
+        if len(found.best) == 2:
+            before = seen.attempt(begin, start)
+            if before is None or after.fit.cost > SOUND_SHARE * found.fit.cost:
+                break
+            by_deg = _apart_deg(after.fit, before.fit.tdc_deg.value)
+            own, its = after.fit.tdc_deg, before.fit.tdc_deg
+            return _either(after, its.shifted(own.value - by_deg - its.value), by_deg, notices)
+        by_deg = _apart_deg(after.fit, found.fit.tdc_deg.value + each.middle_deg(at))
+        since_s = float(seen.nodes.time_s[start] - seen.nodes.time_s[0])
+        notices = (*notices, slip_notice(by_deg, since_s))
+        found = after
+    return Fitted(found.passes, found.fit, notices)
+
+
+def _apart_deg(fit: Fit, before_deg: float) -> float:
+    return nearest(fit.tdc_deg.value - before_deg, 360.0)
+
+
+def _either(
+    ruling: _Attempt, other: Interval, by_deg: float, notices: tuple[Notice, ...]
+) -> Fitted:
+    """Return what to make of a last compression that alone stands elsewhere: it may be either.
+
+    A starter that gives up lets the crank fall back from it, and a slip has just begun with it.
+    Several outweigh it; of one against one the later tells more of where the crank stands now.
+    """
+    own = ruling.fit.tdc_deg
+    both = Interval(own.value, min(own.low, other.low), max(own.high, other.high))
+    text = (
+        f"the last compression puts TDC {by_deg:+.1f}° from where what came before does: the"
+        " encoder may have slipped on the crank, and the interval holds both; see that the clamp"
+        " is tight and turn through two more compressions"
+    )
+    fit = replace(ruling.fit, tdc_deg=both)
+    return Fitted(ruling.passes, fit, (*notices, Notice("tdc-moved", text)))
+
+
+def _first_after(found: _Attempt, each: PassTdc) -> int | None:
+    """Return the first pass after a slip, None without one."""
+    step = step_in(each)
+    if step is not None:
+        return step.at
+    return 1 if len(found.best) == 2 and found.fit.cost > ODD_COST else None
+
+
+def _drifts(best: tuple[Pass, ...], each: PassTdc, drift_deg: float) -> bool:
+    """Return whether the fitted compressions themselves drift as their peaks are said to."""
+    turn = np.array([p.turn for p in best], np.float64)
+    if len(turn) < DRIFT_PASSES or np.ptp(turn) < 1.0:
+        return True
+    slope = float(np.polyfit(turn, each.off_deg, 1)[0])
+    return slope / drift_deg > DRIFT_SEEN_SHARE

@@ -1,0 +1,112 @@
+"""What is known before the first compression?
+
+Each parameter of the fit with its prior and its reason.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.tdc.closed_cycle import Surroundings
+
+LAG_UNKNOWN_S = (0.45e-3, 0.30e-3)
+"""Response time when nobody gave one: sensor and a short hose, 0 to 1 ms, mean and sigma."""
+
+LAG_KNOWN_SHARE = 0.115
+"""Sigma of a stated response time: taken as right to ±20 %, any value in it as likely."""
+
+LAG_KNOWN_LEAST_S = 0.02e-3
+"""But no surer than this: one step of a fast sampling board."""
+
+
+DRIFT_SHARE_PER_S = 2.0
+"""How fast a zero may wander, of how far it may be off: cheap charge and strain sensors were seen
+to wander by 1 bar/s while they warm up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """A normal prior of one parameter of :class:`closed_cycle.Gas`.
+
+    ``step`` is the change used for its derivative; ``per_pass`` tells what belongs to a pass
+    (trapped state, drift of zero) from what belongs to engine and rig.
+    """
+
+    name: str
+    mean: float
+    sigma: float
+    step: float
+    per_pass: bool = False
+    low: float = -np.inf
+    high: float = np.inf
+
+
+def priors_for(profile: Profile, sensor: Sensor, *, zero_sigma_bar: float) -> tuple[Prior, ...]:
+    """Return the prior of every parameter, shared ones first.
+
+    Parameters
+    ----------
+    zero_sigma_bar : float
+        How far the sensor's zero may be off from pass to pass; large for one that wanders.
+    """
+    clearance = (
+        (np.log(8.0), 0.45)  # 4:1 to 23:1 within two sigma: old side valve to diesel
+        if profile.compression_ratio is None
+        else (np.log(profile.compression_ratio - 1.0), 0.12)  # gasket, skimmed head, sensor adaptor
+    )
+    if sensor.response_time_s is None:
+        lag = LAG_UNKNOWN_S
+    else:
+        known = sensor.response_time_s
+        lag = (known, max(LAG_KNOWN_SHARE * known, LAG_KNOWN_LEAST_S))
+    rod = (
+        (np.log(profile.rod_ratio), 0.01)
+        if profile.rod_ratio is not None
+        else (np.log(3.5), 0.15)  # 2.8 to 4.5, common practice, no source
+    )
+    offset_known = profile.stroke_mm is not None and profile.pin_offset_mm != 0.0
+    offset = -profile.pin_offset_mm / (profile.stroke_mm / 2) if profile.stroke_mm else 0.0
+    gain_sigma = 0.02 if sensor.points else 1.0  # a calibrated sensor, or any range at all
+    return (
+        Prior("tdc_deg", 0.0, 60.0, 0.02),
+        Prior("log_clearance", *clearance, 0.004, low=np.log(2.0), high=np.log(30.0)),
+        # Effective leak over displacement: 0.3 mm² in half a litre with good rings, 3 mm² worn.
+        Prior("log_leak", np.log(1.0e-6 / 5.0e-4), 1.3, 0.02, low=-14.0, high=-3.5),
+        # Published correlations differ three- to fourfold at these speeds: 10 to 60 W/(m² K).
+        Prior("log_heat", np.log(25.0), 0.8, 0.02, low=-2.0, high=5.5),
+        Prior("heat_power", 0.76, 0.04, 0.02, low=0.5, high=1.0),
+        Prior("log_swirl", np.log(0.4), 1.3, 0.1, low=-5.0, high=3.0),
+        # Cranked metal stands a little over the air's temperature, or was in the sun.
+        Prior("wall_k", profile.atmosphere.temperature_c + 278.0, 10.0, 2.0, low=240.0, high=420.0),
+        Prior("log_still", np.log(5.0), 0.8, 0.02, low=-3.0, high=4.5),
+        # Conduction across a gap has power 1, free convection none.
+        Prior("gap_power", 0.4, 0.3, 0.05, low=-0.5, high=1.5),
+        Prior("lag_s", *lag, 1e-5, low=0.0, high=5e-3),
+        Prior("delay_s", 0.0, 0.03e-3, 1e-5),
+        Prior("log_rod", *rod, 0.004, low=np.log(2.2), high=np.log(8.0)),
+        Prior("pin_offset", offset, 0.002 if offset_known else 0.012, 0.001, low=-0.1, high=0.1),
+        Prior("wobble_deg", 0.0, 0.10, 0.02),
+        # A clamp's play, some hundredths, and what losses look like it.
+        Prior("backlash_deg", 0.0, 0.10, 0.02),
+        Prior("log_gain", 0.0, gain_sigma, 0.004),
+        Prior("drift_bar_s", 0.0, DRIFT_SHARE_PER_S * zero_sigma_bar, 0.01),
+        Prior("log_start", 0.0, 2.0, 0.004, per_pass=True, low=-5.0, high=5.0),
+        Prior("log_warm", 0.0, 0.05, 0.004, per_pass=True, low=-0.5, high=0.7),
+        Prior("zero_bar", 0.0, zero_sigma_bar, 0.01, per_pass=True),
+    )
+
+
+def surroundings_of(profile: Profile) -> Surroundings:
+    """Return what lies around the gas, from the profile where it says."""
+    stroke = (
+        profile.stroke_mm or 85.0
+    )  # a middling car engine; only the size of the losses hangs on it
+    return Surroundings(
+        atmosphere_bar=profile.atmosphere.pressure_bar,
+        atmosphere_k=profile.atmosphere.temperature_c + 273.15,
+        stroke_m=stroke * 1e-3,
+        bore_over_stroke=(profile.bore_mm or stroke) / stroke,
+    )

@@ -1,0 +1,83 @@
+"""Roughly where is TDC, from the humps alone? Enough to tell the turns apart before anything is
+fitted."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from strokewise.analysis.crank.strokes import nearest
+from strokewise.analysis.estimate import Interval
+from strokewise.analysis.median import median, median_on_circle
+from strokewise.analysis.tdc.coarse import SLOW_RPM
+from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.passes import Hump
+from strokewise.analysis.trace.plateau import cut_off
+
+LAG_FAST_DEG, LAG_FAST_SPREAD_DEG = 3.0, 30.0
+"""At starter speed the peak comes so much before TDC; with a burnt valve up to 20° before."""
+
+LAG_SLOW_DEG, LAG_SLOW_SPREAD_DEG = 18.0, 40.0
+"""Turned by hand: 3° to 55°."""
+
+BOTH_SIDES_SPREAD_DEG = 12.0
+"""The middle of peaks met from the two sides needs no lag, only as much leaking each way."""
+
+CUT_OFF_BAR = 1.5
+"""Cut off lower than this over the lowest pressure, a compression is cut off near its feet."""
+
+SCATTERS = 2.5
+"""Tops cut off in noise scatter; the answer is no surer than so many times that."""
+
+PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG = 8.0, 25.0
+"""A top cut off near its feet begins when the intake closes and ends, leaks having taken their
+part,
+well before the exhaust opens: its middle comes early."""
+
+PLATEAU_SLOW_LAG_DEG, PLATEAU_SLOW_SPREAD_DEG = 30.0, 35.0
+"""Turned by hand, cut off near its feet, the charge has leaked away soon after TDC: that lies up to
+50° after the middle. Cut off higher up, it is where the peak puts it."""
+
+
+def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
+    """Return TDC in [0, 360) from the peaks of the humps, with a wide honest interval."""
+    usable = [h for h in humps if h.moving] or list(humps)
+    # Where compressions are cut off, what stays under the sensor's end is leaking back, say.
+    usable = [h for h in usable if cut_off(nodes, h)] or usable
+    angles = {
+        way: [h.angle_deg for h in usable if h.direction == way]
+        for way in (1, -1)
+        if any(h.direction == way for h in usable)
+    }
+    sides = {way: median_on_circle(values) % 360.0 for way, values in angles.items()}
+    scatter = max(_scatter_deg(values, sides[way]) for way, values in angles.items())
+    plateau = any(cut_off(nodes, h) for h in usable)
+    if len(sides) == 2:
+        centre = sides[1] + 0.5 * nearest(sides[-1] - sides[1], 360.0)
+        spread = PLATEAU_SPREAD_DEG if plateau else BOTH_SIDES_SPREAD_DEG
+    else:
+        ((way, peak),) = sides.items()
+        speeds = [abs(float(nodes.speed_deg_s[h.at])) / 6.0 for h in usable]
+        slow = median(speeds) < SLOW_RPM
+        if plateau and _turned_rpm(nodes) >= SLOW_RPM:
+            lag, spread = PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG
+        elif plateau and max(h.rise_bar for h in usable) < CUT_OFF_BAR:
+            lag, spread = PLATEAU_SLOW_LAG_DEG, PLATEAU_SLOW_SPREAD_DEG
+        else:
+            lag, spread = (
+                (LAG_SLOW_DEG, LAG_SLOW_SPREAD_DEG) if slow else (LAG_FAST_DEG, LAG_FAST_SPREAD_DEG)
+            )
+        centre = peak + way * lag
+    value = float(centre % 360.0)
+    if plateau:
+        spread = max(spread, SCATTERS * scatter)
+    return Interval(value, value - spread, value + spread)
+
+
+def _turned_rpm(nodes: Nodes) -> float:
+    """Return the mean speed, pauses included: a hand is quick now and then, never for long."""
+    way_deg = float(np.sum(np.abs(np.diff(nodes.angle_deg))))
+    return way_deg / max(float(nodes.time_s[-1] - nodes.time_s[0]), 1e-6) / 6.0
+
+
+def _scatter_deg(angles_deg: list[float], middle_deg: float) -> float:
+    return median([abs(nearest(a - middle_deg, 360.0)) for a in angles_deg])

@@ -1,0 +1,192 @@
+"""Is there something in the trace that no sound compression makes, and what is to be done about it?
+
+Each of these would pass for a compression, or spoil one, if nobody said it: a non-return valve left
+in the hose, a throttle left shut, liquid in the cylinder. They look at nodes alone, before and
+without any fit.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.crank.kinematics import crank_of, stroke_ratio, travel
+from strokewise.analysis.estimate import Notice
+from strokewise.analysis.median import median
+from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.trace.nodes import Nodes
+
+HELD, SHUT, LIQUID = "non-return-valve", "throttle-shut", "liquid-in-cylinder"
+"""Codes of the warnings."""
+
+HELD_RISE_BAR = 1.0
+"""Less than this may be a zero that creeps."""
+
+HELD_SHARE = 0.2
+"""Of what it has risen, pressure behind a non-return valve falls by less. A cylinder gives back
+nearly all within a turn, whatever its state."""
+
+HELD_WAY_DEG = 400.0
+"""So much turned after the rise: through the exhaust stroke, where every cylinder is open."""
+
+TWO_TURNS_DEG = 720.0
+
+THROTTLED_SHARE = 0.7
+"""A quarter of the cycle under this share of the atmosphere is an engine that cannot breathe in.
+With a throttle anything like open it is at 0.83 to 1.0 of it in 78 random engines turned round."""
+
+THROTTLED_PART = 0.25
+
+OPEN_BAR = 0.12
+"""Within this of the atmosphere the exhaust valve is open, and the sensor's zero is sound."""
+
+OPEN_PART = 0.08
+"""Share of the turning that must be so: an exhaust stroke is a quarter of the cycle."""
+
+STEEP_DEG = 8.0
+"""Steepness is taken over so much crank angle."""
+
+STEEP_FROM_BAR = 3.0
+"""And from this pressure on, where a zero a little off matters little."""
+
+NEXT_RISE_BAR = 2.0
+"""Pressure under this parts one rise from the next."""
+
+STEEP_SIGMAS = 3.0
+"""Sigmas of noise by which steepness must exceed what air can do."""
+
+STEEP_MARGIN = 1.08
+"""Over the steepest that air of the stated compression ratio can do. Sound engines, whose adaptor
+and losses flatten the rise, stayed under 0.94 of it in 166 random ones."""
+
+STEEPEST_RATIO = 25.0
+"""Compression ratio taken where nobody said: no engine that is met has more."""
+
+AIR_GAMMA = 1.4
+
+USUAL_ROD_RATIO = 3.5
+
+
+def oddities(
+    nodes: Nodes, profile: Profile, sensor: Sensor, *, zero_sound: bool = True
+) -> tuple[Notice, ...]:
+    """Return every oddity of a trace from a plug hole, the dangerous first.
+
+    Parameters
+    ----------
+    zero_sound : bool
+        False where the sensor's zero is known to be off: absolute pressures then say nothing.
+    """
+    if not len(nodes) or not sensor.points or sensor.place != "plug hole":
+        return ()
+    found = [held_pressure(nodes)]
+    if zero_sound and found[0] is None:
+        found = [steep_rise(nodes, profile), shut_throttle(nodes, profile)]
+    return tuple(notice for notice in found if notice is not None)
+
+
+def held_pressure(nodes: Nodes) -> Notice | None:
+    """Return a warning where pressure rises with the compressions and never falls again."""
+    if nodes.clipped.mean() > 0.5:
+        return None
+    sound = nodes.pressure_bar[~nodes.clipped]
+    pressure = np.where(nodes.clipped, sound.max(), nodes.pressure_bar)
+    base = median(pressure[: max(3, len(pressure) // 50)])
+    highest = np.maximum.accumulate(pressure)
+    rise = float(highest[-1]) - base
+    if rise < max(HELD_RISE_BAR, 20.0 * nodes.noise_bar):
+        return None
+    risen = int(np.argmax(highest >= base + 0.5 * rise))
+    fallen = float(np.max((highest - pressure)[risen:])) / rise
+    way = float(np.sum(np.abs(np.diff(nodes.angle_deg[risen:]))))
+    if fallen > HELD_SHARE or way < HELD_WAY_DEG:
+        return None
+    return Notice(
+        HELD,
+        f"pressure rose to {float(highest[-1]):.1f} bar and never fell again over {way:.0f}° of"
+        " turning: a non-return valve (as compression testers have) is left in the hose or its"
+        " adaptor; let the pressure off, take the valve out, then record again",
+    )
+
+
+def shut_throttle(nodes: Nodes, profile: Profile) -> Notice | None:
+    """Return a warning where the cylinder draws against a throttle that is all but shut."""
+    turned = abs(float(nodes.angle_deg[-1] - nodes.angle_deg[0]))
+    if profile.cycle != "four-stroke" or turned < TWO_TURNS_DEG:
+        return None
+    outside = profile.atmosphere.pressure_bar
+    weight = np.abs(np.gradient(nodes.angle_deg))
+    breathing = np.abs(nodes.pressure_bar - outside) < OPEN_BAR
+    if float(weight[breathing].sum()) < OPEN_PART * float(weight.sum()):
+        return None
+    throttled = nodes.pressure_bar <= THROTTLED_SHARE * outside
+    if float(weight[throttled].sum()) < THROTTLED_PART * float(weight.sum()):
+        return None
+    low = _weighted_quantile(nodes.pressure_bar, weight, THROTTLED_PART)
+    return Notice(
+        SHUT,
+        f"the cylinder draws its charge at {low:.2f} bar only: the throttle is shut, or the intake"
+        " blocked; hold the throttle wide open (rags and tools well clear), then record again, or"
+        " the compression reads far too low",
+    )
+
+
+def steep_rise(nodes: Nodes, profile: Profile) -> Notice | None:
+    """Return a warning where pressure rises more steeply than air in this engine can make it.
+
+    Of all paths air can take the adiabatic one through TDC is the steepest in ln p over the crank
+    angle; losses, a leak or an adaptor's volume flatten it. Liquid takes up the space at TDC.
+    """
+    steepness = _steepness(nodes)
+    if not len(steepness):
+        return None
+    limit = STEEP_MARGIN * steepest_of_air(profile)
+    steep = median(steepness)
+    if steep <= limit:
+        return None
+    return Notice(
+        LIQUID,
+        f"STOP TURNING: pressure rises {steep / limit * STEEP_MARGIN:.2f} times as steeply as air"
+        " in this engine can: oil, water or fuel may stand in the cylinder, and a hydraulic lock"
+        " bends rods. Take all plugs out, faces clear of the holes, turn slowly by hand to let it"
+        " out, and find where it came from; no starter before that. (Or the compression ratio"
+        " stated is far too low.)",
+    )
+
+
+def steepest_of_air(profile: Profile) -> float:
+    """Return the steepest rise of ln p, for each degree, that adiabatic air can show."""
+    crank = crank_of(profile)
+    shape = {"rod_ratio": crank.rod_ratio if crank else USUAL_ROD_RATIO}
+    before = np.arange(-80.0, 0.0, 0.25)
+    down = travel(before, **shape) / stroke_ratio(**shape)
+    log_volume = np.log(down + 1.0 / ((profile.compression_ratio or STEEPEST_RATIO) - 1.0))
+    step = round(STEEP_DEG / 0.25)
+    return float(AIR_GAMMA * np.max(log_volume[:-step] - log_volume[step:]) / STEEP_DEG)
+
+
+def _steepness(nodes: Nodes) -> FloatArray:
+    """Return, for each rise of pressure, its steepest d ln p / d angle, less what noise may add."""
+    way = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(nodes.angle_deg)))])
+    start = np.flatnonzero(nodes.pressure_bar > STEEP_FROM_BAR)
+    end = np.searchsorted(way, way[start] + STEEP_DEG)
+    start, end = start[end < len(way)], end[end < len(way)]
+    turned = np.abs(nodes.angle_deg[end] - nodes.angle_deg[start])
+    one_way = turned > 0.9 * (way[end] - way[start])
+    start, end, turned = start[one_way], end[one_way], turned[one_way]
+    if not len(start):
+        return np.empty(0)
+    low, high = nodes.pressure_bar[start], np.maximum(nodes.pressure_bar[end], 0.1)
+    white = nodes.noise_bar / np.sqrt(nodes.count)
+    noise = np.hypot(white[start] / low, white[end] / high)
+    steep = (np.log(high / low) - STEEP_SIGMAS * noise) / turned
+    # ``start`` rises, and so does the number of the rise that each belongs to.
+    rise_number = np.cumsum(np.diff(nodes.pressure_bar < NEXT_RISE_BAR, prepend=False))[start]
+    first = np.flatnonzero(np.diff(rise_number, prepend=-1))
+    return np.asarray(np.maximum.reduceat(steep, first), np.float64)
+
+
+def _weighted_quantile(values: FloatArray, weight: FloatArray, share: float) -> float:
+    order = np.argsort(values)
+    sums = np.cumsum(weight[order])
+    return float(values[order][int(np.searchsorted(sums, share * sums[-1]))])

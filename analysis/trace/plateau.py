@@ -1,0 +1,138 @@
+"""Where did the sensor stand at its upper end? A top that stands still while the crank moves.
+
+Most sensors leave room below the converter's end, so their own end shows not as a full reading but
+as a pressure that stays the same to within its noise while the crank turns on.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.median import median
+from strokewise.analysis.stroke.passages import HUM_S
+from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.passes import Hump
+
+BAND_STEPS = 1.0
+"""A standing output wanders by no more than this many converter steps …"""
+
+BAND_NOISES = 3.0
+"""… and as many times the noise of a node's mean."""
+
+PLATEAU_DEG = 24.0
+"""Crank angle over which a top must stand still: a real peak leaves a coarse converter's step
+within 20°."""
+
+RIPPLE_LEFT = 0.5
+"""Share of the hum and the unevenness of lines that averaging over a wave may leave."""
+
+ABOVE_BANDS = 8.0
+"""A plateau stands so many times its band over the usual pressure: the top of a low and wide hump
+(a dead cylinder's) is as flat by itself."""
+
+MOST_OF_WAY = 0.5
+"""A sensor cut off by compressions stands at its end for under half of the way; more is another
+fault."""
+
+BRIDGED = 4
+"""So few nodes off the level do not end a plateau."""
+
+HALF = 0.5
+FLANK_DEG = 115.0
+"""A compression's flanks lie within this of its top."""
+
+
+FLANK_NODES = 600
+"""Nor further away in nodes: 15 s of standing in a compression leave no flank."""
+
+
+def with_plateaus(nodes: Nodes) -> Nodes:
+    """Return the nodes with those marked ``clipped`` at which the output stood at its upper end."""
+    if len(nodes) < 8:
+        return nodes
+    smooth, count = _over_hum(nodes)
+    ripple = 1.4826 * median(np.abs(nodes.pressure_bar - smooth))
+    # Nodes of a standing crank sample the hum too seldom to average it: their scatter tells.
+    left = 1.4826 * median(np.abs(np.diff(smooth, 2))) / np.sqrt(6.0)
+    noise = np.maximum(nodes.noise_bar / np.sqrt(count), left)
+    band = BAND_STEPS * nodes.step_bar + BAND_NOISES * noise + RIPPLE_LEFT * ripple
+    top = float(np.max(smooth - BAND_NOISES * noise))
+    # One outlying node must not lift the level above the plateau: take the middle of those near it.
+    level = median(smooth[smooth + band >= top])
+    if level - median(nodes.pressure_bar) < ABOVE_BANDS * median(band):
+        return nodes
+    standing = np.abs(smooth - level) <= band
+    # A single node may stand out by chance.
+    standing = np.convolve(standing.astype(np.int8), np.ones(3, np.int8), mode="same") >= 2
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], standing.astype(np.int8), [0]])))
+    clipped = nodes.clipped.copy()
+    for start, stop in zip(edges[::2], edges[1::2], strict=True):
+        if np.ptp(nodes.angle_deg[start:stop]) >= PLATEAU_DEG:
+            clipped[start:stop] = True
+    way = np.abs(np.gradient(nodes.angle_deg))
+    if float(way[clipped].sum()) > MOST_OF_WAY * float(way.sum()):
+        return nodes
+    return replace(nodes, clipped=clipped)
+
+
+def _over_hum(nodes: Nodes) -> tuple[FloatArray, FloatArray]:
+    """Return each node's mean with its neighbours over a wave of the mains, and their samples."""
+    weight = np.concatenate([[0.0], np.cumsum(nodes.count)])
+    total = np.concatenate([[0.0], np.cumsum(nodes.count * nodes.pressure_bar)])
+    first = np.searchsorted(nodes.time_s, nodes.time_s - 0.5 * HUM_S)
+    last = np.searchsorted(nodes.time_s, nodes.time_s + 0.5 * HUM_S, side="right")
+    count = weight[last] - weight[first]
+    return (total[last] - total[first]) / count, count
+
+
+def cut_off(nodes: Nodes, hump: Hump) -> bool:
+    """Return whether the sensor stood at its end at the top of a hump."""
+    return bool(nodes.clipped[max(hump.at - BRIDGED, 0) : hump.at + BRIDGED + 1].any())
+
+
+def centred(nodes: Nodes, humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
+    """Return the humps with their angle in the middle between the two flanks at half height.
+
+    Hum and noise move a flat top about, and the sensor's end has no top at all; the flanks stand.
+    A hump at which the crank stood or turned round keeps the angle of its peak.
+    """
+    return tuple(replace(h, angle_deg=_middle_deg(nodes, h)) if h.moving else h for h in humps)
+
+
+def _middle_deg(nodes: Nodes, hump: Hump) -> float:
+    if cut_off(nodes, hump):
+        return _plateau_middle_deg(nodes, hump.at)
+    half = hump.pressure_bar - HALF * hump.rise_bar
+    way = hump.direction
+    near = slice(max(hump.at - FLANK_NODES, 0), hump.at + FLANK_NODES + 1)
+    angle, pressure = nodes.angle_deg[near] * way, nodes.pressure_bar[near]
+    at = hump.at - near.start
+    reach = np.abs(angle - angle[at]) < FLANK_DEG
+    low = (pressure < half) & reach
+    first, last = at - 1 - int(low[:at][::-1].argmax()) if at else 0, at + int(low[at:].argmax())
+    if not low[first] or not low[last]:
+        return hump.angle_deg
+    return (
+        way
+        * 0.5
+        * float(_cross(angle, pressure, first, half) + _cross(angle, pressure, last - 1, half))
+    )
+
+
+def _cross(angle: FloatArray, pressure: FloatArray, at: int, level: float) -> float:
+    step = pressure[at + 1] - pressure[at]
+    share = float(np.clip((level - pressure[at]) / step, 0.0, 1.0)) if step else 0.5
+    return float(angle[at] + share * (angle[at + 1] - angle[at]))
+
+
+def _plateau_middle_deg(nodes: Nodes, at: int) -> float:
+    first = last = at
+    clipped = nodes.clipped
+    while first > 0 and clipped[max(first - BRIDGED, 0) : first].any():
+        first -= 1
+    while last < len(nodes) - 1 and clipped[last + 1 : last + 1 + BRIDGED].any():
+        last += 1
+    return 0.5 * float(nodes.angle_deg[first] + nodes.angle_deg[last])

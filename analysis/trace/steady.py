@@ -1,0 +1,328 @@
+"""Since when has the encoder held still on the crank, and does its profile fit?
+
+Compressions of one cylinder come at one angle of the crank. When they move from one to the next,
+the clamp has slipped; when they move by the same every time, the profile's counts or drive ratio
+are wrong, or counts are lost on the way. What lies before a slip is never mixed with what lies
+after it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.crank.strokes import nearest
+from strokewise.analysis.estimate import Notice
+from strokewise.analysis.median import median
+from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.passes import Hump
+from strokewise.analysis.trace.plateau import cut_off
+
+FAST_RPM = 70.0
+"""Faster than this the peak's angle is steady to a degree or two."""
+
+MOVED_FAST_DEG = (3.0, 6.0)
+"""Compressions at starter speed that move by more have moved: the least, and the most where hum or
+lost counts make them scatter anyhow."""
+
+SCATTERS = 5.0
+"""So many times what they usually move from one to the next is no scatter any more."""
+
+MOVED_LAG_DEG_RPM = 2500.0
+"""The lag of a leaky engine's peak goes like this over the speed: 15° at 170 rev/min with a burnt
+valve."""
+
+MOVED_SLOW_DEG = 60.0
+"""Under a spanner the same peak was met 3° to 55° early, by speed and pauses."""
+
+SAME_COMPRESSION_DEG = 170.0
+"""Peaks closer than this in one direction belong to one compression, in which the crank paused, or
+to what leaks back in after it. Compressions lie a turn apart; a wrong ratio of 4 leaves 180°."""
+
+LONE_DEG = 45.0
+"""Moved by less, the last compression alone is no sign of a slip: a starter that gives up lets the
+crank fall back from it. The next compression tells."""
+
+FINISHED_SHARE = 0.75
+"""The last compression counts for a slip when it has come down by so much of the one before."""
+
+BOTH_SIDES_DEG = 8.0
+"""Met from the two sides peaks lie apart by their lags; crossed over by more they have moved."""
+
+SPEED_NODES = 25
+"""Nodes on each side over which a compression's speed is the median: a slip on its way upsets
+few."""
+
+CUT_OFF_BAR = 1.5
+"""A top cut off this low is so wide that its middle wanders; then only the turns are compared."""
+
+BEFORE_PEAK_DEG = 110.0
+"""A compression begins so much before its peak: what lies further back may be before the slip."""
+
+RATIO_HUMPS = 4
+"""Compressions in a row that it takes to tell a wrong ratio from a slip."""
+
+RATIO_OFF_DEG = 6.0
+"""Spacing of compressions off a whole turn by more, and by more than it scatters, is no lost count
+here and there."""
+
+RATIO_SCATTER_DEG = 6.0
+"""A wrong ratio moves every compression by the same, within this at starter speed."""
+
+WEAK_BAR = 0.6
+"""Humps under this may be anything; that they move about is no sign of a slip."""
+
+DRIFT_DEG = 0.25
+"""Drift of TDC for each turn from which a person should know: some counts of 2,400."""
+
+PEAK_SIGMA_DEG = 0.3
+"""A compression's angle is no surer than this, however well few of them lie on a line."""
+
+DRIFTS = "tdc-drifts"
+DRIFT_PASSES = 3
+"""Where TDC drifts, only so many last compressions are of use for it."""
+
+HAND_MOST_RPM = 100.0
+"""No hand turns an engine through compressions faster than this; a starter turns it one way
+only."""
+
+
+@dataclass(frozen=True, slots=True)
+class Steady:
+    """What the compressions' angles say of the encoder.
+
+    Attributes
+    ----------
+    start : int
+        First node that belongs to the encoder as it sits now.
+    humps : tuple of Hump
+        Those since then.
+    changed : bool
+        Something moved before ``start``.
+    refusal : str
+        Why nothing can be said at all; empty when something can.
+    drift_deg : float
+        How far TDC moves for each turn of the crank, 0 where it does not.
+    """
+
+    start: int
+    humps: tuple[Hump, ...]
+    changed: bool = False
+    refusal: str = ""
+    drift_deg: float = 0.0
+    warnings: tuple[Notice, ...] = ()
+
+
+def steady_part(
+    nodes: Nodes, humps: tuple[Hump, ...], middles: tuple[Hump, ...] | None = None
+) -> Steady:
+    """Return the part of the nodes since the encoder last moved on the crank.
+
+    Parameters
+    ----------
+    humps : tuple of Hump
+        Compressions of the sensed cylinder, in time order; at least one.
+    middles : tuple of Hump, optional
+        The same with better angles, where there are any.
+    """
+    peaks, humps = humps, one_each(middles or humps)
+    speeds = [_speed_rpm(nodes, h) for h in humps]
+    refusal = _backwards_by_starter(humps, speeds) or _wrong_ratio(humps, speeds)
+    if refusal:
+        return Steady(0, peaks, refusal=refusal)
+    first = _first_steady(nodes, humps, speeds)
+    kept = tuple(h for h in peaks if first == 0 or h.at > humps[first - 1].at)
+    kept = tuple(h for h in kept if first == 0 or _near(h, humps[first]))
+    drift = _drift_deg(humps[first:], speeds[first:])
+    warnings = []
+    if drift:
+        warnings.append(
+            Notice(
+                DRIFTS,
+                f"TDC moves by {drift:+.2f}° with every turn: counts are lost or invented on the"
+                " way, or the profile's counts or drive ratio are a little off; only the last"
+                " compressions were used; check the encoder's cable and its coupling",
+            )
+        )
+    if first == 0:
+        return Steady(0, kept, drift_deg=drift, warnings=tuple(warnings))
+    start = _begin_of(nodes, humps[first], humps[first - 1].at)
+    kept = tuple(h for h in kept if h.at >= start)
+    if max(h.rise_bar for h in humps) < WEAK_BAR and not any(cut_off(nodes, h) for h in humps):
+        return Steady(start, kept, True, "", drift, tuple(warnings))
+    jump = nearest(humps[first].angle_deg - humps[first - 1].angle_deg, 360.0)
+    at_s = nodes.time_s[humps[first].at] - nodes.time_s[0]
+    warnings.append(slip_notice(jump, float(at_s)))
+    return Steady(start, kept, True, "", drift, tuple(warnings))
+
+
+def slip_notice(by_deg: float, at_s: float) -> Notice:
+    """Say that the encoder has slipped."""
+    moved = f"{by_deg:+.0f}°" if abs(by_deg) >= 10.0 else f"{by_deg:+.1f}°"
+    return Notice(
+        "clamp-slip",
+        f"the compressions moved by about {moved} some {at_s:.1f} s in: the encoder has slipped on"
+        " the crank; only what came after counts; tighten the clamp",
+    )
+
+
+def one_each(humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
+    """Return the highest peak of each compression; pauses make several in one."""
+    kept: list[Hump] = []
+    for hump in humps:
+        if (
+            kept
+            and kept[-1].direction == hump.direction
+            and abs(hump.angle_deg - kept[-1].angle_deg) < SAME_COMPRESSION_DEG
+        ):
+            if hump.pressure_bar > kept[-1].pressure_bar:
+                kept[-1] = hump
+        else:
+            kept.append(hump)
+    return tuple(kept)
+
+
+def _speed_rpm(nodes: Nodes, hump: Hump) -> float:
+    part = np.abs(nodes.speed_deg_s[max(hump.at - SPEED_NODES, 0) : hump.at + SPEED_NODES + 1])
+    return median(part) / 6.0
+
+
+def _backwards_by_starter(humps: tuple[Hump, ...], speeds: list[float]) -> str:
+    backwards = [s for h, s in zip(humps, speeds, strict=True) if h.direction < 0]
+    if len(backwards) < len(humps) or median(backwards) < HAND_MOST_RPM:
+        return ""
+    return why_not_backwards(median(backwards))
+
+
+def why_not_backwards(speed_rpm: float) -> str:
+    """Say that a crank cannot have been turned backwards so fast."""
+    return (
+        "profile contradicts the trace: by it the crank was turned backwards at"
+        f" {speed_rpm:.0f} rev/min, which no hand does and no starter can: turn encoder.direction"
+        " round in the profile"
+    )
+
+
+def _wrong_ratio(humps: tuple[Hump, ...], speeds: list[float]) -> str:
+    """Tell a spacing that is wrong by the same every time."""
+    last = humps[-RATIO_HUMPS:]
+    if len(last) < RATIO_HUMPS or len({h.direction for h in last}) > 1:
+        return ""
+    if min(speeds[-RATIO_HUMPS:]) < FAST_RPM or not all(h.moving for h in last):
+        return ""
+    spacing = np.abs(np.diff([h.angle_deg for h in last]))
+    middle = median(spacing)
+    if np.ptp(spacing) > RATIO_SCATTER_DEG + 0.01 * middle or middle < 60.0:
+        return ""
+    off = nearest(middle, 360.0)
+    twice = middle > 1080.0
+    if abs(off) < max(RATIO_OFF_DEG, 2.0 * float(np.ptp(spacing))) and not twice:
+        return ""
+    return (
+        f"profile contradicts the trace: compressions come every {middle:.0f}° of what it calls the"
+        " crank's angle, and a cylinder's come every 720° (two-stroke: 360°): check"
+        " encoder.counts_per_rev and encoder.drive_ratio, and whether the encoder sits on the crank"
+        " or on the camshaft"
+    )
+
+
+def _first_steady(nodes: Nodes, humps: tuple[Hump, ...], speeds: list[float]) -> int:
+    """Return the first of the last humps that all came at one angle, seen from the end."""
+    usable = [
+        (at, hump, speed)
+        for at, (hump, speed) in enumerate(zip(humps, speeds, strict=True))
+        if hump.moving
+        and not (cut_off(nodes, hump) and hump.rise_bar < CUT_OFF_BAR)
+        and not (at and at == len(humps) - 1 and _unfinished(hump, humps[at - 1]))
+    ][::-1]
+    fast_deg = _fast_limit_deg(humps, speeds)
+    known: dict[int, tuple[Hump, float]] = {}
+
+    def moved(hump: Hump, speed: float) -> bool:
+        return any(_apart(nodes, hump, speed, *other, fast_deg) for other in known.values())
+
+    for place, (_, hump, speed) in enumerate(usable):
+        if not moved(hump, speed):
+            known[hump.direction] = (hump, speed)
+            continue
+        before = usable[place + 1 : place + 2]
+        if place == 1 and _lone(hump, usable[0][1]):
+            known = {hump.direction: (hump, speed)}
+            continue
+        # Lost samples move a single one, and the one before it stands where those after it do.
+        if not before or moved(before[0][1], before[0][2]):
+            return usable[place - 1][0]
+    return 0
+
+
+def _lone(before: Hump, last: Hump) -> bool:
+    """Return whether the last compression alone moved a little: a slip still to be confirmed."""
+    apart = nearest(last.angle_deg - before.angle_deg, 360.0)
+    return last.direction == before.direction and abs(apart) < LONE_DEG
+
+
+def _unfinished(last: Hump, before: Hump) -> bool:
+    """Return whether the recording ends on the far flank, which takes the middle with it."""
+    return last.rise_bar < FINISHED_SHARE * before.rise_bar
+
+
+def _apart(
+    nodes: Nodes, hump: Hump, speed: float, other: Hump, other_speed: float, fast_deg: float
+) -> bool:
+    """Return whether two compressions stand further apart than their speeds explain."""
+    apart = nearest(hump.angle_deg - other.angle_deg, 360.0)
+    if hump.direction != other.direction:
+        late = apart * other.direction  # met from the two sides, a peak comes before TDC each way
+        return not -BOTH_SIDES_DEG < late < 2.0 * MOVED_SLOW_DEG
+    fast = min(speed, other_speed) > FAST_RPM and not cut_off(nodes, hump)
+    lag = MOVED_LAG_DEG_RPM * abs(1.0 / max(speed, 1.0) - 1.0 / max(other_speed, 1.0))
+    return abs(apart) > (min(fast_deg + lag, MOVED_SLOW_DEG) if fast else MOVED_SLOW_DEG)
+
+
+def _near(hump: Hump, first: Hump) -> bool:
+    """Return whether a peak belongs to the first compression after a slip, or to a later one."""
+    return hump.at >= first.at or abs(hump.angle_deg - first.angle_deg) < BEFORE_PEAK_DEG
+
+
+def _fast_limit_deg(humps: tuple[Hump, ...], speeds: list[float]) -> float:
+    fast = [h for h, rpm in zip(humps, speeds, strict=True) if h.moving and rpm > FAST_RPM]
+    steps = [
+        abs(nearest(b.angle_deg - a.angle_deg, 360.0))
+        for a, b in pairwise(fast)
+        if a.direction == b.direction
+    ]
+    least, most = MOVED_FAST_DEG
+    return float(np.clip(SCATTERS * median(steps), least, most)) if len(steps) > 1 else most
+
+
+def _begin_of(nodes: Nodes, hump: Hump, earliest: int) -> int:
+    """Return the node at which the compression that peaks at ``hump`` begins."""
+    away = np.abs(nodes.angle_deg[earliest : hump.at] - hump.angle_deg) > BEFORE_PEAK_DEG
+    outside = np.flatnonzero(away)
+    return earliest + (int(outside[-1]) + 1 if len(outside) else 1)
+
+
+def _drift_deg(humps: tuple[Hump, ...], speeds: list[float]) -> float:
+    """Return the trend of the peaks for each turn, 0 where it is none."""
+    pairs = zip(humps, speeds, strict=True)
+    fast = [(h, rpm) for h, rpm in pairs if h.moving and rpm > FAST_RPM]
+    if len(fast) < RATIO_HUMPS or len({h.direction for h, _ in fast}) > 1:
+        return 0.0
+    angle: FloatArray = np.array([h.angle_deg for h, _ in fast], np.float64)
+    speed: FloatArray = np.array([rpm for _, rpm in fast], np.float64)
+    turn: FloatArray = np.asarray(np.round((angle - angle[0]) / 360.0), np.float64)
+    if np.ptp(turn) < 2.0:
+        return 0.0
+    # The peak's lag goes like 1/speed, and a starter that speeds up would look like a drift.
+    columns: FloatArray = np.column_stack([np.ones_like(turn), turn, 1.0 / speed])
+    moved: FloatArray = angle - 360.0 * turn
+    inverse: FloatArray = np.asarray(np.linalg.pinv(columns), np.float64)
+    shape = np.dot(inverse, moved)
+    left = moved - np.dot(columns, shape)
+    power = max(float(np.sum(left**2)) / max(len(fast) - 3, 1), PEAK_SIGMA_DEG**2)
+    sigma = float(np.sqrt(power * np.sum(inverse[1] ** 2)))
+    slope = float(shape[1])
+    return slope if abs(slope) > max(DRIFT_DEG, 4.0 * sigma) else 0.0

@@ -1,0 +1,1 @@
+"""Which valves can be set where the crank stands, and are their gaps right?"""

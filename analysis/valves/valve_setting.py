@@ -1,0 +1,258 @@
+"""Setting the valves: what to do now, where to turn next, and does each gap come out right?
+
+Brings together the base circles, the fewest stops and the gaps, with the two rules of thumb of the
+trade as a cross-check.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from strokewise.analysis.crank.strokes import companions, within
+from strokewise.analysis.estimate import Notice
+from strokewise.analysis.profile import Profile, Valves
+from strokewise.analysis.valves.base_circle import (
+    FOUR_STROKE_DEG,
+    KINDS,
+    Kind,
+    LiftedSpan,
+    Valve,
+    ValveState,
+    check_keys,
+    lifted_span,
+    state_on_cam,
+    valve_states,
+    valves_of,
+)
+from strokewise.analysis.valves.clearances import (
+    HYDRAULIC_WORDS,
+    Gap,
+    GapCheck,
+    check_gap,
+    state_words,
+    target_mm,
+)
+from strokewise.analysis.valves.valve_stops import Plan, fewest_stops
+
+
+@dataclass(frozen=True, slots=True)
+class WorkingList:
+    """What to do at this crank angle: follows the crank, forgets nothing.
+
+    ``ready``: to set now, first the one that leaves its base circle first. ``later``: the rest,
+    first the one met first. ``done``: set already.
+    """
+
+    angle_deg: float
+    ready: tuple[ValveState, ...]
+    later: tuple[ValveState, ...]
+    done: tuple[Valve, ...]
+
+
+def working_list(
+    profile: Profile, firing_1_deg: float, angle_deg: float, done: Collection[str] = ()
+) -> WorkingList:
+    """Return what can be set at this angle and what comes next.
+
+    Parameters
+    ----------
+    done : collection of str
+        Keys (:attr:`Valve.key`) of the valves that are set.
+
+    Raises
+    ------
+    InputError
+        When ``done`` names a valve that this engine does not have.
+    """
+    states = valve_states(profile, firing_1_deg, angle_deg)
+    check_keys(profile, done)
+    todo = [state for state in states if state.valve.key not in done]
+    return WorkingList(
+        angle_deg=within(angle_deg, FOUR_STROKE_DEG),
+        ready=tuple(sorted((s for s in todo if s.ready), key=lambda s: s.left_deg)),
+        later=tuple(sorted((s for s in todo if not s.ready), key=lambda s: s.to_go_deg)),
+        done=tuple(state.valve for state in states if state.valve.key in done),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class RuleCheck:
+    """A rule of thumb held against the cam's own figures.
+
+    Attributes
+    ----------
+    applies : bool
+        The rule can be used on this engine.
+    agrees : bool
+        At every place where the rule says "set this valve", the cam says it is ready.
+    pairs : tuple of (watch, set)
+        What to watch and what may then be set, in words of a few characters.
+    """
+
+    name: str
+    applies: bool
+    agrees: bool
+    pairs: tuple[tuple[str, str], ...]
+    text: str
+
+
+def rocking_rule(profile: Profile) -> RuleCheck:
+    """Return the rule "set a cylinder while its companion's valves rock", checked.
+
+    Common practice, no source.
+    """
+    name, pairs = "rocking pairs", companions(profile)
+    if not all(pairs.values()):
+        text = "some cylinder has no companion a turn away: go by the crank angle instead"
+        return RuleCheck(name, False, False, (), text)
+    at_firing_tdc = (
+        (state_on_cam(v, lifted_span(profile, v.kind), 0.0), v) for v in valves_of(profile)
+    )
+    agrees = all(state.ready for state, _ in at_firing_tdc)
+    watch = tuple((str(others[0]), str(one)) for one, others in pairs.items())
+    listed = ", ".join(f"{w} rocks: set {s}" for w, s in watch)
+    doubt = "" if agrees else "; the cam's figures do NOT allow it on this engine"
+    return RuleCheck(name, True, agrees, watch, listed + doubt)
+
+
+def sum_rule(profile: Profile) -> RuleCheck:
+    """Return the rule "numbers of the valve fully open and the valve to set add up", checked.
+
+    The sum of nine for four cylinders in line, thirteen for six (common practice, no source). It
+    needs valves numbered along the head, the same from either end, and companions placed so too.
+    """
+    valves = valves_of(profile)
+    total = len(valves) + 1
+    name, mirror = f"sum of {total}", dict(enumerate(reversed(valves), start=1))
+    pairs = companions(profile)
+    fits = all(
+        valve.number is not None
+        and mirror[valve.number].kind == valve.kind
+        and mirror[valve.number].cylinder in pairs[valve.cylinder]
+        for valve in valves
+    )
+    if not fits:
+        text = "it needs valves numbered along a head that is alike from both ends"
+        return RuleCheck(name, False, False, (), text)
+    agrees = True
+    watch = []
+    for valve in valves:
+        span, other = lifted_span(profile, valve.kind), mirror[valve.number or 0]
+        agrees &= state_on_cam(other, span, span.fully_open_deg - 360).ready
+        watch.append((str(valve.number), str(other.number)))
+    doubt = "" if agrees else "; the cam's figures do NOT allow it on this engine"
+    text = f"valve fully open and valve to set add up to {total}{doubt}"
+    return RuleCheck(name, True, agrees, tuple(watch), text)
+
+
+@dataclass(frozen=True, slots=True)
+class ValveSetting:
+    """The whole answer on valve clearances.
+
+    Attributes
+    ----------
+    states : tuple of ValveState
+        Every valve at this angle.
+    working : WorkingList
+        What to set now and what comes next.
+    plan : Plan
+        The fewest stops for what is left, from this angle on.
+    spans : tuple of LiftedSpan
+        Where inlet and exhaust valves are off their base circle.
+    targets_mm : dict
+        Gap wanted for each kind, None where unknown or hydraulic.
+    notices : tuple of Notice
+        What a person must know beside it.
+    """
+
+    states: tuple[ValveState, ...]
+    working: WorkingList
+    plan: Plan
+    spans: tuple[LiftedSpan, ...]
+    rules: tuple[RuleCheck, ...]
+    targets_mm: dict[Kind, float | None]
+    gaps: tuple[GapCheck, ...]
+    notices: tuple[Notice, ...]
+
+
+def valve_setting(
+    profile: Profile,
+    firing_1_deg: float,
+    angle_deg: float,
+    *,
+    done: Collection[str] = (),
+    gaps: Sequence[Gap] = (),
+    engine_is: Literal["cold", "hot"] | None = None,
+) -> ValveSetting:
+    """Return everything about setting the valves at this crank angle.
+
+    Parameters
+    ----------
+    firing_1_deg, angle_deg : float
+        Firing TDC of cylinder 1 and the crank now, crank degrees in one frame.
+    done : collection of str
+        Keys of the valves already set.
+    gaps : sequence of Gap
+        What was measured so far.
+    engine_is : {"cold", "hot"}, optional
+        How warm the engine is now.
+
+    Raises
+    ------
+    InputError
+        For a two-stroke, a valve order that does not fit, or a valve that does not exist.
+    """
+    check_keys(profile, [gap.valve for gap in gaps])
+    plan = fewest_stops(profile, firing_1_deg, angle_deg, done)
+    rules = (rocking_rule(profile), sum_rule(profile))
+    valves = profile.valves or Valves()
+    return ValveSetting(
+        states=valve_states(profile, firing_1_deg, angle_deg),
+        working=working_list(profile, firing_1_deg, angle_deg, done),
+        plan=plan,
+        spans=tuple(lifted_span(profile, kind) for kind in KINDS),
+        rules=rules,
+        targets_mm={kind: target_mm(profile, kind) for kind in KINDS},
+        gaps=tuple(check_gap(gap, adjust=valves.adjust) for gap in gaps),
+        notices=_notices(profile, plan, rules, engine_is),
+    )
+
+
+def _notices(
+    profile: Profile,
+    plan: Plan,
+    rules: Sequence[RuleCheck],
+    engine_is: Literal["cold", "hot"] | None,
+) -> tuple[Notice, ...]:
+    valves = profile.valves or Valves()
+    notices = []
+    if not plan.from_timing:
+        notices.append(Notice("timing-assumed", ASSUMED_WORDS))
+    if plan.out_of_reach:
+        named = ", ".join(valve.key for valve in plan.out_of_reach)
+        text = (
+            f"With this timing no crank angle leaves enough to spare for {named}: check the timing"
+        )
+        notices.append(Notice("no-base-circle", text))
+    notices += [
+        Notice("rule-disagrees", f"{rule.name}: {rule.text}")
+        for rule in rules
+        if rule.applies and not rule.agrees
+    ]
+    if valves.lifters == "hydraulic":
+        notices.append(Notice("hydraulic", HYDRAULIC_WORDS))
+    elif None in (valves.clearance_inlet_mm, valves.clearance_exhaust_mm):
+        text = "Clearances are not in the profile: take them from the engine maker's manual"
+        notices.append(Notice("clearance-unknown", text))
+    state = state_words(valves, engine_is)
+    if state:
+        notices.append(Notice("cold-hot", state))
+    return tuple(notices)
+
+
+ASSUMED_WORDS = (
+    "No valve timing in the profile: base circles are taken from a rather long road cam (common "
+    "practice). A competition cam may be longer: watch that the follower is free before you measure"
+)

@@ -1,0 +1,1 @@
+"""What is the answer, from all of it together? Which TDC, which stroke, how sure."""

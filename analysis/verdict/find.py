@@ -1,0 +1,61 @@
+"""Where is TDC and which cylinder fires there? The batch answer over a whole recording."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from strokewise.analysis.estimate import Notice
+from strokewise.analysis.profile import Profile
+from strokewise.analysis.samples import Health, Recording
+from strokewise.analysis.verdict.tracker import Tracker
+from strokewise.analysis.verdict.verdict import Method, Verdict
+
+
+def find(recording: Recording, profile: Profile, *, method: Method = "fit") -> Verdict:
+    """Return the verdict of a recording: that of its last segment that decides.
+
+    Never raises for what a recording holds; thin or damaged data give an undecided verdict with a
+    reason.
+    """
+    tracker = Tracker(profile, method=method)
+    for segment in recording.segments:
+        tracker.feed(segment)
+    return closing_verdict(tracker, recording.health)
+
+
+def closing_verdict(tracker: Tracker, health: Health) -> Verdict:
+    """Return the verdict of a tracker fed a whole recording, with how well that came through."""
+    verdict = tracker.verdict(closing=True)
+    return replace(verdict, health=health, warnings=(*verdict.warnings, *_link_notices(health)))
+
+
+def _link_notices(health: Health) -> tuple[Notice, ...]:
+    notices = []
+    if health.missing_bytes:
+        notices.append(
+            Notice(
+                "cut",
+                f"{health.missing_bytes} bytes of the recording are cut off or damaged; the"
+                f" answer is"
+                " from what is there",
+            )
+        )
+    if health.lost_frames or health.bad_frames:
+        whole = health.frames + health.lost_frames
+        notices.append(
+            Notice(
+                "frames-lost",
+                f"{health.lost_frames} of {whole} frames lost and {health.bad_frames} damaged"
+                f" on the"
+                " way; nothing was filled in for them",
+            )
+        )
+    if health.unchecked_lines:
+        notices.append(
+            Notice(
+                "unchecked-lines",
+                f"{health.unchecked_lines} lines came without a checksum and cannot prove"
+                f" themselves",
+            )
+        )
+    return tuple(notices)

@@ -1,0 +1,333 @@
+"""What do the nodes of one segment say, all in all? From humps to a fitted TDC, its phase and the
+reasons."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.crank.strokes import nearest
+from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.median import median
+from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.stroke.passages import Seen, visits_of
+from strokewise.analysis.stroke.phase import NOTHING_KNOWN, Phase, weigh
+from strokewise.analysis.tdc.coarse import FINE_PASSES, Reach, strong
+from strokewise.analysis.tdc.fit import Fit
+from strokewise.analysis.tdc.joint_fit import Fitted, joint_fit
+from strokewise.analysis.tdc.rough import rough_tdc
+from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.oddities import held_pressure
+from strokewise.analysis.trace.passes import Hump, Pass, Run, humps_of, runs_of
+from strokewise.analysis.trace.plateau import centred, with_plateaus
+from strokewise.analysis.trace.steady import DRIFT_PASSES, DRIFTS, Steady, one_each, steady_part
+
+ZERO_SIGMA_BAR = 0.3
+"""How far a sound sensor's zero may be off: two or three per cent of a usual range of 10 to 20
+bar."""
+
+ZERO_OFF_BAR = 0.35
+"""An open cylinder's pressure this far from the atmosphere is a wrong zero, not a throttle."""
+
+ZERO_LOST_SIGMA_BAR = 50.0
+"""Prior of a zero that is known to be wrong: none."""
+
+SENSOR_ZERO, UNCALIBRATED = "sensor-zero", "uncalibrated"
+"""Codes of what is wrong with the sensor's bar."""
+
+REFIT_FACTOR, REFIT_AFTER_S = 1.4, 6.0
+"""While compressions arrive, the fit is made again when there are so many times as many: each
+makes the interval narrower by a sixth. Once there are as many as a fit takes it only gets fresher,
+and is made again so long after the last one. A slip that the peaks show makes it anew at once."""
+
+SELDOM_S = 1.0
+"""Compressions further apart than this, as by hand, are each worth a new fit."""
+
+RIPE_DEG = 120.0
+"""A compression is over when the crank has gone so far from its peak, or has turned round since."""
+
+RACING, RACING_LEAST_DEG_S = 2.5, 600.0
+"""A peak passed so many times faster than the others, and faster than by hand, is a slip."""
+
+FIT_LOST_DEG = 45.0
+"""A fit that ends so far from where the humps are, or that is no surer than this, has found
+nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """What one segment's nodes say.
+
+    Attributes
+    ----------
+    passes : tuple of Pass
+        Compressions, all of them, about the fitted TDC.
+    fit : Fit or None
+        None where no compression could be fitted, or no fit was asked for.
+    phase : Phase
+        Of turns counted from ``tdc_deg``.
+    tdc_deg : Interval or None
+        The fit's, else the rough one of the humps alone.
+    refusal : str
+        Why there is no answer whatever the phase says; empty when there is one.
+    drift_deg : float
+        By how much TDC moves with every turn, where counts are lost or the clamp creeps.
+    second_opinion : Notice or None
+        What another method has against the fit.
+    """
+
+    nodes: Nodes
+    runs: tuple[Run, ...]
+    humps: tuple[Hump, ...]
+    passes: tuple[Pass, ...]
+    fit: Fit | None
+    phase: Phase
+    warnings: tuple[Notice, ...] = ()
+    tdc_deg: Interval | None = None
+    refusal: str = ""
+    drift_deg: float = 0.0
+    second_opinion: Notice | None = None
+
+
+@dataclass(slots=True)
+class Memory:
+    """The last fit, kept while what has come since can hardly move it.
+
+    Attributes
+    ----------
+    humps : int
+        Compressions that there were then.
+    last_s : float
+        When the last of them peaked.
+    begin_s : float
+        Since when the encoder had held still; minus infinity where it was never seen to move.
+    """
+
+    found: Fitted | None = None
+    humps: int = 0
+    last_s: float = 0.0
+    begin_s: float = float("-inf")
+    sides: int = 0
+    seen: Seen = field(default_factory=dict)
+
+    def holds(self, humps: tuple[Hump, ...], times_s: FloatArray, begin_s: float) -> bool:
+        """Return whether the fit need not be made again for these compressions.
+
+        Old ones drop out of memory at the far end; what counts is how many are new.
+        """
+        if self.earlier(humps, begin_s) is None:
+            return False
+        new = int(np.sum(times_s > self.last_s))
+        since_s = float(times_s[-1]) - self.last_s
+        if since_s >= SELDOM_S * max(new, 1):
+            return False
+        if self.humps >= FINE_PASSES:
+            return 0.0 <= since_s < REFIT_AFTER_S
+        return since_s >= 0.0 and new < (REFIT_FACTOR - 1.0) * self.humps
+
+    def earlier(self, humps: tuple[Hump, ...], begin_s: float) -> Fit | None:
+        """Return a fit to go on from, or None where what it was made of is another."""
+        if self.found is None or begin_s != self.begin_s or _sides(humps) != self.sides:
+            return None
+        return self.found.fit
+
+    def keep(self, found: Fitted, humps: tuple[Hump, ...], last_s: float, begin_s: float) -> None:
+        """Remember a fit."""
+        self.found, self.humps, self.sides = found, len(humps), _sides(humps)
+        self.last_s, self.begin_s = last_s, begin_s
+
+
+def judge(
+    nodes: Nodes,
+    profile: Profile,
+    sensor: Sensor,
+    *,
+    fitted: bool = True,
+    memory: Memory | None = None,
+) -> Judgement:
+    """Return what the nodes of one sensor in a plug hole say.
+
+    An empty or flat trace gives a judgement without a fit; it is never an error.
+
+    Parameters
+    ----------
+    fitted : bool
+        False: the phase alone, with the rough TDC of the humps, a thousand times cheaper.
+    memory : Memory, optional
+        While samples still arrive: where the fit is kept for the next call. Only compressions that
+        are over are then fitted.
+    """
+    nodes = with_plateaus(nodes)
+    humps = _facing(nodes, strong(humps_of(nodes)))
+    if not humps or held_pressure(nodes) is not None:  # what is held back is no compression
+        return Judgement(nodes, runs_of(nodes), humps, (), None, NOTHING_KNOWN)
+    middles = centred(nodes, humps)
+    steady = steady_part(nodes, humps, middles)
+    if steady.refusal:
+        return Judgement(
+            nodes, runs_of(nodes), humps, (), None, NOTHING_KNOWN, refusal=steady.refusal
+        )
+    if steady.changed:
+        nodes, humps = nodes.part(steady.start, len(nodes)), _moved(steady)
+        middles = centred(nodes, humps)
+    runs = runs_of(nodes)
+    zero_sigma, warnings = _zero(nodes, profile, sensor)
+    middles = one_each(middles)
+    rough = rough_tdc(nodes, middles[-DRIFT_PASSES:] if steady.drift_deg else middles)
+    whole = Judgement(
+        nodes,
+        runs,
+        humps,
+        (),
+        None,
+        NOTHING_KNOWN,
+        (*steady.warnings, *warnings),
+        rough,
+        drift_deg=steady.drift_deg,
+    )
+    if fitted:
+        begin_s = float(nodes.time_s[0]) if steady.changed else float("-inf")
+        found = _fit(whole, profile, sensor, zero_sigma, begin_s, memory)
+        if found is not None and _believable(found.fit, rough):
+            whole = replace(
+                whole,
+                passes=found.passes,
+                fit=found.fit,
+                tdc_deg=found.fit.tdc_deg,
+                warnings=(*_still(whole.warnings, found), *found.notices),
+                drift_deg=found.drift_deg,
+                second_opinion=found.second_opinion,
+            )
+    assert whole.tdc_deg is not None
+    phase = weigh(
+        visits_of(nodes, runs, whole.tdc_deg.value, None if memory is None else memory.seen),
+        noise_bar=nodes.noise_bar,
+        calibrated=bool(sensor.points),
+        cycle=profile.cycle,
+        changed=steady.changed,
+    )
+    return replace(whole, phase=phase)
+
+
+def _still(warnings: tuple[Notice, ...], found: Fitted) -> tuple[Notice, ...]:
+    """Return the warnings without that of a drift which turned out to be a slip."""
+    return tuple(w for w in warnings if w.code != DRIFTS or found.drift_deg)
+
+
+def pulses_only(nodes: Nodes) -> Judgement:
+    """Return the judgement of a sensor in the manifold, where there are no compressions to look
+    for."""
+    return Judgement(nodes, (), (), (), None, NOTHING_KNOWN)
+
+
+def _facing(nodes: Nodes, humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
+    """Return the humps with the way in which the crank passed their peaks.
+
+    Flanks may hold a turn-round, so the speed at the peak tells. Where that is many times the
+    others'
+    the encoder slipped just there, and the peak's angle says nothing.
+    """
+    speeds = [float(nodes.speed_deg_s[h.at]) for h in humps]
+    most = RACING * median(np.abs(speeds)) if len(humps) > 2 else np.inf
+    return tuple(
+        replace(h, moving=False)
+        if abs(speed) > max(most, RACING_LEAST_DEG_S)
+        else replace(h, direction=1 if speed > 0 else -1)
+        if h.moving and speed
+        else h
+        for h, speed in zip(humps, speeds, strict=True)
+    )
+
+
+def _moved(steady: Steady) -> tuple[Hump, ...]:
+    return tuple(replace(h, at=h.at - steady.start) for h in steady.humps)
+
+
+def _believable(fit: Fit, rough: Interval) -> bool:
+    apart = abs(nearest(fit.tdc_deg.value - rough.value, 360.0))
+    return apart < FIT_LOST_DEG + rough.half_width and fit.tdc_deg.half_width < FIT_LOST_DEG
+
+
+def _fit(
+    whole: Judgement,
+    profile: Profile,
+    sensor: Sensor,
+    zero_sigma: float,
+    begin_s: float,
+    memory: Memory | None,
+) -> Fitted | None:
+    """Return the compressions and their joint fit, from memory where little has changed."""
+    if memory is None:
+        return _made(whole, profile, sensor, zero_sigma, None)
+    humps = _ripe(whole.nodes, whole.runs, whole.humps)
+    if not humps:
+        return None
+    times_s = whole.nodes.time_s[[h.at for h in humps]]
+    if memory.holds(humps, times_s, begin_s):
+        return memory.found
+    earlier = memory.earlier(humps, begin_s)
+    assert whole.tdc_deg is not None
+    if earlier is not None and not _believable(earlier, whole.tdc_deg):
+        earlier = None  # from where it got lost it would not find back
+    found = _made(replace(whole, humps=humps), profile, sensor, zero_sigma, earlier)
+    if found is not None:
+        memory.keep(found, humps, float(times_s[-1]), begin_s)
+    return found
+
+
+def _made(
+    whole: Judgement,
+    profile: Profile,
+    sensor: Sensor,
+    zero_sigma_bar: float,
+    earlier: Fit | None,
+) -> Fitted | None:
+    return joint_fit(
+        whole.nodes,
+        whole.runs,
+        whole.humps,
+        profile,
+        sensor,
+        zero_sigma_bar=zero_sigma_bar,
+        drift_deg=whole.drift_deg,
+        earlier=earlier,
+    )
+
+
+def _sides(humps: tuple[Hump, ...]) -> int:
+    return len({h.direction for h in humps})
+
+
+def _ripe(nodes: Nodes, runs: tuple[Run, ...], humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
+    """Return the compressions that are over."""
+    if not humps:
+        return ()
+    last = humps[-1]
+    went_on = abs(float(nodes.angle_deg[-1]) - last.angle_deg) > RIPE_DEG
+    turned_round = bool(runs) and runs[-1].start > last.at
+    return humps if went_on or turned_round else humps[:-1]
+
+
+def _zero(nodes: Nodes, profile: Profile, sensor: Sensor) -> tuple[float, tuple[Notice, ...]]:
+    """Tell a wandering zero from a sound one by the low pressures, which an open cylinder shows."""
+    if not sensor.points:
+        text = (
+            "the sensor has no known points, so its pressures are only proportional and none is"
+            " stated; give two known readings in the profile as sensor.points"
+        )
+        return ZERO_LOST_SIGMA_BAR, (Notice(UNCALIBRATED, text),)
+    low = float(np.percentile(nodes.pressure_bar, 15.0))
+    outside = profile.atmosphere.pressure_bar
+    if abs(low - outside) < ZERO_OFF_BAR or 0.3 < low < outside:
+        return ZERO_SIGMA_BAR, ()
+    text = (
+        f"the sensor shows {low:.1f} bar where the cylinder must be near the atmosphere"
+        f" ({outside:.2f} bar): its zero is off, so peak pressures are only differences;"
+        " check the sensor's points in the profile, or let it settle and zero it"
+    )
+    return ZERO_LOST_SIGMA_BAR, (Notice(SENSOR_ZERO, text),)
+
+
+__all__ = ["Judgement", "Memory", "Reach", "judge", "pulses_only"]

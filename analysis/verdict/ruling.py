@@ -1,0 +1,344 @@
+"""How does a judgement become a verdict?
+
+Decision, reason, next step, and every cylinder's firing TDC.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from strokewise.analysis.crank.angle import DEFAULT_COUNTS_PER_REV, deg_per_count
+from strokewise.analysis.crank.count_faults import INDEX_MISMATCH, count_notices, stated_otherwise
+from strokewise.analysis.crank.strokes import (
+    TOGETHER_DEG,
+    firing_1_from,
+    firing_offsets,
+    firing_tdcs,
+    nearest,
+)
+from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.median import median, median_on_circle
+from strokewise.analysis.profile import Encoder, Profile, Sensor
+from strokewise.analysis.samples import Events, Press
+from strokewise.analysis.stroke.phase import PRIOR_NONE
+from strokewise.analysis.tdc.stop import tdc_by_stop
+from strokewise.analysis.trace.oddities import HELD, LIQUID, oddities
+from strokewise.analysis.trace.steady import DRIFT_PASSES, HAND_MOST_RPM, why_not_backwards
+from strokewise.analysis.verdict.judge import SENSOR_ZERO, UNCALIBRATED, Judgement
+from strokewise.analysis.verdict.methods import tdc_by, why_none
+from strokewise.analysis.verdict.reasons import TURNED_ENOUGH_DEG, why, why_nothing
+from strokewise.analysis.verdict.verdict import (
+    DECIDED_AT,
+    Candidate,
+    Compression,
+    Method,
+    Tdc,
+    Verdict,
+)
+
+TDC_MOST_DEG = 50.0
+"""A TDC no surer than this is not told apart from what lies between."""
+
+DRIFT_DOUBT = 0.5
+"""Share of a drift carried on that may be wrong: counts are lost by chance, not by the clock."""
+
+NOTHING_BAR = 0.2
+"""Rises at TDC that stay below this while the stroke stays open may be no compression at all."""
+
+TURNED_BACK = "turned-back"
+"""Code of the warning that the crank was turned backwards."""
+
+FAST_BACK_DEG = 360.0
+"""Turned backwards faster than any hand for so long: no kick-back and no slip of the clamp."""
+
+OTHER_COUNTS_SHARE = 0.01
+"""An encoder off by so much of a turn is another than the one stated."""
+
+CLIPPED_MUCH = 0.02
+"""Share of clipped samples from which a person should know."""
+
+
+def rule(
+    judgement: Judgement,
+    profile: Profile,
+    sensor: Sensor,
+    *,
+    events: Events,
+    presses: tuple[Press, ...] = (),
+    method: Method = "fit",
+    clipped: float = 0.0,
+) -> Verdict:
+    """Return the verdict of one segment; ``health`` is for the caller to add."""
+    cylinder = sensor.cylinder or 1
+    if method == "stop":
+        return _by_stop(judgement, profile, cylinder, events, presses)
+    unsound = (SENSOR_ZERO, UNCALIBRATED)
+    zero_sound = all(notice.code not in unsound for notice in judgement.warnings)
+    odd = oddities(judgement.nodes, profile, sensor, zero_sound=zero_sound)
+    counting = count_notices(events, profile.encoder)
+    if any(notice.code == HELD for notice in odd):
+        return Verdict(False, odd[0].text, (*odd, *counting), probability=0.5, clipped=clipped)
+    refusal = judgement.refusal or _cranked_backwards(judgement)
+    if not refusal and any(notice.code == INDEX_MISMATCH for notice in counting):
+        refusal = _other_counts(events, profile.encoder)
+    warnings = [
+        *odd,
+        *counting,
+        *judgement.warnings,
+        *_clipping(clipped),
+        *_direction(judgement, profile, cylinder),
+    ]
+    if sensor.cylinder is None and profile.cylinders > 1:
+        warnings.append(
+            Notice(
+                "cylinder-assumed",
+                "nobody said which cylinder the sensor is in: cylinder 1 is taken; say so in the"
+                " profile as sensor.cylinder (for one command: --set sensor.cylinder=N)",
+            )
+        )
+    fit = judgement.fit
+    if refusal or judgement.tdc_deg is None:
+        return Verdict(
+            decided=False,
+            reason=refusal or why_nothing(judgement, clipped, calibrated=bool(sensor.points)),
+            warnings=tuple(warnings),
+            probability=0.5 if profile.cycle == "four-stroke" else 0.0,
+            clipped=clipped,
+        )
+    angle: Interval | None
+    if fit is None:  # the humps alone: no more than where their tops are
+        method, angle = "peak", judgement.tdc_deg
+    else:
+        angle = tdc_by(method, judgement, profile)
+    if angle is None:
+        return Verdict(
+            decided=False,
+            reason=why_none(method),
+            warnings=tuple(warnings),
+            probability=max(judgement.phase.even, judgement.phase.odd),
+            compression=_compression(judgement, profile, sensor),
+            clipped=clipped,
+        )
+    angle = _carried_on(angle, judgement)
+    if fit is not None and method == "fit" and judgement.second_opinion is not None:
+        warnings.append(judgement.second_opinion)
+    passes = len(fit.runs.time_s) if fit and method == "fit" else len(judgement.passes)
+    passes = passes or len(judgement.humps)
+    tdc = _tdc(angle, judgement, cylinder, method, profile, events, passes)
+    candidates = _candidates(judgement, angle.value, profile, cylinder)
+    probability = max((c.probability for c in candidates), default=0.0)
+    decided = probability >= DECIDED_AT and angle.half_width <= TDC_MOST_DEG
+    firing = firing_tdcs(profile, candidates[0].firing_1_deg) if decided else None
+    reason = why(judgement, profile, cylinder, decided, calibrated=bool(sensor.points))
+    if not decided and _nothing_there(judgement):
+        # Humps that may be no compression at all have no TDC in them either.
+        return Verdict(
+            decided=False,
+            reason=reason,
+            warnings=tuple(warnings),
+            probability=probability,
+            candidates=candidates,
+            clipped=clipped,
+        )
+    turned_back = any(notice.code == TURNED_BACK for notice in warnings)
+    if decided and turned_back and _direction_matters(profile, cylinder):
+        reason += (
+            ". TURNED BACKWARDS, by encoder.direction: be sure that it was, or only cylinder"
+            f" {cylinder}'s angle is right"
+        )
+    if any(notice.code == LIQUID for notice in odd):
+        reason = f"STOP TURNING, liquid may stand in the cylinder (see the warning); {reason}"
+    return Verdict(
+        decided=decided,
+        reason=reason,
+        warnings=tuple(warnings),
+        tdc=tdc,
+        firing_deg=firing,
+        probability=probability,
+        candidates=candidates,
+        compression=_compression(judgement, profile, sensor),
+        clipped=clipped,
+    )
+
+
+def _nothing_there(judgement: Judgement) -> bool:
+    """Return whether what rose at the TDCs may be no compression, so that they are none either."""
+    phase = judgement.phase
+    if not phase.visits or phase.none < PRIOR_NONE:
+        return False
+    return max(v.rise_bar for v in phase.visits) < NOTHING_BAR
+
+
+def _carried_on(angle: Interval, judgement: Judgement) -> Interval:
+    """Carry a TDC that drifts on from the passes fitted to the end, half as sure as it is far."""
+    if not judgement.drift_deg or not judgement.passes:
+        return angle
+    middle = float(np.mean([p.tdc_deg for p in judgement.passes[-DRIFT_PASSES:]]))
+    turns = abs(float(judgement.nodes.angle_deg[-1]) - middle) / 360.0
+    by = judgement.drift_deg * turns
+    doubt = DRIFT_DOUBT * abs(by)
+    return Interval(angle.value + by, angle.low + by - doubt, angle.high + by + doubt)
+
+
+def _tdc(
+    angle: Interval,
+    judgement: Judgement,
+    cylinder: int,
+    method: Method,
+    profile: Profile,
+    events: Events,
+    passes: int,
+) -> Tdc:
+    wrapped = angle.value % 360.0
+    index = index_deg(judgement, profile, events)
+    return Tdc(
+        angle_deg=angle.shifted(wrapped - angle.value),
+        cylinder=cylinder,
+        method=method,
+        passes=passes,
+        after_index_deg=None if index is None else (wrapped - index) % 360.0,
+    )
+
+
+def _by_stop(
+    judgement: Judgement,
+    profile: Profile,
+    cylinder: int,
+    events: Events,
+    presses: tuple[Press, ...],
+) -> Verdict:
+    """Return what the contacts with a piston stop say; they know nothing of the strokes."""
+    found = tdc_by_stop(judgement.nodes, presses, profile)
+    if found.tdc_deg is None:
+        return Verdict(decided=False, reason=found.reason, warnings=found.warnings)
+    angle = found.tdc_deg
+    two_stroke = profile.cycle == "two-stroke"
+    places = (angle.value,) if two_stroke else (angle.value, angle.value + 360.0)
+    candidates = tuple(
+        Candidate(firing_1_from(profile, cylinder, place), 1.0 / len(places)) for place in places
+    )
+    reason = found.reason
+    if not two_stroke:
+        reason += (
+            "; a stop cannot tell compression from overlap: for the stroke, record a few turns with"
+            " a pressure sensor in place of the stop"
+        )
+    return Verdict(
+        decided=two_stroke,
+        reason=reason,
+        warnings=found.warnings,
+        tdc=_tdc(angle, judgement, cylinder, "stop", profile, events, len(found.contacts)),
+        firing_deg=firing_tdcs(profile, candidates[0].firing_1_deg) if two_stroke else None,
+        probability=candidates[0].probability,
+        candidates=candidates,
+    )
+
+
+def index_deg(judgement: Judgement, profile: Profile, events: Events) -> float | None:
+    """Return the crank angle in [0, 360) of the encoder's index, met the engine's own way.
+
+    None without an index, or where one encoder turn is not a whole number of crank turns.
+    """
+    turns = 1.0 / profile.encoder.drive_ratio
+    if abs(turns - round(turns)) > 1e-9 or not len(events) or not len(judgement.nodes):
+        return None
+    own = events.input == 0
+    speed = np.interp(
+        events.time_us[own] * 1e-6, judgement.nodes.time_s, judgement.nodes.speed_deg_s
+    )
+    # The edge itself lies at the count's line, met from below: half a cell before its middle.
+    line = events.count[own][speed > 0] + (0.5 - 0.5 * profile.encoder.direction)
+    if not len(line):
+        return None
+    return median_on_circle(line * deg_per_count(profile.encoder)) % 360.0
+
+
+def _other_counts(events: Events, encoder: Encoder) -> str:
+    """Refuse angles that the encoder's own index shows to be wrong by a share of every turn."""
+    usual = stated_otherwise(events, encoder)
+    stated = encoder.counts_per_rev or DEFAULT_COUNTS_PER_REV
+    if usual is None or abs(usual - stated) < OTHER_COUNTS_SHARE * stated:
+        return ""  # a few counts lost in every turn make TDC drift, which is said by itself
+    return (
+        f"profile contradicts the trace: the encoder's index comes every {usual} counts, though"
+        f" {stated} a turn are stated; correct encoder.counts_per_rev (all four edges count)"
+    )
+
+
+def _candidates(
+    judgement: Judgement, tdc: float, profile: Profile, cylinder: int
+) -> tuple[Candidate, ...]:
+    phase = judgement.phase
+    if profile.cycle == "two-stroke":
+        return (Candidate(firing_1_from(profile, cylinder, tdc), phase.every),)
+    both = [
+        Candidate(firing_1_from(profile, cylinder, tdc), phase.even),
+        Candidate(firing_1_from(profile, cylinder, tdc + 360.0), phase.odd),
+    ]
+    return tuple(sorted(both, key=lambda c: -c.probability))
+
+
+def _compression(judgement: Judgement, profile: Profile, sensor: Sensor) -> Compression | None:
+    if not judgement.passes or not sensor.points:  # without known points there is no bar
+        return None
+    fit = judgement.fit
+    zero = fit.zero_bar if fit is not None else 0.0
+    peak = median([p.peak_bar for p in judgement.passes]) - zero
+    return Compression(peak, peak - profile.atmosphere.pressure_bar, len(judgement.passes))
+
+
+def _clipping(clipped: float) -> tuple[Notice, ...]:
+    if clipped < CLIPPED_MUCH:
+        return ()
+    text = f"{clipped:.0%} of the readings stand at the end of the sensor's range"
+    return (Notice("clipped", text),)
+
+
+def _cranked_backwards(judgement: Judgement) -> str:
+    """Return why nothing is said where a starter seems to have turned the crank backwards.
+
+    A compression may hold a starter up until it passes no faster than a hand; between them it runs.
+    """
+    nodes = judgement.nodes
+    step_deg = np.diff(nodes.angle_deg)
+    fast = nodes.speed_deg_s[1:] < -HAND_MOST_RPM * 6.0
+    back_deg = -float(step_deg[fast].sum())
+    if back_deg < max(FAST_BACK_DEG, 0.5 * float(np.abs(step_deg).sum())):
+        return ""
+    return why_not_backwards(median(-nodes.speed_deg_s[1:][fast]) / 6.0)
+
+
+def _direction(judgement: Judgement, profile: Profile, cylinder: int) -> tuple[Notice, ...]:
+    """Return a warning where the crank was turned backwards: no pressure shows whether it was.
+
+    Turned either way a cylinder squeezes at the same TDC, so the sensed one's answer stands. Where
+    the others fire follows from the direction, which is a person's word.
+    """
+    way = sum(
+        abs(judgement.nodes.angle_deg[r.stop - 1] - judgement.nodes.angle_deg[r.start])
+        * r.direction
+        for r in judgement.runs
+    )
+    if way > -TURNED_ENOUGH_DEG / 2:
+        return ()
+    text = (
+        "the crank was turned against its own direction, by the profile's encoder.direction: if it"
+        " was turned the right way, that setting is wrong"
+    )
+    if _direction_matters(profile, cylinder):
+        text += " and so are the other cylinders' angles"
+    return (Notice(TURNED_BACK, text),)
+
+
+def _direction_matters(profile: Profile, cylinder: int) -> bool:
+    """Return whether another cylinder would fire elsewhere with the direction turned round."""
+    offsets = firing_offsets(profile.firing_order, profile.firing_intervals_deg)
+    return any(
+        abs(nearest(2.0 * (offset - offsets[cylinder]), profile.cycle_deg)) > TOGETHER_DEG
+        for offset in offsets.values()
+    )
+
+
+def no_samples(reason: str) -> Verdict:
+    """Return the verdict of nothing at all."""
+    return Verdict(decided=False, reason=reason)

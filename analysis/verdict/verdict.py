@@ -1,0 +1,97 @@
+"""What is the answer? Which TDC, how sure, and what to do next.
+
+All angles are crank degrees in the encoder frame, which lives from one start of the board to the
+next; positive means later in the engine's own direction of turning.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.samples import Health
+from strokewise.analysis.tdc.diagnostics import Diagnostics
+
+Method = Literal[
+    "fit", "rocking", "stop", "peak", "fixed-loss", "chords", "polytropic", "heat-shape"
+]
+
+DECIDED_AT = 0.9999
+"""Probability from which the firing TDC counts as told apart from the overlap TDC.
+
+A wrong call sets clearances on lifted valves and the ignition half a turn out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tdc:
+    """Top dead centre of the sensed cylinder.
+
+    Attributes
+    ----------
+    angle_deg : Interval
+        Value in [0, 360); the interval is not wrapped.
+    after_index_deg : float or None
+        The same after the encoder's index, where there is one.
+    passes : int
+        Compressions (or stop contacts) that the answer rests on.
+    """
+
+    angle_deg: Interval
+    cylinder: int
+    method: Method
+    passes: int
+    after_index_deg: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """One possible firing TDC of cylinder 1 in [0, 720), and its probability."""
+
+    firing_1_deg: float
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Compression:
+    """Peak pressure over the passes: the median, absolute, in bar."""
+
+    peak_bar: float
+    peak_gauge_bar: float
+    passes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The whole answer of ``find`` and of the live tracker.
+
+    Attributes
+    ----------
+    decided : bool
+        The compression TDC has been told apart from the overlap TDC with at least ``DECIDED_AT``.
+    reason : str
+        Why; or why not and what to do next.
+    firing_deg : dict of int to float, or None
+        Firing TDC of every cylinder in [0, cycle), only when decided.
+    probability : float
+        Of the most likely candidate.
+    clipped : float
+        Share of the readings that stood at either end of the converter.
+    segment : int or None
+        The segment that the answer speaks of.
+    diagnostics : Diagnostics or None
+        What the joint fit tells of the engine beside TDC, once a recording is closed.
+    """
+
+    decided: bool
+    reason: str
+    warnings: tuple[Notice, ...] = ()
+    tdc: Tdc | None = None
+    firing_deg: dict[int, float] | None = None
+    probability: float = 0.0
+    candidates: tuple[Candidate, ...] = ()
+    compression: Compression | None = None
+    health: Health = field(default_factory=Health)
+    clipped: float = 0.0
+    segment: int | None = None
+    diagnostics: Diagnostics | None = None

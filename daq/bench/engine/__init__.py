@@ -1,0 +1,1 @@
+"""How does the simulated engine breathe, leak, burn and turn?"""

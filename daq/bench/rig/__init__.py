@@ -1,0 +1,1 @@
+"""What does the simulated rig make of the engine? Encoder, sensor, board and link."""

@@ -1,0 +1,150 @@
+"""What readings does a cheap sensor at the end of a hose make of the true pressure?"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import signal
+
+from strokewise.daq.bench.rig.encoder_model import even_grid
+from strokewise.daq.bench.rig.rig import LONGEST_DELAY_S, SensorRig
+
+FloatArray = NDArray[np.float64]
+
+FINE_STEP_S = 0.00005  # the lag is exact for a straight line between steps: 0.06° at 200 rev/min
+
+
+class Lag:
+    """A transfer function of unit gain, exact for straight lines between even steps."""
+
+    def __init__(self, denominator: list[float], step_s: float) -> None:
+        system = np.array(denominator[-1:]), np.array(denominator)
+        numerator, self._a, _ = signal.cont2discrete(system, step_s, method="foh")
+        self._b = np.ravel(numerator)
+        self._state: FloatArray | None = None
+
+    def __call__(self, values: FloatArray) -> FloatArray:
+        """Return the lagged values; before the first it was at rest there."""
+        if self._state is None:
+            self._state = signal.lfilter_zi(self._b, self._a) * values[0]
+        out, self._state = signal.lfilter(self._b, self._a, values, zi=self._state)
+        return np.asarray(out)
+
+
+class NonReturnValve:
+    """A valve at the plug end of the hose: pressure gets in, and out only by a slow leak."""
+
+    def __init__(self, opens_bar: float, leak_s: float, rest_bar: float, step_s: float) -> None:
+        self._opens_bar = opens_bar
+        self._rest_bar = rest_bar
+        self._decay_per_step = step_s / leak_s
+        self._behind_bar = 0.0
+
+    def __call__(self, values: FloatArray) -> FloatArray:
+        """Return the pressure behind the valve.
+
+        q(k) = max(q(k-1)·d, p(k) - opens): divided by d^k that is a running maximum.
+        """
+        growth = np.exp(np.arange(1, len(values) + 1) * self._decay_per_step)
+        pushed = np.maximum(values - self._rest_bar - self._opens_bar, 0.0)
+        behind = np.maximum(np.maximum.accumulate(pushed * growth), self._behind_bar) / growth
+        self._behind_bar = float(behind[-1])
+        return np.asarray(behind + self._rest_bar)
+
+
+class Hose:
+    """All that lies between the plug hole and the sensing element.
+
+    Parameters
+    ----------
+    sensor : SensorRig
+    atmosphere_bar : float
+    step_s : float
+        The even step of what goes through.
+    """
+
+    def __init__(
+        self, sensor: SensorRig, atmosphere_bar: float, *, step_s: float = FINE_STEP_S
+    ) -> None:
+        self._stages: list[Lag | NonReturnValve] = []
+        if sensor.non_return_valve:
+            self._stages.append(
+                NonReturnValve(sensor.valve_opens_bar, sensor.valve_leak_s, atmosphere_bar, step_s)
+            )
+        if sensor.lag_s > 0:
+            self._stages.append(Lag([sensor.lag_s, 1.0], step_s))
+        if sensor.hose_hz > 0:
+            natural = 2 * np.pi * sensor.hose_hz
+            damping = 2 * sensor.hose_damping * natural
+            self._stages.append(Lag([1.0, damping, natural**2], step_s))
+
+    def __call__(self, values: FloatArray) -> FloatArray:
+        """Return the pressure that arrives, for the next piece of the pressure that was."""
+        for stage in self._stages:
+            values = stage(values)
+        return values
+
+
+class SensorModel:
+    """A sensor that follows a pressure, stretch by stretch.
+
+    Parameters
+    ----------
+    sensor : SensorRig
+    adc_bits : int
+    atmosphere_bar : float
+    rng : numpy.random.Generator
+        Where noise and the phase of the hum come from.
+    """
+
+    def __init__(
+        self, sensor: SensorRig, *, adc_bits: int, atmosphere_bar: float, rng: np.random.Generator
+    ) -> None:
+        self.sensor = sensor
+        self._adc_bits = adc_bits
+        self._atmosphere_bar = atmosphere_bar
+        self._rng = rng
+        self._hum_phase = rng.uniform(0.0, 2 * np.pi)
+        self._hose = Hose(sensor, atmosphere_bar)
+        self._begins_s: float | None = None
+        self._time_s: FloatArray = np.empty(0)
+        self._arrived_bar: FloatArray = np.empty(0)
+
+    def follow(self, time_s: FloatArray, pressure_bar: FloatArray) -> None:
+        """Take in the next stretch of the true absolute pressure, (n,) arrays."""
+        fine_s = even_grid(time_s[0], time_s[-1], FINE_STEP_S)
+        if self._begins_s is None:
+            self._begins_s = float(fine_s[0])
+        arrived = self._hose(np.interp(fine_s, time_s, pressure_bar))
+        keep = int(np.searchsorted(self._time_s, fine_s[0] - LONGEST_DELAY_S))
+        self._time_s = np.concatenate([self._time_s[keep:], fine_s])
+        self._arrived_bar = np.concatenate([self._arrived_bar[keep:], arrived])
+
+    def read(self, sample_s: FloatArray) -> NDArray[np.uint16]:
+        """Return the reading for each count latched at ``sample_s``, true time, in order."""
+        sensor = self.sensor
+        converted_s = sample_s + sensor.delay_s
+        shown = np.interp(converted_s, self._time_s, self._arrived_bar)
+        if sensor.reference == "gauge":
+            shown = shown - self._atmosphere_bar
+        shown = shown * (1.0 + sensor.gain_error) + sensor.offset_bar
+        shown += sensor.drift_bar_per_s * (sample_s - (self._begins_s or 0.0))
+        shown = np.clip(shown, sensor.low_bar, sensor.high_bar)
+        shown += self._rng.normal(0.0, 1.0, len(shown)) * sensor.noise_bar
+        hum = np.sin(2 * np.pi * sensor.hum_hz * converted_s + self._hum_phase)
+        shown += sensor.hum_bar * hum
+        share_per_bar = (sensor.high_share - sensor.low_share) / (sensor.high_bar - sensor.low_bar)
+        share = sensor.low_share + (shown - sensor.low_bar) * share_per_bar
+        full = 2**self._adc_bits
+        return np.asarray(np.clip(np.floor(share * full), 0, full - 1), np.uint16)
+
+
+def calibration_points(sensor: SensorRig, adc_bits: int) -> tuple[tuple[float, float], ...]:
+    """Return the two (reading, pressure) pairs that the sensor's data sheet promises.
+
+    The pressure is in the sensor's own reference. Gain error, wrong zero and drift are not in
+    them: nobody knows those.
+    """
+    full = 2**adc_bits  # a reading stands for the middle of its step: half a step lower
+    low, high = (round(share * full - 0.5, 1) for share in (sensor.low_share, sensor.high_share))
+    return (low, sensor.low_bar), (high, sensor.high_bar)

@@ -1,0 +1,1 @@
+"""Which engines and faults can be had by name?"""

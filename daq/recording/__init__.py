@@ -1,0 +1,1 @@
+"""How is a recording kept and read? The container of frames and notes."""

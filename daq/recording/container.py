@@ -1,0 +1,193 @@
+"""What is in a recording file? The bytes of a port with their times, and what the operator did.
+
+A recording is a run of frames, each proven by its own CRC, so a cut or damaged file loses only
+what is damaged.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from strokewise.analysis.errors import RecordingError
+from strokewise.daq.wire.framing import unwrap, wrap
+from strokewise.daq.wire.jsontext import parse_object, write_object
+
+FORMAT = 1
+"""The version of the container that a header states."""
+
+MAX_CHUNK = 4096
+"""Most bytes of the port that one chunk holds."""
+
+_HOST_TIME_BYTES = 8
+_HEADER, _CHUNK, _NOTE = b"RCN"
+
+
+class Chunk(NamedTuple):
+    """Bytes exactly as they came from a port; none at all is a sign of life while nothing came.
+
+    ``host_us`` is the host's time since the start at which they had been read.
+    """
+
+    host_us: int
+    data: bytes
+
+
+class Remark(NamedTuple):
+    """Something the operator did: a note written, or a mark pressed on the screen by its name."""
+
+    host_us: int
+    note: str | None = None
+    mark: str | None = None
+
+
+class Hole(NamedTuple):
+    """Bytes of the file that belong to nothing whole; the port's bytes do not connect here."""
+
+    size: int
+
+
+Item = Chunk | Remark | Hole
+"""What a source delivers, be it a port, a recording or a simulated board."""
+
+
+@dataclass(frozen=True, slots=True)
+class Contents:
+    """A recording file, opened.
+
+    Attributes
+    ----------
+    header : dict
+        The first frame; empty when it was lost.
+    items : tuple of Item
+        In the order of the file.
+    """
+
+    header: dict[str, Any] = field(default_factory=dict)
+    items: tuple[Item, ...] = ()
+
+
+def read_file(path: str | os.PathLike[str]) -> bytes:
+    """Return the file's bytes.
+
+    Raises
+    ------
+    RecordingError
+        When there is no such file, it may not be read, or it is empty.
+    """
+    name = os.fspath(path)
+    try:
+        data = Path(name).read_bytes()
+    except FileNotFoundError:
+        raise RecordingError(f"{name}: no such file; check the name and the folder") from None
+    except IsADirectoryError:
+        raise RecordingError(f"{name} is a folder; name a recording in it") from None
+    except PermissionError:
+        raise RecordingError(
+            f"{name}: no permission to read it; ask its owner or copy it as one who may"
+        ) from None
+    except (OSError, ValueError) as error:
+        raise RecordingError(f"{name} cannot be read: {error}") from None
+    if not data:
+        raise RecordingError(f"{name} is empty; nothing was recorded into it")
+    return data
+
+
+def open_contents(data: bytes) -> Contents | None:
+    """Take the bytes of a recording apart.
+
+    Returns
+    -------
+    Contents or None
+        None when not one whole frame of a recording is in them, and they are not the beginning of
+        one either.
+    """
+    pieces = data.split(b"\0")
+    header: dict[str, Any] | None = None
+    items: list[Item] = []
+    whole = False
+    lost = 0
+    for number, piece in enumerate(pieces):
+        last = number == len(pieces) - 1
+        found = _parse(piece)
+        if found is None:
+            lost += len(piece) + (not last)
+            continue
+        whole = True
+        if lost or isinstance(found, dict):  # behind another header another recording begins
+            if items or lost:
+                items.append(Hole(lost))
+            lost = 0
+        if not isinstance(found, dict):
+            items.append(found)
+        elif header is None:
+            header = found
+    if lost:
+        items.append(Hole(lost))
+    if not whole and not _may_begin(data):
+        return None
+    return Contents(header or {}, tuple(items))
+
+
+def _parse(piece: bytes) -> dict[str, Any] | Chunk | Remark | None:
+    payload = unwrap(piece)
+    if payload is None:
+        return None
+    if payload[0] == _HEADER:
+        return parse_object(payload[1:])
+    if len(payload) < 1 + _HOST_TIME_BYTES:
+        return None
+    host_us = int.from_bytes(payload[1:9], "little")
+    if payload[0] == _CHUNK:
+        return Chunk(host_us, payload[9:])
+    said = parse_object(payload[9:]) if payload[0] == _NOTE else None
+    if said is None:
+        return None
+    note, mark = said.get("note"), said.get("mark")
+    return Remark(
+        host_us, note if isinstance(note, str) else None, mark if isinstance(mark, str) else None
+    )
+
+
+def _may_begin(data: bytes) -> bool:
+    """Tell whether a file without one whole frame can be the damaged beginning of a recording.
+
+    Behind the first code byte stands the header's type, and its JSON; of a file cut after one
+    byte nothing speaks against it.
+    """
+    start = data[1:3]
+    return start == b"R{"[: len(start)]
+
+
+def encode_header(header: dict[str, Any]) -> bytes:
+    """Return a recording's first frame.
+
+    Parameters
+    ----------
+    header : dict
+        Whatever the recorder knows: ``started``, ``engine``, ``software``, ``operator_note``.
+    """
+    return wrap(bytes((_HEADER,)) + write_object({"format": FORMAT, **header}))
+
+
+def encode_item(item: Chunk | Remark) -> bytes:
+    """Return the frames of one item: several for a chunk too long for one, none for an empty one.
+
+    Raises
+    ------
+    ValueError
+        When its host time lies before the start.
+    """
+    if item.host_us < 0:
+        raise ValueError(f"host time {item.host_us} µs lies before the start of the recording")
+    start = item.host_us.to_bytes(_HOST_TIME_BYTES, "little")
+    if isinstance(item, Remark):
+        said = {"note": item.note, "mark": item.mark}
+        text = write_object({key: value for key, value in said.items() if value is not None})
+        return wrap(bytes((_NOTE,)) + start + text)
+    return b"".join(
+        wrap(bytes((_CHUNK,)) + start + item.data[first : first + MAX_CHUNK])
+        for first in range(0, len(item.data), MAX_CHUNK)
+    )

@@ -1,0 +1,64 @@
+"""What does this recording hold? A file to a decoded recording, in one call."""
+
+from __future__ import annotations
+
+import os
+
+from strokewise.analysis.errors import RecordingError
+from strokewise.analysis.samples import Recording
+from strokewise.daq.recording.container import Chunk, Contents, open_contents, read_file
+from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.decoder import Decoder
+from strokewise.daq.wire.intake import Intake
+
+PROBE = 1 << 16
+"""Bytes of a file that is no recording in which one frame of a port must be found."""
+
+
+def read_recording(path: str | os.PathLike[str]) -> Recording:
+    """Read a recording, however much of it is left.
+
+    Parameters
+    ----------
+    path : path
+        A recording (``.swr``), or the bare bytes of a port saved by another program.
+
+    Returns
+    -------
+    Recording
+        Segments may be empty when the file was cut before the first sample; ``health`` says what
+        was lost on the way.
+
+    Raises
+    ------
+    RecordingError
+        When the file cannot be read, is empty, or is neither.
+    """
+    contents = open_recording(path)
+    intake = Intake()
+    blocks = intake.feed(contents.items) + intake.finish()
+    return Recording(join(blocks), intake.health, contents.header, tuple(intake.notes))
+
+
+def open_recording(path: str | os.PathLike[str]) -> Contents:
+    """Return a recording's header and its items, not yet decoded.
+
+    Bare bytes of a port are taken as one chunk without a header.
+
+    Raises
+    ------
+    RecordingError
+        As for :func:`read_recording`.
+    """
+    data = read_file(path)
+    contents = open_contents(data)
+    if contents is not None:
+        return contents
+    probe = Decoder()
+    probe.feed(data[:PROBE])
+    if probe.tally.frames:
+        return Contents(items=(Chunk(0, data),))
+    raise RecordingError(
+        f"{os.fspath(path)} is not a recording: none of its {len(data)} bytes form a whole frame;"
+        " name a .swr file that `strokewise record` wrote"
+    )

@@ -1,0 +1,1 @@
+"""How do bytes become samples? The wire format, both ways."""

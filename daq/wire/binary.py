@@ -1,0 +1,134 @@
+"""What do the binary frames of a port say?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from strokewise.analysis.samples import Board
+from strokewise.daq.wire.frames import (
+    EVENT,
+    EVENT_TYPE,
+    FORMAT,
+    HELLO_TYPE,
+    SAMPLE_HEADER,
+    SAMPLE_SIZES,
+    SAMPLES_TYPE,
+    SHAPE,
+    Event,
+    Frame,
+    Hello,
+    Loss,
+    SampleBlock,
+)
+from strokewise.daq.wire.framing import Splitter, unwrap
+from strokewise.daq.wire.jsontext import parse_object
+
+_FIRST_STEP = slice(SAMPLE_HEADER.size, SAMPLE_HEADER.size + 2)
+_NO_STEP = b"\0\0"
+
+MAX_COUNTS_PER_REV = 2**31 - 1
+MAX_ADC_BITS = 16  # a reading is a uint16
+
+
+class BinaryReader:
+    """Turns the bytes of a port into frames, and counts what is none.
+
+    A frame is believed when its CRC holds and its body is exactly what its type asks for.
+
+    Attributes
+    ----------
+    good, bad, unchecked : int
+        Frames decoded; pieces between delimiters that are no frame; always 0 here.
+    """
+
+    unchecked = 0
+
+    def __init__(self) -> None:
+        self._splitter = Splitter(b"\0")
+        self.good = 0
+        self.bad = 0
+
+    @property
+    def waiting(self) -> int:
+        """Bytes held back until their delimiter comes."""
+        return self._splitter.waiting
+
+    def feed(self, data: bytes) -> list[Frame]:
+        """Take more bytes and return the frames that they complete."""
+        frames: list[Frame] = []
+        joining = self._splitter.joining
+        for piece in self._splitter.feed(data):
+            payload = unwrap(piece)
+            frame = None if payload is None else parse_payload(payload)
+            if frame is not None:
+                frames.append(frame)
+            elif piece and not joining:
+                self.bad += 1
+            joining = False
+        self.good += len(frames)
+        return frames
+
+    def skip(self) -> list[Frame]:
+        """Bytes are missing here: what comes next does not follow on what came before."""
+        self._splitter.skip()
+        return [Loss()]
+
+    def finish(self) -> list[Frame]:
+        """Return nothing: a frame cut off at the end is none."""
+        return []
+
+
+def parse_payload(payload: bytes) -> Frame | None:
+    """Return the frame that a checked payload holds, or None when its body does not fit."""
+    kind = payload[0]
+    if kind == SAMPLES_TYPE:
+        fits = len(payload) == SAMPLE_SIZES.get(payload[SHAPE])
+        if fits and payload[_FIRST_STEP] == _NO_STEP:
+            return SampleBlock(payload, payload[1])
+    elif kind == EVENT_TYPE:
+        if len(payload) == EVENT.size:
+            _, sequence, t_us, count, number = EVENT.unpack(payload)
+            return Event(t_us, count, number, sequence)
+    elif kind == HELLO_TYPE and len(payload) > 2:
+        board = parse_board(payload[2:])
+        return None if board is None else Hello(board, payload[1])
+    return None
+
+
+def parse_board(text: bytes) -> Board | None:
+    """Return what a hello says of its board.
+
+    A key that is missing or makes no sense is as good as unsaid; text that is no JSON object, or
+    one that states another format, is no hello.
+    """
+    said = parse_object(text)
+    if said is None or said.get("format", FORMAT) != FORMAT:
+        return None
+    device = said.get("device")
+    return Board(
+        device=device if isinstance(device, str) else "",
+        counts_per_rev=_whole(said.get("counts_per_rev"), MAX_COUNTS_PER_REV),
+        adc_bits=_whole(said.get("adc_bits"), MAX_ADC_BITS),
+        adc=_names(said.get("adc")),
+        boot=_boot(said.get("boot")),
+        marks=_names(said.get("marks")),
+    )
+
+
+def _whole(value: Any, highest: int) -> int | None:
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return None
+    return int(value) if 1 <= value <= highest and value == int(value) else None
+
+
+def _names(value: Any) -> tuple[str, ...]:
+    if isinstance(value, list) and all(isinstance(name, str) for name in value):
+        return tuple(value)
+    return ()
+
+
+def _boot(value: Any) -> int | None:
+    """Any number will do, as long as two different ones stay different."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return None
+    return hash(value) if isinstance(value, float) else value

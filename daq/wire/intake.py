@@ -1,0 +1,116 @@
+"""What do these bytes come to? Decoder and assembler together, the one path of live and batch."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from strokewise.analysis.samples import Health, Segment
+from strokewise.daq.recording.container import Chunk, Hole, Item, Remark
+from strokewise.daq.wire.assemble import Assembler
+from strokewise.daq.wire.decoder import Decoder
+
+SLAB = 1 << 17
+"""Bytes decoded at once when they are all there: enough to forget numpy's overhead for a call, few
+enough to stay in the processor's cache."""
+
+
+class Intake:
+    """Turns what a source delivers into blocks of segments.
+
+    Attributes
+    ----------
+    notes : list of str
+        What the operator wrote, so far.
+    """
+
+    def __init__(self) -> None:
+        self.notes: list[str] = []
+        self._decoder = Decoder()
+        self._assembler = Assembler()
+        self._missing_bytes = 0
+        self._chunks: list[Chunk] = []
+        self._size = 0
+        self._heard_us: int | None = None
+        self._waiting_presses: list[Remark] = []
+
+    @property
+    def health(self) -> Health:
+        """How well the bytes came through so far."""
+        tally = self._decoder.tally
+        return Health(
+            samples=self._assembler.samples,
+            frames=tally.frames,
+            lost_frames=self._assembler.lost_frames,
+            bad_frames=tally.bad_frames,
+            unchecked_lines=tally.unchecked_lines,
+            missing_bytes=self._missing_bytes,
+            segments=self._assembler.segments,
+        )
+
+    def feed(self, items: Iterable[Item]) -> list[Segment]:
+        """Take what a source delivered next.
+
+        Parameters
+        ----------
+        items : iterable of Item
+            One chunk of a live port, or a whole recording; the samples are the same.
+
+        Returns
+        -------
+        list of Segment
+            Blocks in order; parts of one segment carry the same number, see
+            :func:`strokewise.daq.wire.blocks.join`.
+        """
+        blocks: list[Segment] = []
+        for item in items:
+            match item:
+                case Chunk():
+                    self._chunks.append(item)
+                    self._size += len(item.data)
+                    if self._size >= SLAB or self._waiting_presses:
+                        blocks += self._decode()
+                case Remark():
+                    blocks += self._decode() + self._remark(item)
+                case Hole():
+                    blocks += self._decode() + self._assembler.feed(self._decoder.skip())
+                    self._missing_bytes += item.size
+        return blocks + self._decode()
+
+    def finish(self) -> list[Segment]:
+        """Say that nothing more comes, and return what was still held back."""
+        return self._assembler.feed(self._decoder.finish()) + self._assembler.finish()
+
+    def _decode(self) -> list[Segment]:
+        chunks, self._chunks, self._size = self._chunks, [], 0
+        if not chunks:
+            return []
+        blocks = self._assembler.feed(self._decoder.feed(b"".join(c.data for c in chunks)))
+        # The latest time on the board had been read with the last delimiter, not with the bytes
+        # of an unfinished frame behind it.
+        unfinished = self._decoder.waiting
+        for chunk in reversed(chunks):
+            if unfinished < len(chunk.data):
+                self._heard_us = chunk.host_us
+                break
+            unfinished -= len(chunk.data)
+        if self._waiting_presses and self._assembler.latest_us is not None:
+            presses, self._waiting_presses = self._waiting_presses, []
+            blocks += [block for press in presses for block in self._remark(press)]
+        return blocks
+
+    def _remark(self, remark: Remark) -> list[Segment]:
+        """Note what the operator did; a press is placed on the board's clock by the last frame.
+
+        Bytes take some milliseconds from the board to here, a finger some hundred: no more is
+        made of it than the time since the last frame.
+        """
+        if remark.note is not None:
+            self.notes.append(remark.note)
+        if remark.mark is None:
+            return []
+        board_us = self._assembler.latest_us
+        if board_us is None or self._heard_us is None:
+            self._waiting_presses.append(Remark(remark.host_us, mark=remark.mark))
+            return []
+        time_us = board_us + remark.host_us - self._heard_us
+        return [self._assembler.place_press(remark.mark, time_us)]

@@ -1,0 +1,295 @@
+"""What belongs to one job? One folder for its recordings, answers, gaps and to-do list."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import shlex
+import sys
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from strokewise.analysis.errors import InputError
+from strokewise.gui.options import (
+    EXIT_BAD_INPUT,
+    EXIT_DECIDED,
+    EXIT_UNDECIDED,
+    Subparsers,
+    add_command,
+    add_json_option,
+)
+
+if TYPE_CHECKING:
+    from strokewise.analysis.valves.clearances import Gap
+    from strokewise.gui.job.job import Job, Recorded
+
+EXAMPLE = """\
+strokewise job new bench-four --name "Bench four" --engine bench.toml
+strokewise job add bench-four bench.swr
+strokewise job add bench-four cyl*.swr --ask find --ask marks
+strokewise job add bench-four --ask compare
+strokewise job add bench-four --gap "1E=0.40 mm, 0.36 mm, 0.35 mm"
+strokewise job tick bench-four oil-rockers --initials AB
+strokewise job show bench-four"""
+
+
+def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
+    """Register ``strokewise job``."""
+    parser = add_command(
+        subparsers,
+        "job",
+        about="Keep everything about one engine in a folder: new, add, tick, show.",
+        example=EXAMPLE,
+        after="The folder holds TOML, JSON and recordings; no file in it is ever changed.",
+    )
+    actions = parser.add_subparsers(title="actions", metavar="ACTION", required=True)
+    _add_new(actions)
+    _add_add(actions)
+    _add_tick(actions)
+    _add_show(actions)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the action asked for."""
+    code: int = args.action(args)
+    return code
+
+
+def _add_new(actions: Subparsers[argparse.ArgumentParser]) -> None:
+    new = actions.add_parser("new", help="make a new job")
+    new.add_argument("folder", metavar="JOB", help="the new folder")
+    new.add_argument("--name", help="what the job is called; the folder's name when left out")
+    new.add_argument("--for", dest="made_for", metavar="WHOM", default="", help="whom it is for")
+    new.add_argument("--engine", metavar="PROFILE", help="engine profile (TOML), copied into it")
+    new.set_defaults(action=_new)
+
+
+def _add_add(actions: Subparsers[argparse.ArgumentParser]) -> None:
+    add = actions.add_parser("add", help="add recordings and their answers, gaps, a note")
+    add.add_argument("folder", metavar="JOB", help="the job's folder, before the recordings")
+    add.add_argument(
+        "files", metavar="FILE", nargs="*", default=[], help="recordings, copied into the job"
+    )
+    add.add_argument("--engine", metavar="PROFILE", help="engine profile that counts from now on")
+    add.add_argument(
+        "--ask",
+        metavar="COMMAND",
+        action="append",
+        help="what to answer about the recordings named, or without any about all that are in "
+        'the job: find (the default), "find --method rocking", marks, cam, compare, none; '
+        'valves, drive, "static --strobe 700=13" need no recording',
+    )
+    add.add_argument(
+        "--set",
+        dest="settings",
+        metavar="KEY=VALUE",
+        action="append",
+        default=[],
+        help="one key of the profile, for these answers: --set sensor.cylinder=3",
+    )
+    add.add_argument(
+        "--gap",
+        metavar="VALVE=GAPS",
+        action="append",
+        default=[],
+        help='a valve\'s gap as found, as set, after nipping up: "1E=0.40 mm, 0.36 mm, 0.35 mm"; '
+        '"-" for one not measured',
+    )
+    add.add_argument("--target", metavar="GAP", help="wanted gap, where the profile has none")
+    add.add_argument(
+        "--stage", metavar="WHEN", default="", help='when gaps were measured: "after first running"'
+    )
+    add.add_argument("--note", metavar="TEXT", help="anything worth having on the sheet")
+    add.set_defaults(action=_add)
+
+
+def _add_tick(actions: Subparsers[argparse.ArgumentParser]) -> None:
+    tick = actions.add_parser("tick", help="tick something on the to-do list")
+    tick.add_argument("folder", metavar="JOB")
+    tick.add_argument("task", metavar="TASK", help="its short name, as job show lists it")
+    tick.add_argument("--initials", required=True, help="who did it")
+    tick.add_argument("--date", type=date.fromisoformat, help="YYYY-MM-DD; today when left out")
+    tick.add_argument("--note", default="", help='such as "no distributor on this engine"')
+    tick.add_argument("--undo", action="store_true", help="take the tick back")
+    tick.set_defaults(action=_tick)
+
+
+def _add_show(actions: Subparsers[argparse.ArgumentParser]) -> None:
+    show = actions.add_parser(
+        "show",
+        help="show what is in the job and what is still to do",
+        description="Exit code 0: nothing is left to do. 3: something is.",
+    )
+    show.add_argument("folder", metavar="JOB")
+    show.add_argument("--check", action="store_true", help="compute every answer again and compare")
+    add_json_option(show)
+    show.set_defaults(action=_show)
+
+
+def _new(args: argparse.Namespace) -> int:
+    from strokewise.daq.profile.known import known_engine
+    from strokewise.gui.job.add import add_profile, create_job
+
+    if args.engine is not None:
+        known_engine(engine=args.engine)  # a wrong profile is refused before anything is made
+    job = create_job(
+        args.folder,
+        args.name or Path(args.folder).resolve().name,
+        now=_now(),
+        version=_version(),
+        made_for=args.made_for,
+    )
+    if args.engine is not None:
+        add_profile(job.folder, args.engine)
+    print(f'{job.folder}: new job "{job.name}", {len(job.tasks)} things to do')
+    print(f"Next: strokewise job add {args.folder} RECORDING")
+    return EXIT_DECIDED
+
+
+def _add(args: argparse.Namespace) -> int:
+    from strokewise.gui.job.add import add_gaps, add_note, add_profile, add_recording
+    from strokewise.gui.job.job import read_job
+
+    if Path(args.folder).is_file():
+        raise InputError(f"{args.folder} is a file: name the job's folder first, then recordings")
+    job = read_job(args.folder)
+    if not (args.files or args.engine or args.gap or args.note or args.ask):
+        raise InputError("nothing to add: name a recording, --ask, --engine, --gap or --note")
+    if args.engine is not None:
+        print(f"kept {add_profile(job.folder, args.engine)}")
+        job = read_job(args.folder)
+    gaps = tuple(_gap(text, job, args.target) for text in args.gap)
+    recordings = tuple(add_recording(job.folder, file) for file in _recordings(args.files))
+    for recording in recordings:
+        print(f"kept {recording.name}")
+    if gaps:
+        print(f"kept {add_gaps(job.folder, gaps, stage=args.stage)}")
+    if args.note:
+        print(f"kept {add_note(job.folder, args.note, now=_now())}")
+    return _answer(job, recordings, args)
+
+
+def _answer(job: Job, recordings: tuple[Recorded, ...], args: argparse.Namespace) -> int:
+    """Ask what was asked about the recordings; the worst answer is the exit code."""
+    from strokewise.gui.job.add import add_answer
+    from strokewise.gui.job.ask import ask, command_line, groups
+    from strokewise.gui.job.job import read_job
+
+    asked = [shlex.split(text) for text in args.ask or (["find"] if recordings else [])]
+    about = recordings or read_job(job.folder).recordings
+    settings = [word for setting in args.settings for word in ("--set", setting)]
+    codes = [EXIT_DECIDED]
+    for command, *extra in (words for words in asked if words and words != ["none"]):
+        for group in groups(command, about, named=bool(recordings)):
+            words = command_line(job, command, group, [*settings, *extra])
+            got = ask(job.folder, words)
+            codes.append(got.code)
+            if got.answer is not None:
+                profile = job.profiles[-1] if job.profiles else None
+                name = add_answer(
+                    job.folder, words, got.answer, recordings=group, profile=profile, now=_now()
+                )
+                print(f"kept {name}: {_said(got.answer)}")
+    return next((code for code in (EXIT_BAD_INPUT, EXIT_UNDECIDED) if code in codes), EXIT_DECIDED)
+
+
+def _tick(args: argparse.Namespace) -> int:
+    from strokewise.gui.job.add import tick_task
+
+    job = tick_task(
+        args.folder,
+        args.task,
+        initials=args.initials,
+        on=args.date or _now().astimezone().date(),
+        done=not args.undo,
+        note=args.note,
+    )
+    print(f"{args.task} {'taken back' if args.undo else 'ticked'}; {_left(job)}")
+    return EXIT_DECIDED
+
+
+def _show(args: argparse.Namespace) -> int:
+    from strokewise.gui.job.job import changed_recordings, read_job
+    from strokewise.gui.job.words import job_answer, job_words
+
+    job = read_job(args.folder)
+    warnings = [*job.unreadable]
+    warnings += [f"{name}: gone or changed since it was added" for name in changed_recordings(job)]
+    if args.check:
+        warnings += _checked(job)
+    if args.json:
+        for warning in warnings:
+            print(f"warning: {warning}", file=sys.stderr)
+        print(json.dumps(job_answer(job, warnings), ensure_ascii=False, allow_nan=False))
+    else:
+        print(job_words(job, warnings))
+        if args.check and not warnings:
+            print(f"\nAll {len(job.answers)} answers come out the same when computed again.")
+    return EXIT_UNDECIDED if job.to_do else EXIT_DECIDED
+
+
+def _checked(job: Job) -> list[str]:
+    from strokewise.gui.job.ask import differences
+
+    return [
+        f"answer {kept.number} ({' '.join(kept.asked)}): {line}"
+        for kept in job.answers
+        for line in differences(job, kept)
+    ]
+
+
+def _recordings(names: list[str]) -> list[Path]:
+    from strokewise.daq.recording.read import read_recording
+    from strokewise.gui.recordings import recordings_named
+
+    files = recordings_named(names)
+    for file in files:
+        read_recording(file)  # what is no recording does not get into the job
+    return files
+
+
+def _gap(text: str, job: Job, target: str | None) -> Gap:
+    """Return the gap behind ``1E=0.40 mm, 0.36 mm, 0.35 mm``."""
+    from strokewise.analysis.valves.base_circle import check_keys
+    from strokewise.analysis.valves.clearances import Gap, target_mm
+    from strokewise.daq.profile.quantity import LENGTH, read_quantity
+
+    valve, equals, values = text.partition("=")
+    valve = valve.strip().upper()
+    parts = [part.strip() for part in values.split(",")]
+    if not equals or len(parts) > 3:
+        raise InputError(f'--gap "{text}" is not VALVE=FOUND, SET, NIPPED, such as 1E=0.40 mm')
+    known = job.engine()
+    if known.stated:
+        check_keys(known.profile, [valve])
+    try:
+        measured = [None if p in ("", "-") else read_quantity(p, LENGTH) for p in parts]
+        wanted = read_quantity(target, LENGTH) if target else None
+    except InputError as error:
+        raise InputError(f'--gap "{text}": {error}') from None
+    wanted = wanted or target_mm(known.profile, "exhaust" if "E" in valve else "inlet")
+    if wanted is None:
+        raise InputError(f'--gap "{text}": the profile has no clearance; give --target')
+    before, after, nipped = [*measured, None, None, None][:3]
+    return Gap(valve, wanted, before, after, nipped)
+
+
+def _said(answer: object) -> str:
+    found = answer if isinstance(answer, dict) else {}
+    return f"{'decided' if found.get('decided') else 'not decided'}, {found.get('reason', '')}"
+
+
+def _left(job: Job) -> str:
+    return f"{len(job.to_do)} of {len(job.tasks)} still to do"
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+def _version() -> str:
+    from importlib import metadata
+
+    return metadata.version("strokewise")

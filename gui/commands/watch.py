@@ -1,0 +1,116 @@
+"""Which cylinder is on its firing stroke right now? The live answer in a terminal."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import threading
+from typing import TYPE_CHECKING
+
+from strokewise.gui.options import (
+    EXIT_DECIDED,
+    EXIT_UNDECIDED,
+    Subparsers,
+    add_command,
+    add_engine_options,
+    positive,
+)
+
+if TYPE_CHECKING:
+    from strokewise.gui.models.run.live import LiveRun
+    from strokewise.gui.models.run.replay import ReplayRun
+
+BAUD = 115_200  # what the boards talk at unless told otherwise
+SCREENS_A_SECOND = 8  # calm, and little over a slow line
+HEADING = "Before the engine is turned"
+
+
+def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
+    """Register ``strokewise watch``."""
+    parser = add_command(
+        subparsers,
+        "watch",
+        about="Watch a port or a recording in the terminal: who fires, how far to turn.",
+        example="strokewise watch /dev/ttyACM0 --engine bench.toml\nstrokewise watch bench.swr",
+        after="Ctrl-C ends it. Exit code 0: decided at the end, 3: not.",
+    )
+    parser.add_argument("source", metavar="PORT|FILE", help="a port, or a recording to replay")
+    add_engine_options(parser)
+    parser.add_argument("--baud", type=int, default=BAUD, help=f"default {BAUD}")
+    parser.add_argument("--speed", type=positive, default=1.0, help="of a replay, 0.05 to 20")
+    parser.add_argument("--seconds", metavar="S", type=positive, help="stop after so long")
+    parser.add_argument(
+        "--suspect",
+        action="store_true",
+        help="the timing is under suspicion: ask for two full turns by hand first",
+    )
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Watch until the recording ends, the time is up, or Ctrl-C."""
+    from strokewise.gui.models.run.sources import is_recording, open_live, open_replay
+
+    said = {"engine": args.engine, "settings": args.settings}
+    watched: LiveRun | ReplayRun
+    if is_recording(args.source):
+        watched = open_replay(args.source, **said)
+        watched.set_speed(args.speed)
+    else:
+        watched = open_live(args.source, baud=args.baud, suspect=args.suspect, at_once=True, **said)
+        _caution()
+    news = threading.Event()
+    watched.newest.on_news = news.set
+    watched.start()
+    try:
+        _show(watched, news, args.seconds)
+    except KeyboardInterrupt:
+        pass  # the usual way out
+    finally:
+        watched.stop()
+    verdict = watched.snapshot.verdict
+    return EXIT_DECIDED if verdict is not None and verdict.decided else EXIT_UNDECIDED
+
+
+def _caution() -> None:
+    from strokewise.gui.pages.cautions import before_recording
+    from strokewise.gui.pages.words import caution_words
+
+    print(caution_words(before_recording(), heading=HEADING), end="\n\n", file=sys.stderr)
+
+
+def _show(watched: LiveRun | ReplayRun, news: threading.Event, seconds: float | None) -> None:
+    """Show each moment until there are no more; plain lines where nobody looks at a terminal."""
+    import time
+
+    from rich.console import Console
+    from rich.live import Live
+
+    from strokewise.gui.models.terminal import WIDTH, plain_line, screen
+
+    console = Console(highlight=False)
+    end_s = None if seconds is None else time.monotonic() + seconds
+    last = ""
+
+    def going() -> bool:
+        link = watched.snapshot.link
+        ended = link.state == "ended" and not watched.judging
+        return not ended and (end_s is None or time.monotonic() < end_s)
+
+    if not console.is_terminal:
+        while going():
+            news.wait(1 / SCREENS_A_SECOND)
+            news.clear()
+            if (line := plain_line(watched.newest.look())) != last:
+                print(line, flush=True)
+                last = line
+        print(plain_line(watched.newest.look()), flush=True)
+        return
+    console.width = min(console.width, WIDTH)
+    with Live(console=console, screen=True, auto_refresh=False) as live:
+        while going():
+            news.wait(1 / SCREENS_A_SECOND)
+            news.clear()
+            live.update(screen(watched.newest.look()), refresh=True)
+            time.sleep(1 / SCREENS_A_SECOND)
+    console.print(screen(watched.newest.look()))

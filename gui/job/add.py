@@ -1,0 +1,203 @@
+"""How does something get into a job? A profile, a recording, an answer, gaps, a note, a tick.
+
+Each becomes a numbered file of its own; nothing in a job is ever changed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+import tomli_w
+
+from strokewise.analysis.errors import InputError
+from strokewise.analysis.valves.clearances import Gap
+from strokewise.daq.profile.known import known_engine, load_profile
+from strokewise.daq.profile.quantity import LENGTH, write_quantity
+from strokewise.gui.job.job import FORMAT, GAP_FIELDS, Job, Recorded, read_job
+from strokewise.gui.job.store import keep, locked, make_folder
+from strokewise.gui.job.tasks import TASKS
+
+LONGEST_TEXT = 500  # characters of a note; more belongs into a file of its own
+LONGEST_INITIALS = 12
+
+
+def create_job(
+    folder: Path | str, name: str, *, now: datetime, version: str, made_for: str = ""
+) -> Job:
+    """Make a new job in a new folder.
+
+    Raises
+    ------
+    InputError
+        The folder is taken or cannot be made, or the name is empty.
+    """
+    head = {
+        "format": FORMAT,
+        "name": _line(name, "the job's name"),
+        "made": now.isoformat(timespec="seconds"),
+        "version": version,
+        "todo": [
+            {"code": t.code, "text": t.text, "why": t.why} | ({"after": t.after} if t.after else {})
+            for t in TASKS
+        ],
+    }
+    if made_for:
+        head["for"] = _line(made_for, "whom the job is for")
+    make_folder(Path(folder), tomli_w.dumps(head).encode())
+    return read_job(folder)
+
+
+def add_profile(folder: Path | str, profile: Path | str) -> str:
+    """Keep an engine profile as it was written, once it is known to be good; return its name.
+
+    Raises
+    ------
+    ProfileError
+        The profile is wrong.
+    InputError
+        The folder is no job or refuses.
+    """
+    layer = load_profile(profile)
+    known_engine(engine=layer)
+    with locked(Path(folder)):
+        job = read_job(folder)
+        content = (layer.text or "").encode()
+        if job.profile_path is not None and job.profile_path.read_bytes() == content:
+            return job.profiles[-1]
+        return keep(job.folder, "profile", Path(profile).stem, ".toml", content).name
+
+
+def add_recording(folder: Path | str, recording: Path | str) -> Recorded:
+    """Keep a copy of a recording; the same bytes are kept once.
+
+    Raises
+    ------
+    InputError
+        The recording cannot be read, or the folder is no job or refuses.
+    """
+    try:
+        content = Path(recording).read_bytes()
+    except OSError as error:
+        raise InputError(f"{recording}: cannot be read: {error.strerror}") from None
+    sha256 = hashlib.sha256(content).hexdigest()
+    with locked(Path(folder)):
+        job = read_job(folder)
+        for kept in job.recordings:
+            if kept.sha256 == sha256:
+                return kept
+        path = keep(job.folder, "recording", Path(recording).stem, ".swr", content)
+    return Recorded(int(path.name.split("-")[0]), path.name, sha256)
+
+
+def add_answer(
+    folder: Path | str,
+    asked: Sequence[str],
+    answer: Mapping[str, Any],
+    *,
+    recordings: Sequence[Recorded],
+    profile: str | None,
+    now: datetime,
+) -> str:
+    """Keep an answer beside what it was asked about; return the new file's name.
+
+    Parameters
+    ----------
+    asked : sequence of str
+        The command line, files named as in the job's folder; the first word is the command.
+    answer : mapping
+        The command's JSON object.
+
+    Raises
+    ------
+    InputError
+        The answer is none, or the folder is no job or refuses.
+    """
+    if not asked or not isinstance(answer.get("version"), str) or "decided" not in answer:
+        raise InputError("not an answer: it lacks its command, decided or version")
+    content = {
+        "format": FORMAT,
+        "asked": list(asked),
+        "made": now.isoformat(timespec="seconds"),
+        "version": answer["version"],
+        "recordings": [{"file": each.name, "sha256": each.sha256} for each in recordings],
+        "profile": profile,
+        "answer": dict(answer),
+    }
+    text = json.dumps(content, ensure_ascii=False, allow_nan=False, indent=1)
+    with locked(Path(folder)):
+        path = keep(Path(folder), "answer", asked[0], ".json", f"{text}\n".encode())
+    return path.name
+
+
+def add_gaps(folder: Path | str, gaps: Iterable[Gap], *, stage: str = "") -> str:
+    """Keep measured valve gaps; return the new file's name."""
+    rows = [
+        {"valve": gap.valve}
+        | {
+            name.removesuffix("_mm"): write_quantity(round(getattr(gap, name), 6), LENGTH)
+            for name in GAP_FIELDS
+            if getattr(gap, name) is not None
+        }
+        for gap in gaps
+    ]
+    table: dict[str, Any] = {"stage": _line(stage, "the stage")} if stage else {}
+    return _keep_table(folder, "gaps", stage, table | {"gap": rows})
+
+
+def add_note(folder: Path | str, text: str, *, now: datetime) -> str:
+    """Keep a note; return the new file's name."""
+    table = {"made": now.isoformat(timespec="seconds"), "text": _line(text, "the note")}
+    return _keep_table(folder, "note", "", table)
+
+
+def tick_task(
+    folder: Path | str, code: str, *, initials: str, on: date, done: bool = True, note: str = ""
+) -> Job:
+    """Tick a task with date and initials, or take its tick back with ``done`` False.
+
+    Raises
+    ------
+    InputError
+        There is no such task, it is ticked already (or not), or one that comes before it is open.
+    """
+    with locked(Path(folder)):
+        job = read_job(folder)
+        task = next((task for task in job.tasks if task.code == code), None)
+        if task is None:
+            codes = ", ".join(task.code for task in job.tasks)
+            raise InputError(f'there is no task "{code}"; there are {codes}')
+        now_ticked = job.tick_of(code)
+        if done and now_ticked is not None:
+            raise InputError(f"{code} is ticked already, {now_ticked.on} {now_ticked.initials}")
+        if not done and now_ticked is None:
+            raise InputError(f"{code} is not ticked, so there is nothing to take back")
+        if done and task.after and job.tick_of(task.after) is None:
+            raise InputError(f"{code} comes after {task.after}, which is not ticked yet")
+        table: dict[str, Any] = {
+            "task": code,
+            "initials": _line(initials, "the initials", LONGEST_INITIALS),
+            "on": on,
+            "done": done,
+        }
+        if note:
+            table["note"] = _line(note, "the note")
+        keep(job.folder, "tick", code, ".toml", tomli_w.dumps(table).encode())
+    return read_job(folder)
+
+
+def _keep_table(folder: Path | str, kind: str, name: str, table: Mapping[str, Any]) -> str:
+    with locked(Path(folder)):
+        return keep(Path(folder), kind, name, ".toml", tomli_w.dumps(table).encode()).name
+
+
+def _line(text: str, what: str, longest: int = LONGEST_TEXT) -> str:
+    """Return one printable line, or refuse it."""
+    line = " ".join(text.split())
+    if not line or not line.isprintable() or len(line) > longest:
+        raise InputError(f"{what} must be one line of 1 to {longest} printable characters")
+    return line

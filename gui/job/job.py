@@ -1,0 +1,290 @@
+"""What has been measured, answered and done on this engine? A job, as its folder tells it.
+
+Everything is frozen and read from the folder; whoever adds something reads the job again. Each
+answer lies beside the recordings and the profile that gave it, with the version of the software,
+so that it can be computed again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, fields
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from strokewise.analysis.errors import InputError
+from strokewise.analysis.valves.clearances import Gap
+from strokewise.daq.profile.known import KnownEngine, known_engine
+from strokewise.daq.profile.quantity import LENGTH, read_quantity
+from strokewise.gui.job.store import HEAD, Kept, kept_files
+from strokewise.gui.job.tasks import TASKS, Task
+
+FORMAT = 1
+LARGEST_TEXT_FILE = 4 << 20  # bytes; an answer is a few kilobytes
+
+GAP_FIELDS = tuple(each.name for each in fields(Gap) if each.name.endswith("_mm"))
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """A recording of the job; ``name`` is the file's, ``sha256`` of its bytes when it was added."""
+
+    number: int
+    name: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """One answer, with all that is needed to compute it again.
+
+    Attributes
+    ----------
+    asked : tuple of str
+        The command line, files named as in the job's folder.
+    recordings : tuple of Recorded
+        What it was asked about.
+    profile : str or None
+        Name of the profile's file.
+    answer : mapping
+        The command's JSON object.
+    """
+
+    number: int
+    command: str
+    asked: tuple[str, ...]
+    made: datetime
+    version: str
+    recordings: tuple[Recorded, ...]
+    profile: str | None
+    answer: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class GapSheet:
+    """Measured valve gaps; ``stage`` is empty or says when, such as "after first running"."""
+
+    number: int
+    stage: str
+    gaps: tuple[Gap, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """A task ticked, or with ``done`` False the tick taken back."""
+
+    number: int
+    task: str
+    initials: str
+    on: date
+    done: bool = True
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Something a person wrote."""
+
+    number: int
+    made: datetime
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A whole job.
+
+    Attributes
+    ----------
+    tasks : tuple of Task
+        The to-do list that it was made with.
+    profiles : tuple of str
+        Names of the profile files, the last one counts.
+    unreadable : tuple of str
+        One line for each numbered file that is damaged; everything else still holds.
+    """
+
+    folder: Path
+    name: str
+    made: datetime
+    version: str
+    made_for: str = ""
+    tasks: tuple[Task, ...] = TASKS
+    profiles: tuple[str, ...] = ()
+    recordings: tuple[Recorded, ...] = ()
+    answers: tuple[Answered, ...] = ()
+    gap_sheets: tuple[GapSheet, ...] = ()
+    ticks: tuple[Tick, ...] = ()
+    notes: tuple[Note, ...] = ()
+    unreadable: tuple[str, ...] = ()
+
+    @property
+    def profile_path(self) -> Path | None:
+        """The profile that counts; None where nobody gave one."""
+        return self.folder / self.profiles[-1] if self.profiles else None
+
+    def engine(self) -> KnownEngine:
+        """Return what the job's profile says of the engine."""
+        return known_engine(engine=self.profile_path)
+
+    def tick_of(self, code: str) -> Tick | None:
+        """Return the tick that a task has now, or None."""
+        last = next((tick for tick in reversed(self.ticks) if tick.task == code), None)
+        return last if last is not None and last.done else None
+
+    @property
+    def to_do(self) -> tuple[Task, ...]:
+        """The tasks that nobody has ticked."""
+        return tuple(task for task in self.tasks if self.tick_of(task.code) is None)
+
+    def gaps(self, stage: str = "") -> tuple[Gap, ...]:
+        """Return every valve's gap of a stage, a later measurement going before an earlier."""
+        merged: dict[str, Gap] = {}
+        for sheet in self.gap_sheets:
+            for gap in sheet.gaps if sheet.stage == stage else ():
+                old = merged.get(gap.valve, gap)
+                said = {f: getattr(gap, f) for f in GAP_FIELDS if getattr(gap, f) is not None}
+                rest = {f: getattr(old, f) for f in GAP_FIELDS if f not in said}
+                merged[gap.valve] = Gap(gap.valve, **said, **rest)
+        return tuple(merged.values())
+
+    @property
+    def stages(self) -> tuple[str, ...]:
+        """The stages at which gaps were measured, in order."""
+        return tuple(dict.fromkeys(sheet.stage for sheet in self.gap_sheets))
+
+
+def changed_recordings(job: Job) -> tuple[str, ...]:
+    """Return the names of recordings under an answer that are gone or no longer the same."""
+    wanted = {each.name: each.sha256 for answer in job.answers for each in answer.recordings}
+    now = {each.name: each.sha256 for each in job.recordings}
+    return tuple(name for name, sha256 in wanted.items() if now.get(name) != sha256)
+
+
+def read_job(folder: Path | str) -> Job:
+    """Read a job from its folder.
+
+    Raises
+    ------
+    InputError
+        There is no job in the folder, or its head file is damaged.
+    """
+    place = Path(folder)
+    if not (place / HEAD).is_file():
+        raise InputError(f"{place}: no job in this folder ({HEAD} is missing); see job new")
+    try:
+        head = tomllib.loads(_text_of(place / HEAD))
+        if head["format"] != FORMAT:
+            raise ValueError(f"format {head['format']}, this version reads format {FORMAT}")
+        made = datetime.fromisoformat(head["made"])
+        tasks = tuple(Task(**each) for each in head["todo"])
+        known: dict[str, Any] = {"name": str(head["name"]), "version": str(head["version"])}
+    except (OSError, ValueError, LookupError, TypeError) as error:
+        raise InputError(
+            f"{place / HEAD}: cannot be used ({' '.join(str(error).split())})"
+        ) from None
+    found: dict[str, list[Any]] = {}
+    unreadable: list[str] = []
+    for kept in kept_files(place):
+        reader = _READERS.get(kept.kind)
+        if reader is None:
+            continue
+        field, read = reader
+        try:
+            found.setdefault(field, []).append(read(kept))
+        except (OSError, ValueError, LookupError, TypeError, AttributeError) as error:
+            unreadable.append(f"{kept.path.name}: damaged ({_one_line(error)})")
+    parts: dict[str, Any] = {field: tuple(values) for field, values in found.items()}
+    return Job(
+        folder=place,
+        made=made,
+        made_for=str(head.get("for", "")),
+        tasks=tasks,
+        unreadable=tuple(unreadable),
+        **known,
+        **parts,
+    )
+
+
+def _read_recording(kept: Kept) -> Recorded:
+    sha256 = hashlib.sha256(kept.path.read_bytes()).hexdigest()
+    return Recorded(kept.number, kept.path.name, sha256)
+
+
+def _read_answer(kept: Kept) -> Answered:
+    content = json.loads(_text_of(kept.path))
+    asked = tuple(str(word) for word in content["asked"])
+    return Answered(
+        number=kept.number,
+        command=asked[0],
+        asked=asked,
+        made=datetime.fromisoformat(content["made"]),
+        version=str(content["version"]),
+        recordings=tuple(
+            Recorded(int(each["file"].split("-")[0]), each["file"], each["sha256"])
+            for each in content["recordings"]
+        ),
+        profile=content["profile"],
+        answer=dict(content["answer"]),
+    )
+
+
+def _read_gaps(kept: Kept) -> GapSheet:
+    content = tomllib.loads(_text_of(kept.path))
+    gaps = [
+        Gap(
+            str(row["valve"]),
+            **{
+                name: read_quantity(row[name.removesuffix("_mm")], LENGTH)
+                for name in GAP_FIELDS
+                if name.removesuffix("_mm") in row
+            },
+        )
+        for row in content["gap"]
+    ]
+    return GapSheet(kept.number, str(content.get("stage", "")), tuple(gaps))
+
+
+def _read_tick(kept: Kept) -> Tick:
+    content = tomllib.loads(_text_of(kept.path))
+    if not isinstance(content["on"], date):
+        raise ValueError("on is no date")
+    return Tick(
+        kept.number,
+        str(content["task"]),
+        str(content["initials"]),
+        content["on"],
+        bool(content["done"]),
+        str(content.get("note", "")),
+    )
+
+
+def _read_note(kept: Kept) -> Note:
+    content = tomllib.loads(_text_of(kept.path))
+    return Note(kept.number, datetime.fromisoformat(content["made"]), str(content["text"]))
+
+
+_READERS: dict[str, tuple[str, Callable[[Kept], Any]]] = {
+    "profile": ("profiles", lambda kept: kept.path.name),
+    "recording": ("recordings", _read_recording),
+    "answer": ("answers", _read_answer),
+    "gaps": ("gap_sheets", _read_gaps),
+    "tick": ("ticks", _read_tick),
+    "note": ("notes", _read_note),
+}
+
+
+def _one_line(error: Exception) -> str:
+    return " ".join(str(error).split())
+
+
+def _text_of(path: Path) -> str:
+    with path.open("rb") as stream:
+        content = stream.read(LARGEST_TEXT_FILE + 1)
+    if len(content) > LARGEST_TEXT_FILE:
+        raise ValueError("too large to be part of a job")
+    return content.decode("utf-8-sig")

@@ -1,0 +1,88 @@
+"""How is a job said to a person and to a program? What is in it, and what is still to do."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from strokewise.analysis.estimate import Notice
+from strokewise.gui.job.job import Answered, Job
+from strokewise.gui.job.tasks import Task
+from strokewise.gui.pages.answers import Answer, base_answer
+from strokewise.gui.pages.words import counted, fact, paragraph, warning_words
+
+
+def job_words(job: Job, warnings: Sequence[str] = ()) -> str:
+    """Return the whole job in plain text."""
+    made = f"made {job.made:%Y-%m-%d}" + (f" for {job.made_for}" if job.made_for else "")
+    facts = fact("Job", f"{job.name}, {made}")
+    facts += fact("Engine profile", job.profiles[-1] if job.profiles else "none: unknown engine")
+    facts += fact("Recordings", ", ".join(each.name for each in job.recordings) or "none")
+    for stage in job.stages:
+        said = counted(len(job.gaps(stage)), "valve") + (f", {stage}" if stage else "")
+        facts += fact("Clearances", said)
+    for note in job.notes:
+        facts += fact(f"Note {note.made:%Y-%m-%d}", note.text)
+    for kept in job.answers:
+        facts += fact(f"Answer {kept.number}", answered_words(kept))
+    tasks = [line for task in job.tasks for line in _task(task, job)]
+    left = len(job.to_do)
+    heading = f"Still to do: {left} of {len(job.tasks)}" if left else "Nothing is left to do"
+    parts = [
+        "\n".join(facts),
+        "\n".join([heading, *tasks]),
+        warning_words(Notice("job", text) for text in warnings),
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def answered_words(kept: Answered) -> str:
+    """Return what was asked and what came out, in one sentence."""
+    files = ", ".join(each.name for each in kept.recordings)
+    decided = "decided" if kept.answer.get("decided") else "not decided"
+    reason = str(kept.answer.get("reason", ""))
+    about = f" about {files}" if files else ""
+    return f"{kept.command}{about}: {decided}; {reason} (version {kept.version})"
+
+
+def job_answer(job: Job, warnings: Sequence[str] = ()) -> Answer:
+    """Return the job as one JSON object; ``decided`` means that nothing is left to do."""
+    left = len(job.to_do)
+    answer = base_answer(
+        not left,
+        f"{left} of {len(job.tasks)} still to do" if left else "nothing is left to do",
+        [Notice("job", text) for text in warnings],
+    )
+    answer["name"] = job.name
+    answer["recordings"] = [each.name for each in job.recordings]
+    answer["profile"] = job.profiles[-1] if job.profiles else None
+    answer["answers"] = [
+        {"number": kept.number, "asked": list(kept.asked), "answer": dict(kept.answer)}
+        for kept in job.answers
+    ]
+    answer["todo"] = [_task_answer(task, job) for task in job.tasks]
+    return answer
+
+
+def _task(task: Task, job: Job) -> list[str]:
+    tick = job.tick_of(task.code)
+    if tick is None:
+        return [
+            paragraph(f"{task.text} ({task.code})", first="  [ ] ", rest="      "),
+            paragraph(task.why, first="      ", rest="      "),
+        ]
+    note = f": {tick.note}" if tick.note else ""
+    said = f"{task.text}, {tick.on} {tick.initials}{note}"
+    return [paragraph(said, first="  [x] ", rest="      ")]
+
+
+def _task_answer(task: Task, job: Job) -> dict[str, Any]:
+    tick = job.tick_of(task.code)
+    return {
+        "task": task.code,
+        "text": task.text,
+        "why": task.why,
+        "done": None
+        if tick is None
+        else {"on": tick.on.isoformat(), "initials": tick.initials, "note": tick.note},
+    }

@@ -1,0 +1,1 @@
+"""What is asked of a class, and what did it answer?"""

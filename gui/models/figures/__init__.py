@@ -1,0 +1,1 @@
+"""What do the window's figures show?"""

@@ -1,0 +1,76 @@
+"""Which figure belongs to a view, and why is it empty? From a moment, by the view's name."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from strokewise.gui.models.figures.figure import Figure
+from strokewise.gui.models.figures.fit_views import fit_figure, posterior_figure
+from strokewise.gui.models.figures.units import PressureUnit
+from strokewise.gui.models.figures.views import (
+    Subject,
+    overlay,
+    pressure_over_angle,
+    pressure_over_volume,
+    speed_over_angle,
+)
+from strokewise.gui.models.keys import VIEWS
+from strokewise.gui.models.run.snapshot import Snapshot
+
+
+def figure_of(
+    view: str,
+    snapshot: Snapshot,
+    unit: PressureUnit,
+    *,
+    name: str = "",
+    other: Subject | None = None,
+) -> Figure:
+    """Return the figure of a view.
+
+    Parameters
+    ----------
+    view : str
+        A name of :data:`keys.VIEWS`; pressure over crank angle for any that has no figure.
+    name : str
+        Of the run, for the legend of two recordings.
+    other : Subject or None
+        The second recording of the view that lays two over each other.
+    """
+    subject = snapshot.subject(name)
+    match view:
+        case "volume":
+            return pressure_over_volume(subject, unit)
+        case "loglog":
+            return pressure_over_volume(subject, unit, log=True)
+        case "speed":
+            return speed_over_angle(subject)
+        case "fit":
+            figure = fit_figure(getattr(snapshot.judgement, "fit", None), subject.unit(unit))
+            return replace(figure, empty=why_no_fit(snapshot)) if figure.empty else figure
+        case "tdc":
+            tdc = None if snapshot.verdict is None else snapshot.verdict.tdc
+            return posterior_figure(tdc)
+        case "overlay" if other is not None:
+            return overlay(subject, other, unit)
+        case "overlay":
+            empty = "Open a second recording to lay over this one: key O"
+            figure = pressure_over_angle(subject, unit)
+            title = dict(VIEWS)["overlay"]
+            return replace(figure, title=title, curves=(), lines=(), facts=(), empty=empty)
+        case _:
+            return pressure_over_angle(subject, unit)
+
+
+def why_no_fit(snapshot: Snapshot) -> str:
+    """Return why there is no fit to draw, and what to do."""
+    if why := snapshot.why_no_passes():
+        return why
+    verdict = snapshot.verdict
+    if verdict is not None and verdict.tdc is not None:
+        sure = "The answer is sure without it" if verdict.decided else "TDC is only roughly known"
+        return (
+            f"No fit yet. {sure}: the fit is made once the crank has gone right through a "
+            "compression and on, or come to the end of it. Key 2 shows what was measured"
+        )
+    return "No fit yet: it needs at least one whole compression"

@@ -1,0 +1,291 @@
+"""What do the passes look like? The figures that explain a verdict.
+
+Every figure is made from the tracker's passes alone, so that a live run, a replay and two
+recordings over each other are drawn by the same lines.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from strokewise.analysis.crank.kinematics import crank_of, volume_ratio
+from strokewise.analysis.profile import Profile
+from strokewise.gui.models.figures.figure import Axis, Curve, Figure, FloatArray, Line
+from strokewise.gui.models.figures.units import (
+    BAR,
+    NOT_CALIBRATED,
+    SENSOR_RANGE,
+    PressureUnit,
+    is_calibrated,
+)
+
+ASSUMED_ROD_RATIO = 3.3
+"""Rod over crank radius of most road engines lies from 3 to 3.7 (from memory)."""
+SLOPE_FROM_DEG, SLOPE_TO_DEG = -100.0, -25.0
+"""Part of the compression that the exponent is taken from: valves shut, losses not yet ruling."""
+SLOPE_LEAST_POINTS = 8
+FADE = 0.72
+"""Each older pass is drawn so much fainter."""
+FAINTEST = 0.15
+
+
+class PassLike(Protocol):
+    """What a figure needs of a pass."""
+
+    @property
+    def time_s(self) -> FloatArray: ...  # noqa: D102
+    @property
+    def angle_deg(self) -> FloatArray: ...  # noqa: D102
+    @property
+    def pressure_bar(self) -> FloatArray: ...  # noqa: D102
+    @property
+    def peak_angle_deg(self) -> float: ...  # noqa: D102
+    @property
+    def forward(self) -> bool: ...  # noqa: D102
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """What is drawn: passes about the TDC of the sensed cylinder.
+
+    Attributes
+    ----------
+    tdc_deg : float or None
+        TDC of the sensed cylinder in the encoder frame; None before it is found: then angles are
+        counted from each pass's own peak.
+    sensor_known : bool or None
+        Whether the sensor behind the passes has known points; None: as the profile's first one.
+    why_none : str
+        Why there are no passes, where there are none.
+    """
+
+    profile: Profile
+    passes: Sequence[PassLike]
+    tdc_deg: float | None
+    name: str = ""
+    sensor_known: bool | None = None
+    why_none: str = ""
+
+    def unit(self, chosen: PressureUnit) -> PressureUnit:
+        """Return the unit that its passes can be shown in."""
+        known = is_calibrated(self.profile) if self.sensor_known is None else self.sensor_known
+        return chosen if known else SENSOR_RANGE
+
+
+def after_tdc(subject: Subject, item: PassLike) -> FloatArray:
+    """Return a pass's crank angles after the TDC that it runs through."""
+    if subject.tdc_deg is None:
+        return item.angle_deg - item.peak_angle_deg
+    # The peak stands tens of degrees from TDC at the most, so it names the turn.
+    turn = round((item.peak_angle_deg - subject.tdc_deg) / 360.0)
+    return item.angle_deg - subject.tdc_deg - 360.0 * turn
+
+
+def weights(count: int) -> list[float]:
+    """Return how strongly each of so many passes is drawn, oldest first."""
+    return [max(FAINTEST, FADE ** (count - 1 - i)) for i in range(count)]
+
+
+def angle_axis(subject: Subject) -> Axis:
+    """Return the axis of crank angle, which says where its zero is."""
+    zero = "TDC" if subject.tdc_deg is not None else "peak pressure"
+    return Axis(f"crank angle after {zero}", "°", decimals=1)
+
+
+def pressure_axis(unit: PressureUnit, *, log: bool = False) -> Axis:
+    """Return the axis of absolute pressure, or of what a sensor without known points shows."""
+    return Axis(unit.quantity, unit.name, log=log, decimals=unit.decimals)
+
+
+def _names(subject: Subject) -> list[str]:
+    count = len(subject.passes)
+    prefix = f"{subject.name} " if subject.name else ""
+    way = ["" if item.forward else " (turned back)" for item in subject.passes]
+    return [f"{prefix}pass {i + 1} of {count}{way[i]}" for i in range(count)]
+
+
+def pressure_over_angle(subject: Subject, unit: PressureUnit = BAR) -> Figure:
+    """Return pressure over crank angle, all passes over each other."""
+    unit = subject.unit(unit)
+    curves = tuple(
+        Curve(name, after_tdc(subject, item), item.pressure_bar * unit.per_bar, weight)
+        for name, item, weight in _drawn(subject)
+    )
+    facts = []
+    if subject.passes and subject.tdc_deg is not None:
+        last = subject.passes[-1]
+        before = -float(after_tdc(subject, last)[np.argmax(last.pressure_bar)])
+        side = "before" if before >= 0 else "after"
+        facts.append(f"peak of the last pass {abs(before):.1f}° {side} TDC")
+    if subject.passes and unit.calibrated:
+        facts.append(f"peak {unit.text(float(subject.passes[-1].pressure_bar.max()))} absolute")
+    facts += _calibration(unit)
+    return Figure(
+        "Pressure over crank angle",
+        angle_axis(subject),
+        pressure_axis(unit),
+        curves,
+        _tdc_line(subject),
+        tuple(facts),
+        _why_empty(subject),
+    )
+
+
+def speed_over_angle(subject: Subject) -> Figure:
+    """Return turning speed over crank angle: it dips where the charge is squeezed."""
+    curves = tuple(
+        Curve(name, after_tdc(subject, item), _speed_rpm(item), weight, colour=1)
+        for name, item, weight in _drawn(subject)
+    )
+    return Figure(
+        "Speed over crank angle",
+        angle_axis(subject),
+        Axis("speed", "rev/min", decimals=0),
+        curves,
+        _tdc_line(subject),
+        (),
+        _why_empty(subject),
+    )
+
+
+def pressure_over_volume(
+    subject: Subject, unit: PressureUnit = BAR, *, log: bool = False
+) -> Figure:
+    """Return pressure over cylinder volume, plain or in decades with the polytropic slope.
+
+    Volume is in clearance volumes: 1 at TDC, the compression ratio at BDC. Without compression
+    ratio or TDC there is nothing to draw; a rod ratio that nobody stated is assumed and said.
+    """
+    title = "log p over log V" if log else "Pressure over volume"
+    unit = subject.unit(unit)
+    x_axis = Axis("volume over clearance volume", "", log=log, decimals=2)
+    y_axis = pressure_axis(unit, log=log)
+    ratio = subject.profile.compression_ratio
+    empty = _why_empty(subject)
+    if not empty and ratio is None:
+        empty = "Volume needs the compression ratio: put it into the engine profile"
+    if not empty and subject.tdc_deg is None:
+        empty = "Volume needs TDC: turn on until it is found"
+    if empty or ratio is None:
+        return Figure(title, x_axis, y_axis, empty=empty)
+    crank = crank_of(subject.profile)
+    rod = ASSUMED_ROD_RATIO if crank is None else crank.rod_ratio
+    pin = 0.0 if crank is None else crank.pin_offset_ratio
+    facts = [f"compression ratio {ratio:g}, as the profile says"]
+    if crank is None:
+        facts.append(f"rod ratio {ASSUMED_ROD_RATIO:g} assumed: stroke or rod not stated")
+    curves = []
+    for name, item, weight in _drawn(subject):
+        angle = after_tdc(subject, item)
+        volume = volume_ratio(angle, ratio, rod_ratio=rod, pin_offset_ratio=pin)
+        pressure = item.pressure_bar * unit.per_bar
+        if log:
+            pressure = np.where(pressure > 0, pressure, np.nan)
+        curves.append(Curve(name, volume, pressure, weight, colour=0))
+    facts += _calibration(unit)
+    if log and not unit.calibrated:
+        facts.append("no exponent: it needs a pressure with a known zero")
+    elif log:
+        angle = after_tdc(subject, subject.passes[-1])
+        fitted, words = _slope(angle, curves[-1], subject.passes[-1].forward)
+        facts += words
+        curves += fitted
+    return Figure(title, x_axis, y_axis, tuple(curves), (), tuple(facts))
+
+
+def _slope(angle_deg: FloatArray, curve: Curve, forward: bool) -> tuple[list[Curve], list[str]]:
+    """Fit the straight part of the compression: n in p·Vⁿ = constant."""
+    low, high = (SLOPE_FROM_DEG, SLOPE_TO_DEG) if forward else (-SLOPE_TO_DEG, -SLOPE_FROM_DEG)
+    use = (angle_deg >= low) & (angle_deg <= high) & np.isfinite(curve.y) & (curve.y > 0)
+    if np.count_nonzero(use) < SLOPE_LEAST_POINTS:
+        return [], ["too few points for the slope: the pass begins too late"]
+    x, y = np.log(curve.x[use]), np.log(curve.y[use])
+    from scipy.stats import linregress  # half a second to load: not before the first picture
+
+    line = linregress(x, y)
+    ends = np.array([curve.x[use].min(), curve.x[use].max()])
+    fitted = Curve(
+        "polytropic line",
+        ends,
+        np.exp(line.intercept + line.slope * np.log(ends)),
+        1.0,
+        1,
+        "dashes",
+    )
+    half = 1.96 * float(line.stderr)
+    return [fitted], [
+        f"polytropic exponent {-line.slope:.3f} ± {half:.3f} from {-low:.0f}° to {-high:.0f}° BTDC"
+        if forward
+        else f"polytropic exponent {-line.slope:.3f} ± {half:.3f}, turned back",
+        "a tight cylinder at starter speed has 1.2 to 1.35; a low figure means loss (from memory)",
+    ]
+
+
+def overlay(one: Subject, other: Subject, unit: PressureUnit = BAR) -> Figure:
+    """Return the last passes of two recordings over each other."""
+    unit, same = one.unit(unit), one.unit(unit) == other.unit(unit)
+    curves = []
+    for colour, subject in enumerate((one, other)):
+        dash = "line" if colour == 0 else "dashes"
+        curves += [
+            Curve(
+                name,
+                after_tdc(subject, item),
+                item.pressure_bar * unit.per_bar,
+                weight,
+                colour,
+                dash,  # type: ignore[arg-type]
+            )
+            for name, item, weight in _drawn(subject)
+        ]
+    facts = [
+        f"{subject.name} ({'full line' if subject is one else 'dashes'}): median peak "
+        + unit.text(float(np.median([item.pressure_bar.max() for item in subject.passes])))
+        for subject in (one, other)
+        if subject.passes
+    ]
+    missing = [subject.name for subject in (one, other) if not subject.passes]
+    empty = f"No compression in {' and in '.join(missing)}" if missing else ""
+    if not same and not empty:
+        bare = other if unit.calibrated else one
+        empty = (
+            f"The sensor of {bare.name} has no known points: its pressure cannot be laid over"
+            " another's. Give two in its profile"
+        )
+    return Figure(
+        f"{one.name} and {other.name}",
+        angle_axis(one),
+        pressure_axis(unit),
+        tuple(curves) if not empty else (),
+        _tdc_line(one),
+        (*facts, *_calibration(unit)) if not empty else (),
+        empty,
+    )
+
+
+def _drawn(subject: Subject) -> list[tuple[str, PassLike, float]]:
+    return list(zip(_names(subject), subject.passes, weights(len(subject.passes)), strict=True))
+
+
+def _speed_rpm(item: PassLike) -> FloatArray:
+    if len(item.time_s) < 2:
+        return np.zeros(len(item.time_s))
+    return np.asarray(np.gradient(item.angle_deg, item.time_s) / 6.0)
+
+
+def _calibration(unit: PressureUnit) -> list[str]:
+    return [] if unit.calibrated else [NOT_CALIBRATED]
+
+
+def _tdc_line(subject: Subject) -> tuple[Line, ...]:
+    return (Line(0.0, "TDC"),) if subject.tdc_deg is not None and subject.passes else ()
+
+
+def _why_empty(subject: Subject) -> str:
+    if subject.passes:
+        return ""
+    return subject.why_none or "No compression yet: turn the engine through one"

@@ -1,0 +1,1 @@
+"""What is followed, live or in a replay, and what has been found by now?"""

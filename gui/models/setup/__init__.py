@@ -1,0 +1,1 @@
+"""What is known of engine and rig, and does the rig work?"""

@@ -1,0 +1,219 @@
+"""What is wrong with this profile, and where? A profile while a person edits it, key by key."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from strokewise.analysis.errors import InputError, ProfileError
+from strokewise.analysis.profile import Profile
+from strokewise.daq.profile.keys import TABLES, TOP, Key
+from strokewise.daq.profile.known import check_table
+from strokewise.daq.profile.write import profile_to_table
+
+Path = tuple[str | int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DraftRow:
+    """One key as it stands in the editor.
+
+    Attributes
+    ----------
+    text : str
+        What the person wrote; empty where the key is left out.
+    error : str
+        What is wrong with it, in place; empty when nothing is.
+    """
+
+    path: Path
+    label: str
+    text: str
+    error: str = ""
+
+
+class Draft:
+    """A profile being edited.
+
+    Parameters
+    ----------
+    table : mapping
+        As TOML gives it; what the editor does not show is kept as it is.
+    """
+
+    def __init__(self, table: Mapping[str, Any]) -> None:
+        self._table = _plain(table)
+        self._texts: dict[Path, str] = {}
+        self._errors: dict[Path, str] = {}
+        self.error = ""
+        """What is wrong with the whole, where no key can be named."""
+        self.profile: Profile | None = None
+        self._check()
+
+    @classmethod
+    def of(cls, profile: Profile) -> Draft:
+        """Return a draft that begins as a profile."""
+        return cls(profile_to_table(profile))
+
+    @property
+    def rows(self) -> tuple[DraftRow, ...]:
+        """Every key that can be edited, in the order of the profile."""
+        return tuple(
+            DraftRow(path, label, self._text(path), self._errors.get(path, ""))
+            for path, label, _ in self._keys()
+        )
+
+    @property
+    def sound(self) -> bool:
+        """True when the profile can be used as it stands."""
+        return self.profile is not None
+
+    def write(self, path: Path, text: str) -> None:
+        """Write a key as a person does, ``82 mm`` or ``[1, 3, 4, 2]``; empty leaves it out."""
+        text = text.strip()
+        self._texts[path] = text
+        if text:
+            _put(self._table, path, value_of(text))
+        else:
+            _take(self._table, path)
+        self._check()
+
+    def add_mark(self) -> None:
+        """Add a timing mark to be filled in."""
+        marks = self._table.setdefault("marks", [])
+        marks.append({"name": f"mark {len(marks) + 1}"})
+        self._check()
+
+    def add_sensor(self, channel: int | None = None) -> None:
+        """Add a sensor on a channel, or on the first that has none, to be filled in."""
+        sensors = self._sensors()
+        taken = [sensor.get("channel", 0) for sensor in sensors]
+        free = next(number for number in range(len(taken) + 1) if number not in taken)
+        sensors.append({"channel": free if channel is None else channel})
+        self._check()
+
+    def remove_sensor(self, channel: int) -> bool:
+        """Take the sensor of a channel out; False where there was none."""
+        before = self._sensors()
+        kept = [sensor for sensor in before if sensor.get("channel", 0) != channel]
+        self._table["sensor"] = kept
+        if not kept:
+            del self._table["sensor"]
+        self._check()
+        return len(kept) < len(before)
+
+    def _sensors(self) -> list[dict[str, Any]]:
+        """Return the sensors as a list that can be added to; they are numbered anew."""
+        found = self._table.get("sensor", [])
+        self._table["sensor"] = [found] if isinstance(found, dict) else found
+        self._texts = {path: text for path, text in self._texts.items() if path[0] != "sensor"}
+        sensors: list[dict[str, Any]] = self._table["sensor"]
+        return sensors
+
+    def _text(self, path: Path) -> str:
+        if path in self._texts:
+            return self._texts[path]
+        value: Any = self._table
+        for step in path:
+            try:
+                value = value[step]
+            except (KeyError, IndexError, TypeError):
+                return ""
+        return text_of(value)
+
+    def _keys(self) -> list[tuple[Path, str, Key]]:
+        found: list[tuple[Path, str, Key]] = [((key.name,), key.name, key) for key in TOP.keys]
+        for name, spec in TABLES.items():
+            if not spec.many:
+                found += [((name, key.name), f"{name}.{key.name}", key) for key in spec.keys]
+                continue
+            rows = self._table.get(name)
+            if isinstance(rows, list):
+                found += [
+                    ((name, i, key.name), f"{name} {i + 1}: {key.name}", key)
+                    for i in range(len(rows))
+                    for key in spec.keys
+                ]
+            elif name == "sensor" or isinstance(rows, dict):
+                found += [((name, key.name), f"{name}.{key.name}", key) for key in spec.keys]
+        return found
+
+    def _check(self) -> None:
+        """Check each key by itself, then all of them together."""
+        self._errors, self.error, self.profile = {}, "", None
+        for path, _, key in self._keys():
+            text = self._text(path)
+            if not text:
+                continue
+            try:
+                key.kind.read(value_of(text))
+            except InputError as error:
+                self._errors[path] = str(error)
+        if self._errors:
+            return
+        try:
+            self.profile = check_table(self._table, "this profile").profile
+        except ProfileError as error:
+            self._place(str(error))
+
+    def _place(self, error: str) -> None:
+        """Put an error about the whole beside the key that it names first."""
+        said = error.removeprefix("this profile: ")
+        for path, _, _ in self._keys():
+            name = ".".join(str(step) for step in path if isinstance(step, str))
+            numbered = name
+            if len(path) == 3 and isinstance(path[1], int):
+                numbered = f"{path[0]} {path[1] + 1}.{path[2]}"
+            if said.startswith(tuple(f"{at}{end}" for at in (name, numbered) for end in " :")):
+                self._errors[path] = said
+                return
+        self.error = said
+
+
+def value_of(text: str) -> Any:
+    """Return what a person wrote as TOML would have it: a number, a list, else a text."""
+    try:
+        return tomllib.loads(f"value = {text}")["value"]
+    except tomllib.TOMLDecodeError:
+        return text
+
+
+def text_of(value: Any) -> str:
+    """Return a value as a person writes it in the editor."""
+    if isinstance(value, str):
+        return value
+    if isinstance(value, list):
+        return "[" + ", ".join(_inside(item) for item in value) + "]"
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _inside(value: Any) -> str:
+    return f'"{value}"' if isinstance(value, str) else text_of(value)
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return value
+
+
+def _put(table: dict[str, Any], path: Path, value: Any) -> None:
+    at: Any = table
+    for step in path[:-1]:
+        at = at[step] if isinstance(step, int) else at.setdefault(step, {})
+    at[path[-1]] = value
+
+
+def _take(table: dict[str, Any], path: Path) -> None:
+    at: Any = table
+    for step in path[:-1]:
+        if isinstance(step, str) and step not in at:
+            return
+        at = at[step]
+    at.pop(path[-1], None)
+    if len(path) == 2 and not at:
+        table.pop(str(path[0]), None)

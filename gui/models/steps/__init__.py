@@ -1,0 +1,1 @@
+"""What do the steps after TDC say at this moment?"""

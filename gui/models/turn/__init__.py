@@ -1,0 +1,1 @@
+"""How far is the crank to be turned, and which way?"""

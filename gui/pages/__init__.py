@@ -1,0 +1,1 @@
+"""How is an answer said? Its words, cautions, drawings and JSON."""

@@ -1,0 +1,126 @@
+"""What can hurt somebody at the next step? The cautions, shown where the step is taken.
+
+They remind, they do not teach: the engine maker's manual, local codes and licensed practice come
+before every one of them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from strokewise.analysis.profile import Profile
+from strokewise.analysis.verdict.verdict import Method
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """One caution: a stable word for programs, a heading of a few words, and what to do."""
+
+    code: str
+    heading: str
+    text: str
+
+
+MANUAL_FIRST = Caution(
+    "manual-first",
+    "First of all",
+    "The engine maker's manual, local codes and licensed practice come before anything said here.",
+)
+TURNING_BY_HAND = Caution(
+    "turning-by-hand",
+    "Turning the engine by hand",
+    "Ignition off, battery disconnected, out of gear, vehicle chocked. Take the spanner off the "
+    "crank before anything else happens. Keep hands clear of belts, fan and pulleys: a cylinder "
+    "under compression can turn the engine by itself.",
+)
+VALVE_CONTACT = Caution(
+    "valve-contact",
+    "Timing not proven (a rebuild, or a moved cam drive)",
+    "Pistons may meet valves. Turn the engine two full turns by hand, slowly. Stop at any "
+    "resistance and find its cause; never force it. Only then use the starter.",
+)
+WRONG_TOOTH = Caution(
+    "wrong-tooth",
+    "Moving the cam drive",
+    "A cam on the wrong tooth bends valves. Hold the engine maker's marks, locking tools and order "
+    "of work above these figures. After any change turn the engine two full turns by hand, slowly, "
+    "and stop at any resistance; then record and measure again before the starter is used.",
+)
+STARTER = Caution(
+    "starter",
+    "Cranking with the starter",
+    "Clear people, tools, leads and clothing of everything that turns. Secure the encoder and its "
+    "cable. Crank in short bursts and let the starter cool.",
+)
+IGNITION_AND_FUEL = Caution(
+    "ignition-and-fuel",
+    "Ignition and fuel live",
+    "Disable ignition and injection before cranking with a plug out: mist from the open hole "
+    "catches fire from a spark, and a coil that sparks into nothing can kill or be destroyed. "
+    "Ventilate, extinguisher at hand.",
+)
+PLUG_HOLE_PRESSURE = Caution(
+    "plug-hole-pressure",
+    "Pressure in the plug hole",
+    "The sensor and hose must be rated above the engine's compression, screwed home, and never "
+    "loosened while the engine turns. Keep your face out of line with the hole. Diesel "
+    "compression needs an adapter made for it.",
+)
+TURNING_BACK_ALLOWED = Caution(
+    "turning-back",
+    "Turning back",
+    "Turn back only past the play, then come up again in the engine's own direction, so that the "
+    "chain, belt and gears are taut on the side they run on.",
+)
+TURNING_BACK_UNKNOWN = Caution(
+    "turning-back",
+    "Turning back",
+    "Nobody said whether this engine may be turned back: a ratchet tensioner, a belt or a "
+    "left-hand bolt can jump or come loose. Until the manual says so, go round again instead.",
+)
+TURNING_BACK_NEVER = Caution(
+    "turning-back",
+    "Never turn back",
+    "The profile forbids turning this engine backwards. If you have gone too far, go round again: "
+    "two full turns bring the same stroke back.",
+)
+PISTON_STOP = Caution(
+    "piston-stop",
+    "Piston stop in the plug hole",
+    "By hand only, never with the starter. Come up to the stop gently from both sides: it can "
+    "mark a piston or bend a valve. Take it out before the engine is turned on.",
+)
+
+
+def turning_back(profile: Profile | None) -> Caution:
+    """Return what holds about turning back for this engine."""
+    if profile is None or profile.turning_back is None:
+        return TURNING_BACK_UNKNOWN
+    return TURNING_BACK_NEVER if profile.turning_back == "never" else TURNING_BACK_ALLOWED
+
+
+def before_recording() -> tuple[Caution, ...]:
+    """Return the cautions for turning the engine with a sensor in the plug hole."""
+    return (
+        MANUAL_FIRST,
+        VALVE_CONTACT,
+        TURNING_BY_HAND,
+        PLUG_HOLE_PRESSURE,
+        IGNITION_AND_FUEL,
+        STARTER,
+    )
+
+
+def after_finding(profile: Profile, *, decided: bool, method: Method | None) -> tuple[Caution, ...]:
+    """Return the cautions for what a person does next with the answer of ``find``.
+
+    Decided, the next step is to turn the engine by hand to an angle. Undecided, it is to turn or
+    crank it again with the sensor in place.
+    """
+    next_step = (
+        (VALVE_CONTACT, TURNING_BY_HAND, turning_back(profile))
+        if decided
+        else (VALVE_CONTACT, TURNING_BY_HAND, PLUG_HOLE_PRESSURE, IGNITION_AND_FUEL, STARTER)
+    )
+    stop = (PISTON_STOP,) if method == "stop" else ()
+    return (*stop, *next_step, MANUAL_FIRST)

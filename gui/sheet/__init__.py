@@ -1,0 +1,1 @@
+"""What is handed over at the end? The job sheet as a page, HTML and PDF."""

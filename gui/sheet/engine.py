@@ -1,0 +1,170 @@
+"""Which engine and which rig does the sheet speak of? The profile in words, gaps named as such."""
+
+from __future__ import annotations
+
+from strokewise.analysis.errors import StrokewiseError
+from strokewise.analysis.profile import Mark, Profile, Sensor, even_intervals_deg
+from strokewise.daq.profile.known import KnownEngine, known_engine
+from strokewise.daq.recording.read import read_recording
+from strokewise.gui.job.job import Answered, Job
+from strokewise.gui.sheet.findings import latest
+from strokewise.gui.sheet.table import Row
+
+NOT_STATED = "not stated"
+
+
+def engine_behind(job: Job, kept: Answered | None) -> KnownEngine:
+    """Return the engine that an answer was computed for: its profile, recording and settings.
+
+    Without an answer, or where one of its files is damaged, the job's own profile counts.
+    """
+    if kept is None or not kept.recordings:
+        return job.engine()
+    words = list(kept.asked)
+    settings = [words[i + 1] for i, word in enumerate(words[:-1]) if word == "--set"]
+    profile = job.folder / kept.profile if kept.profile in job.profiles else None
+    names = {recorded.name for recorded in job.recordings}
+    file = kept.recordings[0].name
+    try:
+        recording = read_recording(job.folder / file) if file in names else None
+        boards = [s.board for s in recording.segments if s.board] if recording else []
+        return known_engine(
+            overrides=settings,
+            engine=profile,
+            header=recording.header if recording else None,
+            board=boards[-1] if boards else None,
+        )
+    except StrokewiseError:
+        return job.engine()
+
+
+def sheet_engine(job: Job) -> KnownEngine:
+    """Return the engine of the answer that leads the sheet, else the job's own profile."""
+    found = [kept for kept in latest(job) if kept.command == "find"]
+    found.sort(key=lambda kept: kept.answer.get("decided") is not True)
+    return engine_behind(job, found[0] if found else None)
+
+
+def engine_rows(known: KnownEngine) -> tuple[Row, ...]:
+    """Return what is known of the engine."""
+    p = known.profile
+    if not known.stated:
+        return (Row("Engine", "unknown: cylinders and firing order not stated", False),)
+    even = p.firing_intervals_deg == even_intervals_deg(p.cylinders, p.cycle_deg)
+    intervals = "evenly" if even else "at " + ", ".join(f"{a:g}°" for a in p.firing_intervals_deg)
+    order = "-".join(map(str, p.firing_order))
+    drive = p.cam_drive
+    rows = [
+        _row("Name", p.name or None),
+        Row("Layout", f"{p.cylinders} cylinder{'s' if p.cylinders > 1 else ''}, {p.cycle}"),
+        Row("Firing order", f"{order}, firing {intervals}"),
+        _row("Turns (seen from pulley)", p.rotation),
+        _row("Turning back", p.turning_back),
+        _row("Compression ratio", _number(p.compression_ratio, " : 1")),
+        _row("Bore × stroke", _bore_and_stroke(p)),
+        _row("Rod length", _number(p.rod_length_mm, " mm")),
+        Row("Pin offset", f"{p.pin_offset_mm:g} mm", p.pin_offset_mm != 0),
+        _row("Valve timing", _valve_timing(p)),
+        _row("Valve order", p.valves.order if p.valves else None),
+        _row("Clearances wanted", _clearances(p)),
+        _row("Cam drive", f"{drive.crank_teeth} : {drive.cam_teeth} teeth" if drive else None),
+        *([_row("Drive gear", _drive_gear(p))] if p.drive_gear or p.distributor_rotation else []),
+        _row("Static timing", _number(p.static_advance_btdc_deg, "° BTDC")),
+        _row("Marks", "; ".join(map(_mark, p.marks)) or None),
+    ]
+    return tuple(rows)
+
+
+def rig_rows(profile: Profile) -> tuple[Row, ...]:
+    """Return what is known of encoder, sensors and surroundings."""
+    encoder, air = profile.encoder, profile.atmosphere
+    counts = f"{encoder.counts_per_rev} counts a turn" if encoder.counts_per_rev else NOT_STATED
+    way = "rises" if encoder.direction > 0 else "falls"
+    turns = f"{encoder.drive_ratio:g} turn{'' if encoder.drive_ratio == 1 else 's'}"
+    rows = [
+        Row(
+            "Encoder",
+            f"{counts}, {turns} for each of the crank; the count {way} as the engine turns its "
+            "own way",
+        ),
+        *(Row(f"Sensor {s.channel + 1}", _sensor(s), bool(s.points)) for s in profile.sensors),
+    ]
+    if not profile.sensors:
+        rows.append(_row("Sensor", None))
+    assumed = "" if air.stated else " (assumed)"
+    said = f"{air.pressure_bar:.3f} bar, {air.temperature_c:g} °C{assumed}"
+    return (*rows, Row("Atmosphere", said, air.stated))
+
+
+def _row(label: str, value: str | None) -> Row:
+    return Row(label, NOT_STATED, False) if value is None else Row(label, value)
+
+
+def _number(value: float | None, unit: str) -> str | None:
+    return None if value is None else f"{value:.6g}{unit}"
+
+
+def _bore_and_stroke(p: Profile) -> str | None:
+    if p.bore_mm is None and p.stroke_mm is None:
+        return None
+    sides = [NOT_STATED if v is None else f"{v:.5g} mm" for v in (p.bore_mm, p.stroke_mm)]
+    return " × ".join(sides)
+
+
+def _valve_timing(p: Profile) -> str | None:
+    t = p.valve_timing
+    if t is None:
+        return None
+    return (
+        f"inlet {t.intake_opens_btdc_deg:g}° BTDC to {t.intake_closes_abdc_deg:g}° ABDC, exhaust "
+        f"{t.exhaust_opens_bbdc_deg:g}° BBDC to {t.exhaust_closes_atdc_deg:g}° ATDC, "
+        f"at {t.at_lift_mm:g} mm lift"
+    )
+
+
+def _clearances(p: Profile) -> str | None:
+    v = p.valves
+    if v is None:
+        return None
+    if v.lifters == "hydraulic":
+        return "hydraulic lifters: preload, no gap"
+    gaps = [
+        NOT_STATED if mm is None else f"{mm:.4g} mm"
+        for mm in (v.clearance_inlet_mm, v.clearance_exhaust_mm)
+    ]
+    return f"inlet {gaps[0]}, exhaust {gaps[1]}, {v.state}"
+
+
+def _drive_gear(p: Profile) -> str:
+    gear = p.drive_gear
+    parts = []
+    if gear is not None:
+        parts.append(
+            f"{gear.teeth} teeth, {gear.hand}-hand helix of {gear.helix_angle_deg:g}°, pitch"
+            f" diameter {gear.pitch_diameter_mm:g} mm, engagement {gear.engagement_mm:g} mm"
+        )
+    if p.distributor_rotation is not None:
+        parts.append(f"rotor turns {p.distributor_rotation}, seen on the cap")
+    return "; ".join(parts)
+
+
+def _mark(mark: Mark) -> str:
+    if mark.stated_atdc_deg is None:
+        return f"{mark.name} on the {mark.on}"
+    side = "BTDC" if mark.stated_atdc_deg < 0 else "ATDC"
+    return f"{mark.name} on the {mark.on}: {abs(mark.stated_atdc_deg):g}° {side}"
+
+
+def _sensor(sensor: Sensor) -> str:
+    place = sensor.place if sensor.cylinder is None else f"{sensor.place} {sensor.cylinder}"
+    parts = [place, sensor.reference or "reference not stated"]
+    if sensor.points:
+        points = ", ".join(f"{reading:g} = {bar:.4g} bar" for reading, bar in sensor.points)
+        parts.append(f"calibrated at {points}")
+    else:
+        parts.append("not calibrated")
+    if sensor.response_time_s is None:
+        parts.append("response time not stated")
+    else:
+        parts.append(f"response {sensor.response_time_s * 1000:g} ms")
+    return ", ".join(parts)

@@ -1,0 +1,135 @@
+"""What was found, in words and figures with their intervals? Every answer as a finding."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from strokewise.gui.job.job import Answered, Job
+from strokewise.gui.pages.words import sentence
+from strokewise.gui.sheet.said import SAID, said_plainly
+from strokewise.gui.sheet.table import Row, Table
+
+TITLES = {
+    "find": "Top dead centre and firing order",
+    "marks": "Timing marks",
+    "cam": "Cam timing",
+    "compare": "Compressions compared",
+    "valves": "Which valves are set together",
+    "drive": "Drive gear and distributor",
+    "static": "Static timing",
+    "check": "State of the recording",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One answer on the sheet.
+
+    Attributes
+    ----------
+    reason : str
+        The answer's own sentence.
+    basis : str
+        Recording, profile, version and day that it rests on.
+    """
+
+    command: str
+    title: str
+    decided: bool
+    reason: str
+    rows: tuple[Row, ...]
+    tables: tuple[Table, ...]
+    warnings: tuple[str, ...]
+    basis: str
+
+
+def latest(job: Job) -> tuple[Answered, ...]:
+    """Return the answers that count: of each question about the same recordings the last one."""
+    last: dict[tuple[Any, ...], Answered] = {}
+    for kept in job.answers:
+        key = (kept.command, *(recorded.name for recorded in kept.recordings))
+        last.pop(key, None)
+        last[key] = kept
+    return tuple(last.values())
+
+
+def leading(job: Job) -> tuple[Answered, ...]:
+    """Return the answers of ``find`` that count, the one that the sheet is about first.
+
+    That is one that decides, rather about cylinder 1, and of several the last: what was measured
+    before may no longer hold at the encoder.
+    """
+
+    def weight(numbered: tuple[int, Answered]) -> tuple[bool, bool, int]:
+        number, kept = numbered
+        tdc = kept.answer.get("tdc")
+        first = isinstance(tdc, Mapping) and tdc.get("cylinder") == 1
+        return kept.answer.get("decided") is True, first, number
+
+    found = [kept for kept in latest(job) if kept.command == "find"]
+    return tuple(kept for _, kept in sorted(enumerate(found), key=weight, reverse=True))
+
+
+def findings(job: Job) -> tuple[Finding, ...]:
+    """Return every answer that counts: ``find`` first, as ``leading`` has it, decided first."""
+    others = [kept for kept in latest(job) if kept.command != "find"]
+    order = list(TITLES)
+
+    def place(each: Finding) -> tuple[int, bool]:
+        known = order.index(each.command) if each.command in order else len(order)
+        return known, not each.decided
+
+    tdc = tuple(_finding(kept) for kept in leading(job))
+    return tdc + tuple(sorted((_finding(kept) for kept in others), key=place))
+
+
+def title_of(kept: Answered) -> str:
+    """Return what was asked about which recordings, in words."""
+    names = ", ".join(recorded.name for recorded in kept.recordings)
+    title = TITLES.get(kept.command, kept.command)
+    return f"{title} ({names})" if names else title
+
+
+def compressions_table(job: Job) -> Table | None:
+    """Return the compressions that ``find`` measured, a row each; None when there are none."""
+    rows = []
+    for kept in latest(job):
+        pressed, tdc = kept.answer.get("compression"), kept.answer.get("tdc")
+        if kept.command != "find" or not isinstance(pressed, Mapping):
+            continue
+        cylinder = str(tdc["cylinder"]) if isinstance(tdc, Mapping) and "cylinder" in tdc else "?"
+        names = ", ".join(recorded.name for recorded in kept.recordings)
+        figures = (str(pressed.get(key, "")) for key in ("peak", "peak_gauge", "passes"))
+        rows.append((cylinder, *figures, names))
+    if not rows:
+        return None
+    heads = ("Cylinder", "Peak, absolute", "Peak, gauge", "Passes", "Recording")
+    return Table("Compressions as measured", heads, tuple(sorted(rows)))
+
+
+def _finding(kept: Answered) -> Finding:
+    answer = kept.answer
+    try:
+        rows, tables = SAID.get(kept.command, said_plainly)(answer)
+    except (LookupError, TypeError, ValueError, AttributeError):
+        rows, tables = said_plainly(answer)  # of another version, with other keys
+    warnings = answer.get("warnings") or ()
+    names = ", ".join(recorded.name for recorded in kept.recordings)
+    profile = kept.profile or "no profile file"
+    return Finding(
+        command=kept.command,
+        title=title_of(kept),
+        decided=answer.get("decided") is True,
+        reason=sentence(str(answer.get("reason") or "no reason given")),
+        rows=tuple(rows),
+        tables=tuple(tables),
+        warnings=tuple(
+            sentence(str(each.get("text", each) if isinstance(each, Mapping) else each))
+            for each in warnings
+        ),
+        basis="; ".join(
+            (*filter(None, [names]), profile, f"version {kept.version}", f"{kept.made:%Y-%m-%d}")
+        ),
+    )

@@ -1,0 +1,1 @@
+"""How are strokes and turning drawn?"""

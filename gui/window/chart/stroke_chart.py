@@ -1,0 +1,76 @@
+"""The stroke chart as a widget: what stands still is painted once and kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPixmap
+from PySide6.QtWidgets import QWidget
+
+from strokewise.gui.models.figures.chart import Chart
+from strokewise.gui.models.figures.trail import Stretch, Trail
+from strokewise.gui.models.figures.units import BAR, PressureUnit
+from strokewise.gui.models.palette import LIGHT, Palette
+from strokewise.gui.models.run.snapshot import Snapshot
+from strokewise.gui.window.chart.stroke_painting import paint_moving, paint_still
+from strokewise.gui.window.kept import Kept
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """All that is seen."""
+
+    chart: Chart
+    trail: Trail
+    unit: PressureUnit = BAR
+    colours: Palette = LIGHT
+
+    def stretches(self) -> tuple[Stretch, ...]:
+        return self.trail.stretches(self.chart.zero_deg, self.chart.span_deg)
+
+
+class StrokeChart(QWidget):
+    """The chart as a widget; what stands still is painted once and kept."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._shown: _Shown | None = None
+        self._still = Kept(self)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
+        self.setMinimumSize(320, 200)
+        self.setAccessibleName("Stroke chart")
+
+    @property
+    def chart(self) -> Chart | None:
+        """What is shown."""
+        return None if self._shown is None else self._shown.chart
+
+    def show_snapshot(self, snapshot: Snapshot, unit: PressureUnit, colours: Palette) -> None:
+        """Show another moment; nothing is painted where nothing has changed."""
+        shown = _Shown(snapshot.chart(), snapshot.trail, unit, colours)
+        if shown != self._shown:
+            self._shown = shown
+            self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: D102
+        painter, box, shown = QPainter(self), QRectF(self.rect()), self._shown
+        if shown is None:
+            painter.fillRect(box, QColor(LIGHT.paper))
+        else:
+            painter.drawPixmap(0, 0, self._kept(shown, box))
+            paint_moving(painter, box, shown.chart, shown.stretches(), shown.unit, shown.colours)
+        painter.end()
+
+    def paint_on(self, painter: QPainter, box: QRectF) -> None:
+        """Paint the whole chart on any device, for export."""
+        shown = self._shown
+        if shown is not None:
+            paint_still(painter, box, shown.chart, shown.colours)
+            paint_moving(painter, box, shown.chart, shown.stretches(), shown.unit, shown.colours)
+
+    def _kept(self, shown: _Shown, box: QRectF) -> QPixmap:
+        chart, colours = shown.chart, shown.colours
+        rows = tuple((r.cylinder, r.sensed, r.blocks, r.bars, r.flags) for r in chart.rows)
+        of = (rows, chart.marks, chart.span_deg, colours)
+        return self._still.picture(of, lambda painter: paint_still(painter, box, chart, colours))

@@ -1,0 +1,315 @@
+"""What do the set-up page and the class-room page set going in the window?"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from strokewise.analysis.errors import StrokewiseError
+from strokewise.analysis.profile import Profile
+from strokewise.analysis.samples import Board
+from strokewise.daq.profile.known import KnownEngine, resolve_layers
+from strokewise.daq.profile.layers import Layer
+from strokewise.daq.profile.write import profile_to_table
+from strokewise.gui.models.run.run import MakeProfile
+from strokewise.gui.models.run.snapshot import Snapshot
+from strokewise.gui.models.run.sources import open_live
+from strokewise.gui.models.sentence import Sentence, hidden
+from strokewise.gui.window.class_page import ClassPage
+from strokewise.gui.window.exports import free_name
+from strokewise.gui.window.opening import Opening, Preparer
+from strokewise.gui.window.setup_page import SetupPage
+from strokewise.gui.window.steps.steps_page import StepsPage
+
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QWidget
+
+    from strokewise.gui.models.classroom.classroom import Classroom, QuestionKind
+    from strokewise.gui.window.workbench import Workbench
+
+MOST_BUTTONS = 13
+"""Twelve cylinders and "none" are the most answers that fit into a bar."""
+
+
+CLASS_ROOM = (
+    "scipy.signal",
+    "scipy.interpolate",
+    "strokewise.daq.bench.rig.sensor_model",
+    "strokewise.daq.bench.rig.encoder_model",
+    "strokewise.daq.bench.bench",
+    "strokewise.daq.bench.scenarios.scenarios",
+    "strokewise.daq.bench.live",
+    "strokewise.gui.models.classroom.classroom",
+)
+"""What the class-room needs, in the order in which it is loaded: seconds on an old machine."""
+
+
+class Rooms:
+    """The pages beside the picture, made when they are first wanted."""
+
+    def __init__(self, window: Workbench, needed: tuple[str, ...] = CLASS_ROOM) -> None:
+        self.window = window
+        self._needed = needed
+        self._classroom: Classroom | None = None
+        self._preparer: Preparer | None = None
+        self._held: Snapshot | None = None
+        self._kept_answers = 0
+
+    @property
+    def classroom(self) -> Classroom:
+        """The bench engine in the trainer's hands; loaded here and now if nobody has before."""
+        if self._classroom is None:
+            from strokewise.gui.models.classroom.classroom import Classroom
+
+            self._classroom = Classroom()
+        return self._classroom
+
+    @classroom.setter
+    def classroom(self, classroom: Classroom) -> None:
+        self._classroom = classroom
+
+    @property
+    def _open(self) -> bool:
+        """Whether the class-room is loaded, so that entering it costs nothing."""
+        if self._classroom is not None:
+            return True
+        if self._preparer is not None:
+            return self._preparer.finished
+        return all(name in sys.modules for name in self._needed)
+
+    def page(self, name: str) -> QWidget:
+        """Return a page, made new the first time; the class-room's may still be opening."""
+        if name == "setup":
+            return self._setup()
+        if name == "steps":
+            return self._steps()
+        if self._open:
+            return self._class()
+        waiting = Opening("Opening the class-room")
+        self._when_open(self._opened, waiting.show_progress)
+        return waiting
+
+    def _opened(self) -> None:
+        """Put the class-room in the place of the page that stood there meanwhile."""
+        window = self.window
+        waiting = window.pages.pop("class", None)
+        if waiting is not None:
+            shown = window.view == "class"
+            window.stack.removeWidget(waiting)
+            waiting.deleteLater()
+            if shown:
+                window.show_page("class")
+
+    def _when_open(
+        self, then: Callable[[], None], progress: Callable[[float], None] = lambda share: None
+    ) -> None:
+        """Load what the class-room needs aside, then go on."""
+        if self._preparer is None:
+            self._preparer = Preparer(self._needed)
+        self._preparer.progress.connect(progress)
+        self._preparer.done.connect(then)
+
+    def moment(self, snapshot: Snapshot) -> Snapshot:
+        """Return what may be drawn: while a question is open, the frozen moment, masked."""
+        if self._classroom is not None and self._classroom.question is not None:
+            from strokewise.gui.models.classroom.classroom import masked
+
+            return masked(self._classroom.question.moment)
+        return self._held or snapshot
+
+    def sentence(self, snapshot: Snapshot) -> Sentence:
+        """Return the sentence that may be read."""
+        if self._classroom is not None and self._classroom.question is not None:
+            return hidden(self._classroom.question.words)
+        return snapshot.sentence()
+
+    def ask(self, kind: QuestionKind) -> None:
+        """Hide the verdict and ask; asked again, let the class go on."""
+        window = self.window
+        if not self._open:
+            window.say("Opening the class-room …")
+            self._when_open(partial(self._ask_now, kind))
+            return
+        if self.classroom.question is not None or self._held is not None:
+            self.go_on()
+            return
+        question = self.classroom.ask(kind, window.run.snapshot)
+        if question is None:
+            window.say("Nothing to ask yet: nobody knows the answer before it is decided")
+            return
+        window.show_view("chart")
+        if len(question.choices) > MOST_BUTTONS or kind == "fault":
+            window.bar.ask_choice(question.words, window.colours, question.choices, self.answered)
+        else:
+            answers = [(choice, partial(self.answered, choice)) for choice in question.choices]
+            window.bar.ask(question.words, window.colours, answers)
+        window.redraw()
+
+    def _ask_now(self, kind: QuestionKind) -> None:
+        self.window.bar.clear()
+        self.ask(kind)
+
+    def keep_trace(self) -> None:
+        """Put the trace of this moment on the worksheet."""
+        window = self.window
+        if not self._open:
+            window.say("Opening the class-room …")
+            self._when_open(self.keep_trace)
+            return
+        try:
+            self.classroom.keep_trace(window.run.snapshot, window.run.name, window.unit)
+        except StrokewiseError as error:
+            window.say(str(error)[:1].upper() + str(error)[1:])
+            return
+        count = len(self.classroom.traces)
+        traces = "trace" if count == 1 else "traces"
+        window.say(f"On the worksheet: {count} {traces}. F3 to print it")
+        self._fill_class()
+
+    def _empty_worksheet(self) -> None:
+        self.classroom.traces = ()
+        self._fill_class()
+
+    def answered(self, text: str) -> None:
+        """Take the class's answer in, and show the moment with its verdict until told to go on."""
+        question = self.classroom.question
+        given = self.classroom.answer(text)
+        if question is None or given is None:
+            return
+        self._held = question.moment
+        words = "Right" if given.right else "Not right"
+        self.window.bar.ask(
+            f"{words}: the class said {given.answer}; it is {given.truth}.",
+            self.window.colours,
+            (("Go on", self.go_on),),
+        )
+        self._fill_class()
+        self.window.redraw()
+
+    def go_on(self) -> None:
+        """Follow the run again."""
+        self.classroom.question = None
+        self._held = None
+        self.window.bar.clear()
+        self.window.redraw()
+
+    def _setup(self) -> SetupPage:
+        window = self.window
+        page = SetupPage(window.settings, window.run.snapshot.profile)
+        page.said.connect(window.say)
+        page.connect_wanted.connect(self._connect)
+        page.profile_wanted.connect(self._use_profile)
+        return page
+
+    def _steps(self) -> StepsPage:
+        page = StepsPage()
+        page.said.connect(self.window.say)
+        return page
+
+    def show_step(self, name: str) -> StepsPage:
+        """Show one of the steps after TDC."""
+        self.window.show_page("steps")
+        page = self.window.pages["steps"]
+        assert isinstance(page, StepsPage)
+        page.open(name)
+        return page
+
+    def _class(self) -> ClassPage:
+        page = ClassPage(self.classroom)
+        page.said.connect(self.window.say)
+        page.scenario_wanted.connect(self.run_scenario)
+        page.question_wanted.connect(self.ask)
+        page.answers_wanted.connect(self._keep_answers)
+        page.trace_wanted.connect(self.keep_trace)
+        page.worksheet_wanted.connect(self._worksheet)
+        page.empty_wanted.connect(self._empty_worksheet)
+        return page
+
+    def _connect(self, port: str, baud: int, job: str, suspect: bool) -> None:
+        window = self.window
+        profile = window.run.snapshot.profile
+        try:
+            run = open_live(port, baud=baud, suspect=suspect)
+        except StrokewiseError as error:
+            window.say(str(error))
+            return
+        table = profile_to_table(profile)
+        run.use_profile(profile_from(table), table)
+        window.change_run(run, begin=False)
+        window.show_view("chart")
+        window.remember(baud=baud)
+        window.begin_live(job, port)
+
+    def _use_profile(self, profile: Profile, path: str) -> None:
+        window = self.window
+        if path:
+            window.settings = window.settings.with_profile(path)
+            window.keep(window.settings)
+        table = profile_to_table(profile)
+        if window.live is not None:
+            window.live.use_profile(profile_from(table), table)
+            window.say(f"Saved as {path} and in use" if path else "In use")
+        else:
+            window.say(
+                f"Saved as {path}. This replay keeps its own; open it again with --engine {path}"
+                if path
+                else "A replay keeps its own profile: save this one, then replay with --engine"
+            )
+
+    def run_scenario(self, name: str) -> None:
+        """Run a scenario of the bench engine as if it were a port."""
+        try:
+            run = self.classroom.choose(name)
+        except StrokewiseError as error:
+            self.window.say(str(error))
+            return
+        self._held = None
+        self._fill_class()
+        self.window.change_run(run)
+        self.window.show_view("chart")
+
+    def _fill_class(self) -> None:
+        page = self.window.pages.get("class")
+        if isinstance(page, ClassPage):
+            page.fill()
+
+    def close(self) -> None:
+        """Keep what the class has answered and nobody has kept yet: closing loses nothing."""
+        if self._classroom is not None and len(self._classroom.answers) > self._kept_answers:
+            self._keep_answers()
+        steps = self.window.pages.get("steps")
+        if isinstance(steps, StepsPage):
+            steps.close_book()
+
+    def _keep_answers(self) -> None:
+        self._write("class-answers", ".csv", self.classroom.answers_csv())
+        self._kept_answers = len(self.classroom.answers)
+
+    def _worksheet(self) -> None:
+        window = self.window
+        page = self.classroom.worksheet(window.run.snapshot, window.run.name, window.unit)
+        self._write("worksheet", ".html", page)
+
+    def _write(self, stem: str, suffix: str, text: str) -> None:
+        folder = self.window.settings.exports
+        path = free_name(folder, f"{stem}-{datetime.now():%Y-%m-%d}", suffix)
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            Path(path).write_text(text, encoding="utf-8")
+        except OSError as error:
+            self.window.say(f"{path} could not be written: {error.strerror}")
+            return
+        self.window.say(f"Saved as {path}")
+
+
+def profile_from(table: dict[str, Any]) -> MakeProfile:
+    """Return what makes the profile of a table, with the board's word where the table has none."""
+
+    def make(board: Board | None) -> KnownEngine:
+        return resolve_layers([Layer("this profile", table)], board)
+
+    return make

@@ -1,0 +1,1 @@
+"""How are the steps after TDC laid out?"""

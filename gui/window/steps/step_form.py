@@ -1,0 +1,140 @@
+"""What is said to a step, and where: one field for each option, and the recordings to compare."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QFileDialog,
+    QFormLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from strokewise.gui.models.steps.step_book import StepBook
+from strokewise.gui.models.steps.step_fields import Field
+from strokewise.gui.recordings import SUFFIX
+from strokewise.gui.window import ink
+from strokewise.gui.window.controls import TYPE_SHARE, Choice
+
+NOT_SAID = "not said"
+DIALOG_SHARE = 0.6
+
+
+class StepForm(QWidget):
+    """The fields of the open step."""
+
+    changed = Signal()
+    said = Signal(str)
+
+    def __init__(self, book: StepBook) -> None:
+        super().__init__()
+        self.book = book
+        self.dialog: QFileDialog | None = None
+        self.fields: dict[str, QWidget] = {}
+        self._body = QWidget()
+        self._layout = QVBoxLayout(self)
+        self._layout.setContentsMargins(0, 0, 0, 0)
+        self._layout.addWidget(self._body)
+        self.fill()
+
+    def fill(self) -> None:
+        """Make the fields of the step that is open now."""
+        self._layout.removeWidget(self._body)
+        self._body.hide()
+        self._body.deleteLater()
+        self._body, self.fields = QWidget(), {}
+        rows = QFormLayout(self._body)
+        rows.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
+        if self.book.chosen == "compare":
+            self._add_files(rows)
+        for field in self.book.about.fields:
+            self._add(rows, field)
+        self._layout.addWidget(self._body)
+
+    def choose_files(self, *, oiled: bool = False) -> None:
+        """Ask for recordings; the window and the run go on meanwhile."""
+        words = "Recordings again, oiled" if oiled else "A recording for each cylinder"
+        dialog = QFileDialog(self.window(), words)
+        dialog.setOption(QFileDialog.Option.DontUseNativeDialog)  # that of a platform may block
+        dialog.setWindowModality(Qt.WindowModality.NonModal)
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFiles)
+        dialog.setNameFilters([f"Recordings (*{SUFFIX})", "All files (*)"])
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        window = self.window()
+        dialog.setFont(ink.font(max(13, round(window.height() * TYPE_SHARE))))
+        dialog.resize(round(window.width() * DIALOG_SHARE), round(window.height() * DIALOG_SHARE))
+        dialog.filesSelected.connect(lambda names: self.take_files(names, oiled=oiled))
+        self.dialog = dialog
+        dialog.show()
+
+    def take_files(self, names: list[str], *, oiled: bool = False) -> None:
+        """Compare these recordings from now on."""
+        files = tuple(sorted(Path(name) for name in names))
+        if oiled:
+            self.book.oiled = files
+        else:
+            self.book.files = files
+        if self.book.chosen == "compare":
+            self.fill()
+        self.changed.emit()
+
+    def _add_files(self, rows: QFormLayout) -> None:
+        for words, files, oiled in (
+            ("Choose recordings …", self.book.files, False),
+            ("Choose oiled ones …", self.book.oiled, True),
+        ):
+            button = QPushButton(words)
+            button.clicked.connect(lambda _=False, oiled=oiled: self.choose_files(oiled=oiled))
+            rows.addRow(button)
+            self.fields["oiled" if oiled else "files"] = button
+            if files:
+                names = QLabel(", ".join(file.name for file in files))
+                names.setWordWrap(True)
+                rows.addRow(names)
+
+    def _add(self, rows: QFormLayout, field: Field) -> None:
+        given = self.book.said(field.option)
+        if field.kind == "tick":
+            tick = QCheckBox(field.label)
+            tick.setChecked(bool(given))
+            tick.toggled.connect(lambda on: self._say(field, "yes" if on else ""))
+            rows.addRow(tick)
+            made: QWidget = tick
+        elif field.kind == "choice":
+            choice = Choice()
+            choice.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
+            choice.addItems([NOT_SAID, *field.choices])
+            choice.setCurrentText(given or NOT_SAID)
+            choice.currentIndexChanged.connect(
+                lambda at: self._say(field, choice.itemText(at) if at else "")
+            )
+            rows.addRow(field.label, choice)
+            made = choice
+        else:
+            entry = QLineEdit(given)
+            entry.setPlaceholderText(field.example)
+            entry.setToolTip(field.example)
+            entry.editingFinished.connect(lambda: self._say(field, entry.text()))
+            label = QLabel(field.label)
+            label.setWordWrap(True)
+            rows.addRow(label)
+            rows.addRow(entry)
+            made = entry
+        made.setAccessibleName(field.label)
+        self.fields[field.option] = made
+
+    def _say(self, field: Field, text: str) -> None:
+        if text == self.book.said(field.option):
+            return
+        trouble = self.book.say(field.option, text)
+        if trouble:
+            self.said.emit(trouble)
+        else:
+            self.changed.emit()

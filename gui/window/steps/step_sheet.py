@@ -1,0 +1,227 @@
+"""How is a step's answer set? In large type, with a shape for how sure it is."""
+
+from __future__ import annotations
+
+import html
+
+from PySide6.QtCore import QByteArray, QRectF, Qt
+from PySide6.QtGui import QColor, QImage, QPainter, QPaintEvent, QPen
+from PySide6.QtSvg import QSvgRenderer
+from PySide6.QtWidgets import QWidget
+
+from strokewise.gui.models.palette import LIGHT, Palette
+from strokewise.gui.models.steps.sections import Section
+from strokewise.gui.models.steps.step_book import StepView
+from strokewise.gui.models.steps.step_sign import NONE, StepSign
+from strokewise.gui.models.steps.step_tables import Table
+from strokewise.gui.pages.drive_svg import CAP, MIDDLE_X, MIDDLE_Y
+from strokewise.gui.window import ink
+from strokewise.gui.window.certainty_word import paint_certainty_word
+from strokewise.gui.window.verdict_band import paint_shape
+
+HEAD_SHARE = 0.21
+"""Height of the headline, of the window's."""
+LARGEST, SMALLEST = 0.1, 0.026
+"""Type of the headline, of the window's height: as large as all of it has room for."""
+LINE = 1.18
+WORD_SHARE = 0.14
+"""Type of the word under the sign, of the headline's height: the largest that two lines have."""
+LONE = 3
+"""A last line of so few letters is a unit that has lost its figure."""
+READ_ON = "PgDn: read on"
+LABEL_SHARE = 28
+LONGEST_LABEL = 30
+"""A longer one would stand in its narrow column as a tower of words."""
+CAPTION = (
+    "Broken line: where the rotor starts. Whole line: where it ends. Short strokes: one tooth."
+    " Numbers: the leads’ cylinders. Seen on the cap; up is 0°."
+)
+DRAWING = "drawing"
+"""Under this name the drawing stands among a document's pictures."""
+
+
+CAP_ROOM = CAP + 8.0
+"""Half of the drawing that is shown, in its own units."""
+
+
+class StepHead(QWidget):
+    """The one sentence that a person came for, and what is being worked on."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._shown: tuple[str, StepSign, str, str] = ("", NONE, "", "")
+        self._colours = LIGHT
+        self.setAccessibleName("Answer of the step")
+
+    def show_view(self, view: StepView, colours: Palette, *, more: bool = False) -> None:
+        """Show another answer; ``more`` of it lies below what is seen."""
+        self.setFixedHeight(round(self.window().height() * HEAD_SHARE))
+        words = view.headline or view.about.question
+        foot = view.working or (READ_ON if more else "")
+        shown = (words, view.sign, view.crank, foot)
+        if shown == self._shown and colours is self._colours:
+            return
+        self._shown, self._colours = shown, colours
+        said = (f"{view.sign.word}: {words}", view.crank, foot)
+        self.setAccessibleDescription(" · ".join(filter(None, said)))
+        self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: D102
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        paint_head(painter, QRectF(self.rect()), self._shown, self.window().height(), self._colours)
+        painter.end()
+
+
+def paint_head(
+    painter: QPainter,
+    box: QRectF,
+    shown: tuple[str, StepSign, str, str],
+    window_height: float,
+    colours: Palette,
+) -> None:
+    """Paint the headline into a box: words, how sure, crank, what is in work."""
+    words, sign, crank, foot_words = shown
+    painter.fillRect(box, QColor(colours.sheet))
+    foot = window_height * 0.034
+    side = min(box.height() - foot, window_height * 0.12)
+    shape = QRectF(box.left() + side * 0.15, box.top() + side * 0.12, side * 0.8, side * 0.8)
+    paint_shape(painter, shape, sign.certainty, sign.share, colours)
+    under = QRectF(box.left(), shape.bottom(), side * 1.1, box.bottom() - shape.bottom())
+    paint_certainty_word(painter, under, sign.word, box.height() * WORD_SHARE, colours)
+    left = box.left() + side * 1.15
+    width = box.right() - left - side * 0.15
+    pixels, lines = set_headline(words, width, box.height() - foot * 1.5, window_height)
+    type_ = ink.font(pixels, bold=True)
+    top = box.top() + foot * 0.25
+    for line in lines:
+        ink.text(painter, QRectF(left, top, width, pixels * LINE), line, type_, colours.ink)
+        top += pixels * LINE
+    small, row = ink.font(foot * 0.76), QRectF(left, box.bottom() - foot * 1.1, width, foot)
+    ink.text(painter, row, crank, small, colours.faint)
+    strong, right = ink.font(foot * 0.76, bold=True), Qt.AlignmentFlag.AlignRight
+    ink.text(painter, row, foot_words, strong, colours.ink, right | Qt.AlignmentFlag.AlignVCenter)
+    painter.setPen(QPen(QColor(colours.rule), 2))
+    painter.drawLine(box.bottomLeft(), box.bottomRight())
+
+
+def set_headline(
+    words: str, width: float, height: float, window_height: float
+) -> tuple[float, tuple[str, ...]]:
+    """Return type and lines of a headline: the largest type in which all of it has room."""
+    pixels = window_height * LARGEST
+    while True:
+        type_ = ink.font(pixels, bold=True)
+        lines = ink.wrapped(words, type_, width, 50)
+        wide = max((ink.width_of(line, type_) for line in lines), default=0.0)
+        whole = " ".join(lines) == " ".join(words.split())
+        whole = whole and (len(lines) < 2 or len(lines[-1]) > LONE)
+        if pixels <= window_height * SMALLEST or (
+            whole and wide <= width and len(lines) * pixels * LINE <= height
+        ):
+            return pixels, lines
+        pixels *= 0.94
+
+
+def answer_html(view: StepView, size: int, colours: Palette) -> str:
+    """Return table and sections as rich text; the headline and the cautions stand elsewhere."""
+    parts = [] if view.table is None else [_table(view.table, size, colours)]
+    if view.drawing:
+        parts.append(
+            f"<table width='100%'><tr><td><img src='{DRAWING}'></td>"
+            f"<td style='color:{colours.faint}'>{CAPTION}</td></tr></table>"
+        )
+    warnings = [s for s in view.sections if s.kind == "warnings"]
+    others = [s for s in view.sections if s.kind != "warnings"]
+    # What speaks against an answer is read before its details.
+    parts += [_section(section, size, colours) for section in (*warnings, *others)]
+    return "".join(parts)
+
+
+def drawing_image(svg: str, height: int) -> QImage:
+    """Return the cap of a drawing as a picture; its words stand beside it in larger type."""
+    renderer = QSvgRenderer(QByteArray(svg.encode()))
+    cap = QRectF(MIDDLE_X - CAP_ROOM, MIDDLE_Y - CAP_ROOM, 2 * CAP_ROOM, 2 * CAP_ROOM)
+    renderer.setViewBox(cap)
+    image = QImage(height, height, QImage.Format.Format_ARGB32)
+    image.fill(Qt.GlobalColor.white)  # it is drawn for paper
+    painter = QPainter(image)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    renderer.render(painter)
+    painter.end()
+    return image
+
+
+def caution_html(section: Section, colours: Palette) -> str:
+    """Return the step's cautions as rich text."""
+    rows = "".join(
+        f"<p style='margin-top:0.5em; margin-bottom:0'><b>{html.escape(label)}</b><br>"
+        f"{html.escape(text)}</p>"
+        for label, text in section.rows
+    )
+    head = f"<b style='color:{colours.warning}'>{html.escape(section.heading)}</b>"
+    return f"<p style='margin:0'>{head}</p>{rows}"
+
+
+def _section(section: Section, size: int, colours: Palette) -> str:
+    heading = f"<h3 style='margin-bottom:4px'>{html.escape(section.heading)}</h3>"
+    heading = heading if section.heading else ""
+    if section.kind == "text":
+        grey = "" if section.heading else f" style='color:{colours.faint}'"
+        return f"{heading}<p{grey}>{html.escape(section.rows[0][1])}</p>"
+    pad = f"padding:{size // 5}px"
+    if section.kind == "warnings":
+        sign = f"<td width='4%' style='{pad}'><b style='color:{colours.warning}'>!</b></td>"
+        rows = "".join(
+            f"<tr>{sign}<td style='{pad}'><b>{html.escape(label)}</b> {html.escape(text)}</td></tr>"
+            for label, text in section.rows
+        )
+        return f"<table width='100%' cellspacing='0'>{rows}</table>"
+    rows = "".join(
+        _fact(label, text, f" bgcolor='{_stripe(i, colours)}'", size)
+        for i, (label, text) in enumerate(section.rows)
+    )
+    return f"{heading}<table width='100%' cellspacing='0'>{rows}</table>"
+
+
+def _fact(label: str, text: str, ground: str, size: int) -> str:
+    """Return a labelled fact; a long label has a row of its own above it."""
+    pad = f"padding:{size // 5}px {size // 2}px"
+    name = f"<b>{html.escape(label)}</b>"
+    if len(label) > LONGEST_LABEL:
+        return (
+            f"<tr{ground}><td colspan='2' style='{pad}'>{name}</td></tr>"
+            f"<tr{ground}><td colspan='2' style='{pad}'>{html.escape(text)}</td></tr>"
+        )
+    return (
+        f"<tr{ground}><td width='{LABEL_SHARE}%' style='{pad}'>{name}</td>"
+        f"<td style='{pad}'>{html.escape(text)}</td></tr>"
+    )
+
+
+def _table(table: Table, size: int, colours: Palette) -> str:
+    """Return a table whose first column, a name of any length, has rows of its own."""
+    pad = f"padding:{size // 6}px {size // 2}px"
+    grey = f"{pad}; color:{colours.faint}"
+    head = "".join(
+        f"<td width='{width}%' style='{grey}'>{_whole(name)}</td>"
+        for name, width in zip(table.columns[1:], table.widths, strict=True)
+    )
+    rows = "".join(
+        f"<tr bgcolor='{_stripe(i, colours)}'>"
+        f"<td colspan='{len(row) - 1}' style='{pad}'><b>{html.escape(row[0])}</b></td></tr>"
+        f"<tr bgcolor='{_stripe(i, colours)}'>"
+        + "".join(f"<td style='{pad}'>{_whole(text)}</td>" for text in row[1:])
+        + "</tr>"
+        for i, row in enumerate(table.rows)
+    )
+    return f"<table width='100%' cellspacing='0'><tr>{head}</tr>{rows}</table><br>"
+
+
+def _whole(text: str) -> str:
+    """Return a figure that is never broken between lines."""
+    return html.escape(text).replace(" ", "&nbsp;")
+
+
+def _stripe(row: int, colours: Palette) -> str:
+    return colours.sheet if row % 2 == 0 else colours.paper
