@@ -5,11 +5,17 @@
     StrokewiseError
     ├── InputError (ValueError)      a file, a profile or a request that cannot be used
     │   ├── ProfileError             a key or value of the engine profile
+    │   ├── SaidError                what was said to a step
     │   └── RecordingError           a file that is not a recording
     └── PortError (OSError)          a port that cannot be opened or went away
 
 Each carries one line for a person: what is wrong, where, and what to do.
 """
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
 
 
 class StrokewiseError(Exception):
@@ -22,6 +28,35 @@ class InputError(StrokewiseError, ValueError):
 
 class ProfileError(InputError):
     """A key or a value of the engine profile is wrong."""
+
+
+class SaidError(InputError):
+    """What a person said to a step cannot be used.
+
+    Parameters
+    ----------
+    text : str
+        One line in which ``{lead_1}`` names a field of the question, as each surface calls it.
+
+    Examples
+    --------
+    >>> error = SaidError("{keyway} 3: there are two")
+    >>> print(error)
+    keyway 3: there are two
+    >>> error.called({"keyway": "--keyway"})
+    '--keyway 3: there are two'
+    """
+
+    def __init__(self, text: str) -> None:
+        super().__init__(text)
+        self.text = text
+
+    def called(self, names: Mapping[str, str]) -> str:
+        """Return the line with every field called as a surface calls it."""
+        return re.sub(r"\{(\w+)\}", lambda m: names.get(m[1], m[1].replace("_", " ")), self.text)
+
+    def __str__(self) -> str:
+        return self.called({})
 
 
 class RecordingError(InputError):

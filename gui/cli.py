@@ -1,9 +1,7 @@
 """Which command was asked for, and how does it end? The entry of ``strokewise …``.
 
-Each command lives in its own module ``strokewise.gui.commands.<name>`` with
-``add_parser(subparsers)`` and ``run(args) -> int``. What is costly to import is imported inside
-``run``, so that ``strokewise --help`` answers at once, and no command but those of the window
-loads Qt.
+Commands are listed in :mod:`strokewise.gui.registry`; only the one that was asked for is loaded, so
+that ``strokewise --help`` answers at once, and no command but those of the window loads Qt.
 """
 
 from __future__ import annotations
@@ -12,34 +10,11 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
-from importlib import import_module
 from typing import NoReturn
 
 from strokewise.analysis.errors import StrokewiseError
 from strokewise.gui.options import EXIT_BAD_INPUT, EXIT_DECIDED, complain
-
-# The order of the list is the order of the help. A command is registered by its line here alone;
-# tests/gui/commands/test_cli.py fails on a module there that has none.
-COMMANDS = (
-    "find",
-    "record",
-    "simulate",
-    "ports",
-    "check",
-    "export",
-    "response",
-    "live",
-    "replay",
-    "watch",
-    "marks",
-    "cam",
-    "valves",
-    "drive",
-    "static",
-    "compare",
-    "job",
-    "sheet",
-)
+from strokewise.gui.registry import COMMANDS
 
 EXIT_INTERRUPTED = 130  # 128 + SIGINT, what a shell expects after Ctrl-C
 
@@ -81,8 +56,15 @@ class PrintVersion(argparse.Action):
         parser.exit()
 
 
-def build_parser() -> argparse.ArgumentParser:
-    """Return the parser of every registered command."""
+def build_parser(wanted: str | None = None) -> argparse.ArgumentParser:
+    """Return the parser of every registered command.
+
+    Parameters
+    ----------
+    wanted : str, optional
+        The only command whose module is loaded; of the others the name and one line are known.
+        ``None`` loads them all.
+    """
     parser = Parser(
         prog="strokewise",
         description="Finds true top dead centre and the firing stroke of every cylinder.",
@@ -92,8 +74,11 @@ def build_parser() -> argparse.ArgumentParser:
     subparsers = parser.add_subparsers(
         title="commands", metavar="COMMAND", required=True, parser_class=Parser
     )
-    for name in COMMANDS:
-        import_module(f"strokewise.gui.commands.{name}").add_parser(subparsers)
+    for each in COMMANDS:
+        if wanted in (None, each.name):
+            each.load().add_parser(subparsers)
+        else:
+            subparsers.add_parser(each.name, help=each.about)
     return parser
 
 
@@ -111,7 +96,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         try:
-            args = build_parser().parse_args(argv)
+            words = sys.argv[1:] if argv is None else list(argv)
+            args = build_parser(wanted=words[0] if words else "").parse_args(words)
             code: int = args.run(args)
         finally:
             sys.stdout.flush()  # here, where a reader that has gone can still be met quietly

@@ -1,95 +1,21 @@
-"""What did a recording tell of TDC and phase? What every command after find begins with."""
+"""What did a recording tell of TDC and phase? Read and found once, for every step that asks."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from strokewise.analysis.crank.angle import angle_of_count
-from strokewise.analysis.crank.strokes import firing_offsets, nearest
-from strokewise.analysis.estimate import Interval, Notice
-from strokewise.analysis.marks.marks import MarkSeen, seen_in
-from strokewise.analysis.profile import Mark, Profile
-from strokewise.analysis.samples import Recording, Segment
 from strokewise.analysis.verdict.find import closing_verdict
-from strokewise.analysis.verdict.judge import Judgement
+from strokewise.analysis.verdict.found import Found, Standing, marks_recorded
 from strokewise.analysis.verdict.tracker import Tracker
-from strokewise.analysis.verdict.verdict import Verdict
+from strokewise.analysis.verdict.verdict import Method
 from strokewise.daq.recording.read import read_recording
-from strokewise.gui.options import known_from
-
-if TYPE_CHECKING:
-    import argparse
+from strokewise.gui.options import EngineSaid, known_from
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
-    """A recording with its verdict.
-
-    Attributes
-    ----------
-    verdict : Verdict
-        With the notices about the profile in front.
-    segment : Segment or None
-        The start of the board that the verdict speaks of.
-    angle_deg : float or None
-        Where the crank stood at the last sample, unwrapped; None when the board has started again
-        since, for then nothing ties the two frames together.
-    judgement : Judgement or None
-        What the verdict rests on; None when it is of an earlier start of the board.
-    """
-
-    file: Path
-    recording: Recording
-    profile: Profile
-    verdict: Verdict
-    segment: Segment | None
-    angle_deg: float | None
-    judgement: Judgement | None
-
-    @property
-    def firing_1_deg(self) -> float | None:
-        """Firing TDC of cylinder 1, None while undecided."""
-        firing = self.verdict.firing_deg
-        return firing.get(1) if self.verdict.decided and firing else None
-
-    @property
-    def tdc_1(self) -> Interval | None:
-        """One of the two TDCs of cylinder 1, from that of the sensed cylinder."""
-        tdc = self.verdict.tdc
-        if tdc is None:
-            return None
-        offsets = firing_offsets(self.profile.firing_order, self.profile.firing_intervals_deg)
-        return tdc.angle_deg.shifted(-nearest(offsets.get(tdc.cylinder, 0.0), 360))
-
-    @property
-    def after_firing_1_deg(self) -> float | None:
-        """Where the crank stood at the end, after cylinder 1's firing TDC; None when not known."""
-        if self.firing_1_deg is None or self.angle_deg is None:
-            return None
-        return self.angle_deg - self.firing_1_deg
-
-    @property
-    def pressed_names(self) -> tuple[str, ...]:
-        """Names of the marks that were pressed, each once."""
-        presses = () if self.segment is None else self.segment.presses
-        return tuple(dict.fromkeys(press.name for press in presses))
-
-    def seen_of(self, mark: Mark) -> MarkSeen:
-        """Return every edge and press of one mark; empty when it was not met."""
-        return seen_in(self.segment or Segment(), mark, self.profile)
-
-    @property
-    def why_no_angle(self) -> str:
-        """Why it is not known where the crank stands."""
-        if not self.verdict.decided:
-            return self.verdict.reason
-        return "the board has started again since: where the crank stands is not known"
-
-
-def found_in(file: str | Path, args: argparse.Namespace) -> Found:
-    """Read a recording and find its TDC, with what the options say of the engine.
+def found_in(file: str | Path, said: EngineSaid, *, method: Method = "fit") -> Found:
+    """Read a recording and find its TDC, with what was said of the engine.
 
     Raises
     ------
@@ -97,8 +23,8 @@ def found_in(file: str | Path, args: argparse.Namespace) -> Found:
         For a file or a profile that cannot be used.
     """
     recording = read_recording(Path(file))
-    known = known_from(args, recording)
-    tracker = Tracker(known.profile)
+    known = known_from(said, recording)
+    tracker = Tracker(known.profile, method=method)
     for part in recording.segments:
         tracker.feed(part)
     verdict = closing_verdict(tracker, recording.health)
@@ -109,10 +35,11 @@ def found_in(file: str | Path, args: argparse.Namespace) -> Found:
     if own is not None and sampled[-1] is own:
         judgement = tracker.judgement
         angle = float(angle_of_count(float(own.samples.count[-1]), known.profile.encoder))
-    return Found(Path(file), recording, known.profile, verdict, own, angle, judgement)
+    marks = marks_recorded(own, known.profile)
+    return Found(known.profile, verdict, angle, judgement, marks, recording.header)
 
 
-def engine_of(args: argparse.Namespace) -> tuple[Profile, tuple[Notice, ...]]:
-    """Return the engine from the options alone, where no recording is asked about."""
-    known = known_from(args)
-    return known.profile, tuple(known.notices)
+def engine_alone(said: EngineSaid) -> Standing:
+    """Return the engine from what was said alone, its crank at the firing TDC of cylinder 1."""
+    known = known_from(said)
+    return Standing(known.profile, 0.0, warnings=tuple(known.notices), measured=False)

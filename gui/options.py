@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, TypeVar
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
+
+from strokewise.gui.registry import command
 
 if TYPE_CHECKING:
     from strokewise.analysis.profile import Profile
@@ -25,7 +29,6 @@ def add_command(
     subparsers: Subparsers[argparse.ArgumentParser],
     name: str,
     *,
-    about: str,
     example: str,
     after: str = "",
 ) -> argparse.ArgumentParser:
@@ -33,13 +36,12 @@ def add_command(
 
     Parameters
     ----------
-    about : str
-        One sentence; the list of commands shows it too.
     example : str
         One or more command lines, shown under the options.
     after : str, optional
         One more sentence, under the example.
     """
+    about = command(name).about
     shown = "example:\n" + "\n".join(f"  {line}" for line in example.splitlines())
     return subparsers.add_parser(
         name,
@@ -81,7 +83,22 @@ def add_engine_options(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def known_from(args: argparse.Namespace, recording: Recording | None = None) -> KnownEngine:
+class EngineSaid(Protocol):
+    """What a person said of the engine: the options of a command line, or the like of them."""
+
+    engine: str | Path | None
+    settings: Sequence[str]
+
+
+@dataclass(frozen=True, slots=True)
+class SaidOfEngine:
+    """A profile's file and ``KEY=VALUE`` settings, where no command line has them."""
+
+    engine: str | Path | None = None
+    settings: Sequence[str] = ()
+
+
+def known_from(args: EngineSaid, recording: Recording | None = None) -> KnownEngine:
     """Return what the options and the recording together say of the engine and the rig.
 
     Raises
@@ -126,24 +143,6 @@ def table_said(args: argparse.Namespace) -> dict[str, Any]:
     if args.engine is not None:
         layers.append(load_profile(args.engine))
     return merge_layers(layers)
-
-
-def say(
-    args: argparse.Namespace,
-    answer: A,
-    to_json: Callable[[A], dict[str, Any]],
-    to_words: Callable[[A], str],
-    *,
-    decided: bool,
-) -> int:
-    """Print an answer, as JSON where that was asked for; returns the exit code."""
-    if args.json:
-        from strokewise.gui.pages.answers import as_line
-
-        print(as_line(to_json(answer)))
-    else:
-        print(to_words(answer))
-    return EXIT_DECIDED if decided else EXIT_UNDECIDED
 
 
 def complain(text: str) -> int:

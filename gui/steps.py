@@ -1,121 +1,166 @@
-"""What does each step from TDC to a set engine say about what was seen? The commands, without one.
+"""What does each step say about what was found? Question in, answer and page out.
 
-For Python and for views: what was found once is asked about as often as wanted, with the options
-of the command line.
+The commands, the window, the job and Python all come through here; what was found once is asked
+about as often as wanted::
+
+    seen = found_in("bench.swr", SaidOfEngine(settings=["static_timing.advance=6 deg BTDC"]))
+    said = ask("cam", seen, {"clearances_set": "yes"})
+    print(said.page.headline, said.json["shift"])
 """
 
 from __future__ import annotations
 
-from argparse import Namespace
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
-from importlib import import_module
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from strokewise.analysis.errors import InputError, StrokewiseError
-from strokewise.gui.cli import build_parser
-from strokewise.gui.found import Found, found_in
-from strokewise.gui.standing import standing_of
+from strokewise.analysis.errors import InputError
+from strokewise.gui.pages.answers import Answer, answer_json
+from strokewise.gui.pages.page import Page
+from strokewise.gui.pages.step import Step
+from strokewise.gui.registry import STEPS, step_entry
+from strokewise.gui.typed import Typed, called_as, question_from
 
-MEASURED = ("marks", "cam")
-"""Steps that measure on the recording; the others need only know where the crank stands."""
-
-STEPS = (*MEASURED, "valves", "drive", "static")
+if TYPE_CHECKING:
+    from strokewise.gui.options import EngineSaid
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class Said:
     """What a step says.
 
     Attributes
     ----------
-    words : str
-        All that the command prints; one line of what is missing where it cannot be asked.
-    answer : dict or None
-        What it prints with ``--json``; None where it cannot be asked.
+    page : Page
+        What a person reads.
+    answer : object
+        The step's own answer.
+    json : dict
+        What a program reads.
     """
 
-    name: str
-    words: str
-    answer: dict[str, Any] | None
+    page: Page
+    answer: Any
+    json: Answer
 
     @property
     def decided(self) -> bool:
         """Whether there is an answer to act on."""
-        return self.answer is not None and self.answer["decided"] is True
+        return self.page.decided
 
 
-def seen_in(
-    file: str | Path, *, engine: str | Path | None = None, settings: Sequence[str] = ()
-) -> Found:
-    """Read a recording and find its TDC, with a profile and ``KEY=VALUE`` as on the command line.
+def step_named(name: str) -> Step:
+    """Return a step.
+
+    Raises
+    ------
+    InputError
+        There is none of that name.
+    """
+    entry = step_entry(name)
+    if entry is None:
+        raise InputError(f'"{name}" is no step; there are {", ".join(e.name for e in STEPS)}')
+    return entry.load()
+
+
+def answered(step: Step, question: Any, about: Any) -> Said:
+    """Return what a step says to a question about what was found."""
+    answer = step.answer(question, about)
+    page = step.page(answer)
+    return Said(page, answer, answer_json(page, step.figures(answer)))
+
+
+def ask(name: str, about: Any, typed: Typed | None = None, *, in_window: bool = False) -> Said:
+    """Ask a step with what a person typed in its fields.
+
+    Parameters
+    ----------
+    about : Found or Standing or other
+        What was found; a step that asks where the crank stands takes either.
+    in_window : bool
+        Errors call the fields as the window does, not as the command line.
+
+    Raises
+    ------
+    InputError
+        What was typed cannot be used, or the profile lacks what the step needs.
+    """
+    step = step_named(name)
+    names = step.shorts if in_window else step.options
+    try:
+        return answered(step, question_from(step.question, typed or {}, names), _about(name, about))
+    except InputError as error:
+        raise InputError(called_as(error, names)) from None
+
+
+def _about(name: str, about: Any) -> Any:
+    from strokewise.analysis.verdict.found import Found, standing_of
+
+    entry = step_entry(name)
+    crank = entry is not None and entry.asks == "crank"
+    return standing_of(about) if crank and isinstance(about, Found) else about
+
+
+def about_files(name: str, files: Sequence[str | Path], typed: Typed, said: EngineSaid) -> Any:
+    """Read what a step asks about: one recording, several, or none where the crank is said.
 
     Raises
     ------
     StrokewiseError
         For a file or a profile that cannot be used.
     """
-    said = Namespace(engine=None if engine is None else str(engine), settings=list(settings))
-    return found_in(file, said)
+    from strokewise.gui import found
+
+    entry = step_entry(name)
+    asks = entry.asks if entry is not None else "recording"
+    if asks == "recordings":
+        from strokewise.gui.compressions import recordings_measured
+
+        return recordings_measured(files, typed, said)
+    if asks == "crank" and not files:
+        return found.engine_alone(said)
+    method = typed.get("method")
+    if method:  # the way TDC is found is said before a recording is read
+        return found.found_in(
+            files[0], said, method=method if isinstance(method, str) else method[-1]
+        )
+    return found.found_in(files[0], said)
 
 
-def step(name: str, seen: Found, options: Sequence[str] = ()) -> Step:
-    """Return what one of ``STEPS`` says.
-
-    Parameters
-    ----------
-    options : sequence of str
-        As on the command line: ``("--done", "1E,2I")``. Those about the engine have no say here:
-        ``seen`` has its profile already.
+def typed_from_words(step: Step, words: Sequence[str]) -> dict[str, list[str]]:
+    """Return the fields behind options in the form of the command line: ``--strobe 700=13``.
 
     Raises
     ------
     InputError
-        For a name that is none of ``STEPS``.
+        An option that the step does not have, or one without its value.
     """
-    if name not in STEPS:
-        raise InputError(f'"{name}" is no step; there are {", ".join(STEPS)}')
-    args = _typed((name, str(seen.file), *options))
-    command = import_module(f"strokewise.gui.commands.{name}")
-    said = import_module(f"strokewise.gui.pages.{name}_words")
-    try:
-        about = seen if name in MEASURED else standing_of(seen, _after_tdc(args.__dict__))
-        answer = command.answer_for(about, args)
-    except StrokewiseError as error:
-        return Step(name, str(error), None)
-    words = getattr(said, f"{name}_words")(answer)
-    return Step(name, words, getattr(said, f"{name}_answer")(answer))
+    fields = {option: name for name, option in step.options.items()}
+    typed: dict[str, list[str]] = {}
+    rest = list(words)
+    while rest:
+        option, equals, text = rest.pop(0).partition("=")
+        name = fields.get(option)
+        if name is None:
+            listed = ", ".join(fields) or "none"
+            raise InputError(f"{step.name}: no option {option}; there are {listed}")
+        if step.takes[name].kind == "tick":
+            text = "yes"
+        elif not equals:
+            if not rest:
+                raise InputError(f"{step.name} {option}: its value is missing")
+            text = rest.pop(0)
+        typed.setdefault(name, []).append(text)
+    return typed
 
 
-def compared(files: Sequence[str | Path], options: Sequence[str] = ()) -> Step:
-    """Return what ``strokewise compare`` says of recordings, one for each cylinder.
-
-    Parameters
-    ----------
-    options : sequence of str
-        As on the command line: ``("--throttle-open", "yes")``.
-    """
-    from strokewise.gui.commands.compare import answer_for
-    from strokewise.gui.pages.compare_words import compare_answer, compare_words
-
-    args = _typed(("compare", *map(str, files), *options))
-    try:
-        answer = answer_for(args)
-    except (StrokewiseError, OSError) as error:
-        return Step("compare", str(error), None)
-    return Step("compare", compare_words(answer), compare_answer(answer))
-
-
-@lru_cache(maxsize=32)
-def _typed(words: tuple[str, ...]) -> Namespace:
-    """Return a command line as its command reads it: a view asks the same many times."""
-    return build_parser().parse_args(words)
-
-
-def _after_tdc(options: dict[str, Any]) -> float | None:
-    from strokewise.gui.typed import number
-
-    typed = options.get("after_tdc")
-    return None if typed is None else number("--after-tdc", typed)
+def words_from_typed(step: Step, typed: Typed) -> tuple[str, ...]:
+    """Return what was typed in the form of the command line."""
+    words: list[str] = []
+    for name, takes in step.takes.items():
+        said = typed.get(name) or ()
+        for text in (said,) if isinstance(said, str) else said:
+            option = step.option(name)
+            words += [option] if takes.kind == "tick" else [f"{option}={text}"]
+    return tuple(words)

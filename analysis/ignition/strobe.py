@@ -67,8 +67,10 @@ class StrobeCheck:
         the true place of the mark is unknown.
     culprits : tuple of str
         What is wrong, or ``("nothing",)``, or ``("unknown",)``.
-    words : str
-        The same in a sentence, with what would tell more.
+    idle : bool
+        A curve was given, and at every reading it adds nothing.
+    curve_known : bool
+        A curve was given.
     """
 
     excess_deg: tuple[float, ...]
@@ -76,7 +78,8 @@ class StrobeCheck:
     advance_share: Interval | None
     static_offset: Interval | None
     culprits: tuple[Culprit, ...]
-    words: str
+    idle: bool
+    curve_known: bool
 
 
 def curve_at(points: Sequence[tuple[float, float]], speed_rpm: float) -> float:
@@ -137,8 +140,9 @@ def check_strobe(
     static = None if mark_late is None else _difference(offset, mark_late)
     idle = bool(curve) and bool(np.all(added == 0))
     culprits = _culprits(offset, share, static, mark_late, misfit, idle=idle)
-    words = _words(culprits, offset, share, idle=idle, curve_known=bool(curve))
-    return StrobeCheck(tuple(excess.tolist()), offset, share, static, culprits, words)
+    return StrobeCheck(
+        tuple(excess.tolist()), offset, share, static, culprits, idle, curve_known=bool(curve)
+    )
 
 
 def _fit(
@@ -188,49 +192,3 @@ def _culprits(
     if misfit or (share is not None and _off(share.shifted(-1.0), SHARE_MATTERS)):
         found.append("advance")
     return tuple(found) or ("nothing",)
-
-
-def _words(
-    culprits: tuple[Culprit, ...],
-    offset: Interval,
-    share: Interval | None,
-    *,
-    idle: bool,
-    curve_known: bool,
-) -> str:
-    if culprits == ("unknown",) and not curve_known:
-        return (
-            f"The readings are {abs(offset.value):.1f}° {'over' if offset.value > 0 else 'under'}"
-            " the static figure, and no advance curve was given: this cannot tell a wrong mark from"
-            " the advance. Give the curve, and read below the speed where it begins too."
-        )
-    if culprits == ("unknown",):
-        return (
-            f"The readings are {abs(offset.value):.1f}° {'over' if offset.value > 0 else 'under'}"
-            " what they should be, all where the curve adds the same: this cannot tell a wrong mark"
-            " from a wrong advance. Read again below the speed where the advance begins."
-        )
-    untested = " The advance was not tested: read again at a higher speed." if idle else ""
-    if not curve_known:
-        untested = " The advance was not tested: no curve was given."
-    if culprits == ("nothing",):
-        begin = "Nothing is off by more than it commonly may be."
-        few = (
-            ""
-            if share is not None or idle or not curve_known
-            else " Only one piece of the curve was tested."
-        )
-        return begin + few + untested
-    said = {
-        "mark": "the mark itself is off, as found against true TDC",
-        "static setting": "the static setting is off",
-        "mark or static setting": (
-            f"all readings are {abs(offset.value):.1f}° {'over' if offset.value > 0 else 'under'}:"
-            " the mark or the static setting is off (an advance stuck out of its rest looks the"
-            " same); find the mark against true TDC to tell which"
-        ),
-        "advance": "the advance does not follow its curve"
-        + ("" if share is None else f", {100 * share.value:.0f} % of it is there"),
-    }
-    sentence = "; ".join(said[culprit] for culprit in culprits)
-    return sentence[0].upper() + sentence[1:] + "." + untested

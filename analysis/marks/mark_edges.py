@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from strokewise.analysis.crank.strokes import nearest, within
 from strokewise.analysis.estimate import Notice
 from strokewise.analysis.median import median
+from strokewise.analysis.trace.marks_met import MarkPress
 
 FloatArray = NDArray[np.float64]
 
@@ -43,22 +44,6 @@ MOST_OF_THEM = 0.8
 
 STEP_PASSES = 2
 """A step needs this many passes on each side, or it is a stray at either end."""
-
-
-@dataclass(frozen=True, slots=True)
-class MarkPass:
-    """One edge: unwrapped crank angle, and whether the crank was turning the engine's own way."""
-
-    angle_deg: float
-    forward: bool
-
-
-@dataclass(frozen=True, slots=True)
-class MarkPress:
-    """One key press at an unwrapped crank angle; ``speed_deg_s`` is 0 when the crank stood."""
-
-    angle_deg: float
-    speed_deg_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,8 +1,7 @@
 """Where does each timing mark really stand, measured from true TDC?
 
-A mark is met as an edge on a mark input, as a key pressed while the crank creeps up to it, or as an
-angle that somebody read off. Edges met turning forward and turning back are the two sides of a
-tooth and are never averaged. Why a mark is off is asked in
+How marks are met is read in :mod:`strokewise.analysis.trace.marks_met`. Edges met turning forward
+and turning back are the two sides of a tooth and are never averaged. Why a mark is off is asked in
 :mod:`strokewise.analysis.marks.mark_causes`.
 
 Angles are crank degrees in the encoder frame; positive means later in the engine's own direction.
@@ -17,20 +16,17 @@ from math import hypot, radians, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from strokewise.analysis.crank.angle import angle_of_count, deg_per_count, motion_of
 from strokewise.analysis.crank.strokes import firing_offsets, nearest
 from strokewise.analysis.estimate import Z_95, Interval, Notice
 from strokewise.analysis.marks.mark_edges import (
     EDGE_SCATTER_DEG,
     Agreed,
-    MarkPass,
-    MarkPress,
     edges_agree,
     pressed_agree,
 )
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Mark, Profile, Turn
-from strokewise.analysis.samples import Segment
+from strokewise.analysis.trace.marks_met import MarkSeen
 
 DRIFT_PASSES = 6
 """From this many passes on the first half is held against the second."""
@@ -40,19 +36,6 @@ STEPS_ALIKE_DEG = 1.5
 
 FIRES_WITHIN_DEG = 30.0
 """A mark this near a firing TDC belongs to that cylinder: the most static advance there is."""
-
-
-@dataclass(frozen=True, slots=True)
-class MarkSeen:
-    """Everything seen of one mark; ``cell_deg`` is the width of a count in crank degrees."""
-
-    mark: Mark
-    passes: tuple[MarkPass, ...] = ()
-    presses: tuple[MarkPress, ...] = ()
-    cell_deg: float = 0.0
-
-    def __len__(self) -> int:
-        return len(self.passes) + len(self.presses)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,44 +92,6 @@ def turns_at_half_speed(mark: Mark, profile: Profile) -> bool:
     """Return whether a mark comes once in two turns: on cam or distributor, or stated for one."""
     slow_place = mark.on in ("cam sprocket", "distributor")
     return profile.cycle == "four-stroke" and (slow_place or mark.turn != "both")
-
-
-def seen_in(segment: Segment, mark: Mark, profile: Profile) -> MarkSeen:
-    """Return every edge and press of one mark in one start of the board.
-
-    Edges and presses outside of the samples, or while the crank stood (edges only), tell no
-    direction and are left out. Empty when the mark was not met.
-    """
-    cell_deg = abs(deg_per_count(profile.encoder))
-    samples, events = segment.samples, segment.events
-    if len(samples) < 2:
-        return MarkSeen(mark, cell_deg=cell_deg)
-    time_us = samples.time_us
-    motion = motion_of(time_us, samples.count, profile.encoder)
-    inside = (events.time_us >= time_us[0]) & (events.time_us <= time_us[-1])
-    own = inside & (events.input == mark.input) if mark.input else np.zeros(len(events), bool)
-    angles = angle_of_count(events.count[own], profile.encoder)
-    speeds = np.interp(events.time_us[own], time_us, motion.speed_deg_s)
-    pressed_us = [
-        p.time_us for p in segment.presses if p.name == mark.name and p.time_us >= time_us[0]
-    ]
-    return MarkSeen(
-        mark,
-        passes=tuple(
-            MarkPass(float(angle), bool(speed > 0))
-            for angle, speed in zip(angles, speeds, strict=True)
-            if speed != 0
-        ),
-        presses=tuple(
-            MarkPress(
-                float(np.interp(at_us, time_us, motion.angle_deg)),
-                float(np.interp(at_us, time_us, motion.speed_deg_s)),
-            )
-            for at_us in pressed_us
-            if at_us <= time_us[-1]
-        ),
-        cell_deg=cell_deg,
-    )
 
 
 def place_mark(

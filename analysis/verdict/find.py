@@ -2,13 +2,46 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import get_args
 
+from strokewise.analysis.crank.strokes import EnginePhase, phase_at
 from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.question import saying
 from strokewise.analysis.samples import Health, Recording
+from strokewise.analysis.verdict.found import Found
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.analysis.verdict.verdict import Method, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class FindQuestion:
+    """What a person may say of how TDC is to be found."""
+
+    method: Method = saying("choice", "fit", choices=get_args(Method))
+
+
+@dataclass(frozen=True, slots=True)
+class FindAnswer:
+    """A verdict, and where every cylinder stood when the recording ended; None if not known."""
+
+    verdict: Verdict
+    profile: Profile
+    end: EnginePhase | None = None
+
+
+def find_answer(question: FindQuestion, found: Found) -> FindAnswer:
+    """Return what was found, in the way that was asked for when the recording was followed.
+
+    Where every cylinder stood is left open while the verdict is undecided, or speaks of an earlier
+    start of the board than the last: nothing then tells how the two zeros lie to each other.
+    """
+    firing, angle_deg = found.verdict.firing_deg, found.angle_deg
+    end = None
+    if firing and 1 in firing and angle_deg is not None:
+        end = phase_at(found.profile, firing[1], angle_deg)
+    return FindAnswer(found.verdict, found.profile, end)
 
 
 def find(recording: Recording, profile: Profile, *, method: Method = "fit") -> Verdict:

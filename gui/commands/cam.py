@@ -70,7 +70,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "cam",
-        about="Measure the cam's timing from pressure: shift, teeth, and how to put it right.",
         example=EXAMPLE,
         after="Needs valve_timing in the profile, and best a recording made with the starter, the\n"
         "throttle open. Inlet closing and exhaust opening are measured. Exhaust closing and\n"

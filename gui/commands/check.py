@@ -34,7 +34,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "check",
-        about="Judge the health of a recording: what came through, what is missing, what is odd.",
         example="strokewise check bench.swr",
         after="Exit code 0: it has samples to work with. 3: it has none. 2: bad input.",
     )

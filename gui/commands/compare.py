@@ -48,7 +48,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "compare",
-        about="Compare the compressions of the cylinders, at one speed and one atmosphere.",
         example=EXAMPLE,
         after="One recording for each cylinder, cranked; its sensor.cylinder says which.",
     )

@@ -60,7 +60,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "drive",
-        about="Say where to start the distributor's drive gear, and which lead goes where.",
         example=EXAMPLE,
         after="Angles of rotor and leads: degrees clockwise, seen on the cap, from a line of your"
         " choice.",

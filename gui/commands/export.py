@@ -47,7 +47,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "export",
-        about="Write a recording as tables: time, crank angle, pressure, raw integers; and events.",
         example="strokewise export bench.swr --csv bench.csv\n"
         "strokewise export bench.swr --parquet bench.parquet --engine bench.toml",
         after="Index pulses, mark edges and keys pressed go into a second table beside the first,\n"

@@ -39,7 +39,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "job",
-        about="Keep everything about one engine in a folder: new, add, tick, show.",
         example=EXAMPLE,
         after="The folder holds TOML, JSON and recordings; no file in it is ever changed.",
     )

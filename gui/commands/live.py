@@ -14,7 +14,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "live",
-        about="Open the window on a live port: verdict, stroke chart, turn guide.",
         example="strokewise live\n"
         "strokewise live /dev/ttyACM0 --engine bench.toml\n"
         "strokewise live COM3 --engine bench.toml --job 'Bench four' --suspect",

@@ -50,7 +50,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "marks",
-        about="Measure timing marks from true TDC, and weigh why they are off.",
         example=EXAMPLE,
         after="Marks come from [[marks]] of the profile; a mark pressed on the screen by its name.",
     )
@@ -147,7 +146,8 @@ def marks_of(found: Found, stated: dict[str, list[float]]) -> tuple[Mark, ...]:
 
 def place_all(found: Found, stated: dict[str, list[float]]) -> tuple[MarkPlace, ...]:
     """Return where every mark stands; nothing while TDC itself is not found."""
-    from strokewise.analysis.marks.marks import MarkPress, place_mark
+    from strokewise.analysis.marks.marks import place_mark
+    from strokewise.analysis.trace.marks_met import MarkPress
 
     if found.segment is None or found.tdc_1 is None:
         return ()

@@ -25,7 +25,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "ports",
-        about="List the serial ports of this computer, with what they say of themselves.",
         example="strokewise ports",
     )
     add_json_option(parser)

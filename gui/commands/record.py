@@ -34,7 +34,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "record",
-        about="Record a port into a file, with the engine profile and the sensed cylinder.",
         example="strokewise record /dev/ttyACM0 bench.swr --engine bench.toml --cylinder 1\n"
         "strokewise record COM3 bench.swr --seconds 20",
         after="Ctrl-C ends the recording; the file is complete up to there.",

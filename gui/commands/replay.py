@@ -17,7 +17,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "replay",
-        about="Open the window on a recording, or draw it into a picture without a screen.",
         example="strokewise replay bench.swr\n"
         "strokewise replay bench.swr --at 4.2 --picture bench.png --view angle",
         after="F1 lists the keys.",

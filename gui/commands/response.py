@@ -27,7 +27,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "response",
-        about="Measure how slow sensor and hose are at the most, from pressure let go by hand.",
         example="strokewise response letting-go.swr\n"
         "strokewise response letting-go.swr --set sensor.channel=1 --json",
         after="Record with the engine at rest: put a few bar into the hose at its plug end with a\n"

@@ -14,7 +14,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "sheet",
-        about="Make the job sheet of a job: one HTML file and a PDF, for A4 or Letter paper.",
         example="strokewise sheet bench-four\n"
         "strokewise sheet bench-four --paper letter --out handover",
         after="The PDF needs Qt (pip install strokewise[window]); the HTML needs nothing.",

@@ -24,7 +24,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "simulate",
-        about="Make a recording of the simulated bench engine, or run it live as a port.",
         example="strokewise simulate bench.swr --scenario hand-turned --seed 7\n"
         'strokewise simulate worn.swr --scenario worn-rings --set noise=0.02bar --set "lag=1 ms"\n'
         "strokewise simulate --live --scenario cranked\n"

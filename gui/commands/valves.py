@@ -49,7 +49,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "valves",
-        about="Say which valves can be set now, where to turn next, and whether gaps are right.",
         example=EXAMPLE,
         after="Without a recording, angles count from the firing TDC of cylinder 1.",
     )

@@ -30,7 +30,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "watch",
-        about="Watch a port or a recording in the terminal: who fires, how far to turn.",
         example="strokewise watch /dev/ttyACM0 --engine bench.toml\nstrokewise watch bench.swr",
         after="Ctrl-C ends it. Exit code 0: decided at the end, 3: not.",
     )

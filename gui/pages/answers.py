@@ -11,7 +11,9 @@ from typing import Any
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.samples import Health
 from strokewise.analysis.tdc.diagnostics import Diagnostics
-from strokewise.analysis.verdict.verdict import Candidate, Compression, Tdc, Verdict
+from strokewise.analysis.verdict.find import FindAnswer
+from strokewise.analysis.verdict.verdict import Candidate, Compression, Tdc
+from strokewise.gui.pages.page import Page
 
 Answer = dict[str, Any]
 
@@ -32,34 +34,29 @@ def base_answer(decided: bool, reason: str, warnings: Iterable[Notice] = ()) -> 
     }
 
 
-def find_answer(verdict: Verdict, *, cycle_deg: float, file: str | None = None) -> Answer:
-    """Return the answer of ``strokewise find``.
+def answer_json(page: Page, figures: Answer) -> Answer:
+    """Return the JSON object of an answer: what every one has from its page, then its own."""
+    return base_answer(page.decided, page.reason, page.warnings) | figures
 
-    Parameters
-    ----------
-    cycle_deg : float
-        Crank degrees of the working cycle: the firing angles lie in [0, cycle_deg).
-    file : str, optional
-        Named in the answer when several files are answered.
-    """
-    answer: Answer = {} if file is None else {"file": file}
-    answer |= base_answer(verdict.decided, verdict.reason, verdict.warnings)
-    answer["tdc"] = _tdc(verdict.tdc)
-    answer["firing"] = None
+
+def find_figures(answer: FindAnswer) -> Answer:
+    """Return the keys of ``strokewise find --json`` beside those of every answer."""
+    verdict, cycle_deg = answer.verdict, answer.profile.cycle_deg
+    figures: Answer = {"tdc": _tdc(verdict.tdc), "firing": None}
     if verdict.decided and verdict.firing_deg is not None:
-        answer["firing"] = {
+        figures["firing"] = {
             str(cylinder): _wrapped(angle_deg, cycle_deg)
             for cylinder, angle_deg in verdict.firing_deg.items()
         }
-    answer["phase"] = {
+    figures["phase"] = {
         "probability": probability_answer(verdict.probability),
         "candidates": [_candidate(candidate, cycle_deg) for candidate in verdict.candidates],
     }
-    answer["compression"] = _compression(verdict.compression)
+    figures["compression"] = _compression(verdict.compression)
     if verdict.diagnostics is not None:
-        answer["diagnostics"] = _diagnostics(verdict.diagnostics)
-    answer["health"] = health_answer(verdict.health, verdict.clipped)
-    return answer
+        figures["diagnostics"] = _diagnostics(verdict.diagnostics)
+    figures["health"] = health_answer(verdict.health, verdict.clipped)
+    return figures
 
 
 def health_answer(health: Health, clipped: float) -> Answer:

@@ -15,8 +15,9 @@ from strokewise.analysis.marks.mark_evidence import (
     RING,
     STATIC,
 )
-from strokewise.analysis.marks.marks import MarkPass, MarkSeen, place_mark, turns_at_half_speed
+from strokewise.analysis.marks.marks import place_mark, turns_at_half_speed
 from strokewise.analysis.profile import CamDrive, DriveGear, Mark, Profile, even_intervals_deg
+from strokewise.analysis.trace.marks_met import MarkPass, MarkSeen
 
 NOTCH = Mark("pulley notch", 1, "pulley", 0.0)
 SECOND = Mark("pulley line", 4, "pulley", -10.0)

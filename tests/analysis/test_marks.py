@@ -7,17 +7,14 @@ from strokewise.analysis.estimate import Interval
 from strokewise.analysis.marks.mark_edges import REACTION_S
 from strokewise.analysis.marks.mark_words import late_words
 from strokewise.analysis.marks.marks import (
-    MarkPass,
     MarkPlace,
-    MarkPress,
-    MarkSeen,
     place_mark,
-    seen_in,
     shared_step_deg,
     turns_at_half_speed,
 )
 from strokewise.analysis.profile import CamDrive, Encoder, Mark, Profile
 from strokewise.analysis.samples import Events, Press, Samples, Segment
+from strokewise.analysis.trace.marks_met import MarkPass, MarkPress, MarkSeen, seen_in
 
 FOUR = Profile(
     4,

@@ -29,8 +29,9 @@ from strokewise.analysis.cam.valve_spans import KIND_OF
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.marks.mark_causes import weigh_causes
 from strokewise.analysis.marks.mark_evidence import HALF, RIGHT, RING, teeth_words
-from strokewise.analysis.marks.marks import MarkPlace, place_mark, seen_in
+from strokewise.analysis.marks.marks import MarkPlace, place_mark
 from strokewise.analysis.profile import CamDrive, Mark, Profile, Valves
+from strokewise.analysis.trace.marks_met import seen_in
 from strokewise.analysis.verdict.find import closing_verdict
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.bench.bench import Bench, take

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from strokewise.analysis.marks.marks import MarkSeen
 from strokewise.analysis.profile import Mark
 from strokewise.analysis.samples import Health, Recording, Segment
+from strokewise.analysis.trace.marks_met import MarkSeen
 from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.gui.found import Found
 from strokewise.gui.models.run.snapshot import Snapshot

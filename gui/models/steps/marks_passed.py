@@ -12,10 +12,9 @@ from typing import Any
 import numpy as np
 
 from strokewise.analysis.crank.angle import deg_per_count
-from strokewise.analysis.marks.mark_edges import MarkPass, MarkPress
-from strokewise.analysis.marks.marks import MarkSeen, seen_in
 from strokewise.analysis.profile import Mark, Profile
 from strokewise.analysis.samples import Events, Samples, Segment
+from strokewise.analysis.trace.marks_met import MarkPass, MarkPress, MarkSeen, seen_in
 
 ABOUT_S = 0.5
 """Samples so long before and after an edge tell the direction, also of a slow hand."""

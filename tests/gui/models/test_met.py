@@ -6,9 +6,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from strokewise.analysis.marks.marks import seen_in
 from strokewise.analysis.profile import Mark
 from strokewise.analysis.samples import Events, Press
+from strokewise.analysis.trace.marks_met import seen_in
 from strokewise.gui.models.steps import marks_passed as met
 from strokewise.gui.models.steps.marks_passed import MetKeeper
 

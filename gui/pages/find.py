@@ -1,0 +1,208 @@
+"""How is TDC said, and which cylinder fires there? The page of ``find``."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from strokewise.analysis.compression.cylinder_compression import STANDARD_BAR
+from strokewise.analysis.crank.strokes import EnginePhase
+from strokewise.analysis.estimate import Notice
+from strokewise.analysis.profile import Atmosphere
+from strokewise.analysis.tdc.diagnostics import STARTER_RPM, Diagnostics
+from strokewise.analysis.verdict.find import FindAnswer, FindQuestion, find_answer
+from strokewise.analysis.verdict.methods import BASELINES
+from strokewise.analysis.verdict.verdict import Candidate, Compression, Method, Tdc, Verdict
+from strokewise.gui.pages.answers import find_figures
+from strokewise.gui.pages.cautions import after_finding
+from strokewise.gui.pages.headline import Claim, Rank
+from strokewise.gui.pages.page import Facts, Page, Row, Text, page_of
+from strokewise.gui.pages.step import Label, Step
+from strokewise.gui.pages.text import columns_in_a_row
+from strokewise.gui.pages.words import (
+    FRAME_WORDS,
+    counted,
+    degrees,
+    health_words,
+    interval_words,
+    percent,
+    sentence,
+    span_words,
+)
+
+METHOD_WORDS: dict[Method, str] = {
+    "fit": "joint fit of all compressions",
+    "rocking": "rocking through compression",
+    "stop": "piston stop, both sides",
+    "peak": "peak pressure against speed",
+    "fixed-loss": "peak pressure less a fixed loss angle",
+    "chords": "midpoints of equal pressure",
+    "polytropic": "straight polytropic lines",
+    "heat-shape": "shape of the heat loss",
+}
+
+METHODS: dict[Method, str] = {
+    "fit": "joint fit of all compressions (the default)",
+    "rocking": "middle of compressions met from both sides",
+    "stop": "piston stop met from both sides, no sensor needed",
+    "peak": "highest pressure as it stands",
+    "fixed-loss": "highest pressure, moved on by 0.7 deg",
+    "chords": "midpoints of equal pressures",
+    "polytropic": "straight lines in log p over log V",
+    "heat-shape": "constant heat loss near TDC",
+}
+
+LABELS = {
+    "method": Label("Method", "; ".join(f"{name}: {meaning}" for name, meaning in METHODS.items()))
+}
+
+
+def find_page(answer: FindAnswer) -> Page:
+    """Return the page of a verdict."""
+    verdict, profile = answer.verdict, answer.profile
+    method = verdict.tdc.method if verdict.tdc is not None else None
+    rows: list[Row] = []
+    if verdict.tdc is not None:
+        rows += _tdc(verdict.tdc)
+    if verdict.decided and verdict.firing_deg is not None:
+        rows += _firing(verdict.firing_deg, profile.cycle_deg)
+    else:
+        rows += _candidates(verdict.candidates, profile.cycle_deg)
+    if verdict.compression is not None:
+        rows.append(Row("Compression", compression_words(verdict.compression)))
+        rows.append(Row("Air", air_words(profile.atmosphere)))
+    if verdict.diagnostics is not None:
+        rows += _told_beside(verdict.diagnostics)
+    if answer.end is not None:
+        rows.append(Row("Engine at the end", position_words(answer.end)))
+    rows.append(Row("Recording", health_words(verdict.health, verdict.clipped)))
+    return page_of(
+        "find",
+        (headline(verdict),),
+        decided=verdict.decided,
+        reason=verdict.reason,
+        parts=(Facts(tuple(rows)),),
+        warnings=(*verdict.warnings, *_of_method(verdict)),
+        cautions=after_finding(profile, decided=verdict.decided, method=method),
+        foot=(Text(FRAME_WORDS),) if verdict.tdc is not None else (),
+    )
+
+
+def _of_method(verdict: Verdict) -> tuple[Notice, ...]:
+    """Say what the interval of a published method leaves out: it is the scatter between passes."""
+    if verdict.tdc is None or verdict.tdc.method not in BASELINES:
+        return ()
+    text = (
+        f"the method {verdict.tdc.method} does not fit this engine's losses, and its interval is "
+        "only the scatter between passes: TDC can lie some degrees outside; use it to compare"
+    )
+    return (Notice("losses-not-fitted", text),)
+
+
+def headline(verdict: Verdict) -> Claim:
+    """Return the one sentence that a person came for."""
+    reason = sentence(verdict.reason)
+    if verdict.decided and verdict.firing_deg:
+        first = min(verdict.firing_deg)
+        angle_deg = verdict.firing_deg[first]
+        return Claim(f"DECIDED: cylinder {first} fires at {degrees(angle_deg)}. {reason}")
+    if verdict.decided:
+        return Claim(f"DECIDED. {reason}")
+    if verdict.tdc is not None:
+        return Claim(
+            f"NOT SURE WHICH TDC: the piston's top is found, the stroke is not. {reason}",
+            Rank.UNKNOWN,
+        )
+    return Claim(f"NOT SURE: no TDC found. {reason}", Rank.UNKNOWN)
+
+
+def compression_words(compression: Compression) -> str:
+    """Return the peak pressure, absolute and gauge."""
+    of = counted(compression.passes, "compression")
+    return (
+        f"{compression.peak_bar:.1f} bar absolute, {compression.peak_gauge_bar:.1f} bar gauge, "
+        f"median of {of}"
+    )
+
+
+def air_words(atmosphere: Atmosphere) -> str:
+    """Return the air that the pressures were taken against, and whether anybody stated it."""
+    said = "as stated" if atmosphere.stated else "assumed, as nobody stated it"
+    return f"{atmosphere.pressure_bar:.3f} bar, {atmosphere.temperature_c:.0f} °C, {said}"
+
+
+def position_words(phase: EnginePhase) -> str:
+    """Return which cylinder is on its firing stroke, and which is the next to fire."""
+    following = (
+        f"next to fire: {_cylinders(phase.next_to_fire)}, "
+        f"{degrees(phase.to_next_firing_deg, 0)} further on"
+    )
+    if not phase.on_firing_stroke:
+        return f"no cylinder on its firing stroke; {following}"
+    powered = ", ".join(
+        f"cylinder {number} on its firing stroke, "
+        f"{degrees(phase.cylinder(number).after_firing_deg, 0)} past firing TDC"
+        for number in phase.on_firing_stroke
+    )
+    return f"{powered}; {following}"
+
+
+def _tdc(tdc: Tdc) -> list[Row]:
+    basis = "stop contact" if tdc.method == "stop" else "compression"
+    text = (
+        f"{interval_words(tdc.angle_deg)}; {METHOD_WORDS[tdc.method]}, {counted(tdc.passes, basis)}"
+    )
+    rows = [Row(f"TDC of cylinder {tdc.cylinder}", text)]
+    if tdc.after_index_deg is not None:
+        rows.append(Row("after the index", degrees(tdc.after_index_deg)))
+    return rows
+
+
+def _told_beside(told: Diagnostics) -> list[Row]:
+    """Return what the fit tells of the engine beside TDC, each with its interval."""
+    rows: list[Row] = []
+    if told.peak_bar is not None:
+        text = (
+            f"{span_words(told.peak_bar, 1, ' bar')} absolute, brought to {STARTER_RPM:.0f} rev/min"
+        )
+        rows.append(Row("Peak compared", f"{text} and {STANDARD_BAR:.3f} bar outside"))
+    if told.compression_ratio is not None:
+        text = f"{span_words(told.compression_ratio, 1)}, sensor's adaptor and hose in it"
+        rows.append(Row("Compression ratio", text))
+    if told.leak_hole_mm is not None:
+        rows.append(Row("Leaks like", f"a hole of {span_words(told.leak_hole_mm, 2, ' mm')}"))
+    if told.loss_angle_deg is not None:
+        early = span_words(told.loss_angle_deg, 2, "°")
+        rows.append(Row("Loss angle", f"pressure peaks {early} before TDC"))
+    return rows
+
+
+def _firing(firing_deg: dict[int, float], cycle_deg: float) -> list[Row]:
+    turns = "two turns" if cycle_deg == 720 else "one turn"
+    pairs = list(firing_deg.items())
+    columns: list[tuple[str, ...]] = []
+    for start in range(0, len(pairs), columns_in_a_row()):
+        part = pairs[start : start + columns_in_a_row()]
+        columns.append(tuple(f"cyl {cylinder}" for cylinder, _ in part))
+        columns.append(tuple(degrees(angle_deg) for _, angle_deg in part))
+    text = f"in firing order, over {turns} of the crank"
+    return [Row("Firing TDCs", text, tuple(columns))]
+
+
+def _candidates(candidates: Sequence[Candidate], cycle_deg: float) -> list[Row]:
+    return [
+        Row(
+            "or" if number else "Could be",
+            f"cylinder 1 fires at {degrees(candidate.firing_1_deg % cycle_deg)}: "
+            f"{percent(candidate.probability)}",
+            known=False,
+        )
+        for number, candidate in enumerate(candidates)
+    ]
+
+
+def _cylinders(numbers: Sequence[int]) -> str:
+    named = " and ".join(str(number) for number in numbers)
+    return f"cylinder{'s' if len(numbers) > 1 else ''} {named}"
+
+
+STEP = Step("find", FindQuestion, find_answer, find_page, find_figures, LABELS)
