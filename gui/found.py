@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from strokewise.analysis.crank.angle import angle_of_count
+from strokewise.analysis.trace.check import Recorded
 from strokewise.analysis.verdict.find import closing_verdict
 from strokewise.analysis.verdict.found import Found, Standing, marks_recorded
 from strokewise.analysis.verdict.tracker import Tracker
@@ -37,6 +38,13 @@ def found_in(file: str | Path, said: EngineSaid, *, method: Method = "fit") -> F
         angle = float(angle_of_count(float(own.samples.count[-1]), known.profile.encoder))
     marks = marks_recorded(own, known.profile)
     return Found(known.profile, verdict, angle, judgement, marks, recording.header)
+
+
+def recorded_in(file: str | Path, said: EngineSaid) -> Recorded:
+    """Read a recording, with what was said of the engine, and look no further."""
+    recording = read_recording(Path(file))
+    known = known_from(said, recording)
+    return Recorded(str(file), recording, known.profile, tuple(known.notices))
 
 
 def engine_alone(said: EngineSaid) -> Standing:

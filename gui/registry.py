@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     from strokewise.gui.pages.step import Step
 
-Asks = Literal["recording", "crank", "recordings"]
-"""What a step needs: a recording; where the crank stands, if only by hearsay; or several
-recordings together."""
+Asks = Literal["recording", "crank", "recordings", "samples"]
+"""What a step needs: what a recording tells of TDC; where the crank stands, if only by hearsay;
+several recordings together; or a recording's samples alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,8 +204,17 @@ STEPS: tuple[StepEntry, ...] = (
         "State of the recording",
         "Is the recording sound?",
         "State of the recording",
-        "recording",
+        "samples",
         "strokewise.gui.pages.check",
+        in_window=False,
+    ),
+    StepEntry(
+        "response",
+        "Response time",
+        "How slow are sensor and hose at the most?",
+        "Response time of sensor and hose",
+        "samples",
+        "strokewise.gui.pages.response",
         in_window=False,
     ),
 )

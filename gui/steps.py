@@ -120,6 +120,8 @@ def about_files(name: str, files: Sequence[str | Path], typed: Typed, said: Engi
         return recordings_measured(files, typed, said)
     if asks == "crank" and not files:
         return found.engine_alone(said)
+    if asks == "samples":
+        return found.recorded_in(files[0], said)
     method = typed.get("method")
     if method:  # the way TDC is found is said before a recording is read
         return found.found_in(

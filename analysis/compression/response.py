@@ -20,10 +20,12 @@ from scipy.optimize import least_squares
 from scipy.signal import find_peaks
 
 from strokewise.analysis.crank.angle import FloatArray
-from strokewise.analysis.estimate import Z_95, Interval
+from strokewise.analysis.estimate import Z_95, Interval, Notice
 from strokewise.analysis.median import median
+from strokewise.analysis.profile import Sensor
+from strokewise.analysis.trace.check import Recorded
 from strokewise.analysis.trace.nodes import sample_noise_bar
-from strokewise.analysis.trace.trace import Trace
+from strokewise.analysis.trace.trace import Trace, trace_of
 
 STEP_S = 0.02
 """A step is over within this: let go by hand it takes some milliseconds."""
@@ -263,3 +265,30 @@ def _why_none(trace: Trace) -> str:
         f"no step: pressure moved by {change:.2f} bar, but never fell within"
         f" {STEP_S * 1e3:.0f} ms from one standing level to another; {HOW_TO}"
     )
+
+
+@dataclass(frozen=True, slots=True)
+class ResponseQuestion:
+    """Nothing has to be said to have the response time read."""
+
+
+@dataclass(frozen=True, slots=True)
+class ResponseAnswer:
+    """How slow sensor and hose are at the most."""
+
+    response: Response
+    warnings: tuple[Notice, ...]
+
+    @property
+    def decided(self) -> bool:
+        """Whether a bound was found."""
+        return self.response.response_s is not None
+
+
+def response_answer(question: ResponseQuestion, recorded: Recorded) -> ResponseAnswer:
+    """Return the answer from every step of pressure in a recording, of its first sensor."""
+    profile = recorded.profile
+    sensor = profile.sensors[0] if profile.sensors else Sensor()
+    sampled = [segment for segment in recorded.recording.segments if len(segment.samples)]
+    response = response_of([trace_of(segment, profile, sensor) for segment in sampled])
+    return ResponseAnswer(response, recorded.notices)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from strokewise.analysis.crank.strokes import firing_offsets, nearest
@@ -99,6 +99,10 @@ class Standing:
     why_not: str = ""
     warnings: tuple[Notice, ...] = ()
     measured: bool = True
+
+    def at(self, after_deg: float | None) -> Standing:
+        """Return the same engine with its crank where it is said to stand; None says nothing."""
+        return self if after_deg is None else replace(self, after_deg=after_deg, why_not="")
 
 
 def standing_of(found: Found) -> Standing:

@@ -21,7 +21,7 @@ from strokewise.gui.registry import Asks, step_entry
 if TYPE_CHECKING:
     from strokewise.gui.steps import Said
 
-SAYS_WARNINGS = ("find",)
+SAYS_WARNINGS = ("find", "response")
 """Commands whose JSON may go to a program unseen: their warnings are said to the person, too."""
 
 CRANK_HELP = "a recording; its end is where the crank stands"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from strokewise.analysis.crank.angle import deg_per_count
 from strokewise.analysis.profile import Encoder
@@ -113,7 +114,7 @@ def _channels(segment: Segment, full_scale: int) -> tuple[ChannelFacts, ...]:
     )
 
 
-def _index_counts(counts: np.ndarray) -> tuple[int, ...]:
+def _index_counts(counts: NDArray[np.int64]) -> tuple[int, ...]:
     """A reversal meets the same index edge twice: those short ways are no turn and are left out."""
     between = np.abs(np.diff(counts))
     turns = between[between > np.max(between, initial=0) / 2]

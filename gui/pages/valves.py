@@ -1,58 +1,94 @@
-"""How is the setting of valves said, to a person and to a program?"""
+"""How is the setting of valves said? Its page, and how its question is asked."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from strokewise.analysis.crank.strokes import within
+from strokewise.analysis.profile import Profile
 from strokewise.analysis.valves.base_circle import ValveState
 from strokewise.analysis.valves.clearances import GapCheck
 from strokewise.analysis.valves.valve_setting import ValveSetting
 from strokewise.analysis.valves.valve_stops import Stop
-from strokewise.gui.pages.answers import Answer, base_answer
+from strokewise.analysis.valves.valves_answer import ValvesAnswer, ValvesQuestion, valves_answer
 from strokewise.gui.pages.cautions import (
     MANUAL_FIRST,
     TURNING_BY_HAND,
     VALVE_CONTACT,
+    Caution,
     turning_back,
 )
-from strokewise.gui.pages.words import caution_words, fact, paragraph, sentence, warning_words
-
-if TYPE_CHECKING:
-    from strokewise.gui.commands.valves import Measures, ValvesAnswer
-    from strokewise.gui.standing import Standing
+from strokewise.gui.pages.headline import Claim, Rank
+from strokewise.gui.pages.page import Facts, Page, Row, Table, page_of
+from strokewise.gui.pages.step import Figures, Label, Step
+from strokewise.gui.pages.words import sentence
 
 ANGLE_DECIMALS = 1  # a valve is set within ten degrees; tenths are enough
 MM_DECIMALS = 4
+MM_PER_INCH = 25.4
+
+LABELS = {
+    "after_tdc_deg": Label(
+        "Crank after firing TDC of 1",
+        "crank degrees after the firing TDC of cylinder 1 (default 0 without a recording)",
+        "DEG",
+        option="after-tdc",
+        in_window=False,
+    ),
+    "done": Label(
+        "Set already", "set already: 1E,2I or their numbers along the head", "VALVES", "1E, 2I"
+    ),
+    "gap": Label(
+        "Gap found, set, nipped up",
+        'as found, as set, after the locknut was nipped up: "1E=0.40 mm, 0.36 mm, 0.35 mm"',
+        "VALVE=GAPS",
+        "1E=0.40 mm, 0.36 mm, 0.35 mm",
+    ),
+    "fitted": Label(
+        "Shim that is in",
+        "thickness of the fitted shim; --gap gives the gap as found",
+        "VALVE=SHIM",
+        "2I=2.45 mm",
+    ),
+    "shims": Label(
+        "Shims at hand", 'shims at hand: "2.40 mm, 2.45 mm"', "SIZES", "2.40 mm, 2.45 mm"
+    ),
+    "blades": Label("Feelers", "which set of feelers"),
+    "engine_is": Label("Engine is", "how warm the engine is now"),
+}
 
 
-def valves_words(answer: ValvesAnswer) -> str:
-    """Return the whole answer for a person."""
-    standing, setting, measures = answer.standing, answer.setting, answer.measures
+def valves_cautions(profile: Profile) -> tuple[Caution, ...]:
+    """Return what can hurt while valves are set."""
+    return (VALVE_CONTACT, TURNING_BY_HAND, turning_back(profile), MANUAL_FIRST)
+
+
+def valves_page(answer: ValvesAnswer) -> Page:
+    """Return the page of an answer."""
+    standing, setting = answer.standing, answer.setting
     known = standing.after_deg is not None
-    facts: list[str] = []
-    if known:
-        facts += _now(setting)
-    facts += _stops(setting, known)
-    facts += _figures(setting, measures)
-    for check in setting.gaps:
-        facts += fact(f"Gap {check.gap.valve}", gap_words(check))
-    facts += _shims(measures)
-    for rule in setting.rules:
-        says = rule.text if rule.applies else f"can't be used: {rule.text}"
-        facts += fact(f"Rule: {rule.name}", says)
-    cautions = (VALVE_CONTACT, TURNING_BY_HAND, turning_back(standing.profile), MANUAL_FIRST)
-    parts = [
-        paragraph(headline(standing, setting)),
-        "\n".join(facts),
-        warning_words((*standing.warnings, *setting.notices)),
-        caution_words(cautions),
+    head = _headline(answer)
+    measured = [*_figures(answer), *(Row(f"Gap {c.gap.valve}", gap_words(c)) for c in setting.gaps)]
+    rules = [
+        Row(f"Rule: {rule.name}", rule.text if rule.applies else f"can't be used: {rule.text}")
+        for rule in setting.rules
     ]
-    return "\n\n".join(part for part in parts if part)
+    return page_of(
+        "valves",
+        (Claim(head, Rank.RIGHT if known else Rank.UNKNOWN),),
+        decided=answer.decided,
+        reason=standing.why_not or head,
+        parts=(
+            Facts(tuple(_now(setting) if known else ())),
+            _stops(setting, known),
+            Facts((*measured, *_shims(answer), *rules)),
+        ),
+        warnings=(*standing.warnings, *setting.notices),
+        cautions=valves_cautions(standing.profile),
+    )
 
 
-def headline(standing: Standing, setting: ValveSetting) -> str:
+def _headline(answer: ValvesAnswer) -> str:
     """Return the one sentence that a person came for."""
+    standing, setting = answer.standing, answer.setting
     if standing.after_deg is None:
         return f"NOT SURE WHERE THE CRANK STANDS. {sentence(standing.why_not)}"
     ready, later = setting.working.ready, setting.working.later
@@ -83,25 +119,28 @@ def gap_words(check: GapCheck) -> str:
     return f"{head}: {check.words} ({', '.join(measured)}; wanted {gap.target_mm:.3f} mm)"
 
 
-def _now(setting: ValveSetting) -> list[str]:
-    lines = fact("Crank", f"{setting.working.angle_deg:.0f}° after firing TDC of cylinder 1")
+def _now(setting: ValveSetting) -> list[Row]:
+    rows = [Row("Crank", f"{setting.working.angle_deg:.0f}° after firing TDC of cylinder 1")]
     for state in setting.working.ready:
         spare = f"to spare: {state.since_deg:.0f}° back, {state.left_deg:.0f}° on"
-        lines += fact(state.valve.key, f"{state.valve.words}; {spare}")
+        rows.append(Row(state.valve.key, f"{state.valve.words}; {spare}"))
     if setting.working.done:
-        lines += fact("Done", ", ".join(valve.key for valve in setting.working.done))
-    return lines
+        rows.append(Row("Done", ", ".join(valve.key for valve in setting.working.done)))
+    return rows
 
 
-def _stops(setting: ValveSetting, known: bool) -> list[str]:
-    lines = []
+def _stops(setting: ValveSetting, known: bool) -> Table:
+    said, figures = [], []
     start = "from here" if known else "from cylinder 1 at firing TDC"
     for number, stop in enumerate(setting.plan.stops, start=1):
         turn = f"turn on {stop.turn_deg:.0f}° {start if number == 1 else 'from there'}"
         if round(stop.turn_deg) == 0:
             turn = "here" if known else start
-        lines += fact(f"Stop {number}", f"{turn}{_place(stop)}: {_keys(stop)}")
-    return lines
+        said.append(Row(f"Stop {number}", f"{turn}{_place(stop)}: {_keys(stop)}"))
+        spare = f"{round(stop.spare_deg, ANGLE_DECIMALS):g}°"
+        figures.append((f"{round(stop.angle_deg, ANGLE_DECIMALS):g}°", _keys(stop), spare))
+    heads = ("After firing TDC of cylinder 1", "Set there", "To spare on either side")
+    return Table("", heads, tuple(figures), narrow=Facts(tuple(said)))
 
 
 def _place(stop: Stop) -> str:
@@ -117,48 +156,47 @@ def _keys(stop: Stop) -> str:
     return ", ".join(valve.key for valve in stop.valves)
 
 
-def _figures(setting: ValveSetting, measures: Measures) -> list[str]:
-    lines = []
-    for kind, target in setting.targets_mm.items():
+def _figures(answer: ValvesAnswer) -> list[Row]:
+    rows = []
+    for kind, target in answer.setting.targets_mm.items():
         if target is None:
             continue
-        text = f"{target:.3f} mm ({target / 25.4:.4f} in)"
-        stacks = measures.feelers.get(kind, ())
+        text = f"{target:.3f} mm ({target / MM_PER_INCH:.4f} in)"
+        stacks = answer.feelers.get(kind, ())
         if stacks:
             blades = " + ".join(f"{blade:g}" for blade in stacks[0].blades_mm)
             text += f"; feelers {blades} mm"
             if abs(stacks[0].off_mm) > 1e-6:
                 text += f", {stacks[0].off_mm:+.3f} mm off"
-        lines += fact(f"Gap wanted, {kind}", text)
-    return lines
+        rows.append(Row(f"Gap wanted, {kind}", text))
+    return rows
 
 
-def _shims(measures: Measures) -> list[str]:
-    lines = []
-    for key, choices in measures.shims.items():
+def _shims(answer: ValvesAnswer) -> list[Row]:
+    rows = []
+    for key, choices in answer.shims.items():
         best, *others = choices
         text = f"{best.shim_mm:.3f} mm gives a gap of {best.gap_mm:.3f} mm"
         if others:
             rest = ", ".join(f"{c.shim_mm:.3f} gives {c.gap_mm:.3f}" for c in others)
             text += f"; else {rest}"
-        lines += fact(f"Shim {key}", text)
-    return lines
+        rows.append(Row(f"Shim {key}", text))
+    return rows
 
 
-def valves_answer(found: ValvesAnswer) -> Answer:
-    """Return the whole answer for a program."""
-    standing, setting, measures = found.standing, found.setting, found.measures
+def valves_figures(answer: ValvesAnswer) -> Figures:
+    """Return the keys of ``strokewise valves --json`` beside those of every answer."""
+    standing, setting = answer.standing, answer.setting
     known = standing.after_deg is not None
-    reason = standing.why_not or headline(standing, setting)
-    answer = base_answer(known, reason, (*standing.warnings, *setting.notices))
+    figures: Figures = {}
     done = {valve.key for valve in setting.working.done}
-    answer["crank"] = (
+    figures["crank"] = (
         {"after_firing_1": round(within(standing.after_deg or 0.0, 720), ANGLE_DECIMALS)}
         if known
         else None
     )
-    answer["valves"] = [_state(s, s.valve.key in done) for s in setting.states] if known else None
-    answer["stops"] = [
+    figures["valves"] = [_state(s, s.valve.key in done) for s in setting.states] if known else None
+    figures["stops"] = [
         {
             "after_firing_1": round(stop.angle_deg, ANGLE_DECIMALS),
             "turn": round(stop.turn_deg, ANGLE_DECIMALS),
@@ -169,25 +207,25 @@ def valves_answer(found: ValvesAnswer) -> Answer:
         }
         for stop in setting.plan.stops
     ]
-    answer["timing"] = "stated" if setting.plan.from_timing else "common practice"
-    answer["rules"] = [
+    figures["timing"] = "stated" if setting.plan.from_timing else "common practice"
+    figures["rules"] = [
         {"name": r.name, "applies": r.applies, "agrees": r.agrees, "pairs": [*map(list, r.pairs)]}
         for r in setting.rules
     ]
-    answer["wanted"] = {kind: _mm(target) for kind, target in setting.targets_mm.items()}
-    answer["gaps"] = [_gap(check) for check in setting.gaps]
-    answer["shims"] = {
+    figures["wanted"] = {kind: _mm(target) for kind, target in setting.targets_mm.items()}
+    figures["gaps"] = [_gap(check) for check in setting.gaps]
+    figures["shims"] = {
         key: [{"shim": _mm(c.shim_mm), "gap": _mm(c.gap_mm)} for c in choices]
-        for key, choices in measures.shims.items()
+        for key, choices in answer.shims.items()
     }
-    answer["feelers"] = {
+    figures["feelers"] = {
         kind: [{"blades": [_mm(b) for b in s.blades_mm], "off": _mm(s.off_mm)} for s in stacks]
-        for kind, stacks in measures.feelers.items()
+        for kind, stacks in answer.feelers.items()
     }
-    return answer
+    return figures
 
 
-def _state(state: ValveState, done: bool) -> Answer:
+def _state(state: ValveState, done: bool) -> Figures:
     return {
         "valve": state.valve.key,
         "number": state.valve.number,
@@ -202,7 +240,7 @@ def _state(state: ValveState, done: bool) -> Answer:
     }
 
 
-def _gap(check: GapCheck) -> Answer:
+def _gap(check: GapCheck) -> Figures:
     gap = check.gap
     return {
         "valve": gap.valve,
@@ -219,3 +257,14 @@ def _gap(check: GapCheck) -> Answer:
 
 def _mm(value: float | None) -> str | None:
     return None if value is None else f"{round(value, MM_DECIMALS):g} mm"
+
+
+STEP = Step(
+    "valves",
+    ValvesQuestion,
+    valves_answer,
+    valves_page,
+    valves_figures,
+    LABELS,
+    cautions=valves_cautions,
+)
