@@ -220,6 +220,10 @@ STEPS: tuple[StepEntry, ...] = (
 )
 
 
+WINDOW_STEPS: tuple[StepEntry, ...] = tuple(entry for entry in STEPS if entry.in_window)
+"""The pages of the window's steps, in their order."""
+
+
 def command(name: str) -> Command:
     """Return a command by its name."""
     return next(each for each in COMMANDS if each.name == name)

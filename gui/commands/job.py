@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from strokewise.analysis.errors import InputError
+from strokewise.analysis.errors import InputError, StrokewiseError
 from strokewise.gui.options import (
     EXIT_BAD_INPUT,
     EXIT_DECIDED,
@@ -18,11 +18,13 @@ from strokewise.gui.options import (
     Subparsers,
     add_command,
     add_json_option,
+    complain,
 )
 
 if TYPE_CHECKING:
     from strokewise.analysis.valves.clearances import Gap
     from strokewise.gui.job.job import Job, Recorded
+    from strokewise.gui.steps import Said
 
 EXAMPLE = """\
 strokewise job new bench-four --name "Bench four" --engine bench.toml
@@ -173,24 +175,23 @@ def _add(args: argparse.Namespace) -> int:
 def _answer(job: Job, recordings: tuple[Recorded, ...], args: argparse.Namespace) -> int:
     """Ask what was asked about the recordings; the worst answer is the exit code."""
     from strokewise.gui.job.add import add_answer
-    from strokewise.gui.job.ask import ask, command_line, groups
+    from strokewise.gui.job.ask import answer_request, groups, request_for
     from strokewise.gui.job.job import read_job
 
     asked = [shlex.split(text) for text in args.ask or (["find"] if recordings else [])]
     about = recordings or read_job(job.folder).recordings
-    settings = [word for setting in args.settings for word in ("--set", setting)]
     codes = [EXIT_DECIDED]
-    for command, *extra in (words for words in asked if words and words != ["none"]):
-        for group in groups(command, about, named=bool(recordings)):
-            words = command_line(job, command, group, [*settings, *extra])
-            got = ask(job.folder, words)
-            codes.append(got.code)
-            if got.answer is not None:
-                profile = job.profiles[-1] if job.profiles else None
-                name = add_answer(
-                    job.folder, words, got.answer, recordings=group, profile=profile, now=_now()
-                )
-                print(f"kept {name}: {_said(got.answer)}")
+    for step, *options in (words for words in asked if words and words != ["none"]):
+        for group in groups(step, about, named=bool(recordings)):
+            request = request_for(job, step, group, args.settings, options)
+            try:
+                said = answer_request(job.folder, request)
+            except StrokewiseError as error:  # one that cannot be asked must not hide the others
+                codes.append(complain(str(error)))
+                continue
+            codes.append(EXIT_DECIDED if said.decided else EXIT_UNDECIDED)
+            name = add_answer(job.folder, request, said, recordings=group, now=_now())
+            print(f"kept {name}: {_said(said)}")
     return next((code for code in (EXIT_BAD_INPUT, EXIT_UNDECIDED) if code in codes), EXIT_DECIDED)
 
 
@@ -275,9 +276,8 @@ def _gap(text: str, job: Job, target: str | None) -> Gap:
     return Gap(valve, wanted, before, after, nipped)
 
 
-def _said(answer: object) -> str:
-    found = answer if isinstance(answer, dict) else {}
-    return f"{'decided' if found.get('decided') else 'not decided'}, {found.get('reason', '')}"
+def _said(said: Said) -> str:
+    return f"{'decided' if said.decided else 'not decided'}, {said.page.reason}"
 
 
 def _left(job: Job) -> str:

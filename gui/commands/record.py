@@ -56,7 +56,7 @@ def run(args: argparse.Namespace) -> int:
     from strokewise.daq.recording.writer import RecordingWriter
     from strokewise.daq.sources import SerialSource
     from strokewise.gui.pages.cautions import before_recording
-    from strokewise.gui.pages.words import caution_words
+    from strokewise.gui.pages.text import caution_words
 
     if args.cylinder is not None:
         args.settings = [*args.settings, f"sensor.cylinder={args.cylinder}"]

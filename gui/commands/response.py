@@ -21,4 +21,5 @@ Exit code 0: a bound. 3: no step in the recording. 2: bad input."""
 
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     """Register ``strokewise response``."""
-    add_step(subparsers, "response", example=EXAMPLE, after=AFTER)
+    file = "a recording of pressure let go"
+    add_step(subparsers, "response", example=EXAMPLE, after=AFTER, file=file)

@@ -28,14 +28,27 @@ CRANK_HELP = "a recording; its end is where the crank stands"
 
 
 def add_step(
-    subparsers: Subparsers[argparse.ArgumentParser], name: str, *, example: str, after: str = ""
+    subparsers: Subparsers[argparse.ArgumentParser],
+    name: str,
+    *,
+    example: str,
+    after: str = "",
+    file: str = "a recording",
 ) -> argparse.ArgumentParser:
-    """Register a step as a command; further options may be added to what comes back."""
+    """Register a step as a command; further options may be added to what comes back.
+
+    Parameters
+    ----------
+    example, after : str
+        What stands under the options.
+    file : str
+        What the recording is, where the step asks about one.
+    """
     entry = step_entry(name)
     assert entry is not None, name
     step = entry.load()
     parser = add_command(subparsers, name, example=example, after=after)
-    _add_files(parser, entry.asks)
+    _add_files(parser, entry.asks, file)
     add_fields(parser, step)
     add_engine_options(parser)
     add_json_option(parser)
@@ -43,7 +56,7 @@ def add_step(
     return parser
 
 
-def _add_files(parser: argparse.ArgumentParser, asks: Asks) -> None:
+def _add_files(parser: argparse.ArgumentParser, asks: Asks, file: str) -> None:
     if asks == "recordings":
         parser.add_argument(
             "files", metavar="FILE", nargs="+", help="a recording, or a folder with recordings"
@@ -51,7 +64,7 @@ def _add_files(parser: argparse.ArgumentParser, asks: Asks) -> None:
     elif asks == "crank":
         parser.add_argument("file", metavar="FILE", nargs="?", help=CRANK_HELP)
     else:
-        parser.add_argument("file", metavar="FILE", help="a recording")
+        parser.add_argument("file", metavar="FILE", help=file)
 
 
 def add_fields(parser: argparse.ArgumentParser, step: Step) -> None:

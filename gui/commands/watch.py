@@ -73,7 +73,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _caution() -> None:
     from strokewise.gui.pages.cautions import before_recording
-    from strokewise.gui.pages.words import caution_words
+    from strokewise.gui.pages.text import caution_words
 
     print(caution_words(before_recording(), heading=HEADING), end="\n\n", file=sys.stderr)
 

@@ -18,9 +18,12 @@ from strokewise.analysis.errors import InputError
 from strokewise.analysis.valves.clearances import Gap
 from strokewise.daq.profile.known import known_engine, load_profile
 from strokewise.daq.profile.quantity import LENGTH, write_quantity
+from strokewise.gui.job.ask import Request
 from strokewise.gui.job.job import FORMAT, GAP_FIELDS, Job, Recorded, read_job
 from strokewise.gui.job.store import keep, locked, make_folder
 from strokewise.gui.job.tasks import TASKS
+from strokewise.gui.pages.stored import page_table
+from strokewise.gui.steps import Said
 
 LONGEST_TEXT = 500  # characters of a note; more belongs into a file of its own
 LONGEST_INITIALS = 12
@@ -96,41 +99,32 @@ def add_recording(folder: Path | str, recording: Path | str) -> Recorded:
 
 def add_answer(
     folder: Path | str,
-    asked: Sequence[str],
-    answer: Mapping[str, Any],
+    request: Request,
+    said: Said,
     *,
     recordings: Sequence[Recorded],
-    profile: str | None,
     now: datetime,
 ) -> str:
-    """Keep an answer beside what it was asked about; return the new file's name.
-
-    Parameters
-    ----------
-    asked : sequence of str
-        The command line, files named as in the job's folder; the first word is the command.
-    answer : mapping
-        The command's JSON object.
+    """Keep an answer and its page beside what was asked; return the new file's name.
 
     Raises
     ------
     InputError
-        The answer is none, or the folder is no job or refuses.
+        The folder is no job, or refuses.
     """
-    if not asked or not isinstance(answer.get("version"), str) or "decided" not in answer:
-        raise InputError("not an answer: it lacks its command, decided or version")
     content = {
         "format": FORMAT,
-        "asked": list(asked),
+        "asked": list(request.words),
         "made": now.isoformat(timespec="seconds"),
-        "version": answer["version"],
+        "version": said.json["version"],
         "recordings": [{"file": each.name, "sha256": each.sha256} for each in recordings],
-        "profile": profile,
-        "answer": dict(answer),
+        "profile": request.engine,
+        "answer": said.json,
+        "page": page_table(said.page),
     }
     text = json.dumps(content, ensure_ascii=False, allow_nan=False, indent=1)
     with locked(Path(folder)):
-        path = keep(Path(folder), "answer", asked[0], ".json", f"{text}\n".encode())
+        path = keep(Path(folder), "answer", request.step, ".json", f"{text}\n".encode())
     return path.name
 
 

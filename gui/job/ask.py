@@ -1,13 +1,11 @@
-"""How is a job's answer computed, now and again later? By the very command a person would type.
+"""What is asked about a job, now and again later? A request that can be kept, and its answer.
 
-The answer that is kept is what ``strokewise COMMAND … --json`` prints, and the command line is kept
-with it, its files named as in the job's folder. Computing it again is running that line again.
+A request is kept as the words a person would type, files named as in the job's folder; nothing runs
+them: they are read back into the same request and the step is asked again.
 """
 
 from __future__ import annotations
 
-import contextlib
-import io
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -16,43 +14,120 @@ from typing import Any
 
 from strokewise.analysis.errors import InputError
 from strokewise.gui.job.job import Answered, Job, Recorded
-from strokewise.gui.options import EXIT_BAD_INPUT
+from strokewise.gui.options import SaidOfEngine
+from strokewise.gui.registry import STEPS, Asks, StepEntry, step_entry
+from strokewise.gui.steps import (
+    Said,
+    about_files,
+    ask,
+    step_named,
+    typed_from_words,
+    words_from_typed,
+)
+from strokewise.gui.typed import Typed
 
-ABOUT_ONE = ("find", "marks", "cam", "check")
-"""Commands that answer one recording."""
-
-ABOUT_NONE = ("valves", "drive", "static")
-"""Commands that answer from the profile alone, or about where a recording ends."""
-
-ABOUT_MANY = ("compare",)
-"""Commands that answer several recordings together."""
-
-# A job may come from anywhere: only commands that read and answer are run again for it.
-ANSWERING = (*ABOUT_ONE, *ABOUT_MANY, *ABOUT_NONE)
+KEPT: tuple[StepEntry, ...] = tuple(entry for entry in STEPS if entry.name != "response")
+"""Steps whose answers a job keeps; a hose's response is the rig's, not the engine's."""
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
-    """What came back: the exit code, and the answer unless there was none."""
+class Request:
+    """What is asked: a step, the recordings, the profile, single settings, and what was typed.
 
-    words: tuple[str, ...]
-    code: int
-    answer: Mapping[str, Any] | None
+    Attributes
+    ----------
+    files : tuple of str
+        Names in the job's folder.
+    engine : str or None
+        Name of the profile's file.
+    settings : tuple of str
+        ``KEY=VALUE``.
+    """
+
+    step: str
+    files: tuple[str, ...]
+    engine: str | None
+    settings: tuple[str, ...]
+    typed: Typed
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """The request as a person would type it."""
+        profile = ("--engine", self.engine) if self.engine else ()
+        settings = [word for setting in self.settings for word in ("--set", setting)]
+        typed = words_from_typed(step_named(self.step), self.typed)
+        return (self.step, *self.files, *profile, *settings, *typed, "--json")
 
 
-def command_line(
-    job: Job, command: str, recordings: Sequence[Recorded], extra: Sequence[str] = ()
-) -> tuple[str, ...]:
-    """Return the command line for some recordings of the job, files named as in its folder."""
-    if command not in ANSWERING:
-        raise InputError(f'"{command}" gives no answer to keep; ask {", ".join(ANSWERING)}')
-    profile = ("--engine", job.profiles[-1]) if job.profiles else ()
-    cylinder = _own_cylinder(job, recordings, extra)
-    return (command, *(each.name for each in recordings), *profile, *cylinder, *extra, "--json")
+def request_from(words: Sequence[str], names: frozenset[str] | set[str]) -> Request:
+    """Return the request behind the words that were kept.
+
+    Parameters
+    ----------
+    names : set of str
+        The files of the job's folder: a job may come from anywhere, and nothing else is read.
+
+    Raises
+    ------
+    InputError
+        It is none, or not one that a job keeps.
+    """
+    step = _kept_step(words[0] if words else "")
+    files, settings, rest = [], [], []
+    engine: str | None = None
+    left = list(words[1:])
+    while left:
+        word = left.pop(0)
+        if word == "--json":
+            continue
+        if word in ("--engine", "--set") and left:
+            value = left.pop(0)
+            if word == "--set":
+                settings.append(value)
+            else:
+                engine = value
+        elif not word.startswith("--") and (not rest or "=" in rest[-1]) and word in names:
+            files.append(word)
+        else:
+            rest.append(word)
+    typed = typed_from_words(step_named(step), rest)
+    return Request(step, tuple(files), engine, tuple(settings), typed)
+
+
+def request_for(
+    job: Job,
+    name: str,
+    recordings: Sequence[Recorded],
+    settings: Sequence[str] = (),
+    options: Sequence[str] = (),
+) -> Request:
+    """Return the request for some recordings of the job.
+
+    Parameters
+    ----------
+    options : sequence of str
+        What is said to the step, in the form of the command line.
+    """
+    step = _kept_step(name)
+    own = _own_cylinder(job, recordings, settings)
+    return Request(
+        step,
+        tuple(each.name for each in recordings),
+        job.profiles[-1] if job.profiles else None,
+        (*own, *settings),
+        typed_from_words(step_named(step), options),
+    )
+
+
+def _kept_step(name: str) -> str:
+    if name not in (entry.name for entry in KEPT):
+        listed = ", ".join(entry.name for entry in KEPT)
+        raise InputError(f'"{name}" gives no answer to keep; ask {listed}')
+    return name
 
 
 def _own_cylinder(
-    job: Job, recordings: Sequence[Recorded], extra: Sequence[str]
+    job: Job, recordings: Sequence[Recorded], settings: Sequence[str]
 ) -> tuple[str, ...]:
     """Return the setting by which a recording's own sensed cylinder goes before the job's profile.
 
@@ -61,7 +136,7 @@ def _own_cylinder(
     """
     from strokewise.daq.recording.read import open_recording
 
-    if len(recordings) != 1 or not job.profiles or any("sensor.cylinder" in w for w in extra):
+    if len(recordings) != 1 or not job.profiles or any("sensor.cylinder" in s for s in settings):
         return ()
     engine = open_recording(job.folder / recordings[0].name).header.get("engine")
     sensor = engine.get("sensor") if isinstance(engine, Mapping) else None
@@ -69,46 +144,41 @@ def _own_cylinder(
     sensors = job.engine().profile.sensors
     if not isinstance(cylinder, int) or len(sensors) != 1 or sensors[0].cylinder == cylinder:
         return ()
-    return ("--set", f"sensor.cylinder={cylinder}")
+    return (f"sensor.cylinder={cylinder}",)
 
 
 def groups(
-    command: str, recordings: Sequence[Recorded], *, named: bool
+    name: str, recordings: Sequence[Recorded], *, named: bool
 ) -> tuple[tuple[Recorded, ...], ...]:
-    """Return about which recordings a command is asked, a group for each answer.
+    """Return about which recordings a step is asked, a group for each answer.
 
     Parameters
     ----------
     named : bool
         The recordings were named for this; else they are all that the job has.
     """
-    if command in ABOUT_MANY:
+    entry = step_entry(name)
+    asks: Asks = entry.asks if entry is not None else "recording"
+    if asks == "recordings":
         return (tuple(recordings),) if recordings else ()
-    if command in ABOUT_NONE and not named:
+    if asks == "crank" and not named:
         return ((),)
     return tuple((each,) for each in recordings)
 
 
-def ask(folder: Path, words: Sequence[str]) -> Asked:
-    """Run a command line of the job and take its answer.
+def answer_request(folder: Path, request: Request) -> Said:
+    """Ask what a request asks, its files being those of a job's folder.
 
-    Errors are said on standard error by the command itself.
+    Raises
+    ------
+    StrokewiseError
+        A file or a profile cannot be used, or what was said cannot.
     """
-    from strokewise.gui.cli import main
-
-    if not words or words[0] not in ANSWERING:
-        raise InputError(f"{' '.join(words)}: not a command that answers")
-    files = {path.name for path in folder.iterdir()}
-    out = io.StringIO()
-    with contextlib.redirect_stdout(out):
-        try:
-            code = main([str(folder / word) if word in files else word for word in words])
-        except SystemExit as ended:  # how argparse ends
-            code = ended.code if isinstance(ended.code, int) else EXIT_BAD_INPUT
-    if code == EXIT_BAD_INPUT:
-        return Asked(tuple(words), code, None)
-    answer = json.loads(out.getvalue())
-    return Asked(tuple(words), code, answer if isinstance(answer, dict) else None)
+    engine = None if request.engine is None else folder / request.engine
+    said = SaidOfEngine(engine, request.settings)
+    files = [folder / name for name in request.files]
+    about = about_files(request.step, files, request.typed, said)
+    return ask(request.step, about, request.typed)
 
 
 def differences(job: Job, kept: Answered) -> tuple[str, ...]:
@@ -116,14 +186,16 @@ def differences(job: Job, kept: Answered) -> tuple[str, ...]:
 
     The version is not compared: a new version with the same answer is the hoped-for case.
     """
-    again = ask(job.folder, kept.asked).answer
-    if again is None:
-        return ("gives no answer any more",)
-    names = dict.fromkeys((*kept.answer, *again))
+    names = {path.name for path in job.folder.iterdir()}
+    try:
+        again = answer_request(job.folder, request_from(kept.asked, names)).json
+    except (InputError, OSError) as error:
+        return (f"gives no answer any more: {error}",)
+    keys = dict.fromkeys((*kept.answer, *again))
     return tuple(
-        f"{name}: was {_short(kept.answer.get(name))}, is {_short(again.get(name))}"
-        for name in names
-        if name != "version" and _plain(kept.answer.get(name)) != _plain(again.get(name))
+        f"{key}: was {_short(kept.answer.get(key))}, is {_short(again.get(key))}"
+        for key in keys
+        if key != "version" and _plain(kept.answer.get(key)) != _plain(again.get(key))
     )
 
 

@@ -22,6 +22,8 @@ from strokewise.daq.profile.known import KnownEngine, known_engine
 from strokewise.daq.profile.quantity import LENGTH, read_quantity
 from strokewise.gui.job.store import HEAD, Kept, kept_files
 from strokewise.gui.job.tasks import TASKS, Task
+from strokewise.gui.pages.page import Page
+from strokewise.gui.pages.stored import page_from
 
 FORMAT = 1
 LARGEST_TEXT_FILE = 4 << 20  # bytes; an answer is a few kilobytes
@@ -52,6 +54,8 @@ class Answered:
         Name of the profile's file.
     answer : mapping
         The command's JSON object.
+    page : Page or None
+        What a person read; None where a version kept it that had no pages.
     """
 
     number: int
@@ -62,6 +66,7 @@ class Answered:
     recordings: tuple[Recorded, ...]
     profile: str | None
     answer: Mapping[str, Any]
+    page: Page | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,6 +235,7 @@ def _read_answer(kept: Kept) -> Answered:
         ),
         profile=content["profile"],
         answer=dict(content["answer"]),
+        page=page_from(content["page"]) if "page" in content else None,
     )
 
 

@@ -9,7 +9,8 @@ from strokewise.analysis.estimate import Notice
 from strokewise.gui.job.job import Answered, Job
 from strokewise.gui.job.tasks import Task
 from strokewise.gui.pages.answers import Answer, base_answer
-from strokewise.gui.pages.words import counted, fact, paragraph, warning_words
+from strokewise.gui.pages.text import fact, paragraph, warning_words
+from strokewise.gui.pages.words import counted
 
 
 def job_words(job: Job, warnings: Sequence[str] = ()) -> str:

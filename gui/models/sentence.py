@@ -7,7 +7,6 @@ How sure it is stands in a word and a shape beside the sentence, never in a colo
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from enum import Enum
 
 from strokewise.analysis.crank.strokes import EnginePhase, phase_at
 from strokewise.analysis.profile import Profile
@@ -15,30 +14,12 @@ from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.gui.models.turn.guide import Guidance
 from strokewise.gui.models.turn.rocking import Rocking
 from strokewise.gui.models.turn.target import Target
+from strokewise.gui.pages.sign import Certainty
 
 AT_TDC_DEG = 1.0
 """Closer to a TDC than this, the piston stands still for the eye: it is at TDC, not past it."""
 MOST_NAMED = 3
 """No engine of up to twelve even-firing cylinders has more than three on their firing stroke."""
-
-
-class Certainty(Enum):
-    """How sure: each has its word and its shape (see :data:`SHAPES`)."""
-
-    SURE = "SURE"
-    NOT_YET = "NOT SURE YET"
-    WITHDRAWN = "TAKEN BACK"
-    WAITING = "WAITING"
-    HIDDEN = "YOUR ANSWER?"
-
-
-SHAPES: dict[Certainty, str] = {
-    Certainty.SURE: "filled disc with a tick",
-    Certainty.NOT_YET: "ring filled as far as the turning needed has been done",
-    Certainty.WITHDRAWN: "square struck through",
-    Certainty.WAITING: "three dots",
-    Certainty.HIDDEN: "open triangle",
-}
 
 
 @dataclass(frozen=True, slots=True)

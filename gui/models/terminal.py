@@ -10,9 +10,9 @@ from rich.text import Text
 
 from strokewise.analysis.crank.strokes import EnginePhase, phase_at
 from strokewise.gui.models.run.snapshot import Snapshot
-from strokewise.gui.models.sentence import Certainty
 from strokewise.gui.models.turn.adjust import adjustable_now
 from strokewise.gui.models.turn.rocking import BEFORE_TURNING_BACK
+from strokewise.gui.pages.sign import Certainty
 
 WIDTH = 78
 """Two columns less than the usual 80: some terminals break a full line."""

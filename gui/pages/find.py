@@ -185,7 +185,7 @@ def _firing(firing_deg: dict[int, float], cycle_deg: float) -> list[Row]:
         columns.append(tuple(f"cyl {cylinder}" for cylinder, _ in part))
         columns.append(tuple(degrees(angle_deg) for _, angle_deg in part))
     text = f"in firing order, over {turns} of the crank"
-    return [Row("Firing TDCs", text, tuple(columns))]
+    return [Row("Firing TDCs", text, columns=tuple(columns))]
 
 
 def _candidates(candidates: Sequence[Candidate], cycle_deg: float) -> list[Row]:

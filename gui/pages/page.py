@@ -22,16 +22,16 @@ class Row:
 
     Attributes
     ----------
-    columns : tuple of tuple of str
-        Lines of short words below the text, set in columns.
     known : bool
-        False where the text says that something is not known.
+        False where the text says that something is not known, or only assumed.
+    columns : tuple of tuple of str
+        Lines of short words below the text, set in columns: heads and figures in turn.
     """
 
     label: str
     text: str
-    columns: tuple[tuple[str, ...], ...] = ()
     known: bool = True
+    columns: tuple[tuple[str, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +67,30 @@ class Table:
 
 
 Part = Facts | Text | Table
+
+
+def facts_of(part: Facts | Table) -> Facts:
+    """Return a part as labelled facts; a table that has none names its rows by its first column."""
+    if isinstance(part, Facts):
+        return part
+    if part.narrow is not None:
+        return part.narrow
+    rows = (
+        Row(first, "; ".join(f"{h}: {w}" for h, w in zip(part.heads[1:], rest, strict=True) if w))
+        for first, *rest in part.rows
+    )
+    return Facts(tuple(rows), part.title)
+
+
+def words_of(row: Row) -> str:
+    """Return a fact's text with its columns in one line, each pair of lines belonging together."""
+    lines = row.columns
+    pairs = [
+        f"{head}: {words}"
+        for heads, below in zip(lines[::2], lines[1::2], strict=True)
+        for head, words in zip(heads, below, strict=True)
+    ]
+    return "; ".join((row.text, *pairs)) if pairs else row.text
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from strokewise.analysis.estimate import Notice
 from strokewise.gui.pages.cautions import Caution
-from strokewise.gui.pages.page import BEFORE_NEXT, Facts, Page, Part, Row, Table, Text
+from strokewise.gui.pages.page import BEFORE_NEXT, Facts, Page, Part, Row, Table, Text, facts_of
 from strokewise.gui.pages.words import sentence
 
 WIDTH = 79  # a column less than the usual 80: some consoles break a full line
@@ -42,20 +42,14 @@ def _blocks(parts: Iterable[Part]) -> list[str]:
 
 
 def _goes_on(part: Part) -> bool:
-    return not isinstance(part, Text) and not _facts_of(part).heading
+    return not isinstance(part, Text) and not facts_of(part).heading
 
 
 def part_text(part: Part) -> str:
     """Return one part of a page."""
     if isinstance(part, Text):
         return paragraph(f"{part.heading}: {part.text}" if part.heading else part.text)
-    return facts_text(_facts_of(part))
-
-
-def _facts_of(part: Facts | Table) -> Facts:
-    if isinstance(part, Facts):
-        return part
-    return part.narrow if part.narrow is not None else _as_facts(part)
+    return facts_text(facts_of(part))
 
 
 def facts_text(facts: Facts) -> str:
@@ -76,15 +70,6 @@ def row_lines(row: Row) -> list[str]:
 def columns_in_a_row() -> int:
     """Return how many columns of words stand below one fact."""
     return (WIDTH - LABEL_WIDTH - 2) // COLUMN_WIDTH
-
-
-def _as_facts(table: Table) -> Facts:
-    """Return a table without room for its columns: the first names the row."""
-    rows = (
-        Row(first, "; ".join(f"{h}: {w}" for h, w in zip(table.heads[1:], rest, strict=True) if w))
-        for first, *rest in table.rows
-    )
-    return Facts(tuple(rows), table.title)
 
 
 def warning_words(warnings: Iterable[Notice]) -> str:

@@ -7,8 +7,8 @@ from strokewise.analysis.profile import Mark, Profile, Sensor, even_intervals_de
 from strokewise.daq.profile.known import KnownEngine, known_engine
 from strokewise.daq.recording.read import read_recording
 from strokewise.gui.job.job import Answered, Job
+from strokewise.gui.pages.page import Row
 from strokewise.gui.sheet.findings import latest
-from strokewise.gui.sheet.table import Row
 
 NOT_STATED = "not stated"
 

@@ -7,20 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from strokewise.gui.job.job import Answered, Job
+from strokewise.gui.pages.page import Facts, Page, Part, Row, Table
 from strokewise.gui.pages.words import sentence
-from strokewise.gui.sheet.said import SAID, said_plainly
-from strokewise.gui.sheet.table import Row, Table
-
-TITLES = {
-    "find": "Top dead centre and firing order",
-    "marks": "Timing marks",
-    "cam": "Cam timing",
-    "compare": "Compressions compared",
-    "valves": "Which valves are set together",
-    "drive": "Drive gear and distributor",
-    "static": "Static timing",
-    "check": "State of the recording",
-}
+from strokewise.gui.registry import STEPS, step_entry
+from strokewise.gui.sheet.plain import parts_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +29,15 @@ class Finding:
     title: str
     decided: bool
     reason: str
-    rows: tuple[Row, ...]
-    tables: tuple[Table, ...]
+    parts: tuple[Part, ...]
     warnings: tuple[str, ...]
     basis: str
+
+    @property
+    def first(self) -> Row | None:
+        """The fact that the finding begins with; None where it has none."""
+        facts = [part for part in self.parts if isinstance(part, Facts)]
+        return facts[0].rows[0] if facts and facts[0].rows else None
 
 
 def latest(job: Job) -> tuple[Answered, ...]:
@@ -75,7 +70,7 @@ def leading(job: Job) -> tuple[Answered, ...]:
 def findings(job: Job) -> tuple[Finding, ...]:
     """Return every answer that counts: ``find`` first, as ``leading`` has it, decided first."""
     others = [kept for kept in latest(job) if kept.command != "find"]
-    order = list(TITLES)
+    order = [entry.name for entry in STEPS]
 
     def place(each: Finding) -> tuple[int, bool]:
         known = order.index(each.command) if each.command in order else len(order)
@@ -88,7 +83,8 @@ def findings(job: Job) -> tuple[Finding, ...]:
 def title_of(kept: Answered) -> str:
     """Return what was asked about which recordings, in words."""
     names = ", ".join(recorded.name for recorded in kept.recordings)
-    title = TITLES.get(kept.command, kept.command)
+    entry = step_entry(kept.command)
+    title = kept.command if entry is None else entry.heading
     return f"{title} ({names})" if names else title
 
 
@@ -110,26 +106,28 @@ def compressions_table(job: Job) -> Table | None:
 
 
 def _finding(kept: Answered) -> Finding:
-    answer = kept.answer
-    try:
-        rows, tables = SAID.get(kept.command, said_plainly)(answer)
-    except (LookupError, TypeError, ValueError, AttributeError):
-        rows, tables = said_plainly(answer)  # of another version, with other keys
-    warnings = answer.get("warnings") or ()
+    answer, page = kept.answer, kept.page
     names = ", ".join(recorded.name for recorded in kept.recordings)
     profile = kept.profile or "no profile file"
+    made = (f"version {kept.version}", f"{kept.made:%Y-%m-%d}")
     return Finding(
         command=kept.command,
         title=title_of(kept),
         decided=answer.get("decided") is True,
         reason=sentence(str(answer.get("reason") or "no reason given")),
-        rows=tuple(rows),
-        tables=tuple(tables),
-        warnings=tuple(
-            sentence(str(each.get("text", each) if isinstance(each, Mapping) else each))
-            for each in warnings
-        ),
-        basis="; ".join(
-            (*filter(None, [names]), profile, f"version {kept.version}", f"{kept.made:%Y-%m-%d}")
-        ),
+        parts=parts_of(answer) if page is None else page.parts,
+        warnings=_warnings(answer) if page is None else _noticed(page),
+        basis="; ".join((*filter(None, [names]), profile, *made)),
+    )
+
+
+def _noticed(page: Page) -> tuple[str, ...]:
+    return tuple(sentence(notice.text) for notice in page.warnings)
+
+
+def _warnings(answer: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return the warnings of an answer that was kept without its page."""
+    return tuple(
+        sentence(str(each.get("text", each) if isinstance(each, Mapping) else each))
+        for each in answer.get("warnings") or ()
     )

@@ -17,11 +17,11 @@ from strokewise.analysis.valves.clearances import MM_PER_INCH, Gap, check_gap
 from strokewise.gui.job.job import Job, changed_recordings
 from strokewise.gui.pages import cautions
 from strokewise.gui.pages.cautions import Caution
+from strokewise.gui.pages.page import Row, Table
 from strokewise.gui.pages.words import sentence
 from strokewise.gui.sheet.engine import engine_rows, rig_rows, sheet_engine
 from strokewise.gui.sheet.findings import Finding, compressions_table, findings
 from strokewise.gui.sheet.pictures import Picture, pictures
-from strokewise.gui.sheet.table import Row, Table
 from strokewise.gui.sheet.unchecked import unchecked
 
 

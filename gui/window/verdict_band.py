@@ -10,7 +10,8 @@ from PySide6.QtGui import QBrush, QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from strokewise.gui.models.palette import LIGHT, Palette
-from strokewise.gui.models.sentence import Certainty, Sentence
+from strokewise.gui.models.sentence import Sentence
+from strokewise.gui.pages.sign import Certainty
 from strokewise.gui.window import ink
 from strokewise.gui.window.certainty_word import paint_certainty_word
 

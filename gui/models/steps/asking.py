@@ -9,9 +9,21 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 
+from strokewise.analysis.errors import StrokewiseError
 from strokewise.gui.models.run.judging import CLOSING_S, REST_FACTOR, REST_LEAST_S
-from strokewise.gui.steps import Step
+from strokewise.gui.steps import Said
+
+
+@dataclass(frozen=True, slots=True)
+class Unanswered:
+    """Why a step has no answer: one line of what is missing or cannot be used."""
+
+    words: str
+
+
+Answered = Said | Unanswered
 
 
 class Asking:
@@ -26,7 +38,7 @@ class Asking:
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
         self._clock = clock
         self._thread: threading.Thread | None = None
-        self._answer: Step | None = None
+        self._answer: Answered | None = None
         self._asked_s = 0.0
         self._next_s = float("-inf")
         self.busy = False
@@ -39,7 +51,7 @@ class Asking:
         """True when another question may be asked."""
         return not self.busy and self._clock() >= self._next_s
 
-    def ask(self, name: str, question: Callable[[], Step], *, at_once: bool = False) -> bool:
+    def ask(self, question: Callable[[], Said], *, at_once: bool = False) -> bool:
         """Ask; False when it is not time yet.
 
         Parameters
@@ -54,16 +66,18 @@ class Asking:
         def find_out() -> None:
             try:
                 self._answer = question()
+            except (StrokewiseError, OSError) as error:
+                self._answer = Unanswered(str(error))
             except Exception as error:
                 # A fault of ours must neither stop a run nor pass unseen.
                 said = f"the step failed ({type(error).__name__}: {error}); please report"
-                self._answer = Step(name, said, None)
+                self._answer = Unanswered(said)
 
         self._thread = threading.Thread(target=find_out, name="step", daemon=True)
         self._thread.start()
         return True
 
-    def collect(self) -> Step | None:
+    def collect(self) -> Answered | None:
         """Return the answer once it is there, and be free for the next question."""
         if self._answer is None:
             return None

@@ -4,30 +4,27 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 from strokewise.analysis.estimate import Notice
-from strokewise.gui import steps
 from strokewise.gui.models.run.snapshot import Snapshot
-from strokewise.gui.models.steps.asking import Asking
+from strokewise.gui.models.steps.asking import Answered, Asking, Unanswered
 from strokewise.gui.models.steps.found_now import found_now, is_hidden
-from strokewise.gui.models.steps.sections import Section, sections_of
-from strokewise.gui.models.steps.step_cautions import cautions_before
-from strokewise.gui.models.steps.step_fields import (
-    STEPS_ABOUT,
-    StepAbout,
-    about,
-    options_of,
-    trouble_with,
-)
-from strokewise.gui.models.steps.step_sign import StepSign, sign_of
-from strokewise.gui.models.steps.step_tables import Table, marks_table
-from strokewise.gui.pages.drive_svg import drive_svg
+from strokewise.gui.models.steps.step_fields import Field, fields_of, trouble_with, typed_of
+from strokewise.gui.models.steps.step_tables import LiveTable, marks_table
+from strokewise.gui.options import SaidOfEngine
+from strokewise.gui.pages.cautions import Caution
+from strokewise.gui.pages.page import Page, Part, Text
+from strokewise.gui.pages.sign import HIDDEN, NONE, Sign
+from strokewise.gui.pages.step import Step
+from strokewise.gui.pages.text import page_text
 from strokewise.gui.pages.words import sentence
-from strokewise.gui.steps import Step
+from strokewise.gui.registry import WINDOW_STEPS, StepEntry
+from strokewise.gui.steps import Said, about_files, ask
+from strokewise.gui.typed import Typed
 
 LOOK = "What would tell"
 PROFILE = "Profile (F2):"
@@ -35,10 +32,8 @@ ANGLE_STEP_DEG = {"valves": 1.0, "drive": 0.1, "static": 0.1}
 """A step that says where to turn is asked again when the crank has moved so far: what it prints."""
 LONG_S = 0.5
 """An answer that takes longer is said to be in work; a shorter one would only flicker."""
-NO_FILES = Step(
-    "compare",
-    "Choose the recordings to compare: one for each cylinder, cranked with the starter.",
-    None,
+NO_FILES = Unanswered(
+    "Choose the recordings to compare: one for each cylinder, cranked with the starter."
 )
 DO_NEXT = {
     "compare": "Crank every cylinder alike: throttle wide open, all plugs out, decompressor off,"
@@ -50,30 +45,36 @@ ENTER_IT = "Enter it in the profile (F2, set up), or in a field on the left wher
 
 @dataclass(frozen=True, slots=True)
 class StepView:
-    """All that a page draws.
+    """All that the steps page draws.
 
     Attributes
     ----------
     headline : str
         The one sentence that a person came for; empty while there is none.
-    crank : str
-        Where the crank stands; empty for a step that does not ask.
-    sign : StepSign
+    sign : Sign
         How sure it is.
-    cautions : Section
-        Those of the step.
+    table : LiveTable or None
+        Marks with their counts, as they are met.
+    warnings : tuple of (str, str)
+        Whose word it is, empty for the answer's own, and the word.
     drawing : str
         As SVG; empty where there is none.
+    crank : str
+        Where the crank stands; empty for a step that does not ask.
     working : str
         What is being worked on; empty when nothing is.
+    words : str
+        The whole answer in the words of the command line.
     """
 
-    about: StepAbout
+    about: StepEntry
     headline: str
-    sign: StepSign
-    table: Table | None
-    sections: tuple[Section, ...]
-    cautions: Section
+    sign: Sign
+    table: LiveTable | None
+    parts: tuple[Part, ...]
+    warnings: tuple[tuple[str, str], ...]
+    cautions: tuple[Caution, ...]
+    cautions_heading: str
     drawing: str
     crank: str
     working: str
@@ -84,44 +85,57 @@ class StepBook:
     """The steps after TDC, followed as a run goes on."""
 
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
-        self.chosen = STEPS_ABOUT[0].name
+        self.chosen = WINDOW_STEPS[0].name
         self.files: tuple[Path, ...] = ()
         self.oiled: tuple[Path, ...] = ()
-        self._said: dict[str, dict[str, str]] = {step.name: {} for step in STEPS_ABOUT}
+        self._steps: dict[str, Step] = {}
+        self._said: dict[str, dict[str, str]] = {entry.name: {} for entry in WINDOW_STEPS}
         # One for each: a step that takes long must not hold up the one turned to meanwhile.
-        self._asking = {step.name: Asking(clock) for step in STEPS_ABOUT}
+        self._asking = {entry.name: Asking(clock) for entry in WINDOW_STEPS}
         self._asked: dict[str, Basis] = {}
-        self._answers: dict[str, Step] = {}
+        self._answers: dict[str, Answered] = {}
         self._engine: tuple[object, ...] = ()
         self.behind = False
         """The answer is of an earlier moment than the one last looked at."""
-        self._last_read: tuple[Step, tuple[Section, ...], str] | None = None
+        self._last_drawn: tuple[Answered, str, str] | None = None
 
     @property
-    def about(self) -> StepAbout:
+    def about(self) -> StepEntry:
         """The step that is open."""
-        return about(self.chosen)
+        return next(entry for entry in WINDOW_STEPS if entry.name == self.chosen)
+
+    @property
+    def step(self) -> Step:
+        """The open step itself, loaded when it is first opened."""
+        if self.chosen not in self._steps:
+            self._steps[self.chosen] = self.about.load()
+        return self._steps[self.chosen]
+
+    @property
+    def fields(self) -> tuple[Field, ...]:
+        """The fields of the open step."""
+        return fields_of(self.step)
 
     @property
     def busy(self) -> bool:
         """True while an answer is being worked on."""
         return any(asking.busy for asking in self._asking.values())
 
-    def said(self, option: str) -> str:
+    def said(self, field: str) -> str:
         """Return what was said to the open step."""
-        return self._said[self.chosen].get(option, "")
+        return self._said[self.chosen].get(field, "")
 
     def turn(self, by: int) -> None:
         """Open the next step, or the one before."""
-        names = [step.name for step in STEPS_ABOUT]
+        names = [entry.name for entry in WINDOW_STEPS]
         self.chosen = names[(names.index(self.chosen) + by) % len(names)]
 
-    def say(self, option: str, text: str) -> str:
+    def say(self, field: str, text: str) -> str:
         """Say something to the open step; returns why it cannot be, empty where it can."""
-        field = next(field for field in self.about.fields if field.option == option)
-        trouble = trouble_with(field, text) if text.strip() else ""
+        asked = next(each for each in self.fields if each.name == field)
+        trouble = trouble_with(asked, text) if text.strip() else ""
         if not trouble:
-            self._said[self.chosen][option] = text
+            self._said[self.chosen][field] = text
         return trouble
 
     def look(self, snapshot: Snapshot) -> None:
@@ -131,7 +145,7 @@ class StepBook:
             answer = asking.collect()
             if answer is not None and name in self._asked:
                 self._answers[name] = answer
-        name, options = self.chosen, options_of(self.about, self._said[self.chosen])
+        name, typed = self.chosen, typed_of(self.step, self._said[self.chosen])
         if name == "compare" and not self.files:
             self._asked.pop(name, None)
             self._answers[name] = NO_FILES
@@ -139,14 +153,14 @@ class StepBook:
             return
         if self._answers.get(name) is NO_FILES:
             del self._answers[name]
-        basis, before = self._basis(snapshot, options), self._asked.get(name)
+        basis, before = self._basis(snapshot, typed), self._asked.get(name)
         asking = self._asking[name]
         self.behind = basis != before or asking.busy
         if basis == before:
             return
-        question = partial(_ask, name, snapshot, self.files, self.oiled, options)
+        question = partial(_ask, name, snapshot, self.files, self.oiled, typed)
         waited_for = before is None or basis.typed != before.typed
-        if asking.ask(name, question, at_once=waited_for):
+        if asking.ask(question, at_once=waited_for):
             self._asked[name] = basis
 
     def _forget(self, snapshot: Snapshot) -> None:
@@ -158,50 +172,59 @@ class StepBook:
                 del self._asked[name]
                 self._answers.pop(name, None)
 
-    def _basis(self, snapshot: Snapshot, options: tuple[str, ...]) -> Basis:
+    def _basis(self, snapshot: Snapshot, typed: Typed) -> Basis:
         name = self.chosen
-        typed = (*options, *map(str, self.files), "oiled", *map(str, self.oiled))
+        said = tuple((field, *texts) for field, texts in typed.items())
         if name == "compare":
-            return Basis(typed)
-        return Basis(options, _found(name, snapshot), snapshot.judgement if name == "cam" else None)
+            return Basis((*said, self.files, self.oiled))
+        return Basis(said, _found(name, snapshot), snapshot.judgement if name == "cam" else None)
 
     def view(self, snapshot: Snapshot) -> StepView:
         """Return what the page shows now."""
-        step = self._answers.get(self.chosen)
-        sections, drawing = self._read(step)
-        headline = sections[0].rows[0][1] if sections else ""
-        cautions = next((s for s in sections if s.kind == "cautions"), None)
-        sections = tuple(s for s in sections[1:] if s is not cautions)
-        answer = None if step is None else step.answer
-        if step is not None and answer is None:
-            headline = named_as_here(headline, self.about)
-            sections = (Section("text", "", (("", DO_NEXT.get(self.chosen, ENTER_IT)),)),)
-        headline, sections = look_first(headline, sections, answer)
-        sections = noticed(sections, snapshot.notices)
+        answered = self._answers.get(self.chosen)
+        said = answered if isinstance(answered, Said) else None
+        page = None if said is None else said.page
+        words, drawing = self._drawn(answered)
+        headline, parts = self._head_and_parts(answered)
+        warnings = tuple(("", sentence(n.text)) for n in own_warnings(page, snapshot.notices))
         table = None
         if self.chosen == "marks":
-            table = marks_table(snapshot, answer)
+            table = marks_table(snapshot, () if said is None else said.answer.places)
         return StepView(
             about=self.about,
             headline=_opened(headline),
-            sign=sign_of(step, hidden=is_hidden(snapshot)),
+            sign=sign_of(page, hidden=self.chosen != "compare" and is_hidden(snapshot)),
             table=table if table is not None and table.rows else None,
-            sections=sections,
-            cautions=cautions or cautions_before(self.chosen, snapshot.profile),
+            parts=parts,
+            warnings=(*of_the_profile(snapshot.notices), *warnings),
+            cautions=self.step.cautions(snapshot.profile) if page is None else page.cautions,
+            cautions_heading=self.step.cautions_heading if page is None else page.cautions_heading,
             drawing=drawing,
             crank="" if self.chosen == "compare" else crank_words(snapshot),
             working=self._working(),
-            words="" if step is None else step.words,
+            words=words,
         )
 
-    def _read(self, step: Step | None) -> tuple[tuple[Section, ...], str]:
-        """Return an answer's sections and its drawing, worked out once for each answer."""
-        if step is None:
-            return (), ""
-        if self._last_read is None or self._last_read[0] is not step:
-            drawing = drive_svg(step.answer) if step.name == "drive" and step.answer else None
-            self._last_read = (step, sections_of(step.words), drawing or "")
-        return self._last_read[1:]
+    def _head_and_parts(self, answered: Answered | None) -> tuple[str, tuple[Part, ...]]:
+        if answered is None:
+            return "", ()
+        if isinstance(answered, Unanswered):
+            return answered.words, (Text(DO_NEXT.get(self.chosen, ENTER_IT)),)
+        page = answered.page
+        headline, parts = look_first(page)
+        return named_as_here(headline, self.step), (*parts, *page.foot)
+
+    def _drawn(self, answered: Answered | None) -> tuple[str, str]:
+        """Return an answer's words and its drawing, worked out once for each answer."""
+        if answered is None:
+            return "", ""
+        if isinstance(answered, Unanswered):
+            return answered.words, ""
+        if self._last_drawn is None or self._last_drawn[0] is not answered:
+            drawings = self.step.drawings(answered.answer)
+            words = page_text(answered.page)
+            self._last_drawn = (answered, words, next(iter(drawings.values()), ""))
+        return self._last_drawn[1:]
 
     def _working(self) -> str:
         asking, waits = self._asking[self.chosen], self.chosen not in self._answers
@@ -220,7 +243,7 @@ class StepBook:
 class Basis:
     """What an answer rests on; where it is the same, the answer is."""
 
-    typed: tuple[str, ...]
+    typed: tuple[Any, ...]
     found: tuple[Any, ...] = ()
     judgement: Any = None
 
@@ -242,42 +265,43 @@ def _opened(headline: str) -> str:
     return headline if key else headline[:1].upper() + headline[1:]
 
 
-def named_as_here(words: str, step: StepAbout) -> str:
+def sign_of(page: Page | None, *, hidden: bool = False) -> Sign:
+    """Return the sign of a page; ``hidden`` while the class is to answer first."""
+    if page is None:
+        return NONE
+    return HIDDEN if hidden and not page.decided else page.sign
+
+
+def named_as_here(words: str, step: Step) -> str:
     """Return words in which an option of the command line is called as its field is."""
-    for field in sorted(step.fields, key=lambda field: -len(field.option)):
-        words = words.replace(field.option, f"“{field.label}”")
+    for field, option in sorted(step.options.items(), key=lambda each: -len(each[1])):
+        words = words.replace(option, step.shorts[field])
     return words
 
 
-def look_first(
-    headline: str, sections: tuple[Section, ...], answer: dict[str, Any] | None
-) -> tuple[str, tuple[Section, ...]]:
-    """Return a headline without the next look, and sections that begin with it.
+def look_first(page: Page) -> tuple[str, tuple[Part, ...]]:
+    """Return a headline without the next look, and parts that begin with it.
 
     To be read from afar, a headline must be short; the look has room below it.
     """
-    look = sentence((answer or {}).get("next_look") or "")
-    if look == "." or not headline.endswith(look):
-        return headline, sections
-    rest = (s for s in sections if s.kind != "text" or not s.rows[0][1].endswith(look))
-    return headline.removesuffix(look).strip(), (Section("text", LOOK, (("", look),)), *rest)
+    look = sentence(page.next_look) if page.next_look else ""
+    if not look or not page.headline.endswith(look):
+        return page.headline, page.parts
+    rest = (part for part in page.parts if not isinstance(part, Text) or part.heading != LOOK)
+    return page.headline.removesuffix(look).strip(), (Text(look, LOOK), *rest)
 
 
-def noticed(sections: tuple[Section, ...], notices: tuple[Notice, ...]) -> tuple[Section, ...]:
-    """Return sections with the profile's notices in front of all else, each once and short."""
-    if not notices:
-        return sections
-    whole = {("", sentence(notice.text)) for notice in notices}
-    rest = tuple(
-        replace(section, rows=tuple(row for row in section.rows if row not in whole))
-        if section.kind == "warnings"
-        else section
-        for section in sections
-    )
-    # What to type on a command line follows a semicolon; here the profile is a key away.
-    short = tuple((PROFILE, sentence(notice.text.partition(";")[0])) for notice in notices)
-    told = Section("warnings", "", short)
-    return (told, *(section for section in rest if section.rows))
+def own_warnings(page: Page | None, notices: tuple[Notice, ...]) -> tuple[Notice, ...]:
+    """Return the warnings of a page that are not the profile's: those stand in front of all."""
+    return () if page is None else tuple(each for each in page.warnings if each not in notices)
+
+
+def of_the_profile(notices: tuple[Notice, ...]) -> tuple[tuple[str, str], ...]:
+    """Return the profile's notices, short.
+
+    What to type on a command line follows a semicolon; here the profile is a key away.
+    """
+    return tuple((PROFILE, sentence(notice.text.partition(";")[0])) for notice in notices)
 
 
 def _found(name: str, snapshot: Snapshot) -> tuple[Any, ...]:
@@ -302,11 +326,13 @@ def _ask(
     snapshot: Snapshot,
     files: tuple[Path, ...],
     oiled: tuple[Path, ...],
-    options: tuple[str, ...],
-) -> Step:
+    typed: Typed,
+) -> Said:
     if name == "compare":
-        return steps.compared(files, (*(f"--wet={file}" for file in oiled), *options))
-    return steps.step(name, found_now(snapshot), options)
+        typed = {**typed, "wet": [str(file) for file in oiled]}
+        about = about_files(name, files, typed, SaidOfEngine())
+        return ask(name, about, typed, in_window=True)
+    return ask(name, found_now(snapshot), typed, in_window=True)
 
 
 def crank_words(snapshot: Snapshot) -> str:

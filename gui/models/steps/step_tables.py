@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
+from strokewise.analysis.marks.marks import MarkPlace
 from strokewise.analysis.profile import Mark
 from strokewise.gui.models.run.snapshot import Snapshot
 
@@ -15,7 +16,7 @@ NOT_YET = "–"
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class LiveTable:
     """Rows of text under headings; all of one length, the first of each a name."""
 
     columns: tuple[str, ...]
@@ -24,35 +25,35 @@ class Table:
     """Of the columns but the first, in per cent."""
 
 
-def marks_table(snapshot: Snapshot, answer: dict[str, Any] | None) -> Table:
+def marks_table(snapshot: Snapshot, places: Sequence[MarkPlace]) -> LiveTable:
     """Return every mark with how often it was seen by now and where it stands, if that is known.
 
     Counts are those of this moment, also while the answer is still in the making.
     """
-    said = {mark["name"]: mark for mark in (answer or {}).get("marks", ())}
+    said = {place.mark.name: place for place in places}
     marks = {mark.name: mark for mark in snapshot.profile.marks}
     met = snapshot.met
     for name in (*(met.names if met else ()), *said):
         marks.setdefault(name, Mark(name))
     rows = []
     for mark in marks.values():
-        place = said.get(mark.name, {})
+        place = said.get(mark.name)
         seen = met.count_of(mark) if met is not None else 0
         by = f"input {mark.input}" if mark.input else "key M"
-        rows.append((f"{mark.name} · {by}", str(max(seen, place.get("seen", 0))), *_place(place)))
-    return Table(MARK_COLUMNS, tuple(rows), MARK_WIDTHS)
+        rows.append(
+            (f"{mark.name} · {by}", str(max(seen, place.seen if place else 0)), *_place(place))
+        )
+    return LiveTable(MARK_COLUMNS, tuple(rows), MARK_WIDTHS)
 
 
-def _place(place: dict[str, Any]) -> tuple[str, str, str]:
-    after = place.get("after_tdc")
-    if after is None:
+def _place(place: MarkPlace | None) -> tuple[str, str, str]:
+    if place is None or place.after_tdc is None:
         return NOT_YET, NOT_YET, NOT_YET
-    value, low, high = after["value"], after["low"], after["high"]
-    side = "after"
-    if value < 0:
-        value, low, high, side = -value, -high, -low, "before"
+    after, side = place.after_tdc, "after"
+    if after.value < 0:
+        after, side = after.scaled(-1), "before"
     return (
-        f"{value:.2f}° {side}",
-        f"{low:.2f}° to {high:.2f}°",
-        TURNS.get(place["turn"], NOT_YET),
+        f"{after.value:.2f}° {side}",
+        f"{after.low:.2f}° to {after.high:.2f}°",
+        TURNS.get(place.turn, NOT_YET),
     )

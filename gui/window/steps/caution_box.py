@@ -7,7 +7,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QLabel, QScrollArea
 
 from strokewise.gui.models.palette import Palette
-from strokewise.gui.models.steps.sections import Section
+from strokewise.gui.pages.cautions import Caution
 from strokewise.gui.window.steps.step_sheet import caution_html
 
 TYPE_SHARE, LEAST_TYPE = 0.024, 11
@@ -34,9 +34,9 @@ class CautionBox(QScrollArea):
         """What stands there, as rich text."""
         return self._text.text()
 
-    def show_cautions(self, section: Section, colours: Palette) -> None:
+    def show_cautions(self, heading: str, cautions: tuple[Caution, ...], colours: Palette) -> None:
         """Show other cautions."""
-        self._text.setText(caution_html(section, colours))
+        self._text.setText(caution_html(heading, cautions, colours))
         self.fit()
 
     def fit(self) -> None:

@@ -54,7 +54,7 @@ class StepForm(QWidget):
         rows.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
         if self.book.chosen == "compare":
             self._add_files(rows)
-        for field in self.book.about.fields:
+        for field in self.book.fields:
             self._add(rows, field)
         self._layout.addWidget(self._body)
 
@@ -100,14 +100,14 @@ class StepForm(QWidget):
                 rows.addRow(names)
 
     def _add(self, rows: QFormLayout, field: Field) -> None:
-        given = self.book.said(field.option)
-        if field.kind == "tick":
-            tick = QCheckBox(field.label)
+        given = self.book.said(field.name)
+        if field.takes.kind == "tick":
+            tick = QCheckBox(field.label.short)
             tick.setChecked(bool(given))
             tick.toggled.connect(lambda on: self._say(field, "yes" if on else ""))
             rows.addRow(tick)
             made: QWidget = tick
-        elif field.kind == "choice":
+        elif field.choices:
             choice = Choice()
             choice.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
             choice.addItems([NOT_SAID, *field.choices])
@@ -115,25 +115,25 @@ class StepForm(QWidget):
             choice.currentIndexChanged.connect(
                 lambda at: self._say(field, choice.itemText(at) if at else "")
             )
-            rows.addRow(field.label, choice)
+            rows.addRow(field.label.short, choice)
             made = choice
         else:
             entry = QLineEdit(given)
-            entry.setPlaceholderText(field.example)
-            entry.setToolTip(field.example)
+            entry.setPlaceholderText(field.label.example)
+            entry.setToolTip(field.label.example)
             entry.editingFinished.connect(lambda: self._say(field, entry.text()))
-            label = QLabel(field.label)
+            label = QLabel(field.label.short)
             label.setWordWrap(True)
             rows.addRow(label)
             rows.addRow(entry)
             made = entry
-        made.setAccessibleName(field.label)
-        self.fields[field.option] = made
+        made.setAccessibleName(field.label.short)
+        self.fields[field.name] = made
 
     def _say(self, field: Field, text: str) -> None:
-        if text == self.book.said(field.option):
+        if text == self.book.said(field.name):
             return
-        trouble = self.book.say(field.option, text)
+        trouble = self.book.say(field.name, text)
         if trouble:
             self.said.emit(trouble)
         else:

@@ -10,11 +10,12 @@ from PySide6.QtSvg import QSvgRenderer
 from PySide6.QtWidgets import QWidget
 
 from strokewise.gui.models.palette import LIGHT, Palette
-from strokewise.gui.models.steps.sections import Section
 from strokewise.gui.models.steps.step_book import StepView
-from strokewise.gui.models.steps.step_sign import NONE, StepSign
-from strokewise.gui.models.steps.step_tables import Table
+from strokewise.gui.models.steps.step_tables import LiveTable
+from strokewise.gui.pages.cautions import Caution
 from strokewise.gui.pages.drive_svg import CAP, MIDDLE_X, MIDDLE_Y
+from strokewise.gui.pages.page import Part, Table, Text, facts_of, words_of
+from strokewise.gui.pages.sign import NONE, Sign
 from strokewise.gui.window import ink
 from strokewise.gui.window.certainty_word import paint_certainty_word
 from strokewise.gui.window.verdict_band import paint_shape
@@ -49,7 +50,7 @@ class StepHead(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._shown: tuple[str, StepSign, str, str] = ("", NONE, "", "")
+        self._shown: tuple[str, Sign, str, str] = ("", NONE, "", "")
         self._colours = LIGHT
         self.setAccessibleName("Answer of the step")
 
@@ -76,7 +77,7 @@ class StepHead(QWidget):
 def paint_head(
     painter: QPainter,
     box: QRectF,
-    shown: tuple[str, StepSign, str, str],
+    shown: tuple[str, Sign, str, str],
     window_height: float,
     colours: Palette,
 ) -> None:
@@ -131,10 +132,9 @@ def answer_html(view: StepView, size: int, colours: Palette) -> str:
             f"<table width='100%'><tr><td><img src='{DRAWING}'></td>"
             f"<td style='color:{colours.faint}'>{CAPTION}</td></tr></table>"
         )
-    warnings = [s for s in view.sections if s.kind == "warnings"]
-    others = [s for s in view.sections if s.kind != "warnings"]
     # What speaks against an answer is read before its details.
-    parts += [_section(section, size, colours) for section in (*warnings, *others)]
+    parts.append(_warnings(view.warnings, size, colours))
+    parts += [_part(part, size, colours) for part in view.parts]
     return "".join(parts)
 
 
@@ -152,36 +152,44 @@ def drawing_image(svg: str, height: int) -> QImage:
     return image
 
 
-def caution_html(section: Section, colours: Palette) -> str:
+def caution_html(heading: str, cautions: tuple[Caution, ...], colours: Palette) -> str:
     """Return the step's cautions as rich text."""
     rows = "".join(
-        f"<p style='margin-top:0.5em; margin-bottom:0'><b>{html.escape(label)}</b><br>"
-        f"{html.escape(text)}</p>"
-        for label, text in section.rows
+        f"<p style='margin-top:0.5em; margin-bottom:0'><b>{html.escape(one.heading)}</b><br>"
+        f"{html.escape(one.text)}</p>"
+        for one in cautions
     )
-    head = f"<b style='color:{colours.warning}'>{html.escape(section.heading)}</b>"
+    head = f"<b style='color:{colours.warning}'>{html.escape(heading)}</b>"
     return f"<p style='margin:0'>{head}</p>{rows}"
 
 
-def _section(section: Section, size: int, colours: Palette) -> str:
-    heading = f"<h3 style='margin-bottom:4px'>{html.escape(section.heading)}</h3>"
-    heading = heading if section.heading else ""
-    if section.kind == "text":
-        grey = "" if section.heading else f" style='color:{colours.faint}'"
-        return f"{heading}<p{grey}>{html.escape(section.rows[0][1])}</p>"
+def _warnings(warnings: tuple[tuple[str, str], ...], size: int, colours: Palette) -> str:
+    if not warnings:
+        return ""
     pad = f"padding:{size // 5}px"
-    if section.kind == "warnings":
-        sign = f"<td width='4%' style='{pad}'><b style='color:{colours.warning}'>!</b></td>"
-        rows = "".join(
-            f"<tr>{sign}<td style='{pad}'><b>{html.escape(label)}</b> {html.escape(text)}</td></tr>"
-            for label, text in section.rows
-        )
-        return f"<table width='100%' cellspacing='0'>{rows}</table>"
+    sign = f"<td width='4%' style='{pad}'><b style='color:{colours.warning}'>!</b></td>"
     rows = "".join(
-        _fact(label, text, f" bgcolor='{_stripe(i, colours)}'", size)
-        for i, (label, text) in enumerate(section.rows)
+        f"<tr>{sign}<td style='{pad}'><b>{html.escape(label)}</b> {html.escape(text)}</td></tr>"
+        for label, text in warnings
     )
-    return f"{heading}<table width='100%' cellspacing='0'>{rows}</table>"
+    return f"<table width='100%' cellspacing='0'>{rows}</table>"
+
+
+def _part(part: Part, size: int, colours: Palette) -> str:
+    heading = "" if isinstance(part, Table) else part.heading
+    if isinstance(part, Text):
+        grey = "" if heading else f" style='color:{colours.faint}'"
+        return f"{_heading(heading)}<p{grey}>{html.escape(part.text)}</p>"
+    facts = facts_of(part)
+    rows = "".join(
+        _fact(row.label, words_of(row), f" bgcolor='{_stripe(i, colours)}'", size)
+        for i, row in enumerate(facts.rows)
+    )
+    return f"{_heading(facts.heading)}<table width='100%' cellspacing='0'>{rows}</table>"
+
+
+def _heading(words: str) -> str:
+    return f"<h3 style='margin-bottom:4px'>{html.escape(words)}</h3>" if words else ""
 
 
 def _fact(label: str, text: str, ground: str, size: int) -> str:
@@ -199,7 +207,7 @@ def _fact(label: str, text: str, ground: str, size: int) -> str:
     )
 
 
-def _table(table: Table, size: int, colours: Palette) -> str:
+def _table(table: LiveTable, size: int, colours: Palette) -> str:
     """Return a table whose first column, a name of any length, has rows of its own."""
     pad = f"padding:{size // 6}px {size // 2}px"
     grey = f"{pad}; color:{colours.faint}"

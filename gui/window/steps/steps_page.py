@@ -22,7 +22,8 @@ from strokewise.gui.models.figures.units import PressureUnit
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.steps.step_book import StepBook, StepView
-from strokewise.gui.models.steps.step_fields import STEPS_ABOUT
+from strokewise.gui.pages.page import Text, facts_of, words_of
+from strokewise.gui.registry import WINDOW_STEPS
 from strokewise.gui.window import ink
 from strokewise.gui.window.controls import dress
 from strokewise.gui.window.steps.caution_box import CautionBox
@@ -61,7 +62,7 @@ class StepsPage(QWidget):
         self._shown: tuple[object, ...] = ()
         self._dressed: tuple[object, ...] = ()
         self.steps = QListWidget()
-        self.steps.addItems([step.title for step in STEPS_ABOUT])
+        self.steps.addItems([step.title for step in WINDOW_STEPS])
         self.steps.setCurrentRow(0)
         self.steps.setAccessibleName("Steps")
         self.steps.currentRowChanged.connect(self._row_chosen)
@@ -83,7 +84,7 @@ class StepsPage(QWidget):
 
     def open(self, name: str) -> None:
         """Open a step by its name."""
-        self.steps.setCurrentRow([step.name for step in STEPS_ABOUT].index(name))
+        self.steps.setCurrentRow([step.name for step in WINDOW_STEPS].index(name))
 
     @property
     def answered(self) -> bool:
@@ -123,7 +124,7 @@ class StepsPage(QWidget):
         self.book.look(self._snapshot)
         view = self.book.view(self._snapshot)
         self._show_head(view)
-        shown = (view.table, view.sections, view.cautions, view.drawing, *self._dressed)
+        shown = (view.table, view.parts, view.warnings, view.cautions, view.drawing, *self._dressed)
         if shown == self._shown:
             return
         same_step = bool(self._shown) and self._shown[-1] == self.book.chosen
@@ -133,7 +134,7 @@ class StepsPage(QWidget):
         self._put_drawing(self.answer.document(), view, self.answer.viewport().width())
         self.answer.setHtml(answer_html(view, self._size(), self._colours))
         bar.setValue(at)
-        self.cautions.show_cautions(view.cautions, self._colours)
+        self.cautions.show_cautions(view.cautions_heading, view.cautions, self._colours)
         self._show_head(view)
 
     def _show_head(self, view: StepView) -> None:
@@ -159,7 +160,7 @@ class StepsPage(QWidget):
         shown = (view.headline, view.sign, view.crank, view.working)
         paint_head(painter, head, shown, box.height(), colours)
         text = answer_html(view, round(box.height() * TYPE_SHARE), colours)
-        text += caution_html(view.cautions, colours)
+        text += caution_html(view.cautions_heading, view.cautions, colours)
         sheet, pixels = QTextDocument(), box.height() * TYPE_SHARE
         self._put_drawing(sheet, view, box.width() / 2)
         room = box.height() - height
@@ -183,9 +184,16 @@ class StepsPage(QWidget):
         view = self.view
         if view is not None:
             writer.writerow(["headline", view.sign.word, view.headline])
-            for section in (*view.sections, view.cautions):
-                part = section.heading or section.kind
-                writer.writerows([part, label, text] for label, text in section.rows)
+            writer.writerows(["warnings", label, text] for label, text in view.warnings)
+            for part in view.parts:
+                if isinstance(part, Text):
+                    writer.writerow([part.heading or "text", "", part.text])
+                    continue
+                facts = facts_of(part)
+                name = facts.heading or "facts"
+                writer.writerows([name, row.label, words_of(row)] for row in facts.rows)
+            heading = view.cautions_heading
+            writer.writerows([heading, each.heading, each.text] for each in view.cautions)
         return out.getvalue()
 
     def close_book(self) -> None:
@@ -200,7 +208,7 @@ class StepsPage(QWidget):
         self._timer.stop()
 
     def _row_chosen(self, row: int) -> None:
-        self.book.turn(row - [step.name for step in STEPS_ABOUT].index(self.book.chosen))
+        self.book.turn(row - [step.name for step in WINDOW_STEPS].index(self.book.chosen))
         self.form.fill()
         self._dressed = ()
         self._dress()

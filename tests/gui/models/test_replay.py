@@ -9,7 +9,7 @@ from strokewise.gui.models.figures.overview import OverviewMaker
 from strokewise.gui.models.run.player import Deck
 from strokewise.gui.models.run.replay import SPEEDS, ReplayRun
 from strokewise.gui.models.run.sources import open_deck
-from strokewise.gui.models.sentence import Certainty
+from strokewise.gui.pages.sign import Certainty
 
 RATE_HZ = 2000.0
 

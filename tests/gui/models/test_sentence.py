@@ -3,7 +3,8 @@ from dataclasses import replace
 import pytest
 
 from strokewise.analysis.verdict.verdict import Candidate
-from strokewise.gui.models.sentence import SHAPES, Certainty, hidden, sentence_for
+from strokewise.gui.models.sentence import hidden, sentence_for
+from strokewise.gui.pages.sign import SHAPES, Certainty
 from strokewise.gui.models.turn.guide import Guidance, TurnGuide
 from strokewise.gui.models.turn.target import Target, position, targets
 

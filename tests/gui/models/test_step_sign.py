@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from strokewise.gui.models.sentence import SHAPES, Certainty
+from strokewise.gui.pages.sign import SHAPES, Certainty
 from strokewise.gui.models.steps.sections import sections_of
 from strokewise.gui.models.steps.step_book import look_first, named_as_here
 from strokewise.gui.models.steps.step_fields import about

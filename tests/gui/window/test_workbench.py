@@ -11,7 +11,8 @@ from PySide6.QtWidgets import QApplication
 from strokewise.analysis.profile import Sensor
 from strokewise.gui.models.figures.figure import Axis, Curve, Figure
 from strokewise.gui.models.keys import KEYS, VIEWS
-from strokewise.gui.models.sentence import Certainty, sentence_for
+from strokewise.gui.models.sentence import sentence_for
+from strokewise.gui.pages.sign import Certainty
 from strokewise.gui.models.setup.settings import Settings
 from strokewise.gui.models.turn.target import Target, targets
 from strokewise.gui.window import ink
