@@ -190,7 +190,15 @@ def _answer(job: Job, recordings: tuple[Recorded, ...], args: argparse.Namespace
                 codes.append(complain(str(error)))
                 continue
             codes.append(EXIT_DECIDED if said.decided else EXIT_UNDECIDED)
-            name = add_answer(job.folder, request, said, recordings=group, now=_now())
+            name = add_answer(
+                job.folder,
+                request.words,
+                said.json,
+                recordings=group,
+                profile=request.engine,
+                now=_now(),
+                page=said.page,
+            )
             print(f"kept {name}: {_said(said)}")
     return next((code for code in (EXIT_BAD_INPUT, EXIT_UNDECIDED) if code in codes), EXIT_DECIDED)
 

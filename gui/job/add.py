@@ -18,12 +18,11 @@ from strokewise.analysis.errors import InputError
 from strokewise.analysis.valves.clearances import Gap
 from strokewise.daq.profile.known import known_engine, load_profile
 from strokewise.daq.profile.quantity import LENGTH, write_quantity
-from strokewise.gui.job.ask import Request
 from strokewise.gui.job.job import FORMAT, GAP_FIELDS, Job, Recorded, read_job
 from strokewise.gui.job.store import keep, locked, make_folder
 from strokewise.gui.job.tasks import TASKS
+from strokewise.gui.pages.page import Page
 from strokewise.gui.pages.stored import page_table
-from strokewise.gui.steps import Said
 
 LONGEST_TEXT = 500  # characters of a note; more belongs into a file of its own
 LONGEST_INITIALS = 12
@@ -99,32 +98,47 @@ def add_recording(folder: Path | str, recording: Path | str) -> Recorded:
 
 def add_answer(
     folder: Path | str,
-    request: Request,
-    said: Said,
+    asked: Sequence[str],
+    answer: Mapping[str, Any],
     *,
     recordings: Sequence[Recorded],
+    profile: str | None,
     now: datetime,
+    page: Page | None = None,
 ) -> str:
-    """Keep an answer and its page beside what was asked; return the new file's name.
+    """Keep an answer beside what it was asked about; return the new file's name.
+
+    Parameters
+    ----------
+    asked : sequence of str
+        The request as a person would type it, files named as in the job's folder; the first word is
+        the step.
+    answer : mapping
+        What a program reads.
+    page : Page, optional
+        What a person reads.
 
     Raises
     ------
     InputError
-        The folder is no job, or refuses.
+        The answer is none, or the folder is no job or refuses.
     """
+    if not asked or not isinstance(answer.get("version"), str) or "decided" not in answer:
+        raise InputError("not an answer: it lacks its command, decided or version")
     content = {
         "format": FORMAT,
-        "asked": list(request.words),
+        "asked": list(asked),
         "made": now.isoformat(timespec="seconds"),
-        "version": said.json["version"],
+        "version": answer["version"],
         "recordings": [{"file": each.name, "sha256": each.sha256} for each in recordings],
-        "profile": request.engine,
-        "answer": said.json,
-        "page": page_table(said.page),
+        "profile": profile,
+        "answer": dict(answer),
     }
+    if page is not None:
+        content["page"] = page_table(page)
     text = json.dumps(content, ensure_ascii=False, allow_nan=False, indent=1)
     with locked(Path(folder)):
-        path = keep(Path(folder), "answer", request.step, ".json", f"{text}\n".encode())
+        path = keep(Path(folder), "answer", asked[0], ".json", f"{text}\n".encode())
     return path.name
 
 

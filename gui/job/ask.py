@@ -186,9 +186,9 @@ def differences(job: Job, kept: Answered) -> tuple[str, ...]:
 
     The version is not compared: a new version with the same answer is the hoped-for case.
     """
-    names = {path.name for path in job.folder.iterdir()}
+    request = request_from(kept.asked, {path.name for path in job.folder.iterdir()})
     try:
-        again = answer_request(job.folder, request_from(kept.asked, names)).json
+        again = answer_request(job.folder, request).json
     except (InputError, OSError) as error:
         return (f"gives no answer any more: {error}",)
     keys = dict.fromkeys((*kept.answer, *again))

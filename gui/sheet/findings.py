@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from strokewise.analysis.verdict.verdict import DECIDED_AT
 from strokewise.gui.job.job import Answered, Job
 from strokewise.gui.pages.page import Facts, Page, Part, Row, Table
-from strokewise.gui.pages.words import sentence
+from strokewise.gui.pages.words import percent, sentence
 from strokewise.gui.registry import STEPS, step_entry
 from strokewise.gui.sheet.plain import parts_of
 
@@ -115,10 +116,20 @@ def _finding(kept: Answered) -> Finding:
         title=title_of(kept),
         decided=answer.get("decided") is True,
         reason=sentence(str(answer.get("reason") or "no reason given")),
-        parts=parts_of(answer) if page is None else page.parts,
+        parts=parts_of(answer) if page is None else (*page.parts, *_told(kept)),
         warnings=_warnings(answer) if page is None else _noticed(page),
         basis="; ".join((*filter(None, [names]), profile, *made)),
     )
+
+
+def _told(kept: Answered) -> tuple[Part, ...]:
+    """Return how surely the stroke is known: the customer reads no exit codes."""
+    phase = kept.answer.get("phase")
+    if kept.command != "find" or not kept.answer.get("firing") or not isinstance(phase, Mapping):
+        return ()
+    sure = float(phase.get("probability", 0.0))
+    said = f"at least {100 * DECIDED_AT:g} % sure" if sure >= DECIDED_AT else percent(sure)
+    return (Facts((Row("Firing told from overlap", said),)),)
 
 
 def _noticed(page: Page) -> tuple[str, ...]:

@@ -12,11 +12,13 @@ from strokewise.analysis.crank.strokes import firing_tdcs
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.profile import Profile, even_intervals_deg
 from strokewise.analysis.samples import Board, Health
+from strokewise.analysis.verdict.found import Found
 from strokewise.analysis.verdict.verdict import Candidate, Compression, Tdc, Verdict
 from strokewise.daq.recording.container import Chunk, Remark, encode_header, encode_item
 from strokewise.daq.wire.encoder import Encoder, Sendable
 from strokewise.daq.wire.frames import Event, Hello, sample_blocks
-from strokewise.gui import cli, found
+from strokewise.gui import found
+from strokewise.gui.options import SaidOfEngine
 
 FOUR_STROKE_DEG = 720.0
 COUNTS_PER_REV = 2400
@@ -151,15 +153,15 @@ def toy_file(tmp_path: Path, toy: SimpleNamespace) -> Path:
 
 
 @pytest.fixture(scope="module")
-def recorded(request: pytest.FixtureRequest) -> found.Found:
+def recorded(request: pytest.FixtureRequest) -> Found:
     """Return the shipped recording that a test module names as RECORDING, found once."""
     file = request.module.RECORDING
-    return found.found_in(file, cli.build_parser().parse_args(["find", file]))
+    return found.found_in(file, SaidOfEngine())
 
 
 @pytest.fixture
-def known(recorded: found.Found, monkeypatch: pytest.MonkeyPatch) -> list[found.Found]:
+def known(recorded: Found, monkeypatch: pytest.MonkeyPatch) -> list[Found]:
     """What a command finds in that recording; a test may put another in its place."""
     box = [recorded]
-    monkeypatch.setattr(found, "found_in", lambda file, args: box[0])
+    monkeypatch.setattr(found, "found_in", lambda file, said: box[0])
     return box

@@ -3,17 +3,29 @@
 import dataclasses
 import json
 from importlib import metadata
+from typing import Any
 
 import pytest
 
 from strokewise.analysis.estimate import Interval
+from strokewise.analysis.profile import Profile, even_intervals_deg
 from strokewise.analysis.tdc.diagnostics import Diagnostics
+from strokewise.analysis.verdict.find import FindAnswer
 from strokewise.analysis.verdict.verdict import DECIDED_AT, Candidate, Tdc, Verdict
-from strokewise.gui.pages.answers import as_line, base_answer, find_answer, interval_answer
+from strokewise.gui.commands.step_command import print_said
+from strokewise.gui.pages.answers import answer_json, as_line, base_answer, interval_answer
+from strokewise.gui.pages.find import find_figures, find_page
+from strokewise.gui.steps import Said
+
+
+def find_answer(verdict: Verdict) -> dict[str, Any]:
+    """Return the JSON of a verdict about four cylinders."""
+    answer = FindAnswer(verdict, Profile(4, (1, 3, 4, 2), even_intervals_deg(4, 720.0)))
+    return answer_json(find_page(answer), find_figures(answer))
 
 
 def test_a_decided_verdict_has_every_documented_key(decided: Verdict) -> None:
-    answer = json.loads(as_line(find_answer(decided, cycle_deg=720)))
+    answer = json.loads(as_line(find_answer(decided)))
     assert answer == {
         "decided": True,
         "reason": "Nine compressions on one turn, none on the other.",
@@ -50,7 +62,7 @@ def test_a_decided_verdict_has_every_documented_key(decided: Verdict) -> None:
 
 def test_what_the_fit_tells_beside_tdc_is_answered_with_intervals(decided: Verdict) -> None:
     told = Diagnostics(Interval(8.8, 8.0, 9.6), None, Interval(2.871, 2.61, 3.13), None)
-    answer = find_answer(dataclasses.replace(decided, diagnostics=told), cycle_deg=720)
+    answer = find_answer(dataclasses.replace(decided, diagnostics=told))
     assert answer["diagnostics"] == {
         "compression_ratio": {"value": 8.8, "low": 8.0, "high": 9.6},
         "leak_hole_mm": None,
@@ -60,7 +72,7 @@ def test_what_the_fit_tells_beside_tdc_is_answered_with_intervals(decided: Verdi
 
 
 def test_an_undecided_verdict_keeps_the_keys_and_says_null(undecided: Verdict) -> None:
-    answer = find_answer(undecided, cycle_deg=720)
+    answer = find_answer(undecided)
     assert answer["firing"] is None
     assert answer["compression"] is None
     assert answer["tdc"]["after_index"] is None
@@ -68,28 +80,28 @@ def test_an_undecided_verdict_keeps_the_keys_and_says_null(undecided: Verdict) -
 
 
 def test_nothing_found_is_null_not_missing() -> None:
-    answer = find_answer(Verdict(False, "No compression in it."), cycle_deg=720)
+    answer = find_answer(Verdict(False, "No compression in it."))
     assert answer["tdc"] is None
     assert answer["phase"] == {"probability": 0.0, "candidates": []}
 
 
 def test_firing_angles_of_an_undecided_verdict_are_kept_back(decided: Verdict) -> None:
     unsure = dataclasses.replace(decided, decided=False)
-    assert find_answer(unsure, cycle_deg=720)["firing"] is None
+    assert find_answer(unsure)["firing"] is None
 
 
-def test_the_file_is_named_first_when_there_are_several(decided: Verdict) -> None:
-    assert next(iter(find_answer(decided, cycle_deg=720, file="a.swr").items())) == (
-        "file",
-        "a.swr",
-    )
+def test_the_file_is_named_first_when_there_are_several(
+    decided: Verdict, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page = find_page(FindAnswer(decided, Profile(4, (1, 3, 4, 2), even_intervals_deg(4, 720.0))))
+    print_said(Said(page, None, find_answer(decided)), as_json=True, file="a.swr")
+    answer = json.loads(capsys.readouterr().out)
+    assert next(iter(answer.items())) == ("file", "a.swr")
 
 
 def test_an_angle_just_under_a_turn_is_printed_as_zero(decided: Verdict) -> None:
     tdc = Tdc(Interval(359.99999, 359.9, 360.1), 1, "fit", 9)
-    answer = find_answer(
-        dataclasses.replace(decided, tdc=tdc, firing_deg={1: 719.99999}), cycle_deg=720
-    )
+    answer = find_answer(dataclasses.replace(decided, tdc=tdc, firing_deg={1: 719.99999}))
     assert (answer["tdc"]["angle"], answer["firing"]["1"]) == (0.0, 0.0)
     assert answer["tdc"]["low"] == pytest.approx(-0.1)
     assert answer["tdc"]["high"] == pytest.approx(0.1)
@@ -100,14 +112,14 @@ def test_rounding_never_adds_certainty(undecided: Verdict, probability: float) -
     verdict = dataclasses.replace(
         undecided, probability=probability, candidates=(Candidate(1.0, probability),)
     )
-    phase = find_answer(verdict, cycle_deg=720)["phase"]
+    phase = find_answer(verdict)["phase"]
     assert phase["probability"] <= probability
     assert phase["candidates"][0]["probability"] <= probability
 
 
 def test_a_small_chance_is_not_rounded_to_none(undecided: Verdict) -> None:
     verdict = dataclasses.replace(undecided, candidates=(Candidate(1.0, 2.3456e-12),))
-    assert find_answer(verdict, cycle_deg=720)["phase"]["candidates"][0]["probability"] == 2.35e-12
+    assert find_answer(verdict)["phase"]["candidates"][0]["probability"] == 2.35e-12
 
 
 def test_not_a_number_is_refused_rather_than_written() -> None:

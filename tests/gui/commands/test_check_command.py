@@ -10,8 +10,8 @@ import pytest
 
 from strokewise.analysis.profile import Encoder
 from strokewise.analysis.samples import Events, Samples, Segment
+from strokewise.analysis.trace.recorded import segment_facts
 from strokewise.gui import cli
-from strokewise.gui.commands.recorded_facts import segment_facts
 
 Said = pytest.CaptureFixture[str]
 

@@ -13,7 +13,7 @@ import pytest
 
 from strokewise.analysis.verdict.verdict import Method
 from strokewise.gui import cli
-from strokewise.gui.commands import find as find_command
+from strokewise.gui.pages.find import METHODS
 
 PNG = bytes.fromhex("89504e470d0a1a0a0000000d49484452000000010000000108060000001f15c489")
 # How sharp the answer is, is for tests/analysis: gas without losses is no engine that it expects.
@@ -199,7 +199,7 @@ class TestBadInput:
 
 
 def test_the_methods_offered_are_those_of_the_analysis() -> None:
-    assert set(find_command.METHODS) == set(get_args(Method))
+    assert set(METHODS) == set(get_args(Method))
 
 
 def test_a_method_without_losses_says_what_its_interval_leaves_out(
@@ -217,7 +217,7 @@ def test_no_permission_for_real_where_one_is_not_root(toy_file: Path) -> None:
     program = (
         "import os, sys\n"
         "from strokewise.gui.cli import build_parser, main\n"
-        "build_parser()\n"
+        "build_parser('find')\n"
         "import strokewise.analysis.verdict.find, strokewise.daq.recording.read\n"
         "import strokewise.gui.recordings\n"
         f"os.geteuid() or os.seteuid({NOBODY})\n"

@@ -12,7 +12,7 @@ from strokewise.analysis.samples import Board
 from strokewise.daq.profile.known import check_table
 from strokewise.daq.wire.frames import Hello, sample_blocks
 from strokewise.gui import cli
-from strokewise.gui.commands.response import milliseconds
+from strokewise.gui.pages.response import milliseconds
 
 Said = pytest.CaptureFixture[str]
 

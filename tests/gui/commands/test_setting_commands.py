@@ -6,8 +6,10 @@ from typing import Any
 
 import pytest
 
+from strokewise.analysis.verdict.found import Found
 from strokewise.daq.profile.known import known_engine
 from strokewise.gui import cli, found
+from strokewise.gui.options import SaidOfEngine
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
 CRANKED = str(RECORDINGS / "cranked.swr")
@@ -60,19 +62,18 @@ def engine(tmp_path: Path) -> str:
 
 
 @pytest.fixture(scope="module")
-def cranked() -> found.Found:
+def cranked() -> Found:
     """The shipped recording, found once."""
-    args = cli.build_parser().parse_args(["find", CRANKED])
-    return found.found_in(CRANKED, args)
+    return found.found_in(CRANKED, SaidOfEngine())
 
 
 @pytest.fixture
-def once(cranked: found.Found, engine: str, monkeypatch: pytest.MonkeyPatch) -> found.Found:
+def once(cranked: Found, engine: str, monkeypatch: pytest.MonkeyPatch) -> Found:
     """Spare every test the fit; the engine is that of ``ENGINE``."""
     from dataclasses import replace
 
     known = replace(cranked, profile=known_engine(overrides=[], engine=engine).profile)
-    monkeypatch.setattr(found, "found_in", lambda file, args: known)
+    monkeypatch.setattr(found, "found_in", lambda file, said: known)
     return known
 
 
@@ -96,7 +97,7 @@ def complaint(capsys: Run, *words: str) -> str:
     return told.err
 
 
-def test_a_recording_tells_where_the_crank_stands(cranked: found.Found) -> None:
+def test_a_recording_tells_where_the_crank_stands(cranked: Found) -> None:
     """The truth beside the recording gives cylinder 1; the last count gives the crank."""
     truth = json.loads((RECORDINGS / "cranked.truth.json").read_text())
     assert cranked.firing_1_deg == pytest.approx(truth["firing"]["1"], abs=1.0)
@@ -164,7 +165,7 @@ def test_an_undecided_recording_leaves_the_crank_open(
 
     open_verdict = replace(once.verdict, decided=False, firing_deg=None, reason="turn on")
     known = replace(once, verdict=open_verdict)
-    monkeypatch.setattr(found, "found_in", lambda file, args: known)
+    monkeypatch.setattr(found, "found_in", lambda file, said: known)
     answer = asked(capsys, "valves", CRANKED, code=3)
     assert (answer["decided"], answer["crank"], answer["valves"]) == (False, None, None)
     assert answer["reason"] == "turn on"

@@ -4,14 +4,21 @@ import dataclasses
 
 import pytest
 
-from strokewise.analysis.crank.strokes import firing_tdcs, phase_at
+from strokewise.analysis.crank.strokes import EnginePhase, firing_tdcs, phase_at
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile, even_intervals_deg
 from strokewise.analysis.samples import Health
 from strokewise.analysis.tdc.diagnostics import Diagnostics
+from strokewise.analysis.verdict.find import FindAnswer
 from strokewise.analysis.verdict.verdict import Verdict
-from strokewise.gui.pages import cautions
-from strokewise.gui.pages.words import find_words, health_words, percent, position_words
+from strokewise.gui.pages.find import find_page, position_words
+from strokewise.gui.pages.text import page_text
+from strokewise.gui.pages.words import health_words, percent
+
+
+def find_words(verdict: Verdict, profile: Profile, end: EnginePhase | None = None) -> str:
+    """Return what ``find`` prints of a verdict."""
+    return page_text(find_page(FindAnswer(verdict, profile, end)))
 
 
 def flat(text: str) -> str:
@@ -97,7 +104,6 @@ def test_no_line_is_wider_than_the_screen(
             verdict,
             engine,
             end=phase_at(engine, 123.0, 17.0),
-            cautions=cautions.after_finding(engine, decided=verdict.decided, method="stop"),
         )
         assert max(map(len, said.splitlines())) < 80
         assert all(line == line.rstrip() for line in said.splitlines())

@@ -6,9 +6,9 @@ import pytest
 from strokewise.gui.models.figures.trail import CYCLES_KEPT, MOST_POINTS, TrailKeeper
 from strokewise.gui.models.run.follower import Follower
 from strokewise.gui.models.run.snapshot import Link
-from strokewise.gui.pages.sign import Certainty
 from strokewise.gui.models.turn.first_turns import FirstTurns
 from strokewise.gui.models.turn.target import Target
+from strokewise.gui.pages.sign import Certainty
 
 
 class Trace:

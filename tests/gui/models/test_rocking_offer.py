@@ -12,8 +12,8 @@ from strokewise.analysis.tdc.rocking_guide import ONE_WAY
 from strokewise.gui.models.run.follower import Follower
 from strokewise.gui.models.run.sources import open_deck
 from strokewise.gui.models.sentence import sentence_for
-from strokewise.gui.pages.sign import Certainty
 from strokewise.gui.models.turn.rocking import BY_HAND_RPM, rocking_for
+from strokewise.gui.pages.sign import Certainty
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
 TDC = 100.0

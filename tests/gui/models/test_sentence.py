@@ -4,9 +4,9 @@ import pytest
 
 from strokewise.analysis.verdict.verdict import Candidate
 from strokewise.gui.models.sentence import hidden, sentence_for
-from strokewise.gui.pages.sign import SHAPES, Certainty
 from strokewise.gui.models.turn.guide import Guidance, TurnGuide
 from strokewise.gui.models.turn.target import Target, position, targets
+from strokewise.gui.pages.sign import SHAPES, Certainty
 
 LONGEST_LINE = 42
 """What the window sets in one line at a tenth of its height, squeezed as far as is readable."""

@@ -11,12 +11,15 @@ from strokewise.analysis.profile import Mark, ValveTiming
 from strokewise.analysis.samples import Events, Press
 from strokewise.gui.models.run.follower import Follower
 from strokewise.gui.models.run.snapshot import Link
-from strokewise.gui.models.steps import step_book, step_sign
-from strokewise.gui.models.steps.asking import Asking
+from strokewise.gui.models.steps import step_book
+from strokewise.gui.models.steps.asking import Asking, Unanswered
 from strokewise.gui.models.steps.found_now import found_now
 from strokewise.gui.models.steps.step_book import StepBook
-from strokewise.gui.models.steps.step_fields import STEPS_ABOUT, about, options_of, trouble_with
-from strokewise.gui.steps import STEPS, Step
+from strokewise.gui.models.steps.step_fields import fields_of, trouble_with, typed_of
+from strokewise.gui.pages import sign as step_sign
+from strokewise.gui.pages.page import Facts
+from strokewise.gui.registry import STEPS, WINDOW_STEPS
+from strokewise.gui.steps import step_named
 
 TIMING = ValveTiming(12, 48, 46, 14)
 
@@ -61,12 +64,13 @@ def settled(book, snapshot, timeout_s=30.0):
 
 
 def test_every_step_of_the_commands_has_a_place(run):
-    assert [step.name for step in STEPS_ABOUT] == [*STEPS, "compare"]
+    assert [step.name for step in STEPS if step.in_window] == [step.name for step in WINDOW_STEPS]
+    assert {step.name for step in STEPS if not step.in_window} == {"find", "check", "response"}
     book, names = StepBook(), []
-    for _ in STEPS_ABOUT:
+    for _ in WINDOW_STEPS:
         names.append(book.chosen)
         book.turn(1)
-    assert names == [step.name for step in STEPS_ABOUT]
+    assert names == [step.name for step in WINDOW_STEPS]
     assert book.chosen == names[0]
 
 
@@ -76,7 +80,7 @@ def test_nothing_known_yet_says_what_to_do(toy, run):
     view = settled(book, moment(empty))
     assert view.sign == step_sign.NOT_SURE
     assert "connect the board" in view.headline
-    assert view.cautions.rows
+    assert any("manual" in caution.text for caution in view.cautions)
     turned = settled(book, moment(run(angles=(-300, -200), judged=False)))
     assert "turn the engine through one" in turned.headline
 
@@ -98,13 +102,13 @@ def test_marks_are_listed_as_they_are_met_and_placed_once_tdc_is_found(run):
     assert at.endswith("after")
     low, high = (float(part.strip("°")) for part in sure.split(" to "))
     assert low < 10.0 < high
-    assert any("Causes" in section.heading for section in view.sections)
+    assert "Causes, the most probable first" in view.words
 
 
 def test_valves_are_asked_again_when_the_crank_has_moved(run, monkeypatch):
     asked = []
-    ask = step_book._ask
-    monkeypatch.setattr(step_book, "_ask", lambda *args: asked.append(args[1]) or ask(*args))
+    before = step_book._ask
+    monkeypatch.setattr(step_book, "_ask", lambda *args: asked.append(args[1]) or before(*args))
     book = StepBook()
     book.turn(2)
     here = moment(run())
@@ -125,29 +129,30 @@ def test_what_is_said_to_a_step_is_asked_with_its_options(run):
     book.turn(2)
     here = moment(run())
     first = settled(book, here).headline.removeprefix("SET NOW: ").split(",")[0].strip(".")
-    assert book.say("--done", first) == ""
+    assert book.say("done", first) == ""
     view = settled(book, here)
     assert "Done" in view.words
     assert first not in view.headline
-    assert book.say("--gap", "1E=thin") == ""
-    # What the command would refuse is said in its words.
-    assert settled(book, here).sign == step_sign.NONE
+    assert book.say("gap", "1E=thin").startswith("Gap found, set, nipped up:")
+    assert book.say("gap", "9E=0.3 mm") == ""
+    # What the step would refuse is said in its words, its fields called as here.
+    refused = settled(book, here)
+    assert refused.sign == step_sign.NONE
+    assert "--" not in refused.headline
 
 
-def test_options_are_those_of_a_command_line():
-    marks, cam, static = about("marks"), about("cam"), about("static")
-    assert options_of(marks, {"--stated": "a=1; b=2", "--cam-shift": " "}) == (
-        "--stated=a=1",
-        "--stated=b=2",
-    )
-    assert options_of(cam, {"--clearances-set": "yes"}) == ("--clearances-set",)
-    assert options_of(static, {"--mark-late": "-2,-3,-1"}) == ("--mark-late=-2,-3,-1",)
-    whole = next(field for field in cam.fields if field.kind == "whole")
+def test_fields_are_read_as_the_question_has_them():
+    marks, cam, static = (step_named(name) for name in ("marks", "cam", "static"))
+    assert typed_of(marks, {"stated": "a=1; b=2", "cam_shift": " "}) == {"stated": ["a=1", "b=2"]}
+    assert typed_of(cam, {"clearances_set": "yes"}) == {"clearances_set": ["yes"]}
+    assert typed_of(static, {"mark_late": "-2,-3,-1"}) == {"mark_late": ["-2,-3,-1"]}
+    whole = next(field for field in fields_of(cam) if field.takes.kind == "whole")
     assert trouble_with(whole, "2") == ""
     assert "whole number" in trouble_with(whole, "two")
-    speed = next(field for field in about("compare").fields if field.kind == "positive")
+    compare = step_named("compare")
+    speed = next(field for field in fields_of(compare) if field.takes.kind == "positive")
     for nonsense in ("0", "-3", "inf", "fast"):
-        assert "above zero" in trouble_with(speed, nonsense)
+        assert trouble_with(speed, nonsense)
 
 
 def test_a_new_start_of_the_board_is_said(run):
@@ -166,16 +171,15 @@ def test_what_is_to_be_known_of_the_profile_is_said_once_short_and_first(run):
     book.turn(2)
     here = replace(moment(run()), notices=(NOTICE,))
     view = settled(book, here)
-    assert view.sections[0].rows == (
-        (step_book.PROFILE, "2401 counts against 2400: 2401 is used."),
-    )
-    shown = [text for section in view.sections for _, text in section.rows]
+    assert view.warnings[0] == (step_book.PROFILE, "2401 counts against 2400: 2401 is used.")
+    shown = [text for _, text in view.warnings]
+    shown += [r.text for part in view.parts if isinstance(part, Facts) for r in part.rows]
     assert sum("2401" in text for text in shown) == 1
     assert "count by hand" in view.words  # what is copied is the command's whole answer
     book.turn(1)  # the drive gear is missing: what is to be known is said all the same
     view = settled(book, here)
     assert view.sign == step_sign.NONE
-    assert view.sections[0].rows[0][0] == step_book.PROFILE
+    assert view.warnings[0][0] == step_book.PROFILE
 
 
 def test_another_engine_is_not_answered_with_the_last_ones_figures(run, toy):
@@ -191,15 +195,15 @@ def test_another_engine_is_not_answered_with_the_last_ones_figures(run, toy):
 def test_the_next_question_rests_after_a_long_answer():
     now = [0.0]
     asking = Asking(lambda: now[0])
-    assert asking.ask("cam", lambda: Step("cam", "x", None))
-    assert not asking.ask("cam", lambda: Step("cam", "y", None), at_once=True)
+    assert asking.ask(lambda: Unanswered("x"))
+    assert not asking.ask(lambda: Unanswered("y"), at_once=True)
     asking._thread.join()
     now[0] = 3.0
     assert asking.collect().words == "x"
     assert asking.took_s == 3.0
-    assert not asking.ask("cam", lambda: Step("cam", "y", None))
+    assert not asking.ask(lambda: Unanswered("y"))
     now[0] = 9.1
-    assert asking.ask("cam", lambda: Step("cam", "y", None))
+    assert asking.ask(lambda: Unanswered("y"))
     asking.close()
 
 
@@ -208,10 +212,10 @@ def test_a_fault_of_ours_is_said():
         raise ZeroDivisionError("of ours")
 
     asking = Asking()
-    asking.ask("cam", fault)
+    asking.ask(fault)
     asking._thread.join()
     said = asking.collect()
-    assert said.answer is None
+    assert isinstance(said, Unanswered)
     assert "please report" in said.words
     assert asking.collect() is None
 

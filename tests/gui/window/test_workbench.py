@@ -12,9 +12,9 @@ from strokewise.analysis.profile import Sensor
 from strokewise.gui.models.figures.figure import Axis, Curve, Figure
 from strokewise.gui.models.keys import KEYS, VIEWS
 from strokewise.gui.models.sentence import sentence_for
-from strokewise.gui.pages.sign import Certainty
 from strokewise.gui.models.setup.settings import Settings
 from strokewise.gui.models.turn.target import Target, targets
+from strokewise.gui.pages.sign import Certainty
 from strokewise.gui.window import ink
 from strokewise.gui.window.figure_view import few_ticks
 from strokewise.gui.window.verdict_band import SHAPE_COLUMN, set_sentence
