@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from strokewise.analysis.notices import Code
+
 
 @dataclass(frozen=True, slots=True)
 class Interval:
@@ -48,8 +50,9 @@ Z_95 = 1.959964  # two-sided 95 % point of the normal distribution
 class Notice:
     """Something a person must know beside the answer.
 
-    ``code`` is a stable word for programs (``"clamp-slip"``), ``text`` one line for people.
+    ``code`` is a stable word for programs, listed in :mod:`strokewise.analysis.notices`; ``text``
+    one line for people.
     """
 
-    code: str
+    code: Code
     text: str

@@ -8,6 +8,7 @@ themselves and never compared.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from strokewise.analysis.profile import Encoder
 from strokewise.analysis.samples import Events, IntArray
 
 INDEX_INPUT = 0
-INDEX_MISMATCH = "index-mismatch"
+INDEX_MISMATCH: Final = "index-mismatch"
 
 SLACK_COUNTS = 2
 """An edge and a count latched at it may differ by a cell, at either end."""

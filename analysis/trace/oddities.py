@@ -7,6 +7,8 @@ without any fit.
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
@@ -16,7 +18,9 @@ from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.trace.nodes import Nodes
 
-HELD, SHUT, LIQUID = "non-return-valve", "throttle-shut", "liquid-in-cylinder"
+HELD: Final = "non-return-valve"
+SHUT: Final = "throttle-shut"
+LIQUID: Final = "liquid-in-cylinder"
 """Codes of the warnings."""
 
 HELD_RISE_BAR = 1.0

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Final
 
 import numpy as np
 
@@ -81,7 +82,7 @@ DRIFT_DEG = 0.25
 PEAK_SIGMA_DEG = 0.3
 """A compression's angle is no surer than this, however well few of them lie on a line."""
 
-DRIFTS = "tdc-drifts"
+DRIFTS: Final = "tdc-drifts"
 DRIFT_PASSES = 3
 """Where TDC drifts, only so many last compressions are of use for it."""
 

@@ -9,7 +9,7 @@ from typing import Literal
 from strokewise.analysis.errors import SaidError
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.question import saying
-from strokewise.analysis.valves.base_circle import check_keys, valves_of
+from strokewise.analysis.valves.base_circle import Kind, check_keys, valves_of
 from strokewise.analysis.valves.clearances import (
     INCH_BLADES_MM,
     METRIC_BLADES_MM,
@@ -70,7 +70,7 @@ class ValvesAnswer:
     standing: Standing
     setting: ValveSetting
     shims: dict[str, tuple[ShimChoice, ...]]
-    feelers: dict[str, tuple[FeelerStack, ...]]
+    feelers: dict[Kind, tuple[FeelerStack, ...]]
 
     @property
     def decided(self) -> bool:

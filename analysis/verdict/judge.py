@@ -4,6 +4,7 @@ reasons."""
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import Final
 
 import numpy as np
 
@@ -34,7 +35,8 @@ ZERO_OFF_BAR = 0.35
 ZERO_LOST_SIGMA_BAR = 50.0
 """Prior of a zero that is known to be wrong: none."""
 
-SENSOR_ZERO, UNCALIBRATED = "sensor-zero", "uncalibrated"
+SENSOR_ZERO: Final = "sensor-zero"
+UNCALIBRATED: Final = "uncalibrated"
 """Codes of what is wrong with the sensor's bar."""
 
 REFIT_FACTOR, REFIT_AFTER_S = 1.4, 6.0

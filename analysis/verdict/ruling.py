@@ -5,6 +5,8 @@ Decision, reason, next step, and every cylinder's firing TDC.
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 
 from strokewise.analysis.crank.angle import DEFAULT_COUNTS_PER_REV, deg_per_count
@@ -45,7 +47,7 @@ DRIFT_DOUBT = 0.5
 NOTHING_BAR = 0.2
 """Rises at TDC that stay below this while the stroke stays open may be no compression at all."""
 
-TURNED_BACK = "turned-back"
+TURNED_BACK: Final = "turned-back"
 """Code of the warning that the crank was turned backwards."""
 
 FAST_BACK_DEG = 360.0

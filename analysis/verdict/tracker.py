@@ -9,6 +9,7 @@ from __future__ import annotations
 import copy
 from collections import deque
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
@@ -43,7 +44,7 @@ standing engine must not push its compressions out of memory."""
 STANDING_DEG = 0.5
 """A crank that moves less within a block stands, but for the width of a count."""
 
-WITHDRAWN = "withdrawn"
+WITHDRAWN: Final = "withdrawn"
 MOVED_DEG = 20.0
 """An answer that moves by so much is another answer, not a finer one."""
 
