@@ -16,7 +16,8 @@ from strokewise.analysis.verdict.verdict import Candidate, Compression, Tdc, Ver
 from strokewise.daq.recording.container import Chunk, Remark, encode_header, encode_item
 from strokewise.daq.wire.encoder import Encoder, Sendable
 from strokewise.daq.wire.frames import Event, Hello, sample_blocks
-from strokewise.gui import cli, found
+from strokewise.gui import found
+from strokewise.gui.options import SaidOfEngine
 
 FOUR_STROKE_DEG = 720.0
 COUNTS_PER_REV = 2400
@@ -153,8 +154,7 @@ def toy_file(tmp_path: Path, toy: SimpleNamespace) -> Path:
 @pytest.fixture(scope="module")
 def recorded(request: pytest.FixtureRequest) -> found.Found:
     """Return the shipped recording that a test module names as RECORDING, found once."""
-    file = request.module.RECORDING
-    return found.found_in(file, cli.build_parser().parse_args(["find", file]))
+    return found.found_in(request.module.RECORDING, SaidOfEngine())
 
 
 @pytest.fixture
