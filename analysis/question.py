@@ -34,6 +34,7 @@ Kind = Literal[
     "pairs",  # tuple of (int, int), "1-2, 2-3"
     "speed and angle",  # (float, float), rev/min and degrees
     "curve",  # tuple of (float, float), rev/min and degrees
+    "file",  # str, the path of a recording
     "name and number",  # (str, float)
     "name and interval",  # (str, Interval), degrees
     "name and length",  # (str, float), mm

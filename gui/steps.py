@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from strokewise.analysis.errors import InputError
+from strokewise.analysis.errors import InputError, SaidError
 from strokewise.gui.pages.answers import Answer, answer_json
 from strokewise.gui.pages.page import Page
 from strokewise.gui.pages.step import Step
@@ -102,8 +102,20 @@ def _about(name: str, about: Any) -> Any:
     return standing_of(about) if crank and isinstance(about, Found) else about
 
 
-def about_files(name: str, files: Sequence[str | Path], typed: Typed, said: EngineSaid) -> Any:
+def about_files(
+    name: str,
+    files: Sequence[str | Path],
+    typed: Typed,
+    said: EngineSaid,
+    *,
+    in_window: bool = False,
+) -> Any:
     """Read what a step asks about: one recording, several, or none where the crank is said.
+
+    Parameters
+    ----------
+    in_window : bool
+        Errors call the fields as the window does, not as the command line.
 
     Raises
     ------
@@ -117,7 +129,12 @@ def about_files(name: str, files: Sequence[str | Path], typed: Typed, said: Engi
     if asks == "recordings":
         from strokewise.gui.compressions import recordings_measured
 
-        return recordings_measured(files, typed, said)
+        step = step_named(name)
+        names = step.shorts if in_window else step.options
+        try:
+            return recordings_measured(files, question_from(step.question, typed, names), said)
+        except SaidError as error:
+            raise InputError(error.called(names)) from None
     if asks == "crank" and not files:
         return found.engine_alone(said)
     if asks == "samples":

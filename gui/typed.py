@@ -201,6 +201,7 @@ _READERS: dict[Kind, Callable[[str, str, Saying], Any]] = {
     "pairs": _plain(_pairs),
     "speed and angle": _plain(_speed_and_angle),
     "curve": _plain(_curve),
+    "file": lambda name, text, takes: text,
     "name and number": _named_by('"pulley notch=123.4"', number),
     "name and interval": _named_by('"pulley notch=7.4,7.1,7.7"', interval),
     "name and length": _named_by('"1E=2.45 mm"', quantity),

@@ -48,21 +48,6 @@ class CamChoice:
     residual: Interval
     probability: float
 
-    def words(self, *, keyway_now: int = 1) -> str:
-        """Return the choice in words."""
-        parts = []
-        if self.teeth_earlier:
-            count = abs(self.teeth_earlier)
-            way = "earlier" if self.teeth_earlier > 0 else "later"
-            parts.append(f"move the sprocket {count} {'tooth' if count == 1 else 'teeth'} {way}")
-        if self.keyway != keyway_now:
-            parts.append(f"use keyway {self.keyway}")
-        left = self.residual
-        return (
-            f"{' and '.join(parts) or 'leave it as it is'}: {left.value:+.1f}° left"
-            f" ({left.low:+.1f} to {left.high:+.1f}; late is +)"
-        )
-
 
 def tooth_crank_deg(drive: CamDrive) -> float:
     """Return one tooth of the cam's sprocket in crank degrees.

@@ -1,8 +1,8 @@
-"""Do the cylinders' compressions agree, and if one is odd, what would confirm why?
+"""Do the cylinders' compressions agree, and if one is odd, what do the figures suggest?
 
 Peaks are compared as they would be at one cranking speed and one atmosphere, by the model of
-:mod:`strokewise.analysis.compression.cylinder_compression`. Words suggest and say what would
-confirm it; they are not a diagnosis.
+:mod:`strokewise.analysis.compression.cylinder_compression`. What is found suggests a fault and is
+not a diagnosis.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from math import exp
+from typing import Literal
 
 import numpy as np
 from scipy.stats import norm
@@ -73,14 +74,37 @@ class Odd:
     stands_out: bool
 
 
+FindingCode = Literal[
+    "neighbours-low",
+    "one-low",
+    "one-high",
+    "slow-to-build",
+    "oil-raises",
+    "oil-changes-little",
+    "oil-unclear",
+]
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What the figures suggest and what would confirm it. Not a diagnosis."""
+    """What the figures suggest. Not a diagnosis.
 
-    code: str
+    Attributes
+    ----------
+    share : Interval or None
+        By how much one differs from the mean of the others, or what oil changed.
+    passes, usual_passes : float or None
+        That one took to its peak, and the others; of one that is slow to build.
+    neighbours_said : bool
+        Somebody said which cylinders sit side by side.
+    """
+
+    code: FindingCode
     cylinders: tuple[int, ...]
-    suggests: str
-    confirm: str
+    share: Interval | None = None
+    passes: int | None = None
+    usual_passes: float | None = None
+    neighbours_said: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,24 +200,12 @@ def wet_and_dry(dry: CylinderCompression, wet: CylinderCompression) -> WetAndDry
 
 
 def _oil_finding(cylinder: int, gain: Interval) -> Finding:
-    value, low, high = (f"{100 * share:+.0f} %" for share in (gain.value, gain.low, gain.high))
-    said = f"oil changed it by {value} ({low} to {high})"
+    code: FindingCode = "oil-unclear"  # too near to what the oil's own room does
     if gain.low > OIL_RAISES:
-        return Finding(
-            "oil-raises",
-            (cylinder,),
-            f"{said}: suggests that it leaks past the rings",
-            "a leak-down test: listen for air at the oil filler",
-        )
-    if gain.high < OIL_RAISES:
-        return Finding(
-            "oil-changes-little",
-            (cylinder,),
-            f"{said}: does not point to the rings; if it is low, look at valves and head gasket",
-            "a leak-down test: listen at intake, exhaust, neighbours' plug holes and radiator",
-        )
-    text = f"{said}: too near to what the oil's own room does ({100 * OIL_RAISES:.0f} %) to say"
-    return Finding("oil-unclear", (cylinder,), text, "a leak-down test, or the pair measured again")
+        code = "oil-raises"
+    elif gain.high < OIL_RAISES:
+        code = "oil-changes-little"
+    return Finding(code, (cylinder,), share=gain)
 
 
 DRAWS = 4000  # enough for a 95 % interval of a spread to two digits
@@ -231,21 +243,15 @@ def _findings(
     odd: Odd | None,
     side_by_side: Sequence[tuple[int, int]] | None,
 ) -> tuple[Finding, ...]:
-    found = []
+    found: list[Finding] = []
     low = {c.cylinder for c in corrected if _surely_low(c, corrected)}
     pairs = side_by_side or [(n, n + 1) for n in sorted(c.cylinder for c in corrected)]
     if len(low) == 2 < len(corrected) and any(set(pair) == low for pair in pairs):
-        ask = "" if side_by_side else ", if they sit side by side"
-        found.append(
-            Finding(
-                "neighbours-low",
-                tuple(sorted(low)),
-                f"two neighbours are low: suggests the head gasket between them{ask}",
-                "a leak-down test: listen for air in the neighbour's plug hole",
-            )
-        )
+        said = bool(side_by_side)
+        found.append(Finding("neighbours-low", tuple(sorted(low)), neighbours_said=said))
     elif odd is not None and odd.stands_out:
-        found.append(_odd_finding(odd))
+        code: FindingCode = "one-low" if odd.share.value < 0 else "one-high"
+        found.append(Finding(code, (odd.cylinder,), share=odd.share))
     found += _slow_findings(measured)
     return tuple(found)
 
@@ -255,37 +261,13 @@ def _surely_low(one: Corrected, corrected: Sequence[Corrected]) -> bool:
     return one.below_best > GOOD_SPREAD and one.peak.high < best.peak.low
 
 
-def _odd_finding(odd: Odd) -> Finding:
-    share = odd.share
-    said = f"{100 * abs(share.value):.0f} % {'below' if share.value < 0 else 'above'} the others"
-    if share.value < 0:
-        return Finding(
-            "one-low",
-            (odd.cylinder,),
-            f"{said}: suggests a valve held open or leaking, rings, or the gasket",
-            "valve clearance first, then the same cylinder again with a spoonful of oil, then a"
-            " leak-down test",
-        )
-    return Finding(
-        "one-high",
-        (odd.cylinder,),
-        f"{said}: suggests carbon or oil in the chamber, or another piston or sensor fit",
-        "the same sensor in another cylinder; then look into the chamber",
-    )
-
-
 def _slow_findings(measured: Sequence[CylinderCompression]) -> list[Finding]:
     needed = {m.cylinder: m.passes_to_peak for m in measured if m.passes_to_peak}
     if len(needed) < 3:
         return []
     usual = median(list(needed.values()))
     return [
-        Finding(
-            "slow-to-build",
-            (cylinder,),
-            f"took {count} passes to its peak, the others {usual:g}: suggests a leak it outruns",
-            "the same cylinder again with a spoonful of oil, then a leak-down test",
-        )
+        Finding("slow-to-build", (cylinder,), passes=count, usual_passes=usual)
         for cylinder, count in needed.items()
         if count >= usual + SLOW_PASSES
     ]

@@ -108,7 +108,6 @@ def compression_of(
     atmosphere: Atmosphere,
     cylinder: int,
     *,
-    conditions: Conditions = Conditions(),
     leak_mm2: Interval | None = None,
 ) -> CylinderCompression | None:
     """Return what passes through compression show; None where no peak is above zero pressure.
@@ -131,7 +130,6 @@ def compression_of(
         speed_rpm=median(speeds[top]),
         atmosphere=atmosphere,
         passes=int(top.sum()),
-        conditions=conditions,
         passes_to_peak=passes_to_reach(peaks.tolist()),
         # the first pass may have begun half-way up
         loss_rpm=loss_from_passes(peaks[1:].tolist(), speeds[1:].tolist()),

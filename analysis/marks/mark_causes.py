@@ -1,9 +1,8 @@
 """Why is a mark not where it should be? Named causes weighed against each other by Bayes' rule.
 
 The evidence of each part is in :mod:`strokewise.analysis.marks.mark_evidence`; here it is put
-together,
-summed over what a slipped encoder clamp may have done to all marks alike. Two causes that explain
-the figures equally well come out equally probable, whatever their rank.
+together, summed over what a slipped encoder clamp may have done to all marks alike. Two causes that
+explain the figures equally well come out equally probable, whatever their rank.
 """
 
 from __future__ import annotations
@@ -27,8 +26,8 @@ from strokewise.analysis.marks.mark_evidence import (
     log_sum,
     slip_steps,
 )
-from strokewise.analysis.marks.mark_words import because, next_look
 from strokewise.analysis.marks.marks import MarkPlace
+from strokewise.analysis.marks.next_look import Look, next_look
 from strokewise.analysis.profile import Profile
 
 DECIDED_AT = 0.95
@@ -47,14 +46,14 @@ class Cause:
         Stable words, ``"mark right"``, …; teeth with their number and way.
     marks : tuple of str
         Names of the marks it is about; empty for all.
-    because : str
-        The figures that support it.
+    places : tuple of MarkPlace
+        The marks whose figures speak for it or against it.
     """
 
     cause: str
     marks: tuple[str, ...]
     probability: float
-    because: str
+    places: tuple[MarkPlace, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +70,7 @@ class MarkCauses:
 
     findings: tuple[Cause, ...]
     decided: bool
-    next_look: str
+    next_look: Look
 
 
 def weigh_causes(
@@ -100,7 +99,7 @@ def weigh_causes(
     MarkCauses
         No findings when nothing was measured that could tell.
     """
-    known = [place for place in places if place.late is not None]
+    known = tuple(place for place in places if place.late is not None)
     slips = slip_steps()
     parts = crank_parts(known, profile, earlier_late or {}, slips)
     parts += cam_parts(known, profile, cam_shift, slips)
@@ -108,21 +107,21 @@ def weigh_causes(
         return MarkCauses((), False, "")
     weights = _slip_weights(slips, clamp)
     chances, all_right, slipped = _posterior(parts, weights)
-    findings = [Cause(RIGHT, (), all_right, because(RIGHT, known, cam_shift))]
+    findings = [Cause(RIGHT, (), all_right, known)]
     findings += [
-        Cause(cause, marks, chance, because(cause, _named(known, marks), cam_shift))
+        Cause(cause, marks, chance, _named(known, marks))
         for (cause, marks), chance in chances.items()
         if cause != RIGHT
     ]
     if known:
-        findings.append(Cause(CLAMP, (), slipped, because(CLAMP, known, cam_shift, clamp)))
+        findings.append(Cause(CLAMP, (), slipped, known))
     findings.sort(key=lambda finding: -finding.probability)
     # one cause is not the cause while another explains the same part nearly as well
     open_to = [f for f in findings if 1 - DECIDED_AT <= f.probability < DECIDED_AT]
     decided = not open_to and findings[0].probability >= DECIDED_AT
-    look = (
-        "" if decided else next_look([f.cause for f in open_to or findings], narrow=_narrow(known))
-    )
+    look: Look = ""
+    if not decided:
+        look = next_look([f.cause for f in open_to or findings], narrow=_narrow(known))
     shown = tuple(f for f in findings if f.probability >= SHOWN_FROM)
     return MarkCauses(shown, decided, look)
 
@@ -132,8 +131,8 @@ def _narrow(places: Sequence[MarkPlace]) -> bool:
     return bool(lates) and all(late.half_width < CRANK_MARK_SIGMA_DEG for late in lates)
 
 
-def _named(places: Sequence[MarkPlace], names: tuple[str, ...]) -> list[MarkPlace]:
-    return [place for place in places if place.mark.name in names]
+def _named(places: Sequence[MarkPlace], names: tuple[str, ...]) -> tuple[MarkPlace, ...]:
+    return tuple(place for place in places if place.mark.name in names)
 
 
 def _slip_weights(slips: FloatArray, clamp: Clamp) -> FloatArray:

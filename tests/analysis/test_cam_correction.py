@@ -18,7 +18,6 @@ def test_a_cam_one_tooth_late_comes_back():
     assert best.residual.high - best.residual.low == pytest.approx(3.0)
     assert best.probability > 0.999
     assert {other.teeth_earlier for other in others} == {0, 2}
-    assert "move the sprocket 1 tooth earlier" in best.words()
 
 
 def test_an_early_cam_goes_the_other_way():
@@ -28,7 +27,6 @@ def test_an_early_cam_goes_the_other_way():
 def test_a_right_cam_stays():
     best = corrections(PLAIN, Interval(0.5, -1, 2))[0]
     assert (best.teeth_earlier, best.keyway) == (0, 1)
-    assert best.words().startswith("leave it as it is")
 
 
 def test_a_keyway_takes_up_what_a_tooth_cannot():
@@ -39,7 +37,6 @@ def test_a_keyway_takes_up_what_a_tooth_cannot():
     both, *_ = corrections(THREE_KEYS, Interval(-21.0, -22.0, -20.0))
     assert (both.teeth_earlier, both.keyway) == (-1, 2)
     assert both.residual.value == pytest.approx(-21 + 720 / 42 + 4)
-    assert "and use keyway 2" in both.words()
 
 
 def test_the_keyway_it_sits_on_counts():

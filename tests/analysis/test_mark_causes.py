@@ -59,7 +59,8 @@ def test_a_right_mark():
     assert result.decided
     assert result.findings[0].cause == RIGHT
     assert result.next_look == ""
-    assert "+0.1 to +0.7" in result.findings[0].because
+    [place] = result.findings[0].places
+    assert (round(place.late.low, 1), round(place.late.high, 1)) == (0.1, 0.7)
 
 
 def test_a_pulley_off_by_any_amount_leaves_pointer_and_ring_open():
@@ -68,7 +69,7 @@ def test_a_pulley_off_by_any_amount_leaves_pointer_and_ring_open():
     assert {f.cause for f in result.findings[:2]} == {POINTER, RING}
     assert chance(result, POINTER) < 0.6
     assert chance(result, RING) < 0.6
-    assert "hub and outer ring" in result.next_look
+    assert result.next_look == "line across the pulley"
 
 
 def test_a_ring_that_moves_while_watched_gives_itself_away():
@@ -77,7 +78,9 @@ def test_a_ring_that_moves_while_watched_gives_itself_away():
     places_moving = causes({NOTCH: 25.0}, passes=8, creep=1.0, clamp="steady")
     assert places_moving.findings[0].cause == RING
     assert places_moving.findings[0].probability > 0.95
-    assert "moved by +4.0°" in places_moving.findings[0].because
+    [place] = places_moving.findings[0].places
+    assert place.drift.value == pytest.approx(4.0, abs=0.05)
+    assert place.drift.low > 0
 
 
 def test_an_older_reading_tells_ring_from_pointer():
@@ -96,7 +99,8 @@ def test_marks_on_two_parts_off_alike_point_to_the_clamp():
     # a single part can't show it
     alone = causes({NOTCH: 25.0})
     assert 0.02 < chance(alone, CLAMP) < 0.3
-    assert "can't show it" in next(f.because for f in alone.findings if f.cause == CLAMP)
+    clamp = next(f for f in alone.findings if f.cause == CLAMP)
+    assert {place.mark.on for place in clamp.places} == {"pulley"}
 
 
 def test_what_the_recording_says_of_the_clamp_counts():
@@ -137,7 +141,7 @@ def test_cam_tooth_from_pressure_alone():
     assert result.findings[0].cause == "cam sprocket 1 tooth late"
     unsure = causes({NOTCH: 0.1}, cam_shift=Interval(9.0, 0.0, 18.0))
     assert not unsure.decided
-    assert "count the teeth" in unsure.next_look
+    assert unsure.next_look == "count teeth"
 
 
 def test_pressure_against_the_cams_mark_is_something_else():
@@ -191,7 +195,7 @@ def test_on_the_edge_of_right_it_is_not_sure():
     result = causes({NOTCH: 3.3}, clamp="steady")
     assert not result.decided
     assert result.findings[0].probability < DECIDED_AT
-    assert "how mark and pointer are fixed" in result.next_look
+    assert result.next_look == "fixing"
 
 
 def test_nothing_measured_no_findings():

@@ -5,9 +5,7 @@ import pytest
 
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.marks.mark_edges import REACTION_S
-from strokewise.analysis.marks.mark_words import late_words
 from strokewise.analysis.marks.marks import (
-    MarkPlace,
     place_mark,
     shared_step_deg,
     turns_at_half_speed,
@@ -265,16 +263,3 @@ def test_a_pressed_mark_has_no_input_and_takes_no_edges():
 
 def test_no_samples_no_marks():
     assert len(seen_in(Segment(), NOTCH, FOUR)) == 0
-
-
-@pytest.mark.parametrize(
-    ("late", "said"),
-    [
-        (-0.04, "dot is on its figure ("),
-        (0.06, "dot is 0.1° late ("),
-        (-7.4, "dot is 7.4° early ("),
-    ],
-)
-def test_a_mark_on_its_figure_is_neither_late_nor_early(late, said):
-    place = MarkPlace(Mark("dot", 1), 4, late=Interval(late, late - 0.2, late + 0.2))
-    assert late_words(place).startswith(said)

@@ -8,9 +8,11 @@ from typing import Any
 import pytest
 
 from strokewise.analysis.estimate import Interval
-from strokewise.gui import cli, found
-from strokewise.gui.pages.cam_words import tells_nothing
-from strokewise.gui.sheet.said import SAID
+from strokewise.analysis.verdict.found import Found
+from strokewise.gui import cli
+from strokewise.gui.pages.cam import cam_page, tells_nothing
+from strokewise.gui.pages.page import Facts, Page, Table
+from strokewise.gui.steps import ask
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
 RECORDING = str(RECORDINGS / "cranked.swr")
@@ -28,7 +30,7 @@ def said(capsys: Run, *words: str, code: int = 0) -> str:
     return " ".join(capsys.readouterr().out.split())
 
 
-def test_a_sound_cam_stands_where_the_profile_has_it(known: list[found.Found], capsys: Run) -> None:
+def test_a_sound_cam_stands_where_the_profile_has_it(known: list[Found], capsys: Run) -> None:
     answer = asked(capsys)
     truth = json.loads((RECORDINGS / "cranked.truth.json").read_text())["truth"]["cam"]
     shift = answer["shift"]
@@ -52,7 +54,7 @@ def test_a_sound_cam_stands_where_the_profile_has_it(known: list[found.Found], c
     assert (first["teeth_earlier"], first["keyway"], len(others)) == (0, 1, 2)
 
 
-def test_it_is_said_with_its_cautions(known: list[found.Found], capsys: Run) -> None:
+def test_it_is_said_with_its_cautions(known: list[Found], capsys: Run) -> None:
     words = said(capsys)
     assert words.startswith("DECIDED: Cam ")
     for part in (
@@ -66,7 +68,7 @@ def test_it_is_said_with_its_cautions(known: list[found.Found], capsys: Run) -> 
         assert part in words
 
 
-def test_a_late_cam_is_a_shifted_profile(known: list[found.Found], capsys: Run) -> None:
+def test_a_late_cam_is_a_shifted_profile(known: list[Found], capsys: Run) -> None:
     """The same trace against timing that is one tooth earlier: the cam is a tooth late."""
     profile = known[0].profile
     timing, drive = profile.valve_timing, profile.cam_drive
@@ -87,7 +89,7 @@ def test_a_late_cam_is_a_shifted_profile(known: list[found.Found], capsys: Run) 
     assert "late" in answer["reason"]
 
 
-def test_separate_cams_are_answered_apart(known: list[found.Found], capsys: Run) -> None:
+def test_separate_cams_are_answered_apart(known: list[Found], capsys: Run) -> None:
     answer = asked(capsys, "--separate-cams")
     assert answer["shift"] is None
     assert answer["teeth"] is None
@@ -95,13 +97,13 @@ def test_separate_cams_are_answered_apart(known: list[found.Found], capsys: Run)
     assert {each["of"] for each in answer["corrections"]} == {"intake", "exhaust"}
 
 
-def test_set_clearances_make_it_surer(known: list[found.Found], capsys: Run) -> None:
+def test_set_clearances_make_it_surer(known: list[Found], capsys: Run) -> None:
     loose, tight = asked(capsys), asked(capsys, "--clearances-set")
     width = [each["shift"]["high"] - each["shift"]["low"] for each in (loose, tight)]
     assert width[1] < 0.7 * width[0]
 
 
-def test_no_timing_gives_events_and_no_shift(known: list[found.Found], capsys: Run) -> None:
+def test_no_timing_gives_events_and_no_shift(known: list[Found], capsys: Run) -> None:
     known[0] = replace(known[0], profile=replace(known[0].profile, valve_timing=None))
     answer = asked(capsys, code=3)
     assert not answer["decided"]
@@ -111,7 +113,7 @@ def test_no_timing_gives_events_and_no_shift(known: list[found.Found], capsys: R
     assert answer["corrections"] == []
 
 
-def test_what_stands_in_the_way_is_named(known: list[found.Found], capsys: Run) -> None:
+def test_what_stands_in_the_way_is_named(known: list[Found], capsys: Run) -> None:
     whole = known[0]
     sensor = whole.profile.sensors[0]
     cases = {
@@ -135,7 +137,7 @@ def test_what_stands_in_the_way_is_named(known: list[found.Found], capsys: Run) 
     assert "TDC is not found: too few" in asked(capsys, code=3)["reason"]
 
 
-def test_a_keyway_that_is_not_there_is_bad_input(known: list[found.Found], capsys: Run) -> None:
+def test_a_keyway_that_is_not_there_is_bad_input(known: list[Found], capsys: Run) -> None:
     assert cli.main(["cam", RECORDING, "--keyway", "3"]) == 2
     assert "cam_drive.keyway_offsets" in capsys.readouterr().err
 
@@ -146,17 +148,25 @@ def test_rocking_about_tdc_shows_no_valve(capsys: Run) -> None:
     assert "no valve event seen" in json.loads(capsys.readouterr().out)["reason"]
 
 
-def test_the_sheet_takes_a_real_answer(known: list[found.Found], capsys: Run) -> None:
-    rows, [ways] = SAID["cam"](asked(capsys))
-    words = {row.label: row.value for row in rows}
-    assert words["Teeth out"].startswith("0 (")
-    assert "°" in words["Inlet closes, after BDC"]
-    assert words["Exhaust closes, after TDC"].startswith("not shown: ")
-    assert words["Half a turn out"].startswith("no: ")
+def facts(page: Page) -> dict[str, str]:
+    """What stands under each label of a page."""
+    return {
+        row.label: row.text for part in page.parts if isinstance(part, Facts) for row in part.rows
+    }
+
+
+def test_the_page_has_facts_and_ways_to_put_it_right(known: list[Found]) -> None:
+    page = ask("cam", known[0]).page
+    words = facts(page)
+    assert "; on its tooth (" in words["Cam"]
+    assert "°" in words["Inlet closes"]
+    assert words["Exhaust closes"].startswith("not shown: ")
+    assert words["Half a turn"].startswith("no: ")
+    [ways] = [part for part in page.parts if isinstance(part, Table)]
     assert "leave it as it is" in ways.rows[0][1]
 
 
-def test_the_overlap_is_said_to_show_nothing(known: list[found.Found], capsys: Run) -> None:
+def test_the_overlap_is_said_to_show_nothing(known: list[Found], capsys: Run) -> None:
     answer = asked(capsys)
     assert set(answer["not_shown"]) == {"exhaust_closes_atdc", "intake_opens_btdc"}
     assert not set(answer["not_shown"]) & set(answer["events"])
@@ -166,9 +176,7 @@ def test_the_overlap_is_said_to_show_nothing(known: list[found.Found], capsys: R
     assert "Inlet opens not shown, for the same reason" in words
 
 
-def test_with_the_throttle_shut_the_inlet_is_not_read(
-    known: list[found.Found], capsys: Run
-) -> None:
+def test_with_the_throttle_shut_the_inlet_is_not_read(known: list[Found], capsys: Run) -> None:
     """The same trace with the inlet's port 0.1 bar lower from the overlap to the inlet's BDC."""
     judgement = known[0].judgement
     assert judgement is not None
@@ -186,14 +194,13 @@ def test_with_the_throttle_shut_the_inlet_is_not_read(
 
 
 def test_one_valve_that_tells_nothing_alone_gets_no_figures(
-    known: list[found.Found], capsys: Run
+    known: list[Found], capsys: Run
 ) -> None:
     """Turned by hand the inlet's event is another one time in five: its interval is no figure."""
-    answer = asked(capsys)
-    words = said(capsys)
-    assert "tells nothing alone" not in words
-    vague = {**answer, "shift_intake": {"value": -0.8, "low": -67.5, "high": 67.5}}
-    rows = {row.label: row.value for row in SAID["cam"](vague)[0]}
+    assert "tells nothing alone" not in said(capsys)
+    answer = ask("cam", known[0]).answer
+    vague = replace(answer, shift=replace(answer.shift, intake=Interval(-0.8, -67.5, 67.5)))
+    rows = facts(cam_page(vague))
     assert rows["by the inlet"].startswith("tells nothing alone")
     assert "°" in rows["by the exhaust"]
     assert tells_nothing(Interval(-0.8, -67.5, 67.5))

@@ -4,16 +4,20 @@ import json
 import re
 from dataclasses import replace
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 from strokewise.analysis.compression.cylinder_compression import CylinderCompression
+from strokewise.analysis.errors import InputError
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.profile import Atmosphere
 from strokewise.analysis.verdict.find import find
+from strokewise.analysis.verdict.found import Found
+from strokewise.daq.recording.read import read_recording
 from strokewise.gui import cli, compressions, found
+from strokewise.gui.options import SaidOfEngine
+from strokewise.gui.steps import about_files
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
 Run = pytest.CaptureFixture[str]
@@ -36,7 +40,7 @@ def measured(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
     box: dict[str, Any] = {"peaks": dict(PEAKS), "rpm": 200.0, "notices": ()}
 
     def measured_in(
-        file: Path, args: Any, cylinder: int | None, conditions: Any
+        file: Path, said: Any, cylinder: int | None
     ) -> tuple[CylinderCompression | None, tuple[Notice, ...]]:
         peak = box["peaks"][file.stem]
         if peak is None:
@@ -49,8 +53,7 @@ def measured(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
                 box["rpm"],
                 Atmosphere(),
                 6,
-                conditions,
-                2,
+                passes_to_peak=2,
                 leak_mm2=Interval(0.4, 0.2, 0.8),
             ),
             box["notices"],
@@ -128,7 +131,23 @@ def test_wet_and_dry(
     assert pair["gain"]["value"] == pytest.approx(10.6 / 7.5 - 1, abs=1e-3)
     assert pair["finding"]["code"] == "oil-raises"
     text = complaint(capsys, *files, "--wet", str(wet), "--wet-cylinders", "9")
-    assert "cylinder 9 was not measured dry" in text
+    assert "--wet: cylinder 9 was not measured dry" in text
+    text = complaint(capsys, *files, "--wet", str(wet), "--wet-cylinders", "3,4")
+    assert "--wet-cylinders names 2 for 1 recordings" in text
+
+
+def test_the_window_calls_the_fields_as_its_form_does(
+    files: list[str], measured: dict[str, Any]
+) -> None:
+    typed = {"cylinders": "1,2"}
+    with pytest.raises(InputError, match="“Cylinder of each file” names 2 for 4 recordings"):
+        about_files("compare", files, typed, SaidOfEngine(), in_window=True)
+
+
+def test_what_cannot_be_a_speed_is_one_line(
+    files: list[str], measured: dict[str, Any], capsys: Run
+) -> None:
+    assert "must be above zero" in complaint(capsys, *files, "--speed", "0")
 
 
 def test_turned_by_hand_is_not_compared(
@@ -156,9 +175,8 @@ def test_a_recording_without_compression_is_named(
 def test_a_real_recording_gives_peak_speed_and_leak() -> None:
     """The truth beside the shipped recording: 0.4 mm² past the rings, its peak and speed."""
     file = RECORDINGS / "cranked.swr"
-    args = cli.build_parser().parse_args(["compare", str(file), str(file)])
     truth = json.loads((RECORDINGS / "cranked.truth.json").read_text())
-    one, notices = compressions.measured_in(file, args, None, SimpleNamespace())
+    one, notices = compressions.measured_in(file, SaidOfEngine(), None)
     assert one is not None
     assert one.cylinder == truth["tdc"]["cylinder"]
     true_bar = float(truth["compression"]["peak"].split()[0])
@@ -171,10 +189,9 @@ def test_a_real_recording_gives_peak_speed_and_leak() -> None:
 
 
 def test_the_recordings_own_header_says_which_cylinder(toy_file: Path, toy: Any) -> None:
-    args = cli.build_parser().parse_args(["compare", str(toy_file), "--set", "sensor.cylinder=1"])
-    known = found.found_in(toy_file, args)
+    known = found.found_in(toy_file, SaidOfEngine(settings=("sensor.cylinder=1",)))
     assert compressions.recorded_cylinder(known) == toy.cylinder
-    headless = replace(known, recording=replace(known.recording, header={}))
+    headless = replace(known, header={})
     assert compressions.recorded_cylinder(headless) == 1
 
 
@@ -183,17 +200,17 @@ def test_a_sensor_without_known_points_gives_no_compression(
 ) -> None:
     """Nothing says what its readings are in bar: there is nothing to compare."""
     file = RECORDINGS / "cranked.swr"
+    found_in = found.found_in
 
-    def bare(file: Path, args: Any) -> found.Found:
-        whole = found.found_in(file, args)
+    def bare(file: Path, said: Any) -> Found:
+        whole = found_in(file, said)
         profile = whole.profile
         sensors = (replace(profile.sensors[0], points=()),)
-        recording = whole.recording
         profile = replace(profile, sensors=sensors)
-        verdict = find(recording, profile)
+        verdict = find(read_recording(file), profile)
         return replace(whole, profile=profile, verdict=verdict)
 
-    monkeypatch.setattr(compressions, "found_in", bare)
+    monkeypatch.setattr(found, "found_in", bare)
     assert cli.main(["compare", str(file), str(file), "--cylinders", "1,2", "--json"]) == 3
     said = capsys.readouterr()
     assert [w["code"] for w in json.loads(said.out)["warnings"]][:1] == ["uncalibrated"]

@@ -10,9 +10,11 @@ import pytest
 
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.marks.mark_evidence import POINTER, RING
+from strokewise.analysis.marks.marks_answer import clamp_of
 from strokewise.analysis.samples import Press
-from strokewise.gui import cli, found
-from strokewise.gui.commands import marks as marks_command
+from strokewise.analysis.trace.marks_met import MarksRecorded
+from strokewise.analysis.verdict.found import Found
+from strokewise.gui import cli
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
 RECORDING = str(RECORDINGS / "marks-that-lie.swr")
@@ -30,7 +32,7 @@ def said(capsys: Run, *words: str, code: int = 0) -> str:
     return " ".join(capsys.readouterr().out.split())
 
 
-def test_marks_stand_where_the_truth_has_them(known: list[found.Found], capsys: Run) -> None:
+def test_marks_stand_where_the_truth_has_them(known: list[Found], capsys: Run) -> None:
     truth = json.loads((RECORDINGS / "marks-that-lie.truth.json").read_text())
     answer = asked(capsys)
     marks = {mark["name"]: mark for mark in answer["marks"]}
@@ -47,7 +49,7 @@ def test_marks_stand_where_the_truth_has_them(known: list[found.Found], capsys: 
     )
 
 
-def test_two_causes_that_explain_it_stay_two(known: list[found.Found], capsys: Run) -> None:
+def test_two_causes_that_explain_it_stay_two(known: list[Found], capsys: Run) -> None:
     answer = asked(capsys)
     assert answer["decided"]
     assert not answer["cause_decided"]
@@ -62,36 +64,36 @@ def test_two_causes_that_explain_it_stay_two(known: list[found.Found], capsys: R
     assert "What would tell: Paint a line" in words
 
 
-def test_an_earlier_reading_settles_it(known: list[found.Found], capsys: Run) -> None:
+def test_an_earlier_reading_settles_it(known: list[Found], capsys: Run) -> None:
     answer = asked(capsys, "--earlier", "pulley notch=3,2.6,3.4")
     assert answer["findings"][0]["cause"] == RING
     assert answer["cause_decided"]
     assert answer["next_look"] is None
 
 
-def test_a_cam_shift_from_pressure_is_weighed_too(known: list[found.Found], capsys: Run) -> None:
+def test_a_cam_shift_from_pressure_is_weighed_too(known: list[Found], capsys: Run) -> None:
     answer = asked(capsys, "--cam-shift", "17,15,19")
     assert answer["findings"][0]["cause"] == "something else"  # the cam's own mark stands right
 
 
-def test_presses_and_readings_make_marks_of_their_own(
-    known: list[found.Found], capsys: Run
-) -> None:
-    segment = known[0].segment
-    assert segment is not None
+def test_presses_and_readings_make_marks_of_their_own(known: list[Found], capsys: Run) -> None:
+    marks = known[0].marks
+    assert isinstance(marks, MarksRecorded)
+    segment = marks.segment
     at_us = int(segment.samples.time_us[len(segment.samples) // 2])
-    known[0] = replace(known[0], segment=replace(segment, presses=(Press("paint", at_us),)))
+    pressed = replace(segment, presses=(Press("paint", at_us),))
+    known[0] = replace(known[0], marks=replace(marks, segment=pressed))
     tdc = known[0].tdc_1
     assert tdc is not None
     answer = asked(capsys, "--stated", f"chalk={tdc.value + 5:.3f}")
-    marks = {mark["name"]: mark for mark in answer["marks"]}
-    assert marks["chalk"]["after_tdc"]["value"] == pytest.approx(5.0, abs=0.01)
-    assert marks["chalk"]["late"] is None
-    assert marks["paint"]["seen"] == 1
+    placed = {mark["name"]: mark for mark in answer["marks"]}
+    assert placed["chalk"]["after_tdc"]["value"] == pytest.approx(5.0, abs=0.01)
+    assert placed["chalk"]["late"] is None
+    assert placed["paint"]["seen"] == 1
     assert {"press-few"} <= {warning["code"] for warning in answer["warnings"]}
 
 
-def test_without_tdc_no_mark_is_placed(known: list[found.Found], capsys: Run) -> None:
+def test_without_tdc_no_mark_is_placed(known: list[Found], capsys: Run) -> None:
     verdict = replace(known[0].verdict, decided=False, tdc=None, firing_deg=None, reason="turn on")
     known[0] = replace(known[0], verdict=verdict)
     answer = asked(capsys, code=3)
@@ -100,7 +102,7 @@ def test_without_tdc_no_mark_is_placed(known: list[found.Found], capsys: Run) ->
     assert said(capsys, code=3).startswith("NOT SURE. TDC is not found")
 
 
-def test_with_the_stroke_open_a_cam_mark_has_no_turn(known: list[found.Found], capsys: Run) -> None:
+def test_with_the_stroke_open_a_cam_mark_has_no_turn(known: list[Found], capsys: Run) -> None:
     verdict = replace(known[0].verdict, decided=False, firing_deg=None, reason="turn on")
     known[0] = replace(known[0], verdict=verdict)
     answer = asked(capsys, code=3)
@@ -110,7 +112,7 @@ def test_with_the_stroke_open_a_cam_mark_has_no_turn(known: list[found.Found], c
     assert "turn is open" in answer["reason"]
 
 
-def test_no_marks_at_all_says_how_to_get_some(known: list[found.Found], capsys: Run) -> None:
+def test_no_marks_at_all_says_how_to_get_some(known: list[Found], capsys: Run) -> None:
     known[0] = replace(known[0], profile=replace(known[0].profile, marks=()))
     assert "[[marks]]" in asked(capsys, code=3)["reason"]
 
@@ -125,7 +127,7 @@ def test_no_marks_at_all_says_how_to_get_some(known: list[found.Found], capsys: 
     ],
 )
 def test_what_cannot_be_is_one_line(
-    words: tuple[str, ...], text: str, known: list[found.Found], capsys: Run
+    words: tuple[str, ...], text: str, known: list[Found], capsys: Run
 ) -> None:
     assert cli.main(["marks", RECORDING, *words]) == 2
     told = capsys.readouterr()
@@ -133,16 +135,16 @@ def test_what_cannot_be_is_one_line(
     assert text in told.err
 
 
-def test_what_the_recording_says_of_the_clamp(recorded: found.Found) -> None:
-    assert marks_command.clamp_of(recorded) == "steady"
+def test_what_the_recording_says_of_the_clamp(recorded: Found) -> None:
+    assert clamp_of(recorded) == "steady"
     slipped = replace(recorded.verdict, warnings=(Notice("clamp-slip", "slipped"),))
-    assert marks_command.clamp_of(replace(recorded, verdict=slipped)) == "slipped"
+    assert clamp_of(replace(recorded, verdict=slipped)) == "slipped"
     assert recorded.verdict.tdc is not None
     thin = replace(recorded.verdict, tdc=replace(recorded.verdict.tdc, passes=2))
-    assert marks_command.clamp_of(replace(recorded, verdict=thin)) == "unknown"
+    assert clamp_of(replace(recorded, verdict=thin)) == "unknown"
 
 
-def test_tdc_of_cylinder_one_from_another_cylinder(recorded: found.Found) -> None:
+def test_tdc_of_cylinder_one_from_another_cylinder(recorded: Found) -> None:
     assert recorded.verdict.tdc is not None
     third = replace(recorded.verdict.tdc, cylinder=3, angle_deg=Interval(331.0, 330.0, 332.0))
     moved = replace(recorded, verdict=replace(recorded.verdict, tdc=third))
@@ -150,7 +152,7 @@ def test_tdc_of_cylinder_one_from_another_cylinder(recorded: found.Found) -> Non
     assert moved.tdc_1.value % 360 == pytest.approx(151.0)
 
 
-def test_every_offset_is_said_with_its_interval(known: list[found.Found], capsys: Run) -> None:
+def test_every_offset_is_said_with_its_interval(known: list[Found], capsys: Run) -> None:
     words = said(capsys)
     number = r"[+-]\d+\.\d+"
     for unit in ("mm", "flywheel teeth", "sprocket teeth"):

@@ -1,0 +1,363 @@
+"""How is the cam's timing said? Its page, and how its question is asked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from strokewise.analysis.cam.cam import Teeth, manual_figure
+from strokewise.analysis.cam.cam_answer import COARSE_BAR, Cam, CamAnswer, CamQuestion, cam_answer
+from strokewise.analysis.cam.cam_correction import CamChoice
+from strokewise.analysis.cam.valve_events import ValveEvent
+from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.marks.half_turn import HalfTurn
+from strokewise.analysis.profile import Profile
+from strokewise.gui.pages.answers import (
+    ANGLE_DECIMALS,
+    Answer,
+    interval_answer,
+    probability_answer,
+)
+from strokewise.gui.pages.cautions import (
+    MANUAL_FIRST,
+    TURNING_BY_HAND,
+    WRONG_TOOTH,
+    Caution,
+    turning_back,
+)
+from strokewise.gui.pages.headline import Claim, Rank
+from strokewise.gui.pages.page import Facts, Page, Row, Table, Text, page_of
+from strokewise.gui.pages.step import Figures, Label, Step
+from strokewise.gui.pages.words import percent, sentence
+
+EVENT_KEYS = {"intake closes": "intake_closes_abdc", "exhaust opens": "exhaust_opens_bbdc"}
+OVERLAP_KEYS = ("exhaust_closes_atdc", "intake_opens_btdc")
+MBAR_PER_BAR = 1000.0
+EVENT_LABELS = {"intake closes": "Inlet closes", "exhaust opens": "Exhaust opens"}
+BDC_WORDS = {"intake closes": "after BDC", "exhaust opens": "before BDC"}
+CAM_WORDS: dict[Cam, str] = {"cam": "cam", "intake": "intake cam", "exhaust": "exhaust cam"}
+
+BEFORE_MOVING = "Before anything is moved"
+PUT_RIGHT = "To put it right, the nearest first"
+CHOICE_HEADS = ("Cam", PUT_RIGHT, "Nearest of all")
+
+EFFECTIVE_WORDS = (
+    "Crank degrees, later is +. The gas feels a valve some degrees from its seat, the more the "
+    "faster the engine turns; the figures are worked back to the lift that the profile's timing "
+    "belongs to, with a model of orifice and last lift, and say by how much that is uncertain."
+)
+
+TELLS_NOTHING_DEG = 45.0
+"""A half width that leaves every tooth open: the event may well have been another."""
+TELLS_NOTHING = "tells nothing alone: turned so slowly, the event may be another"
+
+LABELS = {
+    "separate_cams": Label(
+        "Separate inlet, exhaust cams",
+        "inlet and exhaust have a cam each: their shifts say nothing of each other",
+    ),
+    "clearances_set": Label(
+        "Clearances just set",
+        "the valve clearances have just been set to the profile's figures",
+    ),
+    "keyway": Label(
+        "Keyway it sits on now",
+        "keyway that the cam sprocket sits on now; 1 is the marked one (default)",
+        "N",
+        "1",
+    ),
+}
+
+
+def cam_cautions(profile: Profile) -> tuple[Caution, ...]:
+    """Return what can hurt where a cam drive is moved."""
+    return (WRONG_TOOTH, TURNING_BY_HAND, turning_back(profile), MANUAL_FIRST)
+
+
+def cam_page(answer: CamAnswer) -> Page:
+    """Return the page of an answer."""
+    reason = _reason(answer)
+    word = "DECIDED" if answer.decided else "NOT SURE"
+    return page_of(
+        "cam",
+        (Claim(f"{word}: {sentence(reason)}", _rank(answer)),),
+        decided=answer.decided,
+        reason=reason,
+        parts=(
+            Facts((*_shifts(answer), *_events(answer), _half_turn(answer.half_turn))),
+            _choices(answer),
+            Text(EFFECTIVE_WORDS if answer.events else ""),
+        ),
+        warnings=(*answer.warnings, *_throttle(answer), *answer.shift.notices),
+        cautions=cam_cautions(answer.profile),
+        cautions_heading=BEFORE_MOVING,
+    )
+
+
+def _rank(answer: CamAnswer) -> Rank:
+    if not answer.decided:
+        return Rank.UNKNOWN
+    shift = answer.shift
+    counted = (shift.teeth, shift.teeth_intake, shift.teeth_exhaust)
+    out = any(teeth is not None and teeth.value for teeth in counted)
+    return Rank.HARM if out else Rank.RIGHT
+
+
+def _reason(answer: CamAnswer) -> str:
+    if answer.decided:
+        return "; ".join(f"{CAM_WORDS[name]} {_late(by)}" for name, by in answer.shifts.items())
+    match answer.open:
+        case "no tdc":
+            return f"TDC is not found: {answer.why_no_tdc}"
+        case "coarse":
+            return (
+                f"the sensor resolves {answer.step_bar or 0.0:.2f} bar, too coarse for valve"
+                f" events: use one that resolves {COARSE_BAR:g} bar, best 0.02 bar"
+            )
+        case "wide":
+            name, part = next(iter(answer.wide.items()))
+            wanted = answer.wanted_half_width_deg
+            return (
+                f"{CAM_WORDS[name]} shift is {part.value:+.1f}° but only within"
+                f" ±{part.half_width:.1f}°, wider than ±{wanted:.1f}°: set the clearances and say"
+                " --clearances-set, crank longer"
+            )
+    return WHY_OPEN[answer.open]
+
+
+WHY_OPEN: dict[str, str] = {
+    "two-stroke": "a two-stroke has ports that the piston times; there is no cam to measure",
+    "no sensor": "no sensor in a plug hole: valve events show in a cylinder's own pressure only",
+    "no points": (
+        "the sensor has no known points, so its bar are only proportional; give two or more"
+        " (reading, pressure) pairs as sensor.points in the profile"
+    ),
+    "earlier start": (
+        "the compressions that TDC rests on are not those of the last start; record again"
+    ),
+    "no events": (
+        "no valve event seen: turn the engine its own way through several whole cycles, best with"
+        " the starter"
+    ),
+    "no timing": (
+        "the profile states no valve timing to hold the events against; enter valve_timing from"
+        " the engine maker's manual"
+    ),
+    "between teeth": "the shift lies between two teeth: set the clearances, crank longer",
+}
+"""Why there is no answer, where it takes no figures to say so."""
+
+
+def _throttle(answer: CamAnswer) -> tuple[Notice, ...]:
+    if not answer.is_throttled:
+        return ()
+    text = (
+        f"the pressure falls by {answer.overlap_fall_bar or 0.0:.2f} bar across the overlap: the"
+        " throttle is shut, or nearly, and the manifold moves while the inlet shuts, so its"
+        " closing is not given; record again with the throttle wide open"
+    )
+    return (Notice("inlet-not-read", text),)
+
+
+def _shifts(answer: CamAnswer) -> list[Row]:
+    shift = answer.shift
+    told = (
+        ("Cam", shift.shift, shift.teeth),
+        ("by the inlet", shift.intake, shift.teeth_intake),
+        ("by the exhaust", shift.exhaust, shift.teeth_exhaust),
+    )
+    return [
+        Row(label, _shift_words(by, teeth), known=not tells_nothing(by))
+        for label, by, teeth in told
+        if by is not None
+    ]
+
+
+def tells_nothing(shift: Interval) -> bool:
+    """Return whether a shift is so uncertain that figures would only mislead."""
+    return shift.half_width > TELLS_NOTHING_DEG
+
+
+def _shift_words(shift: Interval, teeth: Teeth | None) -> str:
+    if tells_nothing(shift):
+        return TELLS_NOTHING
+    text = f"{_late(shift)}, 95 % sure to lie from {shift.low:+.1f}° to {shift.high:+.1f}°"
+    if teeth is None:
+        return text
+    count = abs(teeth.value)
+    which = "on its tooth" if count == 0 else f"{count} {'tooth' if count == 1 else 'teeth'} out"
+    return f"{text}; {which} ({percent(teeth.probability)})"
+
+
+def _late(shift: Interval) -> str:
+    return f"{abs(shift.value):.1f}° {'late' if shift.value >= 0 else 'early'}"
+
+
+def _events(answer: CamAnswer) -> list[Row]:
+    if not answer.events:
+        return []
+    rows = [
+        Row(EVENT_LABELS[event.name], _event_words(event, answer.profile))
+        for event in answer.events
+    ]
+    why = overlap_words(answer)
+    return [
+        *rows,
+        Row("Exhaust closes", why, known=False),
+        Row("Inlet opens", "not shown, for the same reason", known=False),
+    ]
+
+
+def _event_words(event: ValveEvent, profile: Profile) -> str:
+    figure = manual_figure(event, profile)
+    where = BDC_WORDS[event.name]
+    text = f"{figure.value:.1f}° {where} ({figure.low:.1f}° to {figure.high:.1f}°)"
+    timing = profile.valve_timing
+    if timing is not None:
+        stated = (
+            timing.intake_closes_abdc_deg
+            if event.name == "intake closes"
+            else timing.exhaust_opens_bbdc_deg
+        )
+        text += f", stated {stated:g}° at {timing.at_lift_mm:g} mm lift"
+    if event.felt_deg is not None:
+        text += f"; the gas feels it at {180.0 - abs(event.felt_deg):.1f}°"
+    return text
+
+
+def overlap_words(answer: CamAnswer) -> str:
+    """Say why exhaust closing and inlet opening are not given, as this recording has it."""
+    fall_bar = answer.overlap_fall_bar
+    if fall_bar is None:
+        return "not shown: no overlap was turned through whole, the engine's own way"
+    if answer.is_throttled:
+        return (
+            "not shown: with the throttle shut both valves move the pressure together, and what"
+            " the manifold does meanwhile is not known"
+        )
+    return (
+        f"not shown: the pressure moves by {abs(fall_bar) * MBAR_PER_BAR:.0f} mbar across the"
+        " overlap, and a degree of either valve moves it by less than a sensor for compressions"
+        " resolves"
+    )
+
+
+def _half_turn(half_turn: HalfTurn) -> Row:
+    said = {None: "unknown", True: "YES", False: "no"}[half_turn.out]
+    text = f"{said}: {half_turn_words(half_turn)}"
+    return Row("Half a turn", text, known=half_turn.out is not None)
+
+
+def half_turn_words(half_turn: HalfTurn) -> str:
+    """Return in a sentence why the cam is half a turn out or not; what to do where unknown."""
+    near, away = _named(half_turn.near), _named(half_turn.away)
+    if near and away:
+        return (
+            f"{near} stands on its stated turn, {away} on the other: one of the parts they sit on"
+            " is half a turn out; check each by eye"
+        )
+    if near:
+        return f"{near} comes on its stated turn of the crank"
+    if away:
+        return (
+            f"{away} comes a whole turn of the crank from where it should: it and the cam stand"
+            " half a turn of the cam apart; look at which of the two to move"
+        )
+    return (
+        "pressure cannot tell a cam half a turn out, as compression follows the cam; record a mark"
+        " on cam sprocket or distributor, or a rotor or pump reference, with its turn stated"
+    )
+
+
+def _named(names: Sequence[str]) -> str:
+    return " and ".join(f'"{name}"' for name in names)
+
+
+def _choices(answer: CamAnswer) -> Table:
+    rows: list[tuple[str, ...]] = []
+    narrow: list[Row] = []
+    for cam, ways in answer.corrections.items():
+        first = "Cam" if cam == "cam" else f"{cam.capitalize()} cam"
+        for number, way in enumerate(ways):
+            words, chance = choice_words(way, answer.keyway), percent(way.probability)
+            rows.append((cam, words, chance))
+            text = f"{words}; the nearest with {chance}"
+            narrow.append(Row("else" if number else first, text))
+    return Table("", CHOICE_HEADS, tuple(rows), narrow=Facts(tuple(narrow), PUT_RIGHT))
+
+
+def choice_words(choice: CamChoice, keyway_now: int = 1) -> str:
+    """Return how to refit the sprocket, and what shift is left then."""
+    parts = []
+    if choice.teeth_earlier:
+        count = abs(choice.teeth_earlier)
+        way = "earlier" if choice.teeth_earlier > 0 else "later"
+        parts.append(f"move the sprocket {count} {'tooth' if count == 1 else 'teeth'} {way}")
+    if choice.keyway != keyway_now:
+        parts.append(f"use keyway {choice.keyway}")
+    left = choice.residual
+    return (
+        f"{' and '.join(parts) or 'leave it as it is'}: {left.value:+.1f}° left"
+        f" ({left.low:+.1f} to {left.high:+.1f}; late is +)"
+    )
+
+
+def cam_figures(answer: CamAnswer) -> Figures:
+    """Return the keys of ``strokewise cam --json`` beside those of every answer.
+
+    ``events`` are comparable with the profile's timing; ``effective_events`` say where the gas
+    feels the valve. ``half_turn.out`` is null where nothing recorded tells.
+    """
+    shift, half_turn = answer.shift, answer.half_turn
+    return {
+        "shift": interval_answer(shift.shift),
+        "shift_intake": interval_answer(shift.intake),
+        "shift_exhaust": interval_answer(shift.exhaust),
+        "teeth": _teeth(shift.teeth),
+        "teeth_intake": _teeth(shift.teeth_intake),
+        "teeth_exhaust": _teeth(shift.teeth_exhaust),
+        "events": {
+            EVENT_KEYS[event.name]: interval_answer(manual_figure(event, answer.profile))
+            for event in answer.events
+        },
+        "effective_events": {
+            EVENT_KEYS[event.name]: round(180.0 - abs(event.felt_deg), ANGLE_DECIMALS)
+            for event in answer.events
+            if event.felt_deg is not None
+        },
+        "not_shown": dict.fromkeys(OVERLAP_KEYS, overlap_words(answer)) if answer.events else {},
+        "half_turn": {"out": half_turn.out, "because": half_turn_words(half_turn)},
+        "corrections": [
+            _choice_figures(cam, choice, answer.keyway)
+            for cam, choices in answer.corrections.items()
+            for choice in choices
+        ],
+    }
+
+
+def _choice_figures(cam: Cam, choice: CamChoice, keyway_now: int) -> Figures:
+    return {
+        "of": cam,
+        "teeth_earlier": choice.teeth_earlier,
+        "keyway": choice.keyway,
+        "left": interval_answer(choice.residual),
+        "probability": probability_answer(choice.probability),
+        "words": choice_words(choice, keyway_now),
+    }
+
+
+def _teeth(teeth: Teeth | None) -> Answer | None:
+    if teeth is None:
+        return None
+    return {"value": teeth.value, "probability": probability_answer(teeth.probability)}
+
+
+STEP = Step(
+    "cam",
+    CamQuestion,
+    cam_answer,
+    cam_page,
+    cam_figures,
+    LABELS,
+    cautions=cam_cautions,
+    cautions_heading=BEFORE_MOVING,
+)

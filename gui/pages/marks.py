@@ -1,0 +1,320 @@
+"""How are timing marks said? Their page, and how their question is asked."""
+
+from __future__ import annotations
+
+from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.marks.mark_causes import Cause
+from strokewise.analysis.marks.mark_evidence import HALF, RIGHT
+from strokewise.analysis.marks.marks import MarkPlace
+from strokewise.analysis.marks.marks_answer import MarksAnswer, MarksQuestion, marks_answer
+from strokewise.analysis.profile import Profile
+from strokewise.gui.pages.answers import interval_answer
+from strokewise.gui.pages.cautions import (
+    MANUAL_FIRST,
+    TURNING_BY_HAND,
+    VALVE_CONTACT,
+    Caution,
+    turning_back,
+)
+from strokewise.gui.pages.headline import Claim, Rank
+from strokewise.gui.pages.mark_causes import LOOK_WORDS, because
+from strokewise.gui.pages.page import Facts, Page, Row, Table, Text, page_of
+from strokewise.gui.pages.sign import CAUSE_OPEN, SURE, Sign, most_probable
+from strokewise.gui.pages.step import Figures, Label, Step
+from strokewise.gui.pages.words import degrees, percent, sentence
+
+TURN_WORDS = {
+    "both": "on both turns",
+    "firing": "on the firing turn of cylinder 1",
+    "overlap": "on the overlap turn of cylinder 1",
+    None: "on a turn that is open",
+}
+CAUSES_SHOWN = 5  # where there is room for few
+PROBABILITY_DECIMALS = 6
+
+HEADS = ("Mark", "Seen", "After TDC of cyl 1", "Later than stated", "Rim, mm", "Turn", "Fires")
+CAUSE_HEADS = ("Cause", "Probability", "Because")
+NOT_KNOWN = "not known"
+
+LABELS = {
+    "stated": Label(
+        "Mark read off, encoder degrees",
+        "crank angle (encoder frame) at which a mark met its pointer, as read off",
+        "NAME=DEG",
+        "pulley notch=123.4",
+    ),
+    "earlier": Label(
+        "How late it was before",
+        "how late a mark was in an earlier recording",
+        "NAME=DEG[,LOW,HIGH]",
+        "pulley notch=7.4,7.1,7.7",
+    ),
+    "cam_shift": Label(
+        "Cam is late by, degrees",
+        "how late the cam is, from pressure",
+        "DEG[,LOW,HIGH]",
+        "17.1,15.2,19.0",
+    ),
+}
+
+
+def marks_cautions(profile: Profile) -> tuple[Caution, ...]:
+    """Return what can hurt while marks are brought to their pointers."""
+    return (TURNING_BY_HAND, VALVE_CONTACT, turning_back(profile), MANUAL_FIRST)
+
+
+def marks_page(answer: MarksAnswer) -> Page:
+    """Return the page of an answer."""
+    look = LOOK_WORDS[answer.causes.next_look]
+    return page_of(
+        "marks",
+        _claims(answer),
+        decided=answer.decided,
+        reason=_reason(answer),
+        sign=_sign(answer),
+        parts=(_places_table(answer), _causes_table(answer), Text(look, "What would tell")),
+        warnings=_warnings(answer),
+        cautions=marks_cautions(answer.profile),
+        next_look=look,
+    )
+
+
+def _claims(answer: MarksAnswer) -> tuple[Claim, ...]:
+    """Return where the marks stand and why; of one rank, as neither is read without the other."""
+    why = sentence(_reason(answer))
+    if not answer.decided:
+        return (Claim(f"NOT SURE. {why}", Rank.UNKNOWN),)
+    rank = _rank(answer)
+    said = ", ".join(
+        f"{place.mark.name} {offset_words(place.late)}"
+        for place in answer.places
+        if place.late is not None
+    )
+    where = Claim(sentence(said), rank) if said else None
+    return tuple(claim for claim in (where, Claim(why, rank)) if claim is not None)
+
+
+def _rank(answer: MarksAnswer) -> Rank:
+    causes = answer.causes
+    if not causes.findings:
+        return Rank.RIGHT
+    if not causes.decided:
+        return Rank.UNKNOWN
+    first = causes.findings[0].cause
+    if first == RIGHT:
+        return Rank.RIGHT
+    turns_wrong = first == HALF or first.startswith(("cam sprocket", "drive gear"))
+    return Rank.HARM if turns_wrong else Rank.WRONG
+
+
+def _reason(answer: MarksAnswer) -> str:
+    match answer.open:
+        case "no tdc":
+            return f"TDC is not found: {answer.why_open}"
+        case "no marks":
+            return "no marks: name them under [[marks]] in the profile, or press their keys"
+        case "not met":
+            return "no mark was met: turn the crank right past its pointer, or press its key"
+        case "turn open":
+            return f"a half-speed mark's turn is open: {answer.why_open}"
+    causes = answer.causes
+    if causes.decided:
+        return f"most probable: {causes.findings[0].cause}"
+    if not causes.findings:
+        return "marks measured; none states what it should show, so no cause is weighed"
+    return f"marks measured; the cause is open. {LOOK_WORDS[causes.next_look]}"
+
+
+def _sign(answer: MarksAnswer) -> Sign:
+    causes = answer.causes
+    if not causes.findings:
+        return SURE
+    if not causes.decided:
+        return CAUSE_OPEN
+    return most_probable(causes.findings[0].probability)
+
+
+def _warnings(answer: MarksAnswer) -> tuple[Notice, ...]:
+    warned = any(notice.code == "clamp-slip" for notice in answer.warnings)
+    if answer.slipped_deg is None or warned:
+        return answer.warnings
+    text = (
+        f"marks on different parts jumped by {answer.slipped_deg:+.1f}° together: the encoder's"
+        " clamp slipped; angles before and after it do not belong together. Tighten it and record"
+        " again"
+    )
+    return (*answer.warnings, Notice("clamp-slip", text))
+
+
+def _places_table(answer: MarksAnswer) -> Table:
+    return Table(
+        "",
+        HEADS,
+        tuple(_place_cells(place) for place in answer.places),
+        narrow=Facts(tuple(_place(place) for place in answer.places)),
+    )
+
+
+def _place_cells(place: MarkPlace) -> tuple[str, ...]:
+    rim = place.offset.rim_mm
+    turn = place.turn or ("open" if place.after_tdc is not None else "")
+    return (
+        place.mark.name,
+        str(place.seen),
+        _angle(place.after_tdc),
+        _angle(place.late),
+        "" if rim is None else f"{_unsigned(rim.value):.1f}",
+        turn,
+        "" if place.firing_cylinder is None else str(place.firing_cylinder),
+    )
+
+
+def _angle(interval: Interval | None) -> str:
+    if interval is None:
+        return NOT_KNOWN
+    value, low, high = (
+        degrees(_unsigned(each), 1) for each in (interval.value, interval.low, interval.high)
+    )
+    return f"{value} ({low} to {high})"
+
+
+def _unsigned(number: float) -> float:
+    """Return a number to a decimal, nought without a sign."""
+    return round(number, 1) + 0.0
+
+
+def _place(place: MarkPlace) -> Row:
+    if place.after_tdc is None:
+        return Row(place.mark.name, "not measured", known=False)
+    after = place.after_tdc
+    side = "after" if after.value >= 0 else "before"
+    turned = after if after.value >= 0 else after.scaled(-1)
+    parts = [
+        f"meets its pointer {turned.value:.2f}° {side} TDC of cylinder 1"
+        f" ({turned.low:.2f} to {turned.high:.2f}), {TURN_WORDS[place.turn]}"
+    ]
+    if place.turn == "overlap":
+        parts.append(trap_words(place))
+    elif place.firing_cylinder is not None:
+        parts.append(f"cylinder {place.firing_cylinder} fires there")
+    if place.late is not None:
+        parts.append(f"{offset_words(place.late)} against what it states")
+    parts += _measured(place)
+    if place.backward is not None:
+        parts.append(f"turning back, the other side of its tooth at {place.backward.value:+.2f}°")
+    return Row(place.mark.name, "; ".join(parts))
+
+
+def trap_words(place: MarkPlace) -> str:
+    """Return the warning of a mark that turns at half speed and lines up at overlap.
+
+    It is the trade's classic trap: cam sprockets line up with the pistons of cylinders 1 and its
+    companion at TDC, but it is the companion that fires there.
+    """
+    companion = (
+        f"cylinder {place.firing_cylinder} is at firing TDC"
+        if place.firing_cylinder is not None
+        else "none is at firing TDC"
+    )
+    return (
+        f"here cylinder 1 is at overlap and {companion}: a drive gear (ignition or injection) set"
+        " here for cylinder 1 would be half a turn out"
+    )
+
+
+def offset_words(late: Interval) -> str:
+    """Return ``"7.4° late (7.2 to 7.6)"``; early ones with the sign turned."""
+    if round(late.value, 1) == 0:
+        return f"right to a tenth of a degree ({late.low:+.1f} to {late.high:+.1f})"
+    side, turned = ("late", late) if late.value > 0 else ("early", late.scaled(-1))
+    return f"{turned.value:.1f}° {side} ({turned.low:.1f} to {turned.high:.1f})"
+
+
+def _measured(place: MarkPlace) -> list[str]:
+    offset = place.offset
+    parts = []
+    if offset.rim_mm is not None and place.mark.on == "pulley":
+        parts.append(f"{_signed(offset.rim_mm, 1, 'mm')} on the rim")
+    if offset.flywheel_teeth is not None and place.mark.on in ("pulley", "flywheel"):
+        parts.append(_signed(offset.flywheel_teeth, 1, "flywheel teeth"))
+    if offset.cam_teeth is not None and place.mark.on == "cam sprocket":
+        parts.append(_signed(offset.cam_teeth, 2, "sprocket teeth"))
+    return parts
+
+
+def _signed(span: Interval, decimals: int, unit: str) -> str:
+    """Return an offset with its interval, later is +; nought without a sign."""
+    value, low, high = (
+        f"{round(each, decimals) + 0.0:+.{decimals}f}" for each in (span.value, span.low, span.high)
+    )
+    return f"{value} {unit} ({low} to {high})"
+
+
+def _causes_table(answer: MarksAnswer) -> Table:
+    findings = answer.causes.findings
+    told = [because(cause, answer.cam_shift, answer.clamp) for cause in findings]
+    narrow = [
+        Row(percent(cause.probability), f"{_about(cause)}: {why}")
+        for cause, why in zip(findings, told, strict=True)
+    ]
+    return Table(
+        "What explains it",
+        CAUSE_HEADS,
+        tuple(
+            (cause.cause, percent(cause.probability), sentence(why))
+            for cause, why in zip(findings, told, strict=True)
+        ),
+        narrow=Facts(tuple(narrow[:CAUSES_SHOWN]), "Causes, the most probable first"),
+    )
+
+
+def _about(cause: Cause) -> str:
+    return f"{cause.cause} ({', '.join(cause.marks)})" if cause.marks else cause.cause
+
+
+def marks_figures(answer: MarksAnswer) -> Figures:
+    """Return the keys of ``strokewise marks --json`` beside those of every answer."""
+    causes = answer.causes
+    return {
+        "marks": [_mark_figures(place) for place in answer.places],
+        "findings": [
+            {
+                "cause": cause.cause,
+                "marks": list(cause.marks),
+                "probability": round(cause.probability, PROBABILITY_DECIMALS),
+                "because": because(cause, answer.cam_shift, answer.clamp),
+            }
+            for cause in causes.findings
+        ],
+        "cause_decided": causes.decided,
+        "next_look": LOOK_WORDS[causes.next_look] or None,
+    }
+
+
+def _mark_figures(place: MarkPlace) -> Figures:
+    return {
+        "name": place.mark.name,
+        "input": place.mark.input,
+        "seen": place.seen,
+        "after_tdc": interval_answer(place.after_tdc),
+        "late": interval_answer(place.late),
+        "turn": place.turn,
+        "firing_cylinder": place.firing_cylinder,
+        "on": place.mark.on,
+        "late_rim_mm": interval_answer(place.offset.rim_mm),
+        "late_flywheel_teeth": interval_answer(place.offset.flywheel_teeth),
+        "late_cam_teeth": interval_answer(place.offset.cam_teeth),
+        "after_tdc_turning_back": interval_answer(place.backward),
+        "drift": interval_answer(place.drift),
+    }
+
+
+STEP = Step(
+    "marks",
+    MarksQuestion,
+    marks_answer,
+    marks_page,
+    marks_figures,
+    LABELS,
+    cautions=marks_cautions,
+)
