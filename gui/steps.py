@@ -122,6 +122,7 @@ def about_files(
     StrokewiseError
         For a file or a profile that cannot be used.
     """
+    from strokewise.analysis.verdict.find import FindQuestion
     from strokewise.gui import found
 
     entry = step_entry(name)
@@ -139,11 +140,9 @@ def about_files(
         return found.engine_alone(said)
     if asks == "samples":
         return found.recorded_in(files[0], said)
-    method = typed.get("method")
-    if method:  # the way TDC is found is said before a recording is read
-        return found.found_in(
-            files[0], said, method=method if isinstance(method, str) else method[-1]
-        )
+    if typed.get("method"):  # the way TDC is found is said before a recording is read
+        question = question_from(FindQuestion, {"method": typed["method"]}, {"method": "--method"})
+        return found.found_in(files[0], said, method=question.method)
     return found.found_in(files[0], said)
 
 

@@ -177,8 +177,20 @@ def answer_request(folder: Path, request: Request) -> Said:
     engine = None if request.engine is None else folder / request.engine
     said = SaidOfEngine(engine, request.settings)
     files = [folder / name for name in request.files]
-    about = about_files(request.step, files, request.typed, said)
-    return ask(request.step, about, request.typed)
+    typed = _in_folder(folder, request)
+    return ask(request.step, about_files(request.step, files, typed, said), typed)
+
+
+def _in_folder(folder: Path, request: Request) -> Typed:
+    """Return what was typed, with files of the job's folder named so that they are found."""
+    names = {path.name for path in folder.iterdir()}
+    takes = step_named(request.step).takes
+    return {
+        field: [str(folder / text) if text in names else text for text in texts]
+        if takes[field].kind == "file"
+        else texts
+        for field, texts in request.typed.items()
+    }
 
 
 def differences(job: Job, kept: Answered) -> tuple[str, ...]:

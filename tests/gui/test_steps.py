@@ -45,16 +45,16 @@ def test_what_is_typed_is_as_on_the_command_line(seen):
 
 
 def test_what_cannot_be_asked_says_so_in_a_line(seen):
-    with pytest.raises(InputError, match="^drive_gear is missing"):
+    with pytest.raises(InputError, match=r"^drive_gear is missing"):
         ask("drive", replace(seen, profile=replace(seen.profile, drive_gear=None)))
     with pytest.raises(InputError, match='"nothing" is no step; there are find, marks, cam'):
         ask("nothing", seen)
 
 
 def test_fields_are_called_as_their_surface_calls_them(seen):
-    with pytest.raises(InputError, match="^--keyway 7: "):
+    with pytest.raises(InputError, match=r"^--keyway 7: "):
         ask("cam", seen, {"keyway": "7"})
-    with pytest.raises(InputError, match="^“Keyway it sits on now” 7: "):
+    with pytest.raises(InputError, match=r"^“Keyway it sits on now” 7: "):
         ask("cam", seen, {"keyway": "7"}, in_window=True)
 
 

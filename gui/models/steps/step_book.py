@@ -330,7 +330,7 @@ def _ask(
 ) -> Said:
     if name == "compare":
         typed = {**typed, "wet": [str(file) for file in oiled]}
-        about = about_files(name, files, typed, SaidOfEngine())
+        about = about_files(name, files, typed, SaidOfEngine(), in_window=True)
         return ask(name, about, typed, in_window=True)
     return ask(name, found_now(snapshot), typed, in_window=True)
 
