@@ -13,8 +13,8 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from strokewise.analysis.errors import StrokewiseError
+from strokewise.gui import registry
 from strokewise.gui.options import EXIT_BAD_INPUT, EXIT_DECIDED, complain
-from strokewise.gui.registry import COMMANDS
 
 EXIT_INTERRUPTED = 130  # 128 + SIGINT, what a shell expects after Ctrl-C
 
@@ -74,7 +74,7 @@ def build_parser(wanted: str | None = None) -> argparse.ArgumentParser:
     subparsers = parser.add_subparsers(
         title="commands", metavar="COMMAND", required=True, parser_class=Parser
     )
-    for each in COMMANDS:
+    for each in registry.COMMANDS:
         if wanted in (None, each.name):
             each.load().add_parser(subparsers)
         else:

@@ -48,6 +48,8 @@ class StepEntry:
         Where its ``STEP`` is.
     in_window : bool
         It is a page of the window's steps; the others are answered by the window as a whole.
+    in_job : bool
+        A job keeps its answers; a hose's response is the rig's, not the engine's.
     """
 
     name: str
@@ -57,6 +59,7 @@ class StepEntry:
     asks: Asks
     module: str
     in_window: bool = True
+    in_job: bool = True
 
     def load(self) -> Step:
         """Return the step, its question and its page loaded."""
@@ -216,12 +219,19 @@ STEPS: tuple[StepEntry, ...] = (
         "samples",
         "strokewise.gui.pages.response",
         in_window=False,
+        in_job=False,
     ),
 )
 
 
-WINDOW_STEPS: tuple[StepEntry, ...] = tuple(entry for entry in STEPS if entry.in_window)
-"""The pages of the window's steps, in their order."""
+def window_steps() -> tuple[StepEntry, ...]:
+    """Return the pages of the window's steps, in their order."""
+    return tuple(entry for entry in STEPS if entry.in_window)
+
+
+def kept_steps() -> tuple[StepEntry, ...]:
+    """Return the steps whose answers a job keeps."""
+    return tuple(entry for entry in STEPS if entry.in_job)
 
 
 def command(name: str) -> Command:

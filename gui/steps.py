@@ -16,10 +16,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from strokewise.analysis.errors import InputError, SaidError
+from strokewise.gui import registry
 from strokewise.gui.pages.answers import Answer, answer_json
 from strokewise.gui.pages.page import Page
 from strokewise.gui.pages.step import Step
-from strokewise.gui.registry import STEPS, step_entry
+from strokewise.gui.registry import step_entry
 from strokewise.gui.typed import Typed, called_as, question_from
 
 if TYPE_CHECKING:
@@ -60,7 +61,9 @@ def step_named(name: str) -> Step:
     """
     entry = step_entry(name)
     if entry is None:
-        raise InputError(f'"{name}" is no step; there are {", ".join(e.name for e in STEPS)}')
+        raise InputError(
+            f'"{name}" is no step; there are {", ".join(e.name for e in registry.STEPS)}'
+        )
     return entry.load()
 
 

@@ -6,7 +6,7 @@ import argparse
 
 from strokewise.gui.models.keys import VIEWS
 from strokewise.gui.options import Subparsers, add_command, add_engine_options, positive
-from strokewise.gui.registry import WINDOW_STEPS
+from strokewise.gui.registry import window_steps
 
 SMALLEST, LARGEST = 320, 16_384
 SIZE = "1920x1080"
@@ -29,8 +29,8 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser.add_argument("--view", choices=views, default="chart")
     parser.add_argument(
         "--step",
-        choices=[step.name for step in WINDOW_STEPS],
-        default=WINDOW_STEPS[0].name,
+        choices=[step.name for step in window_steps()],
+        default=window_steps()[0].name,
         help="with --view steps: the step after TDC",
     )
     parser.add_argument("--over", metavar="FILE", help="a second recording to lay over this one")

@@ -15,7 +15,7 @@ from typing import Any
 from strokewise.analysis.errors import InputError
 from strokewise.gui.job.job import Answered, Job, Recorded
 from strokewise.gui.options import SaidOfEngine
-from strokewise.gui.registry import STEPS, Asks, StepEntry, step_entry
+from strokewise.gui.registry import Asks, kept_steps, step_entry
 from strokewise.gui.steps import (
     Said,
     about_files,
@@ -25,9 +25,6 @@ from strokewise.gui.steps import (
     words_from_typed,
 )
 from strokewise.gui.typed import Typed
-
-KEPT: tuple[StepEntry, ...] = tuple(entry for entry in STEPS if entry.name != "response")
-"""Steps whose answers a job keeps; a hose's response is the rig's, not the engine's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +117,9 @@ def request_for(
 
 
 def _kept_step(name: str) -> str:
-    if name not in (entry.name for entry in KEPT):
-        listed = ", ".join(entry.name for entry in KEPT)
+    kept = [entry.name for entry in kept_steps()]
+    if name not in kept:
+        listed = ", ".join(kept)
         raise InputError(f'"{name}" gives no answer to keep; ask {listed}')
     return name
 

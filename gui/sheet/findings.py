@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from strokewise.analysis.verdict.verdict import DECIDED_AT
+from strokewise.gui import registry
 from strokewise.gui.job.job import Answered, Job
 from strokewise.gui.pages.page import Facts, Page, Part, Row, Table
 from strokewise.gui.pages.words import percent, sentence
-from strokewise.gui.registry import STEPS, step_entry
+from strokewise.gui.registry import step_entry
 from strokewise.gui.sheet.plain import parts_of
 
 
@@ -71,7 +72,7 @@ def leading(job: Job) -> tuple[Answered, ...]:
 def findings(job: Job) -> tuple[Finding, ...]:
     """Return every answer that counts: ``find`` first, as ``leading`` has it, decided first."""
     others = [kept for kept in latest(job) if kept.command != "find"]
-    order = [entry.name for entry in STEPS]
+    order = [entry.name for entry in registry.STEPS]
 
     def place(each: Finding) -> tuple[int, bool]:
         known = order.index(each.command) if each.command in order else len(order)

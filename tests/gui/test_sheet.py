@@ -12,7 +12,12 @@ from typing import Any
 
 import pytest
 
+from strokewise.analysis.estimate import Interval
+from strokewise.analysis.profile import Profile, even_intervals_deg
+from strokewise.analysis.samples import Health
 from strokewise.analysis.valves.clearances import Gap
+from strokewise.analysis.verdict.find import FindAnswer
+from strokewise.analysis.verdict.verdict import Candidate, Compression, Tdc, Verdict
 from strokewise.gui import cli
 from strokewise.gui.job.add import (
     add_answer,
@@ -25,6 +30,8 @@ from strokewise.gui.job.add import (
 )
 from strokewise.gui.job.job import read_job
 from strokewise.gui.job.tasks import TASKS
+from strokewise.gui.pages.find import find_page
+from strokewise.gui.pages.page import Page
 from strokewise.gui.sheet.html import print_html, sheet_html
 from strokewise.gui.sheet.sheet import Sheet, sheet_of
 
@@ -113,13 +120,39 @@ def folder(tmp_path: Path) -> Path:
     return place
 
 
-def answer(folder: Path, command: str, content: dict[str, Any], name: str = "a") -> None:
+def page_of_find(content: dict[str, Any]) -> Page:
+    """Return the page that ``find`` makes of the same figures."""
+    tdc, firing = content["tdc"], content["firing"]
+    candidates = [
+        Candidate(each["firing_1"], each["probability"]) for each in content["phase"]["candidates"]
+    ]
+    verdict = Verdict(
+        content["decided"],
+        content["reason"],
+        tdc=Tdc(Interval(tdc["angle"], tdc["low"], tdc["high"]), tdc["cylinder"], "fit", 9, 87.9),
+        firing_deg=firing and {int(cylinder): at for cylinder, at in firing.items()},
+        probability=content["phase"]["probability"],
+        candidates=tuple(candidates),
+        compression=Compression(12.4, 11.4, 9),
+        health=Health(24310, 1013, 0, 0, 0, 0, 1),
+    )
+    four = Profile(4, (1, 3, 4, 2), even_intervals_deg(4, 720.0))
+    return find_page(FindAnswer(verdict, four))
+
+
+def answer(
+    folder: Path,
+    command: str,
+    content: dict[str, Any],
+    name: str = "a",
+    page: Page | None = None,
+) -> None:
     file = folder.parent / f"{name}.swr"
     file.write_bytes(name.encode())
     recording = add_recording(folder, file)
     profile = read_job(folder).profiles[-1]
     words = [command, recording.name, "--engine", profile, "--json"]
-    add_answer(folder, words, content, recordings=[recording], profile=profile, now=NOW)
+    add_answer(folder, words, content, recordings=[recording], profile=profile, now=NOW, page=page)
 
 
 def sheet(folder: Path) -> Sheet:
@@ -157,8 +190,8 @@ def test_an_empty_job_says_that_nothing_was_measured(tmp_path: Path):
 
 
 def test_every_part_stands_on_the_sheet(folder: Path):
-    answer(folder, "find", found())
-    answer(folder, "marks", MARKS)
+    answer(folder, "find", found(), page=page_of_find(found()))
+    answer(folder, "marks", MARKS)  # kept without their pages, by a version that had none
     answer(folder, "cam", CAM)
     add_gaps(folder, [Gap("1E", 0.35, 0.4064, 0.36, 0.35)])
     add_note(folder, "throttle held open", now=NOW)
@@ -171,13 +204,13 @@ def test_every_part_stands_on_the_sheet(folder: Path):
         "TDC of cylinder 1 : 123.41°, 95 % sure to lie from 123.30° to 123.52°",
         "1-3-4-2, firing evenly",
         "plug hole 1, reference not stated, calibrated at 0 = 0 bar, 4000 = 20 bar",
-        "1: 123.41°, 3: 303.41°, 4: 483.41°, 2: 663.41°",
+        "cyl 1 cyl 3 cyl 4 cyl 2 123.41° 303.41° 483.41° 663.41°",
         "at least 99.99 % sure",
         "12.4 bar absolute, 11.4 bar gauge",
-        "pulley notch 12 7.4° (7.2° to 7.6°) 7.4° (7.2° to 7.6°) both",
-        "outer ring slipped 90.0 % Late twice.",
+        "pulley notch 1 12 7.4 (7.2 to 7.6) 7.4 (7.2 to 7.6) both",
+        "outer ring slipped 0.9 late twice",
         "The pointer may be bent.",
-        "Cam later than the profile 17.1° (16.9° to 17.3°)",
+        "shift 17.1 (16.9 to 17.3)",
         "1E 1 exhaust 0.350 0.406 0.360 0.350 0.0138 Right",
         "2I 2 inlet Not measured.",
         "throttle held open",
@@ -233,13 +266,14 @@ def test_an_undecided_answer_is_not_dressed_up(folder: Path):
             ],
         },
     )
-    answer(folder, "find", undecided)
+    answer(folder, "find", undecided, page=page_of_find(undecided))
     made = sheet(folder)
     said = words(sheet_html(made))
     assert "NOT DECIDED" in said
     assert "Only two compressions: turn on." in said
     assert "123.40°: 93.0 %" in said
-    assert "Firing TDC of each cylinder" not in said
+    assert "Firing TDCs" not in said
+    assert "Firing told from overlap" not in said
     assert any("measured, but not decided" in line for line in made.unchecked)
 
 
@@ -379,12 +413,12 @@ def test_the_other_commands_answers_are_put_in_words(folder: Path):
     made = sheet(folder)
     said = words(sheet_html(made))
     # 80 mm × 6° in radians
-    assert "Along the pulley's rim 8.378 mm" in said
+    assert "On the rim 8.38 mm along it, 8.37 mm across" in said
     assert "700 13 7" in said
     # 12 mm · tan 45° / 12.5 mm in degrees is 55.0°
-    assert "Going in it turns 55° clockwise" in said
-    assert "36° of the rotor, 72° of the crank" in said
-    assert "1: 0°, 3: 90°, 4: 180°, 2: 270°" in said
+    assert "Going in turns 55.0° clockwise" in said
+    assert "36.0° of the rotor, 72.0 crank degrees" in said
+    assert "1 at 0°, 3 at 90°, 4 at 180°, 2 at 270°" in said
     assert "Drive gear 10 teeth, right-hand helix of 45°, pitch diameter 25 mm" in said
     assert "rotor turns clockwise, seen on the cap" in said
     assert "To spare on either side" in said

@@ -22,7 +22,7 @@ from strokewise.gui.pages.sign import HIDDEN, NONE, Sign
 from strokewise.gui.pages.step import Step
 from strokewise.gui.pages.text import page_text
 from strokewise.gui.pages.words import sentence
-from strokewise.gui.registry import WINDOW_STEPS, StepEntry
+from strokewise.gui.registry import StepEntry, window_steps
 from strokewise.gui.steps import Said, about_files, ask
 from strokewise.gui.typed import Typed
 
@@ -85,13 +85,13 @@ class StepBook:
     """The steps after TDC, followed as a run goes on."""
 
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
-        self.chosen = WINDOW_STEPS[0].name
+        self.chosen = window_steps()[0].name
         self.files: tuple[Path, ...] = ()
         self.oiled: tuple[Path, ...] = ()
         self._steps: dict[str, Step] = {}
-        self._said: dict[str, dict[str, str]] = {entry.name: {} for entry in WINDOW_STEPS}
+        self._said: dict[str, dict[str, str]] = {entry.name: {} for entry in window_steps()}
         # One for each: a step that takes long must not hold up the one turned to meanwhile.
-        self._asking = {entry.name: Asking(clock) for entry in WINDOW_STEPS}
+        self._asking = {entry.name: Asking(clock) for entry in window_steps()}
         self._asked: dict[str, Basis] = {}
         self._answers: dict[str, Answered] = {}
         self._engine: tuple[object, ...] = ()
@@ -102,7 +102,7 @@ class StepBook:
     @property
     def about(self) -> StepEntry:
         """The step that is open."""
-        return next(entry for entry in WINDOW_STEPS if entry.name == self.chosen)
+        return next(entry for entry in window_steps() if entry.name == self.chosen)
 
     @property
     def step(self) -> Step:
@@ -127,7 +127,7 @@ class StepBook:
 
     def turn(self, by: int) -> None:
         """Open the next step, or the one before."""
-        names = [entry.name for entry in WINDOW_STEPS]
+        names = [entry.name for entry in window_steps()]
         self.chosen = names[(names.index(self.chosen) + by) % len(names)]
 
     def say(self, field: str, text: str) -> str:

@@ -23,7 +23,7 @@ from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.steps.step_book import StepBook, StepView
 from strokewise.gui.pages.page import Text, facts_of, words_of
-from strokewise.gui.registry import WINDOW_STEPS
+from strokewise.gui.registry import window_steps
 from strokewise.gui.window import ink
 from strokewise.gui.window.controls import dress
 from strokewise.gui.window.steps.caution_box import CautionBox
@@ -62,7 +62,7 @@ class StepsPage(QWidget):
         self._shown: tuple[object, ...] = ()
         self._dressed: tuple[object, ...] = ()
         self.steps = QListWidget()
-        self.steps.addItems([step.title for step in WINDOW_STEPS])
+        self.steps.addItems([step.title for step in window_steps()])
         self.steps.setCurrentRow(0)
         self.steps.setAccessibleName("Steps")
         self.steps.currentRowChanged.connect(self._row_chosen)
@@ -84,7 +84,7 @@ class StepsPage(QWidget):
 
     def open(self, name: str) -> None:
         """Open a step by its name."""
-        self.steps.setCurrentRow([step.name for step in WINDOW_STEPS].index(name))
+        self.steps.setCurrentRow([step.name for step in window_steps()].index(name))
 
     @property
     def answered(self) -> bool:
@@ -208,7 +208,7 @@ class StepsPage(QWidget):
         self._timer.stop()
 
     def _row_chosen(self, row: int) -> None:
-        self.book.turn(row - [step.name for step in WINDOW_STEPS].index(self.book.chosen))
+        self.book.turn(row - [step.name for step in window_steps()].index(self.book.chosen))
         self.form.fill()
         self._dressed = ()
         self._dress()

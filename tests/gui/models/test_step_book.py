@@ -18,7 +18,7 @@ from strokewise.gui.models.steps.step_book import StepBook
 from strokewise.gui.models.steps.step_fields import fields_of, trouble_with, typed_of
 from strokewise.gui.pages import sign as step_sign
 from strokewise.gui.pages.page import Facts
-from strokewise.gui.registry import STEPS, WINDOW_STEPS
+from strokewise.gui.registry import STEPS, window_steps
 from strokewise.gui.steps import step_named
 
 TIMING = ValveTiming(12, 48, 46, 14)
@@ -64,13 +64,13 @@ def settled(book, snapshot, timeout_s=30.0):
 
 
 def test_every_step_of_the_commands_has_a_place(run):
-    assert [step.name for step in STEPS if step.in_window] == [step.name for step in WINDOW_STEPS]
+    assert [step.name for step in STEPS if step.in_window] == [step.name for step in window_steps()]
     assert {step.name for step in STEPS if not step.in_window} == {"find", "check", "response"}
     book, names = StepBook(), []
-    for _ in WINDOW_STEPS:
+    for _ in window_steps():
         names.append(book.chosen)
         book.turn(1)
-    assert names == [step.name for step in WINDOW_STEPS]
+    assert names == [step.name for step in window_steps()]
     assert book.chosen == names[0]
 
 

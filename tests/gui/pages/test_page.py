@@ -1,0 +1,118 @@
+"""A page is made once: its headline keeps the rule, and every renderer says all of it."""
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from strokewise.analysis.estimate import Interval, Notice
+from strokewise.gui.pages.cautions import MANUAL_FIRST, STARTER
+from strokewise.gui.pages.headline import Claim, Rank, decimals_of, exactly, headline
+from strokewise.gui.pages.page import Facts, Row, Table, Text, facts_of, page_of, words_of
+from strokewise.gui.pages.sign import NOT_SURE, SURE, most_probable
+from strokewise.gui.pages.stored import page_from, page_table
+from strokewise.gui.pages.text import page_text
+
+FIRING = Row("Firing", "in order", columns=(("1", "3"), ("0°", "180°")))
+PAGE = page_of(
+    "toy",
+    (
+        Claim("All is well."),
+        Claim("HALF A TURN OUT.", Rank.HARM),
+        Claim("One tooth late.", Rank.WRONG),
+    ),
+    decided=True,
+    parts=(
+        Facts(
+            (
+                Row("Crank", "12° on"),
+                Row("Firing", "in order", columns=(("1", "3"), ("0°", "180°"))),
+            )
+        ),
+        Table("", ("Speed", "Angle"), (("700", "13"),), narrow=Facts((Row("At 700", "13°"),))),
+        Facts((Row("Leaks", "not known", known=False),), "Beside it"),
+        Table("Figures", ("Name", "Low", "High"), (("dot", "1", ""), ("notch", "2", "3"))),
+        Text("Turn on."),
+        Text("Paint a line.", "What would tell"),
+    ),
+    warnings=(Notice("clipped", "peaks are cut off"),),
+    cautions=(STARTER, MANUAL_FIRST),
+    foot=(Text("Angles are crank degrees."),),
+    pictures=("a drawing",),
+    next_look="Paint a line",
+)
+
+
+def test_the_worst_finding_comes_first():
+    assert PAGE.headline == "HALF A TURN OUT. One tooth late. All is well."
+    assert headline([Claim("a", Rank.WRONG), Claim("b", Rank.WRONG)]) == "a b"
+
+
+def test_the_printed_page_has_everything_in_its_order():
+    assert page_text(PAGE).splitlines()[:19] == [
+        "HALF A TURN OUT. One tooth late. All is well.",
+        "",
+        "  Crank                12° on",
+        "  Firing               in order",
+        "                       1        3",
+        "                       0°       180°",
+        "  At 700               13°",
+        "",
+        "Beside it",
+        "  Leaks                not known",
+        "",
+        "Figures",
+        "  dot                  Low: 1",
+        "  notch                Low: 2; High: 3",
+        "",
+        "Turn on.",
+        "",
+        "What would tell: Paint a line.",
+        "",
+    ]
+    said = page_text(PAGE)
+    order = [
+        "  ! Peaks are cut off.",
+        "Angles are crank degrees.",
+        "Before the next step",
+        "starter",
+    ]
+    places = [said.index(part) for part in order]
+    assert places == sorted(places)
+
+
+def test_a_page_survives_being_kept():
+    assert page_from(json.loads(json.dumps(page_table(PAGE)))) == PAGE
+    probable = replace(PAGE, sign=most_probable(0.9), parts=(), foot=())
+    assert page_from(json.loads(json.dumps(page_table(probable)))) == probable
+
+
+@pytest.mark.parametrize("key", ["headline", "sign", "parts", "warnings"])
+def test_what_is_no_page_is_refused(key):
+    kept = page_table(PAGE)
+    del kept[key]
+    with pytest.raises(LookupError):
+        page_from(kept)
+
+
+def test_an_undecided_page_never_wears_a_sure_sign():
+    assert page_of("toy", (), decided=False, sign=SURE).sign == NOT_SURE
+    assert page_of("toy", (), decided=True).sign == SURE
+
+
+def test_what_is_empty_takes_no_room():
+    assert page_of("toy", (Claim("x"),), decided=True, parts=(Facts(()), Text(""))).parts == ()
+
+
+def test_columns_are_said_in_pairs_where_there_are_none():
+    assert words_of(FIRING) == "in order; 1: 0°; 3: 180°"
+    assert facts_of(PAGE.parts[1]) == Facts((Row("At 700", "13°"),))
+
+
+@pytest.mark.parametrize(
+    ("half", "decimals"), [(0.004, 2), (0.06, 2), (0.2, 1), (0.9, 1), (1.0, 0), (4.0, 0), (40.0, 0)]
+)
+def test_no_word_is_more_exact_than_its_interval(half, decimals):
+    about = Interval(7.123, 7.123 - half, 7.123 + half)
+    assert decimals_of(about) == decimals
+    assert exactly(about, "°") == f"{7.123:.{decimals}f}°"
