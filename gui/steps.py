@@ -13,18 +13,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from strokewise.analysis.errors import InputError, SaidError
-from strokewise.gui import registry
+from strokewise.analysis.verdict.find import FindQuestion
+from strokewise.analysis.verdict.found import Found, standing_of
+from strokewise.gui import found, registry
+from strokewise.gui.options import EngineSaid
 from strokewise.gui.pages.answers import Answer, answer_json
 from strokewise.gui.pages.page import Page
 from strokewise.gui.pages.step import Step
 from strokewise.gui.registry import step_entry
 from strokewise.gui.typed import Typed, called_as, question_from
-
-if TYPE_CHECKING:
-    from strokewise.gui.options import EngineSaid
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +98,6 @@ def ask(name: str, about: Any, typed: Typed | None = None, *, in_window: bool = 
 
 
 def _about(name: str, about: Any) -> Any:
-    from strokewise.analysis.verdict.found import Found, standing_of
-
     entry = step_entry(name)
     crank = entry is not None and entry.asks == "crank"
     return standing_of(about) if crank and isinstance(about, Found) else about
@@ -125,9 +123,6 @@ def about_files(
     StrokewiseError
         For a file or a profile that cannot be used.
     """
-    from strokewise.analysis.verdict.find import FindQuestion
-    from strokewise.gui import found
-
     entry = step_entry(name)
     asks = entry.asks if entry is not None else "recording"
     if asks == "recordings":

@@ -9,9 +9,18 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib import metadata
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+import numpy as np
+
+from strokewise.analysis.crank.angle import motion_of
 from strokewise.analysis.errors import InputError
+from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.samples import Recording, Segment
+from strokewise.analysis.trace.trace import trace_of
+from strokewise.daq.profile.write import profile_to_table
+from strokewise.daq.recording.read import read_recording
+from strokewise.gui.commands.export_events import EVENT_WORDS, event_table, events_said
 from strokewise.gui.options import (
     EXIT_DECIDED,
     EXIT_UNDECIDED,
@@ -20,12 +29,7 @@ from strokewise.gui.options import (
     add_engine_options,
     known_from,
 )
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    from strokewise.analysis.profile import Profile
-    from strokewise.analysis.samples import Recording, Segment
+from strokewise.gui.pages.words import FRAME_WORDS, health_words
 
 Columns = dict[str, Any]  # name to a numpy array or a list, all of one length
 
@@ -64,9 +68,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the tables; exit code 3 when there is no sample to write."""
-    from strokewise.daq.recording.read import read_recording
-    from strokewise.gui.commands.export_events import EVENT_WORDS, event_table, events_said
-
     out = Path(args.csv or args.parquet)
     beside = out.with_suffix(f".events{out.suffix}")
     for path in (out, beside):
@@ -96,8 +97,6 @@ def table(recording: Recording, profile: Profile) -> Columns:
     known points they are called ``…_uncalibrated``, and are proportional at best. Where runs have
     different numbers of readings, those that all of them have are kept.
     """
-    import numpy as np
-
     runs = [segment for segment in recording.segments if len(segment.samples)]
     channels = min((run.samples.readings.shape[1] for run in runs), default=0)
     parts = [_run_columns(run, profile, channels) for run in runs]
@@ -107,11 +106,6 @@ def table(recording: Recording, profile: Profile) -> Columns:
 
 
 def _run_columns(run: Segment, profile: Profile, channels: int) -> Columns:
-    import numpy as np
-
-    from strokewise.analysis.crank.angle import motion_of
-    from strokewise.analysis.profile import Sensor
-    from strokewise.analysis.trace.trace import trace_of
 
     samples = run.samples
     motion = motion_of(samples.time_us, samples.count, profile.encoder)
@@ -135,9 +129,6 @@ def _run_columns(run: Segment, profile: Profile, channels: int) -> Columns:
 
 def provenance(file: str, recording: Recording, profile: Profile) -> dict[str, str]:
     """Return where the table comes from and how its angles are to be read."""
-    from strokewise.daq.profile.write import profile_to_table
-    from strokewise.gui.pages.words import FRAME_WORDS, health_words
-
     return {
         "source": Path(file).name,
         "sha256": hashlib.sha256(Path(file).read_bytes()).hexdigest(),

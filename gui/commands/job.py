@@ -7,10 +7,27 @@ import json
 import shlex
 import sys
 from datetime import UTC, date, datetime
+from importlib import metadata
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from strokewise.analysis.errors import InputError, StrokewiseError
+from strokewise.analysis.valves.base_circle import check_keys
+from strokewise.analysis.valves.clearances import Gap, target_mm
+from strokewise.daq.profile.known import known_engine
+from strokewise.daq.profile.quantity import LENGTH, read_quantity
+from strokewise.daq.recording.read import read_recording
+from strokewise.gui.job.add import (
+    add_answer,
+    add_gaps,
+    add_note,
+    add_profile,
+    add_recording,
+    create_job,
+    tick_task,
+)
+from strokewise.gui.job.ask import answer_request, differences, groups, request_for
+from strokewise.gui.job.job import Job, Recorded, changed_recordings, read_job
+from strokewise.gui.job.words import job_answer, job_words
 from strokewise.gui.options import (
     EXIT_BAD_INPUT,
     EXIT_DECIDED,
@@ -20,11 +37,8 @@ from strokewise.gui.options import (
     add_json_option,
     complain,
 )
-
-if TYPE_CHECKING:
-    from strokewise.analysis.valves.clearances import Gap
-    from strokewise.gui.job.job import Job, Recorded
-    from strokewise.gui.steps import Said
+from strokewise.gui.recordings import recordings_named
+from strokewise.gui.steps import Said
 
 EXAMPLE = """\
 strokewise job new bench-four --name "Bench four" --engine bench.toml
@@ -130,9 +144,6 @@ def _add_show(actions: Subparsers[argparse.ArgumentParser]) -> None:
 
 
 def _new(args: argparse.Namespace) -> int:
-    from strokewise.daq.profile.known import known_engine
-    from strokewise.gui.job.add import add_profile, create_job
-
     if args.engine is not None:
         known_engine(engine=args.engine)  # a wrong profile is refused before anything is made
     job = create_job(
@@ -150,9 +161,6 @@ def _new(args: argparse.Namespace) -> int:
 
 
 def _add(args: argparse.Namespace) -> int:
-    from strokewise.gui.job.add import add_gaps, add_note, add_profile, add_recording
-    from strokewise.gui.job.job import read_job
-
     if Path(args.folder).is_file():
         raise InputError(f"{args.folder} is a file: name the job's folder first, then recordings")
     job = read_job(args.folder)
@@ -174,10 +182,6 @@ def _add(args: argparse.Namespace) -> int:
 
 def _answer(job: Job, recordings: tuple[Recorded, ...], args: argparse.Namespace) -> int:
     """Ask what was asked about the recordings; the worst answer is the exit code."""
-    from strokewise.gui.job.add import add_answer
-    from strokewise.gui.job.ask import answer_request, groups, request_for
-    from strokewise.gui.job.job import read_job
-
     asked = [shlex.split(text) for text in args.ask or (["find"] if recordings else [])]
     about = recordings or read_job(job.folder).recordings
     codes = [EXIT_DECIDED]
@@ -204,8 +208,6 @@ def _answer(job: Job, recordings: tuple[Recorded, ...], args: argparse.Namespace
 
 
 def _tick(args: argparse.Namespace) -> int:
-    from strokewise.gui.job.add import tick_task
-
     job = tick_task(
         args.folder,
         args.task,
@@ -219,9 +221,6 @@ def _tick(args: argparse.Namespace) -> int:
 
 
 def _show(args: argparse.Namespace) -> int:
-    from strokewise.gui.job.job import changed_recordings, read_job
-    from strokewise.gui.job.words import job_answer, job_words
-
     job = read_job(args.folder)
     warnings = [*job.unreadable]
     warnings += [f"{name}: gone or changed since it was added" for name in changed_recordings(job)]
@@ -239,8 +238,6 @@ def _show(args: argparse.Namespace) -> int:
 
 
 def _checked(job: Job) -> list[str]:
-    from strokewise.gui.job.ask import differences
-
     return [
         f"answer {kept.number} ({' '.join(kept.asked)}): {line}"
         for kept in job.answers
@@ -249,9 +246,6 @@ def _checked(job: Job) -> list[str]:
 
 
 def _recordings(names: list[str]) -> list[Path]:
-    from strokewise.daq.recording.read import read_recording
-    from strokewise.gui.recordings import recordings_named
-
     files = recordings_named(names)
     for file in files:
         read_recording(file)  # what is no recording does not get into the job
@@ -260,10 +254,6 @@ def _recordings(names: list[str]) -> list[Path]:
 
 def _gap(text: str, job: Job, target: str | None) -> Gap:
     """Return the gap behind ``1E=0.40 mm, 0.36 mm, 0.35 mm``."""
-    from strokewise.analysis.valves.base_circle import check_keys
-    from strokewise.analysis.valves.clearances import Gap, target_mm
-    from strokewise.daq.profile.quantity import LENGTH, read_quantity
-
     valve, equals, values = text.partition("=")
     valve = valve.strip().upper()
     parts = [part.strip() for part in values.split(",")]
@@ -297,6 +287,4 @@ def _now() -> datetime:
 
 
 def _version() -> str:
-    from importlib import metadata
-
     return metadata.version("strokewise")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 
+from strokewise.daq.ports import ports
 from strokewise.gui.options import (
     EXIT_DECIDED,
     EXIT_UNDECIDED,
@@ -33,8 +34,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print one line for each port; that there is none is said in words, with exit code 3."""
-    from strokewise.daq.ports import ports
-
     found = ports()
     if args.json:
         from strokewise.gui.pages.answers import as_line, base_answer

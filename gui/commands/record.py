@@ -6,8 +6,12 @@ import argparse
 import sys
 from collections.abc import Callable
 from contextlib import closing
-from typing import TYPE_CHECKING, TextIO
+from typing import TextIO
 
+from strokewise.analysis.samples import Health
+from strokewise.daq.recording.record import Recorder, recording_header, stopped_by_interrupt
+from strokewise.daq.recording.writer import RecordingWriter
+from strokewise.daq.sources import SerialSource, Source
 from strokewise.gui.options import (
     EXIT_DECIDED,
     EXIT_UNDECIDED,
@@ -18,11 +22,8 @@ from strokewise.gui.options import (
     positive,
     table_said,
 )
-
-if TYPE_CHECKING:
-    from strokewise.analysis.samples import Health
-    from strokewise.daq.recording.record import Recorder
-    from strokewise.daq.sources import Source
+from strokewise.gui.pages.cautions import before_recording
+from strokewise.gui.pages.text import caution_words
 
 BAUD = 115_200  # what the boards in firmware_notes talk at
 SHOW_EVERY_S = 0.5  # often enough to see that it lives
@@ -52,12 +53,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Record until the time is up, Ctrl-C, or the port goes away."""
-    from strokewise.daq.recording.record import Recorder, recording_header, stopped_by_interrupt
-    from strokewise.daq.recording.writer import RecordingWriter
-    from strokewise.daq.sources import SerialSource
-    from strokewise.gui.pages.cautions import before_recording
-    from strokewise.gui.pages.text import caution_words
-
     if args.cylinder is not None:
         args.settings = [*args.settings, f"sensor.cylinder={args.cylinder}"]
     known_from(args)  # a wrong profile is refused now, not when the engine stands still again

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import argparse
+from datetime import UTC, datetime
+from importlib import metadata
 from pathlib import Path
 
 from strokewise.analysis.errors import InputError
+from strokewise.daq.recording.atomic import write_atomically
+from strokewise.gui.job.job import read_job
 from strokewise.gui.options import EXIT_DECIDED, Subparsers, add_command, complain
+from strokewise.gui.sheet.html import sheet_html
+from strokewise.gui.sheet.pdf import write_pdf
+from strokewise.gui.sheet.sheet import sheet_of
 
 
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
@@ -30,14 +37,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write both files; where Qt is missing, the HTML is still made and one line says so."""
-    from datetime import UTC, datetime
-    from importlib import metadata
-
-    from strokewise.daq.recording.atomic import write_atomically
-    from strokewise.gui.job.job import read_job
-    from strokewise.gui.sheet.html import sheet_html
-    from strokewise.gui.sheet.pdf import write_pdf
-    from strokewise.gui.sheet.sheet import sheet_of
 
     job = read_job(args.job)
     folder = job.folder.resolve()

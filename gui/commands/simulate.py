@@ -7,14 +7,16 @@ import shlex
 import sys
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from strokewise.analysis.errors import InputError
+from strokewise.daq.bench.bench import Bench, take
+from strokewise.daq.bench.engine.compiled import COMPILED
+from strokewise.daq.bench.keep import Files, keep, write_profile
+from strokewise.daq.bench.live import BenchSource
+from strokewise.daq.bench.parameters import split_settings
+from strokewise.daq.bench.scenarios.scenarios import SCENARIOS, Scenario, scenario
+from strokewise.daq.bench.serve import open_line, serve
 from strokewise.gui.options import EXIT_DECIDED, Subparsers, add_command, positive
-
-if TYPE_CHECKING:
-    from strokewise.daq.bench.bench import Bench
-    from strokewise.daq.bench.scenarios.scenarios import Scenario
 
 DEFAULT_SCENARIO = "cranked"
 
@@ -67,10 +69,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List, run live, or make a recording."""
-    from strokewise.daq.bench.engine.compiled import COMPILED
-    from strokewise.daq.bench.parameters import split_settings
-    from strokewise.daq.bench.scenarios.scenarios import scenario
-
     if args.list:
         print(_keys(scenario(args.scenario)) if args.scenario else _names())
         return EXIT_DECIDED
@@ -94,9 +92,6 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _record(chosen: Scenario, bench: Bench, args: argparse.Namespace) -> int:
-    from strokewise.daq.bench.bench import take
-    from strokewise.daq.bench.keep import Files, keep
-
     files = Files.beside(Path(args.out))
     files.must_be_new()
     taken = take(bench)
@@ -117,10 +112,6 @@ def command_line(chosen: Scenario, bench: Bench, args: argparse.Namespace) -> st
 
 
 def _live(bench: Bench, args: argparse.Namespace) -> int:
-    from strokewise.daq.bench.keep import write_profile
-    from strokewise.daq.bench.live import BenchSource
-    from strokewise.daq.bench.serve import open_line, serve
-
     told = ""
     if args.profile is not None:
         write_profile(bench, Path(args.profile))
@@ -138,8 +129,6 @@ def _live(bench: Bench, args: argparse.Namespace) -> int:
 
 
 def _names() -> str:
-    from strokewise.daq.bench.scenarios.scenarios import SCENARIOS
-
     width = max(map(len, SCENARIOS))
     lines = []
     group = ""

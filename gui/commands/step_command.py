@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from strokewise.gui.options import (
     EXIT_DECIDED,
@@ -15,11 +15,12 @@ from strokewise.gui.options import (
     add_engine_options,
     add_json_option,
 )
+from strokewise.gui.pages.answers import as_line
+from strokewise.gui.pages.drawings import write_drawing
 from strokewise.gui.pages.step import Label, Step
+from strokewise.gui.pages.text import page_text
 from strokewise.gui.registry import Asks, step_entry
-
-if TYPE_CHECKING:
-    from strokewise.gui.steps import Said
+from strokewise.gui.steps import Said, about_files, ask, step_named
 
 SAYS_WARNINGS = ("find", "response")
 """Commands whose JSON may go to a program unseen: their warnings are said to the person, too."""
@@ -95,15 +96,11 @@ def typed_in(step: Step, args: argparse.Namespace) -> dict[str, Any]:
 
 def run_step(name: str, args: argparse.Namespace) -> int:
     """Answer, as JSON where that was asked for; returns the exit code."""
-    from strokewise.gui.steps import about_files, ask, step_named
-
     step = step_named(name)
     typed = typed_in(step, args)
     files = args.files if hasattr(args, "files") else [args.file] if args.file else []
     said = ask(name, about_files(name, files, typed, args), typed)
     if getattr(args, "picture", None):
-        from strokewise.gui.pages.drawings import write_drawing
-
         write_drawing(args.picture, step.drawings(said.answer))
     return print_said(said, as_json=args.json)
 
@@ -111,14 +108,10 @@ def run_step(name: str, args: argparse.Namespace) -> int:
 def print_said(said: Said, *, as_json: bool, file: str | None = None) -> int:
     """Print what a step says and return the exit code; ``file`` where several are answered."""
     if as_json:
-        from strokewise.gui.pages.answers import as_line
-
         for notice in said.page.warnings if said.page.step in SAYS_WARNINGS else ():
             print(f"warning: {notice.text}", file=sys.stderr)
         print(as_line(said.json if file is None else {"file": file} | said.json), flush=True)
     else:
-        from strokewise.gui.pages.text import page_text
-
         words = page_text(said.page)
         print(words if file is None else f"{file}\n\n{words}\n")
     return EXIT_DECIDED if said.decided else EXIT_UNDECIDED

@@ -5,8 +5,15 @@ from __future__ import annotations
 import argparse
 import sys
 import threading
-from typing import TYPE_CHECKING
+import time
 
+from rich.console import Console
+from rich.live import Live
+
+from strokewise.gui.models.run.live import LiveRun
+from strokewise.gui.models.run.replay import ReplayRun
+from strokewise.gui.models.run.sources import is_recording, open_live, open_replay
+from strokewise.gui.models.terminal import WIDTH, plain_line, screen
 from strokewise.gui.options import (
     EXIT_DECIDED,
     EXIT_UNDECIDED,
@@ -15,10 +22,8 @@ from strokewise.gui.options import (
     add_engine_options,
     positive,
 )
-
-if TYPE_CHECKING:
-    from strokewise.gui.models.run.live import LiveRun
-    from strokewise.gui.models.run.replay import ReplayRun
+from strokewise.gui.pages.cautions import before_recording
+from strokewise.gui.pages.text import caution_words
 
 BAUD = 115_200  # what the boards talk at unless told otherwise
 SCREENS_A_SECOND = 8  # calm, and little over a slow line
@@ -48,8 +53,6 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Watch until the recording ends, the time is up, or Ctrl-C."""
-    from strokewise.gui.models.run.sources import is_recording, open_live, open_replay
-
     said = {"engine": args.engine, "settings": args.settings}
     watched: LiveRun | ReplayRun
     if is_recording(args.source):
@@ -72,20 +75,11 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _caution() -> None:
-    from strokewise.gui.pages.cautions import before_recording
-    from strokewise.gui.pages.text import caution_words
-
     print(caution_words(before_recording(), heading=HEADING), end="\n\n", file=sys.stderr)
 
 
 def _show(watched: LiveRun | ReplayRun, news: threading.Event, seconds: float | None) -> None:
     """Show each moment until there are no more; plain lines where nobody looks at a terminal."""
-    import time
-
-    from rich.console import Console
-    from rich.live import Live
-
-    from strokewise.gui.models.terminal import WIDTH, plain_line, screen
 
     console = Console(highlight=False)
     end_s = None if seconds is None else time.monotonic() + seconds

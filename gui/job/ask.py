@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from strokewise.analysis.errors import InputError
+from strokewise.daq.recording.read import open_recording
 from strokewise.gui.job.job import Answered, Job, Recorded
 from strokewise.gui.options import SaidOfEngine
 from strokewise.gui.registry import Asks, kept_steps, step_entry
@@ -132,8 +133,6 @@ def _own_cylinder(
     The job's profile is about the engine; which hole the sensor was in changes from recording to
     recording, and who recorded it knew.
     """
-    from strokewise.daq.recording.read import open_recording
-
     if len(recordings) != 1 or not job.profiles or any("sensor.cylinder" in s for s in settings):
         return ()
     engine = open_recording(job.folder / recordings[0].name).header.get("engine")
