@@ -51,9 +51,11 @@ def command_of(code: str, commands: set[str]) -> str | None:
     return next((c for c in (" ".join(words[:2]), words[0]) if c in commands and c), None)
 
 
-def test_every_command_is_named(all_current) -> None:
-    first = {code.removeprefix("strokewise ").split(" ")[0] for p in all_current for code in p.code}
-    assert set(cli.COMMANDS) - first == set()
+def test_every_command_has_its_row_in_a_table(all_current) -> None:
+    rows = [line for page in all_current for line in page.path.read_text("utf-8").splitlines()]
+    cells = [row.split("|")[1] for row in rows if row.startswith("| `")]
+    named = {code.split(" ")[0] for cell in cells for code in re.findall(r"`([^`]+)`", cell)}
+    assert set(cli.COMMANDS) - named == set()
 
 
 def test_every_command_named_exists(page) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shlex
 import tomllib
@@ -52,6 +53,13 @@ def test_the_demo_is_shown(all_current, root) -> None:
     assert demo is not None
     lines = [shown.line for page in all_current for shown in page.shown]
     assert f"strokewise find {demo[1]}" in lines
+
+
+def test_the_truth_said_of_the_demo_is_its_truth(current, root) -> None:
+    truth = json.loads((root / "recordings" / "cranked.truth.json").read_text("utf-8"))
+    for said in re.findall(r"known truth \(firing TDC of cylinder 1 at ([\d.]+)°\)", current.text):
+        places = len(said.partition(".")[2])
+        assert said == f"{truth['firing']['1']:.{places}f}"
 
 
 @pytest.mark.parametrize(
