@@ -119,6 +119,14 @@ def test_tdc_is_found_from_a_start_degrees_away(tdc_deg):
     assert fit.tdc_deg.value == pytest.approx(tdc_deg, abs=0.2)
 
 
+@pytest.mark.parametrize("tdc_deg", [-6.0, 1.3, 8.0])
+def test_rocked_tdc_is_found_within_hundredths(tdc_deg):
+    """A tenth of a degree is what workshops set by: an error of that size may not pass."""
+    fit = fitted(made([20.0, -25.0, 30.0, -22.0], tdc_deg))
+    assert fit.tdc_deg.low < tdc_deg < fit.tdc_deg.high
+    assert fit.tdc_deg.value == pytest.approx(tdc_deg, abs=0.05)
+
+
 def test_both_directions_are_surer_than_one_when_the_lag_is_unknown():
     unknown = replace(PROFILE, sensors=(replace(SENSOR, response_time_s=None),))
     one = fitted(made([20.0, 25.0, 30.0, 22.0], 2.0), unknown)
