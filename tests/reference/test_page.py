@@ -93,6 +93,14 @@ def test_a_source_from_memory_is_labelled_in_the_file_too(name: str) -> None:
         assert "common practice" in text or "arithmetic" in text
 
 
+def test_what_fails_today_is_said() -> None:
+    """And nothing else is: who takes the mark off takes the line off."""
+    found = re.search(r"^## Fails today\n(.*?)(?=^## |\Z)", PAGE, re.MULTILINE | re.DOTALL)
+    said = re.findall(r"^- `(\S+\.py)`", found.group(1), re.MULTILINE) if found else []
+    marked = [name for name, path in FILES.items() if "xfail" in path.read_text("utf-8")]
+    assert sorted(said) == sorted(marked)
+
+
 def test_a_check_that_is_not_listed_would_be_noticed() -> None:
     """The reading of the page itself: one name taken out of a section is missed."""
     section = SECTIONS["test_orifice.py"]

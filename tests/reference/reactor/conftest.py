@@ -367,6 +367,12 @@ def heat_laws() -> dict[str, HeatLaw]:
 
 
 @pytest.fixture(scope="session")
+def constant_law() -> Callable[[float], HeatLaw]:
+    """Return :func:`constant`."""
+    return constant
+
+
+@pytest.fixture(scope="session")
 def sensed() -> Callable[..., np.ndarray]:
     """Return :func:`through_lag`."""
     return through_lag

@@ -55,7 +55,7 @@ def test_the_interval_is_of_use(found, motion, law):
 
 @pytest.mark.xfail(strict=True, reason="a charge that burns is not noticed, and TDC comes out late")
 def test_a_burning_charge_gives_no_wrong_tdc(reactor, rig, one_way, heat_laws):
-    """400 J at every firing TDC by Wiebe's law (a weak burn; common practice, no source)."""
+    """400 J at every firing TDC by Wiebe's law (a weak burn; invented)."""
     bench = rig()
     burning = reactor(heat_laws["hohenberg"], burn_j=400.0)
     recording = bench.recording(burning, one_way(190.0, 0.12, 2, -200.0, 1640.0))
