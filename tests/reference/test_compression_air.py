@@ -1,4 +1,8 @@
-"""Compression peaks to one atmosphere and speed, against real gas and an integrated cylinder."""
+"""Compression peaks to one atmosphere and speed, against real gas and an integrated cylinder.
+
+CoolProp 8.0 (real air, Lemmon et al., J. Phys. Chem. Ref. Data 29, 2000); the first law and the
+orifice as in Heywood, Internal Combustion Engine Fundamentals (from memory), integrated by scipy.
+"""
 
 import math
 

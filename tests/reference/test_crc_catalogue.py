@@ -1,8 +1,8 @@
 """The CRC against the public CRC catalogue.
 
 Source: Catalogue of parametrised CRC algorithms (reveng.sourceforge.io), entry CRC-16/IBM-3740:
-width 16, poly 0x1021, init 0xFFFF, not reflected, no final xor, check 0x29B1. The check value is
-that of the ASCII digits "123456789".
+width 16, poly 0x1021, init 0xFFFF, not reflected, no final xor, check 0x29B1; and CRC-16/XMODEM
+(both read second hand). The check value is that of the ASCII digits "123456789".
 """
 
 import pytest

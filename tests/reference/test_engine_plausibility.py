@@ -1,6 +1,6 @@
 """Does the bench engine behave as published and practised engines do?
 
-These are ranges and single published values, not laws: they say that nothing is grossly wrong.
+Ranges of the trade and single published values, not laws: they say that nothing is grossly wrong.
 """
 
 from __future__ import annotations
@@ -29,8 +29,10 @@ def peak(run, near_deg=0.0):
 @pytest.mark.parametrize("correlation", ["hohenberg", "annand"])
 @pytest.mark.parametrize("rpm", [1000.0, 2000.0])
 def test_loss_angle_at_running_speed(constant_speed, correlation, rpm):
-    """0.4° to 1.3° before TDC by engine and condition: a thesis with a microwave probe (KAIST, read
-    in the abstract). Warm walls, throttle open, good rings."""
+    """0.4° to 1.3° before TDC, warm, throttle open, good rings: common practice, no source.
+
+    Without losses it would be 0°.
+    """
     engine = BenchEngine(
         adaptor_cylinder=None,
         throttle_area_mm2=WIDE_OPEN_MM2,
@@ -41,34 +43,13 @@ def test_loss_angle_at_running_speed(constant_speed, correlation, rpm):
     assert 0.4 < -angle < 1.3
 
 
-@pytest.mark.parametrize(
-    ("correlation", "low", "high"),
-    [("woschni", 0.3, 1.0), ("annand", 1.0, 1.9), ("hohenberg", 1.2, 2.2)],
-)
-def test_correlations_disagree_at_cranking_speed_as_calculated_elsewhere(
-    constant_speed, correlation, low, high
-):
-    """At 200 rev/min, 10:1, no leak, separate calculations gave 0.5° (Woschni), 1.4° (Annand) and
-    1.7° (Hohenberg) before TDC: an unpublished calculation of another hand."""
-    engine = BenchEngine(
-        compression_ratio=10.0,
-        adaptor_cylinder=None,
-        ring_leak_mm2=0.0,
-        throttle_area_mm2=WIDE_OPEN_MM2,
-        heat=HeatTransfer(correlation),
-    )
-    turning = constant_speed(-400.0, 60.0, 200.0)
-    angle, _ = peak(simulate(engine, turning, 4000.0, cylinders_simulated=[1]))
-    assert low < -angle < high
+def research_engine(ratio, heat, ring_leak_mm2=0.3):
+    """The knock-test engine of ASTM D2699.
 
-
-@pytest.mark.parametrize(("ratio", "gauge_psi"), [(6.64, 169.0), (8.51, 241.0)])
-def test_compression_of_the_motored_research_engine(constant_speed, ratio, gauge_psi):
-    """ASTM D2699, table A2.2 (second hand): at 600 rev/min the research engine shows 169 ± 2 and
-    241 ± 4 psi gauge, at about 6.64:1 and 8.51:1. Its dimensions (3.25 x 4.5 in, rod 10 in), valve
-    timing, intake air of 52 °C and jacket of 100 °C are from memory; the walls a little above the
-    jacket, rings and valve sizes are our guess, hence 5 %."""
-    engine = BenchEngine(
+    Its dimensions (3.25 x 4.5 in, rod 10 in), valve timing, intake air of 52 °C and jacket of
+    100 °C are from memory; the walls a little above the jacket, rings and valve sizes our guess.
+    """
+    return BenchEngine(
         cylinders=1,
         firing_order=(1,),
         bore_mm=82.55,
@@ -79,15 +60,37 @@ def test_compression_of_the_motored_research_engine(constant_speed, ratio, gauge
         valve_timing=ValveTiming(-10.0, 34.0, 40.0, 15.0),
         intake=ValveSet(30.0, 6.0, 0.2),
         exhaust=ValveSet(30.0, 6.0, 0.2),
-        ring_leak_mm2=0.3,
+        ring_leak_mm2=ring_leak_mm2,
         throttle_area_mm2=160.0,
         plenum_volume_cm3=1000.0,
-        heat=HeatTransfer(wall_temperature_c=120.0),
+        heat=heat,
         atmosphere=Atmosphere(1.01325, 52.0),
     )
+
+
+def gauge_psi(constant_speed, engine):
     turning = constant_speed(-1440.0, 60.0, 600.0, run_up_deg=60.0)
     _, highest = peak(simulate(engine, turning, 6000.0))
-    assert (highest - 1.01325) / PSI_BAR == pytest.approx(gauge_psi, rel=0.05)
+    return (highest - 1.01325) / PSI_BAR
+
+
+MOTORED = [(6.64, 169.0, 2.0), (8.51, 241.0, 4.0)]
+"""ASTM D2699, table A2.2 (second hand): compression ratio (about), psi gauge at 600 rev/min, and
+the tolerance that the table itself gives."""
+
+
+@pytest.mark.parametrize(("ratio", "psi", "within_psi"), MOTORED)
+def test_compression_of_the_motored_research_engine(constant_speed, ratio, psi, within_psi):
+    engine = research_engine(ratio, HeatTransfer(wall_temperature_c=120.0))
+    assert gauge_psi(constant_speed, engine) == pytest.approx(psi, abs=within_psi)
+
+
+@pytest.mark.parametrize(("ratio", "psi", "within_psi"), MOTORED)
+def test_a_motored_engine_without_losses_would_not_pass(constant_speed, ratio, psi, within_psi):
+    """What the check above is worth: without heat loss and leak it fails by several tolerances."""
+    tight = HeatTransfer("constant", 1.0, 0.0, still_gas=False)
+    lossless = gauge_psi(constant_speed, research_engine(ratio, tight, ring_leak_mm2=0.0))
+    assert lossless > psi + 3.0 * within_psi
 
 
 @pytest.fixture(scope="module")
@@ -106,18 +109,9 @@ def test_cranking_speed_and_compression(cranked):
     assert np.ptp(highest) < 0.10 * highest.max()
 
 
-def test_peak_before_tdc_at_starter_speed(cranked):
-    """Our own expectation: 1° to 5° before TDC at starter speed."""
-    turns = np.arange(1, int(cranked.crank_deg[-1] // 720.0)) * 720.0
-    assert turns.size >= 3
-    for turn in turns:
-        angle, _ = peak(cranked, turn)
-        assert 1.0 < turn - angle < 5.0
-
-
 def test_speed_dips_before_each_tdc(cranked):
     """Each compression slows the crank until its TDC: the lowest speed comes a little before TDC
-    and the highest between two of them."""
+    and the highest between two of them. Common practice, no source."""
     steady = cranked.time_s > 1.0
     crank, speed = cranked.crank_deg[steady], cranked.speed_rpm[steady]
     middle = (crank + 90.0) % 180.0 - 90.0

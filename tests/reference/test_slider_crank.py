@@ -1,4 +1,4 @@
-"""The slider-crank held against textbook, symbolic derivation and published figures."""
+"""The slider-crank held against textbook, symbolic derivation and plain geometry."""
 
 import numpy as np
 import pytest
@@ -53,14 +53,20 @@ def test_position_and_velocity_derived_with_sympy():
     assert speed(np.radians(top_deg)) == pytest.approx(0, abs=1e-12)
 
 
-def test_published_example_with_pin_offset():
-    """For a 43.35, l 152.68, d 0.9 mm: TDC 0.2631°, BDC 180.4717°, stroke 86.7016 mm.
+def test_pin_offset_by_the_two_triangles():
+    """Crank and rod lie in one line at TDC and BDC, so Pythagoras gives both, and the stroke.
 
-    Figures gathered from a published worked example, second hand.
+    sin TDC = d/(l + a), sin (BDC - 180°) = d/(l - a), stroke √((l+a)² - d²) - √((l-a)² - d²):
+    Euclid I.47, worked out in 30 digits by sympy.
     """
+    a, rod, d = sympy.Rational(4335, 100), sympy.Rational(15268, 100), sympy.Rational(9, 10)
     crank = Crank(radius_mm=43.35, rod_length_mm=152.68, pin_offset_mm=-0.9)  # d = -pin offset
     top_deg = kinematics.tdc_from_line_up_deg(**crank.ratios)
-    assert top_deg == pytest.approx(0.2631, abs=5e-5)
-    bottom_deg = top_deg + kinematics.bdc_atdc_deg(**crank.ratios)
-    assert bottom_deg == pytest.approx(180.4717, abs=5e-5)
-    assert crank.stroke_mm == pytest.approx(86.7016, abs=5e-5)
+    past_bottom_deg = top_deg + kinematics.bdc_atdc_deg(**crank.ratios) - 180.0
+    stroke = sympy.sqrt((rod + a) ** 2 - d**2) - sympy.sqrt((rod - a) ** 2 - d**2)
+    for ours, exact in (
+        (top_deg, sympy.deg(sympy.asin(d / (rod + a)))),
+        (past_bottom_deg, sympy.deg(sympy.asin(d / (rod - a)))),
+        (crank.stroke_mm, stroke),
+    ):
+        assert ours == pytest.approx(float(exact.evalf(30)), rel=1e-10)

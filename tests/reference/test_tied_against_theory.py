@@ -17,7 +17,8 @@ def series(keep: float) -> np.ndarray:
 
 @pytest.mark.parametrize("keep", [0.0, 0.3, 0.6])
 def test_a_first_order_series(keep: float):
-    # Box & Jenkins 1976, section 3.2: the autocorrelation falls geometrically.
+    # G. E. P. Box and G. M. Jenkins, Time Series Analysis: Forecasting and Control, 1976, section
+    # 3.2 (from memory): the autocorrelation falls geometrically.
     expected = 1.0 + 2.0 * sum(keep**k for k in range(1, LAGS + 1))
     found = tied(series(keep), np.ones((1, LENGTH), bool))
     assert found == pytest.approx(expected, rel=0.03)

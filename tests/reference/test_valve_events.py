@@ -1,7 +1,7 @@
 """Events that the valve model finds, against a cylinder integrated by scipy, not by its own march.
 
 The reference has its own cam: a versine lobe on a cylinder with an exact orifice law (Heywood,
-Internal Combustion Engine Fundamentals, app. C) to an atmosphere of 1 bar, adiabatic.
+Internal Combustion Engine Fundamentals, app. C, from memory) to an atmosphere of 1 bar, adiabatic.
 """
 
 import numpy as np

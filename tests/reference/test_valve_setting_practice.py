@@ -57,7 +57,7 @@ def test_two_position_method_of_a_four():
 
 
 def test_ten_thousandths_of_an_inch():
-    """NIST SP 811 appendix B: 1 in = 25.4 mm exactly; pint agrees."""
+    """NIST SP 811 appendix B: 1 in = 25.4 mm exactly (from memory); pint agrees."""
     assert pytest.approx(0.254, abs=1e-15) == 0.010 * MM_PER_INCH
     assert pint.UnitRegistry().Quantity("0.010 in").to("mm").magnitude == pytest.approx(0.254)
     assert INCH_BLADES_MM[9] == pytest.approx(0.254)
