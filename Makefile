@@ -40,7 +40,7 @@ style: $(VENV)/.for-lint
 
 types: checked
 	cd build && MYPYPATH=lint ../$(BIN)/mypy --config-file ../pyproject.toml \
-	    -p strokewise.daq -p strokewise.analysis
+	    -p strokewise.daq -p strokewise.analysis -p strokewise.gui
 
 rooms: checked
 	PYTHONPATH=$(CHECKED) $(BIN)/lint-imports
