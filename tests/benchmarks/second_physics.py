@@ -46,8 +46,9 @@ class Second:
         Time constant of the film, and by how much more heat goes into it at first.
     crevice_share, ring_share : float
         Volumes above the top ring and between the rings over the clearance volume.
-    leak_m2, seat_power, motion : float
-        Leak at 3 bar and at rest, its fall with pressure, and its growth for each m/s of the
+    leak_m2, seat_share, seat_pa, motion : float
+        Leak at rest; the share of it that pressure shuts by seating the rings, and by what
+        pressure (the rest is the gap at their ends, a fixed hole); its growth for each m/s of the
         piston.
     vapour : float
         Share of water vapour in the air, by volume.
@@ -66,7 +67,8 @@ class Second:
     crevice_share: float
     ring_share: float
     leak_m2: float
-    seat_power: float
+    seat_share: float
+    seat_pa: float
     motion: float
     vapour: float
 
@@ -92,8 +94,9 @@ def drawn(rng: np.random.Generator, engine: BenchEngine, *, hot: bool = False) -
         crevice_share=float(rng.uniform(0.003, 0.03)),
         ring_share=float(rng.uniform(0.005, 0.03)),
         leak_m2=engine.ring_leaks_mm2[0] * 1e-6,
-        seat_power=float(rng.uniform(0.0, 0.6)),
-        motion=float(rng.uniform(-0.15, 0.6)),
+        seat_share=float(rng.uniform(0.0, 0.5)),
+        seat_pa=float(np.exp(rng.uniform(np.log(0.5e5), np.log(5e5)))),
+        motion=float(rng.uniform(-0.1, 0.3)),
         vapour=float(rng.uniform(0.0, 0.9)) * moist,
     )
 
@@ -209,7 +212,7 @@ def _rates(y, deg, rad_s, manifold, geometry, cams, widest, shut_leak, around, r
     down = top - radius * cos(theta) - up
     per_rad = radius * sin(theta) + across * radius * cos(theta) / up
     volume, dv = clearance + area * down, area * per_rad * rad_s
-    gas, u, cv = air(t, s[15])
+    gas, u, cv = air(t, s[16])
     p = m * gas * t / volume
     # Heat: through a film that lags, so that it leads the temperature.
     speed = 2.0 * radius * abs(rad_s) / pi
@@ -221,13 +224,14 @@ def _rates(y, deg, rad_s, manifold, geometry, cams, widest, shut_leak, around, r
     warm = coefficient * (ends_m2 + liner_m2) * more * (film - t)
     out[3] = ((wall_k + s[9] * t) / more - film) / s[8]
     # Rings: cylinder to the volume between them, and on to the crankcase.
-    motion = max(1.0 + s[14] * abs(dv / area), 0.3)
+    motion = max(1.0 + s[15] * abs(dv / area), 0.3)
+    seated = 1.0 - s[13] * (1.0 - exp(-max(p - around[0], 0.0) / s[14]))
     # Two equal restrictions in a row pass about what one of 1/sqrt(2) of their area would.
-    seat = sqrt(2.0) * s[12] * motion * (3e5 / max(p, 3e4)) ** s[13]
+    seat = sqrt(2.0) * s[12] * motion * seated
     w_ring, k_ring, _ = _between(p, t, ring, liner_k, seat, gas)
     out_ring, _, _ = _between(ring, liner_k, around[0], liner_k, seat, gas)
     out[2] = (out_ring - w_ring) * gas * liner_k / (s[11] * clearance)
-    w, carried = w_ring, w_ring * (air(k_ring, s[15])[1] + gas * k_ring - u)
+    w, carried = w_ring, w_ring * (air(k_ring, s[16])[1] + gas * k_ring - u)
     # Valves.
     intake = shut_leak[0] + widest[0] * _lift(deg, cams[0, 0], cams[0, 1])
     exhaust = shut_leak[1] + widest[1] * _lift(deg, cams[1, 0], cams[1, 1])
@@ -240,11 +244,11 @@ def _rates(y, deg, rad_s, manifold, geometry, cams, widest, shut_leak, around, r
         if opening > OPEN_M2:
             flow /= 1.0 + h * 1.4 * gas * t / volume * falls  # linearly implicit in pressure
         w += flow
-        carried += flow * (air(flow_k, s[15])[1] + gas * flow_k - u)
+        carried += flow * (air(flow_k, s[16])[1] + gas * flow_k - u)
     # Crevice: fills with the pressure, and gives its gas back at the wall's temperature.
     crevice = s[10] * clearance / (gas * liner_k)
     push = w / m + (warm - p * dv + carried) / (m * cv * t) - dv / volume
-    back = air(liner_k, s[15])[1] + gas * liner_k - u
+    back = air(liner_k, s[16])[1] + gas * liner_k - u
     gives = gas * t if push > 0.0 else back
     rise = push / (1.0 / p + crevice / m + crevice * gives / (m * cv * t))
     out[0] = w - crevice * rise

@@ -21,7 +21,7 @@ from strokewise.daq.bench.engine.solve import simulate
 LOSSLESS = Second(
     heat=1e-9, p_power=0.0, t_power=0.0, speed_power=0.0, stirred_m_s=0.1, head_k=293.15,
     piston_k=293.15, liner_k=293.15, film_s=0.01, film_share=0.0, crevice_share=1e-9,
-    ring_share=1e-3, leak_m2=0.0, seat_power=0.0, motion=0.0, vapour=0.0,
+    ring_share=1e-3, leak_m2=0.0, seat_share=0.0, seat_pa=1e5, motion=0.0, vapour=0.0,
 )  # fmt: skip
 NEVER = ValveSet(34.0, 0.0, 0.3)
 TIGHT = BenchEngine(
