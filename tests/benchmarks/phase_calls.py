@@ -191,10 +191,10 @@ def run_cheap(count: int, bank: int, first: int) -> bool:
         print(f"{name:22}{seen.total():6}{seen['decided']:9}{seen['WRONG']:7}")
     print(", ".join(f"{call} {number}" for call, number in sorted(calls.items())))
     engines = min(bank, count)  # parts of one engine share its faults: no proof of each other
+    most = _upper_bound(len(wrong_engines), engines)
     print(
-        f"wrong calls {wrong} of {count} parts, on {len(wrong_engines)} of {engines} engines:"
-        f" at 95 % under {_upper_bound(len(wrong_engines), engines):.1e} of engines like these; seeds"
-        f" {first} to {first + bank - 1}"
+        f"wrong calls {wrong} of {count} parts, on {len(wrong_engines)} of {engines} engines: at"
+        f" 95 % under {most:.1e} of engines like these; seeds {first} to {first + bank - 1}"
     )
     return wrong == 0 and not calls["hopeless decided"]
 
