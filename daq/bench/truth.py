@@ -69,7 +69,9 @@ def truth(take: Take) -> dict[str, Any]:
             "peak_gauge": f"{gauge:.2f} bar",
             "passes": len(motored),
         }
-    answer["truth"] = {**_beside(bench, frame, board), "burned": burned}
+    answer["truth"] = _beside(bench, frame, board)
+    if any(burned):
+        answer["truth"]["burned"] = burned  # of each compression passed
     return answer
 
 

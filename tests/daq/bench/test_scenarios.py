@@ -209,7 +209,7 @@ def test_compression_of_healthy_and_hurt_engines(name, low, high, taken):
 def test_the_truth_tells_cycles_that_burned_from_those_that_did_not(name, passes, burned, taken):
     made = taken(name)
     true = truth(made)
-    lit = true["truth"]["burned"]
+    lit = true["truth"].get("burned", [False] * true["tdc"]["passes"])
     assert len(lit) == true["tdc"]["passes"] >= passes
     assert sum(lit) == burned
     assert lit == sorted(lit, reverse=True)  # cut once, never lit again
