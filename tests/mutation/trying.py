@@ -1,0 +1,191 @@
+"""Does a test notice a fault? Each fault gets a process of its own, forked with numpy loaded."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from covering import Covering, Where
+from drawing import Mutant, mutated
+from workshop import PYTEST, environment
+
+ALWAYS = "tests/test_structure.py"
+"""Looks at every module by its declarations, which no line that runs shows."""
+
+START_S = 30.0
+SLOWER = 5.0
+"""A test that takes this many times as long as before, and the start of a process on top, hangs."""
+
+NOTICED, NOT_NOTICED, HANGS, NO_TEST = "noticed", "not noticed", "hangs", "no test runs it"
+
+OUTCOMES = {None: HANGS, int(pytest.ExitCode.OK): NOT_NOTICED}
+"""By how the tests ended; any other end is one that somebody sees."""
+
+PRELOADED = (
+    "scipy.optimize",
+    "scipy.signal",
+    "scipy.stats",
+    "scipy.interpolate",
+    "hypothesis.strategies",
+    "numba",
+    "pint",
+    "rich.console",
+    "jinja2",
+)
+
+
+@dataclass(frozen=True)
+class Tried:
+    """What became of one fault.
+
+    Attributes
+    ----------
+    mutant : Mutant
+    outcome : str
+    took_s : float
+    tests : int
+        How many tests run the changed line.
+    by : str
+        The test that noticed.
+    """
+
+    mutant: Mutant
+    outcome: str
+    took_s: float
+    tests: int
+    by: str = ""
+
+
+class Chosen:
+    """A pytest plugin: runs the chosen tests in their order and says which failed."""
+
+    def __init__(self, order: list[str], said: Path) -> None:
+        self.rank = {test: number for number, test in enumerate(order)}
+        self.said = said
+
+    @pytest.hookimpl(trylast=True)
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        """Keep what was chosen, the first first."""
+        items[:] = sorted(
+            (item for item in items if item.nodeid in self.rank),
+            key=lambda item: self.rank[item.nodeid],
+        )
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Write down the test that failed."""
+        if report.failed:
+            self.said.write_text(report.nodeid)
+
+
+def chosen_tests(mutant: Mutant, where: Where, covering: Covering, most_s: float) -> list[str]:
+    """Return the tests that run the changed line, the fastest file first and in it the fastest.
+
+    Files stay together, since what they set up is theirs. What goes beyond ``most_s`` is left out,
+    which can only make the share noticed smaller.
+    """
+    lines = where.lines(mutant.file, mutant.line)
+    tests = set().union(*(covering.tests_of(file, numbers) for file, numbers in lines.items()))
+    tests |= {test for test in covering.seconds if test.startswith(ALWAYS)}
+    by_file: dict[str, list[str]] = {}
+    for test in sorted(tests, key=lambda test: (covering.seconds[test], test)):
+        by_file.setdefault(test.split("::")[0], []).append(test)
+    ranked = sorted(by_file.values(), key=lambda each: sum(covering.seconds[t] for t in each))
+    found, spent_s = [], 0.0
+    for test in (test for each in ranked for test in each):
+        spent_s += covering.seconds[test]
+        if found and spent_s > most_s:
+            break
+        found.append(test)
+    return found
+
+
+def try_out(folder: Path, mutant: Mutant, tests: list[str], expected_s: float) -> Tried:
+    """Run the tests on a copy with the fault in it, and put the copy right again."""
+    if not tests:
+        return Tried(mutant, NO_TEST, 0.0, 0)
+    began_s = time.monotonic()
+    said = folder / "build" / "failed"
+    said.unlink(missing_ok=True)
+    with _fault(folder, mutant):
+        status = _in_process(folder, tests, said, START_S + SLOWER * expected_s)
+    outcome = OUTCOMES.get(status, NOTICED)
+    by = said.read_text() if said.exists() else f"exit {status}"
+    took_s = time.monotonic() - began_s
+    return Tried(mutant, outcome, took_s, len(tests), by if outcome == NOTICED else "")
+
+
+@contextlib.contextmanager
+def _fault(folder: Path, mutant: Mutant) -> Iterator[None]:
+    """Put the fault into the file; without its compiled form, which is kept by the second."""
+    file = folder / mutant.file
+    right = file.read_text()
+    stamp = file.stat()
+    changed = mutated(right, mutant.operator, mutant.occurrence)
+    assert changed is not None
+    for compiled in (file.parent / "__pycache__").glob(f"{file.stem}.*.pyc"):
+        compiled.unlink()
+    file.write_text(changed)
+    try:
+        yield
+    finally:
+        file.write_text(right)
+        os.utime(file, ns=(stamp.st_atime_ns, stamp.st_mtime_ns))
+
+
+def _in_process(folder: Path, tests: list[str], said: Path, most_s: float) -> int | None:
+    """Run tests in a fork of this process; None when it had to be ended."""
+    child = os.fork()
+    if not child:
+        code = 70
+        try:
+            code = _run(folder, tests, said)
+        finally:
+            os._exit(code)
+    deadline = time.monotonic() + most_s
+    try:
+        while time.monotonic() < deadline:
+            ended, status = os.waitpid(child, os.WNOHANG)
+            if ended:
+                return os.waitstatus_to_exitcode(status)
+            time.sleep(0.02)
+        return None
+    finally:
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(child, signal.SIGKILL)
+        with contextlib.suppress(ChildProcessError):
+            os.waitpid(child, 0)
+
+
+def _run(folder: Path, tests: list[str], said: Path) -> int:
+    """Be the process that runs the tests: the copy's, with nothing of the checkout loaded."""
+    os.setpgid(0, 0)
+    os.chdir(folder)
+    quiet = os.open(folder / "build" / "output", os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+    os.dup2(quiet, 1)
+    os.dup2(quiet, 2)
+    os.environ.update(environment(folder), PYTHONDONTWRITEBYTECODE="1")
+    sys.dont_write_bytecode = True
+    here = str(Path(__file__).parent)
+    sys.path[:] = [
+        str(folder / "build/imports"),
+        str(folder),
+        *(each for each in sys.path if each != here),
+    ]
+    sys.path_importer_cache.clear()
+    sys.argv = ["pytest"]
+    from hypothesis import Phase, settings
+
+    settings.register_profile(
+        "mutants", derandomize=True, database=None, phases=(Phase.explicit, Phase.generate)
+    )
+    settings.load_profile("mutants")
+    files = list(dict.fromkeys(test.split("::")[0] for test in tests))
+    arguments = [*PYTEST, "-x", "--tb=line", "-p", "no:cacheprovider", "-p", "no:cov", *files]
+    return int(pytest.main(arguments, plugins=[Chosen(tests, said)]))
