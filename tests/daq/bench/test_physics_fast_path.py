@@ -113,6 +113,6 @@ def test_every_compiled_module_is_in_the_fingerprint():
     uses = {
         path.stem
         for path in folder.glob("*.py")
-        if "bench.compiled import" in path.read_text() or path.stem in ("compiled", "constants")
+        if "engine.compiled import" in path.read_text() or path.stem in ("compiled", "constants")
     }
     assert uses == set(compiled.COMPILED_MODULES)
