@@ -5,6 +5,7 @@ whole: the text, the warnings, the cautions in their order, and every word of ea
 """
 
 import json
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -56,6 +57,7 @@ CAUTIONS = {
     " way under a piston. Air let into a cylinder turns the engine: nothing and nobody near fan,"
     " belts or the spanner.",
 }
+LABEL_WIDTH = 21
 HEADINGS = ("Before the next step", "Before anything is moved")
 
 
@@ -78,12 +80,11 @@ class Page:
         found: dict[str, str] = {}
         label = ""
         for line in self.body.splitlines():
-            indented = line.startswith("  ")
-            if indented and not line.startswith("   "):
+            if line.startswith(" " * (LABEL_WIDTH + 2)) and label:
+                found[label] += " " + line.strip()
+            elif line.startswith("  "):
                 label, _, text = line.strip().partition("  ")
                 found[label] = text.strip()
-            elif indented and label:
-                found[label] += " " + line.strip()
             else:
                 label = ""
         return found
@@ -114,8 +115,10 @@ def page_of(text: str) -> Page:
     cautions: list[str] = []
     if blocks[-1].startswith(HEADINGS):
         cautions = [named(point) for point in listed(blocks.pop(), "-")]
-    if blocks[-1].startswith("Warnings\n"):
-        warnings = listed(blocks.pop(), "!")
+    if warned := [block for block in blocks if block.startswith("Warnings\n")]:
+        [block] = warned
+        blocks.remove(block)
+        warnings = listed(block, "!")
     return Page("\n\n".join(blocks), warnings, cautions)
 
 
@@ -205,3 +208,31 @@ def found_toy(tmp_path_factory: pytest.TempPathFactory, toy: Any) -> found.Found
     """The toy engine, found once: its sensor is in cylinder 3, half a turn after cylinder 1."""
     file = toy.write(tmp_path_factory.mktemp("toy") / "toy.swr", toy.sent(toy.frames()))
     return found.found_in(file, cli.build_parser().parse_args(["find", str(file)]))
+
+
+NUMBER = re.compile(r"([+-]?)(\d[\d,]*)(?:\.(\d+))?")
+
+
+@pytest.fixture(scope="session")
+def reads() -> Callable[[str, str], None]:
+    """Return what asserts that a text reads as expected: every word, sign and decimal.
+
+    Its figures may differ by one in the last place: those expected were rounded once before.
+    """
+
+    def same(said: str, expected: str) -> None:
+        assert NUMBER.sub(r"\1#", said) == NUMBER.sub(r"\1#", expected)
+        pairs = zip(NUMBER.finditer(said), NUMBER.finditer(expected), strict=True)
+        for one, other in pairs:
+            decimals = len(one[3] or "")
+            assert decimals == len(other[3] or ""), f"{one[0]} for {other[0]} in {said}"
+            apart = abs(float(one[0].replace(",", "")) - float(other[0].replace(",", "")))
+            assert apart < 1.1 * 10**-decimals, f"{one[0]} for {other[0]} in {said}"
+
+    return same
+
+
+@pytest.fixture(scope="session")
+def sentence() -> Callable[[str], str]:
+    """Return what makes a reason a sentence: a capital and a full stop."""
+    return lambda text: text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")

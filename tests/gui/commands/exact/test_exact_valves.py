@@ -1,4 +1,4 @@
-"""``strokewise valves``, every word of it: a gap in wrong inches, or a lifted valve set, burns one."""
+"""``strokewise valves``, every word of it: wrong inches, or a gap set on a lobe, burn a valve."""
 
 STEP = [
     "Timing not proven (a rebuild, or a moved cam drive)",
