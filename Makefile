@@ -73,6 +73,7 @@ bench: $(VENV)/.for-test
 PICTURES = chart:hand-turned:14:chart angle:cranked:4:angle loglog:cranked:4:loglog fit:rocked:6:fit
 
 mutants: $(VENV)/.for-mutants
+	$(BIN)/python -m pytest -q tests/mutation
 	nice $(BIN)/python tests/mutation/mutants.py $(N) --seed $(SEED) --jobs $(JOBS)
 
 pictures: $(VENV)/.for-test

@@ -31,6 +31,8 @@ EQUIVALENTS = Path(__file__).parent / "equivalents.toml"
 MOST_S = 120.0
 """Seconds of tests for one fault, as they took without it: what is found later is not counted."""
 
+ANY_FILE = "*"
+
 Key = tuple[str, str, str]
 
 
@@ -77,7 +79,10 @@ def survived(tried: Tried) -> bool:
 
 
 def _is_equivalent(tried: Tried, equivalent: dict[Key, str]) -> bool:
-    return survived(tried) and key_of(tried.mutant) in equivalent
+    file, line, becomes = key_of(tried.mutant)
+    return survived(tried) and not equivalent.keys().isdisjoint(
+        {(file, line, becomes), (ANY_FILE, line, becomes)}
+    )
 
 
 def line_of(tried: Tried) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-import parso
+import parso.python.tree
 from cosmic_ray.operators.operator import Example, Operator
 
 Position = tuple[tuple[int, int], tuple[int, int]]
@@ -46,14 +46,14 @@ class DropStep(Operator):
 
     def mutate(self, node: Any, index: int) -> Any:
         """Put `pass` in its place."""
-        space = node.children[0].get_first_leaf().prefix
-        node.children[0] = parso.parse(space + "pass").children[0]
+        first = node.children[0].get_first_leaf()
+        node.children[0] = parso.python.tree.Keyword("pass", first.start_pos, first.prefix)
         return node
 
     @classmethod
     def examples(cls) -> Iterable[Example]:
         """Return a call, and what is left without it."""
-        return (Example("f(x)\n", "pass\n"), Example("raise E(1)\n", "pass\n"))
+        return (Example("f(x)\n", "pass\n"), Example("if x:\n    raise E(1)\n", "if x:\n    pass\n"))
 
 
 def _acts(statement: Any) -> bool:
