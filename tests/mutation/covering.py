@@ -155,13 +155,13 @@ def _lines_by_test(data: Path, folder: Path, tests: set[str]) -> dict[str, Lines
 class Where:
     """The lines of a file that have to run for a change in one of them to show.
 
-    A line inside a function shows when it runs. What stands outside, a constant, a field's default
+    A line inside a function shows when the statement runs that it is part of. What stands outside, a constant, a field's default
     or a function's head, runs once, whoever imports it first: it shows where a function names what
     it binds, or calls the function.
     """
 
     def __init__(self, folder: Path, files: list[str]) -> None:
-        self.inside: dict[str, dict[int, tuple[int, int]]] = {}
+        self.inside: dict[str, dict[int, set[int]]] = {}
         self.outside: dict[str, dict[int, set[str]]] = {}
         self.uses: dict[str, set[tuple[str, int]]] = defaultdict(set)
         for file in files:
@@ -173,14 +173,17 @@ class Where:
             if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda):
                 body = node.body if isinstance(node.body, list) else [node.body]
                 for line in range(body[0].lineno, (body[-1].end_lineno or 0) + 1):
-                    inside.setdefault(line, (body[0].lineno, body[-1].end_lineno or 0))
+                    inside.setdefault(line, {line})
         for node in ast.walk(tree):
             if isinstance(node, ast.Name | ast.Attribute | ast.keyword):
                 name = getattr(node, "id", None) or getattr(node, "attr", None) or node.arg
                 line = node.value.lineno if isinstance(node, ast.keyword) else node.lineno
                 if name:
                     self.uses[name].add((file, line))
-            if isinstance(node, ast.stmt) and node.lineno not in inside:
+            if isinstance(node, ast.stmt) and node.lineno in inside:
+                for line in _own_lines(node):  # what is deeper comes later
+                    inside[line] = _own_lines(node)
+            elif isinstance(node, ast.stmt):
                 first = min([node.lineno, *(d.lineno for d in getattr(node, "decorator_list", []))])
                 names = set(_bound(node))
                 for line in range(first, (node.end_lineno or 0) + 1):
@@ -191,7 +194,7 @@ class Where:
     def lines(self, file: str, line: int) -> dict[str, set[int]]:
         """Return the lines inside functions to be run, by file."""
         if line in self.inside[file]:
-            return {file: {line}}
+            return {file: self.inside[file][line]}
         found: dict[str, set[int]] = defaultdict(set)
         names, todo = set(), set(self.outside[file].get(line, set()))
         while todo:
@@ -205,6 +208,14 @@ class Where:
         if not found:
             found[file] |= set(self.inside[file])
         return found
+
+
+def _own_lines(node: ast.stmt) -> set[int]:
+    """Return the lines of a statement without those of the statements in it."""
+    body = [each for field in ("body", "handlers", "cases") for each in getattr(node, field, [])]
+    inner = min((each.lineno for each in body if hasattr(each, "lineno")), default=None)
+    last = (node.end_lineno or node.lineno) + 1 if inner is None else max(inner, node.lineno + 1)
+    return set(range(node.lineno, last))
 
 
 def _bound(node: ast.stmt) -> list[str]:

@@ -53,7 +53,10 @@ class DropStep(Operator):
     @classmethod
     def examples(cls) -> Iterable[Example]:
         """Return a call, and what is left without it."""
-        return (Example("f(x)\n", "pass\n"), Example("if x:\n    raise E(1)\n", "if x:\n    pass\n"))
+        return (
+            Example("f(x)\n", "pass\n"),
+            Example("if x:\n    raise E(1)\n", "if x:\n    pass\n"),
+        )
 
 
 def _acts(statement: Any) -> bool:

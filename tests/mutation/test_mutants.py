@@ -86,6 +86,15 @@ def test_a_constant_shows_where_a_function_names_it(folder: Path) -> None:
     assert trying.chosen_tests(mutant, where, known, most_s=1.0) == ["tests/test_b.py::fast"]
 
 
+def test_a_line_in_the_middle_of_a_statement_shows_when_the_statement_runs(tmp_path: Path) -> None:
+    lines = ["def said(x):", " if (", "  x", " ):", "  return (", "   'a'", "   'b'", "  )", ""]
+    text = "\n".join(lines)
+    (tmp_path / "words.py").write_text(text)
+    where = covering.Where(tmp_path, ["words.py"])
+    assert where.lines("words.py", 7) == {"words.py": {5, 6, 7, 8}}
+    assert where.lines("words.py", 3) == {"words.py": {2, 3, 4}}
+
+
 def test_equivalents_are_counted_apart_and_only_where_nothing_noticed() -> None:
     def tried(outcome: str, before: str) -> Any:
         mutant = drawing.Mutant("daq/wire/framing.py", 1, "NumberReplacer", 0, before, "x")
