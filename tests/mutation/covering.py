@@ -1,7 +1,7 @@
 """Which tests run a line, and how long do they take? Found by one run of all tests on the copy.
 
-Kept from run to run by test file: only files that changed, or all when the product or the tests'
-common ground changed, are run again.
+Kept from run to run by test file: only files that changed, or whose fixtures did, are run again; all
+of them when the product changed.
 """
 
 from __future__ import annotations
@@ -71,11 +71,9 @@ def cover(folder: Path, kept: Path, jobs: int) -> Covering:
 
     A test that fails with nothing changed notices nothing: it is left out, and named.
     """
-    ground = fingerprint(
-        folder, *(f"{room}/**/*.py" for room in ROOMS), "tests/**/conftest.py", "pyproject.toml"
-    )
+    ground = fingerprint(folder, *(f"{room}/**/*.py" for room in ROOMS), "pyproject.toml")
     now = {
-        str(file.relative_to(folder)): fingerprint(folder, str(file.relative_to(folder)))
+        str(file.relative_to(folder)): _hash(folder, file)
         for file in sorted(folder.glob("tests/**/test_*.py"))
         if "window" not in file.parts and file.name != "test_packaging.py"
     }
@@ -98,6 +96,12 @@ def cover(folder: Path, kept: Path, jobs: int) -> Covering:
         {test: s for name in sorted(files) for test, s in files[name]["seconds"].items()},
         {test: lines for entry in files.values() for test, lines in entry["lines"].items()},
     )
+
+
+def _hash(folder: Path, file: Path) -> str:
+    """Return a hash of a file of tests, and of the fixtures that it may use."""
+    shared = [each / "conftest.py" for each in file.parents if each.is_relative_to(folder)]
+    return fingerprint(folder, *(str(each.relative_to(folder)) for each in (file, *shared)))
 
 
 def _run(folder: Path, names: list[str], jobs: int) -> tuple[dict[str, float], dict[str, Lines]]:
@@ -155,9 +159,9 @@ def _lines_by_test(data: Path, folder: Path, tests: set[str]) -> dict[str, Lines
 class Where:
     """The lines of a file that have to run for a change in one of them to show.
 
-    A line inside a function shows when the statement runs that it is part of. What stands outside, a constant, a field's default
-    or a function's head, runs once, whoever imports it first: it shows where a function names what
-    it binds, or calls the function.
+    A line inside a function shows when the statement runs that it is part of. What stands outside,
+    a constant, a field's default or a function's head, runs once, whoever imports it first: it
+    shows where a function names what it binds, or calls the function.
     """
 
     def __init__(self, folder: Path, files: list[str]) -> None:

@@ -23,13 +23,16 @@ from pathlib import Path
 
 from covering import Where, cover
 from drawing import Mutant, draw
-from trying import HANGS, NO_TEST, NOT_NOTICED, PRELOADED, Tried, chosen_tests, try_out
+from trying import HANGS, NO_TEST, NOT_NOTICED, PRELOADED, Tried, chosen_tests, outcome_of, try_out
 from workshop import KEPT, copy_tree
 
 EQUIVALENTS = Path(__file__).parent / "equivalents.toml"
 
 MOST_S = 120.0
 """Seconds of tests for one fault, as they took without it: what is found later is not counted."""
+
+CONTROL_EVERY = 50
+"""One fault in so many is also tried without the fault: then no test may fail."""
 
 ANY_FILE = "*"
 
@@ -118,7 +121,12 @@ def main() -> None:
                 print(f"stopped after {args.minutes:g} minutes: {len(tried)} of {len(mutants)}")
                 break
             tests = chosen_tests(mutant, where, covering, MOST_S)
-            tried.append(try_out(folder, mutant, tests, sum(covering.seconds[t] for t in tests)))
+            expected_s = sum(covering.seconds[test] for test in tests)
+            if number % CONTROL_EVERY == 1 and tests:
+                outcome, by = outcome_of(folder, tests, expected_s)
+                if outcome != NOT_NOTICED:
+                    raise SystemExit(f"with nothing changed, a test fails or hangs: {by or tests}")
+            tried.append(try_out(folder, mutant, tests, expected_s))
             if survived(tried[-1]) or tried[-1].outcome == HANGS:
                 print(f"{number}/{len(mutants)} {line_of(tried[-1])}", flush=True)
     equivalent = known_equivalents()

@@ -25,8 +25,16 @@ SLOWER = 5.0
 
 NOTICED, NOT_NOTICED, HANGS, NO_TEST = "noticed", "not noticed", "hangs", "no test runs it"
 
-OUTCOMES = {None: HANGS, int(pytest.ExitCode.OK): NOT_NOTICED}
-"""By how the tests ended; any other end is one that somebody sees."""
+OUTPUT = "build/output"
+"""What pytest said of the last fault, in the copy."""
+
+OUTCOMES = {
+    None: HANGS,
+    int(pytest.ExitCode.OK): NOT_NOTICED,
+    int(pytest.ExitCode.TESTS_FAILED): NOTICED,
+    int(pytest.ExitCode.INTERRUPTED): NOTICED,  # the tests cannot even be imported
+}
+"""By how the tests ended. Killed by a signal is noticed as well; any other end is our mistake."""
 
 PRELOADED = (
     "scipy.optimize",
@@ -108,18 +116,31 @@ def chosen_tests(mutant: Mutant, where: Where, covering: Covering, most_s: float
 
 
 def try_out(folder: Path, mutant: Mutant, tests: list[str], expected_s: float) -> Tried:
-    """Run the tests on a copy with the fault in it, and put the copy right again."""
+    """Run the tests on a copy with the fault in it, and put the copy right again.
+
+    Raises
+    ------
+    RuntimeError
+        When the tests were not run, for whatever reason.
+    """
     if not tests:
         return Tried(mutant, NO_TEST, 0.0, 0)
     began_s = time.monotonic()
+    with _fault(folder, mutant):
+        outcome, by = outcome_of(folder, tests, expected_s)
+    return Tried(mutant, outcome, time.monotonic() - began_s, len(tests), by)
+
+
+def outcome_of(folder: Path, tests: list[str], expected_s: float) -> tuple[str, str]:
+    """Run tests on a copy as it is; returns how they ended, and which failed."""
     said = folder / "build" / "failed"
     said.unlink(missing_ok=True)
-    with _fault(folder, mutant):
-        status = _in_process(folder, tests, said, START_S + SLOWER * expected_s)
-    outcome = OUTCOMES.get(status, NOTICED)
+    status = _in_process(folder, tests, said, START_S + SLOWER * expected_s)
+    outcome = NOTICED if status is not None and status < 0 else OUTCOMES.get(status)
+    if outcome is None:
+        raise RuntimeError(f"pytest ended with {status}:\n{(folder / OUTPUT).read_text()}")
     by = said.read_text() if said.exists() else f"exit {status}"
-    took_s = time.monotonic() - began_s
-    return Tried(mutant, outcome, took_s, len(tests), by if outcome == NOTICED else "")
+    return outcome, by if outcome == NOTICED else ""
 
 
 @contextlib.contextmanager
@@ -168,7 +189,7 @@ def _run(folder: Path, tests: list[str], said: Path) -> int:
     """Be the process that runs the tests: the copy's, with nothing of the checkout loaded."""
     os.setpgid(0, 0)
     os.chdir(folder)
-    quiet = os.open(folder / "build" / "output", os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+    quiet = os.open(folder / OUTPUT, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
     os.dup2(quiet, 1)
     os.dup2(quiet, 2)
     os.environ.update(environment(folder), PYTHONDONTWRITEBYTECODE="1")
