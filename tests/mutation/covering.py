@@ -1,7 +1,7 @@
 """Which tests run a line, and how long do they take? Found by one run of all tests on the copy.
 
-Kept from run to run by test file: only files that changed, or whose fixtures did, are run again; all
-of them when the product changed.
+Kept from run to run by file of tests: those that changed, or whose fixtures did, are run again, and
+all of them when the product changed.
 """
 
 from __future__ import annotations

@@ -17,11 +17,11 @@ import sys
 import tempfile
 import time
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import asdict
 from pathlib import Path
 
-from covering import Where, cover
+from covering import Covering, Where, cover
 from drawing import Mutant, draw
 from trying import HANGS, NO_TEST, NOT_NOTICED, PRELOADED, Tried, chosen_tests, outcome_of, try_out
 from workshop import KEPT, copy_tree
@@ -30,9 +30,6 @@ EQUIVALENTS = Path(__file__).parent / "equivalents.toml"
 
 MOST_S = 120.0
 """Seconds of tests for one fault, as they took without it: what is found later is not counted."""
-
-CONTROL_EVERY = 50
-"""One fault in so many is also tried without the fault: then no test may fail."""
 
 ANY_FILE = "*"
 
@@ -88,6 +85,13 @@ def _is_equivalent(tried: Tried, equivalent: dict[Key, str]) -> bool:
     )
 
 
+def fail_unchanged(folder: Path, covering: Covering, tried: Iterable[Tried]) -> set[str]:
+    """Return those of the tests which noticed a fault that fail without one, too."""
+    tests = sorted({each.by for each in tried if each.by})
+    expected_s = sum(covering.seconds.get(test, 0.0) for test in tests)
+    return set(outcome_of(folder, tests, expected_s, first_ends=False)[1]) if tests else set()
+
+
 def line_of(tried: Tried) -> str:
     """Return one survivor: file, line and change."""
     each = tried.mutant
@@ -115,20 +119,24 @@ def main() -> None:
         where = Where(folder, sorted({str(p.relative_to(folder)) for p in _product(folder)}))
         for name in PRELOADED:
             importlib.import_module(name)
+
+        def attempt(mutant: Mutant, without: Collection[str] = ()) -> Tried:
+            chosen = chosen_tests(mutant, where, covering, MOST_S)
+            tests = [test for test in chosen if test not in without]
+            return try_out(folder, mutant, tests, sum(covering.seconds[test] for test in tests))
+
         tried: list[Tried] = []
         for number, mutant in enumerate(mutants, start=1):
             if time.monotonic() - began_s > args.minutes * 60:
                 print(f"stopped after {args.minutes:g} minutes: {len(tried)} of {len(mutants)}")
                 break
-            tests = chosen_tests(mutant, where, covering, MOST_S)
-            expected_s = sum(covering.seconds[test] for test in tests)
-            if number % CONTROL_EVERY == 1 and tests:
-                outcome, by = outcome_of(folder, tests, expected_s)
-                if outcome != NOT_NOTICED:
-                    raise SystemExit(f"with nothing changed, a test fails or hangs: {by or tests}")
-            tried.append(try_out(folder, mutant, tests, expected_s))
+            tried.append(attempt(mutant))
             if survived(tried[-1]) or tried[-1].outcome == HANGS:
                 print(f"{number}/{len(mutants)} {line_of(tried[-1])}", flush=True)
+        moody = fail_unchanged(folder, covering, tried)
+        if moody:
+            print(f"\nLeft out, as they fail with nothing changed: {', '.join(sorted(moody))}")
+            tried = [attempt(t.mutant, moody) if t.by in moody else t for t in tried]
     equivalent = known_equivalents()
     left = [each for each in tried if survived(each) and not _is_equivalent(each, equivalent)]
     print(f"\nSurvivors, {len(left)}:\n")

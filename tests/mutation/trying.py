@@ -7,6 +7,7 @@ import os
 import signal
 import sys
 import time
+import traceback
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -41,7 +42,6 @@ PRELOADED = (
     "scipy.signal",
     "scipy.stats",
     "scipy.interpolate",
-    "hypothesis.strategies",
     "numba",
     "pint",
     "rich.console",
@@ -78,6 +78,14 @@ class Chosen:
         self.rank = {test: number for number, test in enumerate(order)}
         self.said = said
 
+    def pytest_configure(self) -> None:
+        """Draw the same examples each time, and take no time to make a failing one smaller."""
+        from hypothesis import Phase, settings
+
+        phases = (Phase.explicit, Phase.generate)
+        settings.register_profile("mutants", derandomize=True, database=None, phases=phases)
+        settings.load_profile("mutants")
+
     @pytest.hookimpl(trylast=True)
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
         """Keep what was chosen, the first first."""
@@ -89,7 +97,8 @@ class Chosen:
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Write down the test that failed."""
         if report.failed:
-            self.said.write_text(report.nodeid)
+            with self.said.open("a") as said:
+                said.write(report.nodeid + "\n")
 
 
 def chosen_tests(mutant: Mutant, where: Where, covering: Covering, most_s: float) -> list[str]:
@@ -128,19 +137,20 @@ def try_out(folder: Path, mutant: Mutant, tests: list[str], expected_s: float) -
     began_s = time.monotonic()
     with _fault(folder, mutant):
         outcome, by = outcome_of(folder, tests, expected_s)
-    return Tried(mutant, outcome, time.monotonic() - began_s, len(tests), by)
+    return Tried(mutant, outcome, time.monotonic() - began_s, len(tests), "".join(by[:1]))
 
 
-def outcome_of(folder: Path, tests: list[str], expected_s: float) -> tuple[str, str]:
-    """Run tests on a copy as it is; returns how they ended, and which failed."""
+def outcome_of(
+    folder: Path, tests: list[str], expected_s: float, *, first_ends: bool = True
+) -> tuple[str, list[str]]:
+    """Run tests on a copy as it is; returns how they ended, and those that failed."""
     said = folder / "build" / "failed"
     said.unlink(missing_ok=True)
-    status = _in_process(folder, tests, said, START_S + SLOWER * expected_s)
+    status = _in_process(folder, tests, said, START_S + SLOWER * expected_s, first_ends)
     outcome = NOTICED if status is not None and status < 0 else OUTCOMES.get(status)
     if outcome is None:
         raise RuntimeError(f"pytest ended with {status}:\n{(folder / OUTPUT).read_text()}")
-    by = said.read_text() if said.exists() else f"exit {status}"
-    return outcome, by if outcome == NOTICED else ""
+    return outcome, said.read_text().splitlines() if said.exists() else []
 
 
 @contextlib.contextmanager
@@ -161,14 +171,19 @@ def _fault(folder: Path, mutant: Mutant) -> Iterator[None]:
         os.utime(file, ns=(stamp.st_atime_ns, stamp.st_mtime_ns))
 
 
-def _in_process(folder: Path, tests: list[str], said: Path, most_s: float) -> int | None:
+def _in_process(
+    folder: Path, tests: list[str], said: Path, most_s: float, first_ends: bool
+) -> int | None:
     """Run tests in a fork of this process; None when it had to be ended."""
     child = os.fork()
     if not child:
         code = 70
         try:
-            code = _run(folder, tests, said)
+            code = _run(folder, tests, said, first_ends)
+        except BaseException:
+            traceback.print_exc()
         finally:
+            sys.stderr.flush()
             os._exit(code)
     deadline = time.monotonic() + most_s
     try:
@@ -185,7 +200,7 @@ def _in_process(folder: Path, tests: list[str], said: Path, most_s: float) -> in
             os.waitpid(child, 0)
 
 
-def _run(folder: Path, tests: list[str], said: Path) -> int:
+def _run(folder: Path, tests: list[str], said: Path, first_ends: bool) -> int:
     """Be the process that runs the tests: the copy's, with nothing of the checkout loaded."""
     os.setpgid(0, 0)
     os.chdir(folder)
@@ -202,12 +217,15 @@ def _run(folder: Path, tests: list[str], said: Path) -> int:
     ]
     sys.path_importer_cache.clear()
     sys.argv = ["pytest"]
-    from hypothesis import Phase, settings
-
-    settings.register_profile(
-        "mutants", derandomize=True, database=None, phases=(Phase.explicit, Phase.generate)
-    )
-    settings.load_profile("mutants")
     files = list(dict.fromkeys(test.split("::")[0] for test in tests))
-    arguments = [*PYTEST, "-x", "--tb=line", "-p", "no:cacheprovider", "-p", "no:cov", *files]
+    arguments = [
+        *PYTEST,
+        *(["-x"] if first_ends else []),
+        "--tb=line",
+        "-p",
+        "no:cacheprovider",
+        "-p",
+        "no:cov",
+        *files,
+    ]
     return int(pytest.main(arguments, plugins=[Chosen(tests, said)]))
