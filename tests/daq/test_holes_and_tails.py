@@ -13,7 +13,7 @@ from strokewise.daq.recording.container import (
     open_contents,
 )
 from strokewise.daq.wire.blocks import join
-from strokewise.daq.wire.decoder import Decoder
+from strokewise.daq.wire.decoder import Decoder, Tally
 from strokewise.daq.wire.encoder import Encoder
 from strokewise.daq.wire.frames import Event, Loss, SampleBlock
 from strokewise.daq.wire.framing import JUNK, MAX_FRAME, Splitter, unwrap, wrap
@@ -58,15 +58,30 @@ def test_a_frame_without_room_for_type_and_crc_is_none(size: int) -> None:
     assert unwrap(bytes(size)) is None
 
 
-def test_a_line_that_waits_is_heard_before_the_hole() -> None:
-    """Neither form has proven itself yet; the sample came whole, only its checksum is missing."""
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        (b"E,900,4,2", b"5\n"),  # a mark that no board has: input 25
+        (wrap(b"E\1" + bytes(9))[:6], wrap(b"E\1" + bytes(9))[6:]),
+    ],
+)
+def test_neither_reading_pieces_a_frame_together_across_a_hole(before: bytes, after: bytes) -> None:
+    """While neither form has proven itself, both must forget what they half heard."""
+    whole = Decoder()
+    assert len(whole.feed(before + after)) == 1
     decoder = Decoder()
-    assert decoder.feed(b"E,900,4,2") == []
+    assert decoder.feed(before) == []
     assert decoder.skip() == [Loss()]
+    assert decoder.waiting == 0
+    assert decoder.feed(after) == []
+    assert decoder.tally == Tally()
+
+
+def test_a_line_that_waits_is_heard_before_the_hole() -> None:
+    """The sample came whole, and only waits for the next to bear its time out."""
     decoder = Decoder()
-    sample = SampleBlock.single(1000, 10, [100])
     assert decoder.feed(b"S,1000,10,100\n") == []
-    assert decoder.skip() == [sample, Loss()]
+    assert decoder.skip() == [SampleBlock.single(1000, 10, [100]), Loss()]
     assert decoder.feed(b"S,2000,10,100\nS,3000,10,100\n") == [SampleBlock.single(2000, 10, [100])]
 
 
