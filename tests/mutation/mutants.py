@@ -108,6 +108,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=2, help="processes of the run with coverage")
     parser.add_argument("--minutes", type=float, default=float("inf"), help="stop after these")
+    parser.add_argument("--most", type=float, default=MOST_S, help="seconds of tests for a fault")
     parser.add_argument("--only", default="", help="draw of files whose name begins so")
     args = parser.parse_args()
     KEPT.mkdir(parents=True, exist_ok=True)
@@ -121,7 +122,7 @@ def main() -> None:
             importlib.import_module(name)
 
         def attempt(mutant: Mutant, without: Collection[str] = ()) -> Tried:
-            chosen = chosen_tests(mutant, where, covering, MOST_S)
+            chosen = chosen_tests(mutant, where, covering, args.most)
             tests = [test for test in chosen if test not in without]
             return try_out(folder, mutant, tests, sum(covering.seconds[test] for test in tests))
 
