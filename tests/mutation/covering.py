@@ -165,6 +165,7 @@ class Where:
     """
 
     def __init__(self, folder: Path, files: list[str]) -> None:
+        self.folder = folder
         self.inside: dict[str, dict[int, set[int]]] = {}
         self.outside: dict[str, dict[int, set[str]]] = {}
         self.uses: dict[str, set[tuple[str, int]]] = defaultdict(set)
@@ -212,6 +213,19 @@ class Where:
         if not found:
             found[file] |= set(self.inside[file])
         return found
+
+    def near(self, file: str) -> set[str]:
+        """Return the files of tests that import a file of the product themselves."""
+        name = "strokewise." + file.removesuffix(".py").replace("/", ".")
+        package, _, last = name.rpartition(".")
+        imports = (f"from {name} import", f"from {package} import {last}", f"import {name}")
+        return {test for test, said in self.tests.items() if any(each in said for each in imports)}
+
+    @cached_property
+    def tests(self) -> dict[str, str]:
+        """What stands in the files of tests."""
+        files = self.folder.glob("tests/**/test_*.py")
+        return {str(file.relative_to(self.folder)): file.read_text() for file in files}
 
 
 def _own_lines(node: ast.stmt) -> set[int]:
