@@ -139,7 +139,7 @@ def _lines_by_test(data: Path, folder: Path, tests: set[str]) -> dict[str, Lines
     in_file: dict[str, list[str]] = defaultdict(list)
     for test in sorted(tests):
         in_file[test.split("::")[0]].append(test)
-    shares = {name for name in in_file if "cache" in (folder / name).read_text()}
+    shares = {name for name in in_file if "@cache\n" in (folder / name).read_text()}
     found: dict[str, dict[str, set[int]]] = defaultdict(lambda: defaultdict(set))
     for measured in taken.measured_files():
         file = str(Path(measured).relative_to(folder))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import resource
 import signal
 import sys
 import time
@@ -22,7 +23,10 @@ DECLARED = "tests/test_structure.py"
 
 START_S = 30.0
 SLOWER = 5.0
-"""A test that takes this many times as long as before, and the start of a process on top, hangs."""
+WAITS = 10.0
+"""What takes so many times the processor's time that the tests took before, and the start of a
+process on top, goes round for ever; and so many times that by the clock, it waits for ever: on a
+busy machine the clock alone would call every fault a hanging one."""
 
 NOTICED, NOT_NOTICED, HANGS, NO_TEST = "noticed", "not noticed", "hangs", "no test runs it"
 
@@ -31,6 +35,7 @@ OUTPUT = "build/output"
 
 OUTCOMES = {
     None: HANGS,
+    -signal.SIGXCPU: HANGS,
     int(pytest.ExitCode.OK): NOT_NOTICED,
     int(pytest.ExitCode.TESTS_FAILED): NOTICED,
     int(pytest.ExitCode.INTERRUPTED): NOTICED,  # the tests cannot even be imported
@@ -153,7 +158,8 @@ def outcome_of(
     said = folder / "build" / "failed"
     said.unlink(missing_ok=True)
     status = _in_process(folder, tests, said, START_S + SLOWER * expected_s, first_ends)
-    outcome = NOTICED if status is not None and status < 0 else OUTCOMES.get(status)
+    killed = status is not None and status < 0
+    outcome = OUTCOMES.get(status, NOTICED if killed else None)
     if outcome is None:
         raise RuntimeError(f"pytest ended with {status}:\n{(folder / OUTPUT).read_text()}")
     return outcome, said.read_text().splitlines() if said.exists() else []
@@ -185,13 +191,14 @@ def _in_process(
     if not child:
         code = 70
         try:
+            resource.setrlimit(resource.RLIMIT_CPU, (round(most_s), round(most_s) + 10))
             code = _run(folder, tests, said, first_ends)
         except BaseException:
             traceback.print_exc()
         finally:
             sys.stderr.flush()
             os._exit(code)
-    deadline = time.monotonic() + most_s
+    deadline = time.monotonic() + WAITS * most_s
     try:
         while time.monotonic() < deadline:
             ended, status = os.waitpid(child, os.WNOHANG)

@@ -2,7 +2,7 @@
 
 The same for drawings as ``test_said_exactly`` is for words; coordinates may differ by a tenth.
 
-    python tests/gui/commands/test_drawn_exactly.py
+    PYTHONPATH=tests/suite python tests/gui/commands/test_drawn_exactly.py
 
 draws them all anew: look at each before it is kept.
 """
@@ -16,11 +16,10 @@ import tempfile
 from pathlib import Path
 
 import pytest
+from suite_imports import ROOT
+from suite_said import SAID
 
 from strokewise.gui import cli
-
-ROOT = Path(__file__).resolve().parents[3]
-SAID = Path(__file__).parent / "said"
 
 FIGURE = re.compile(r"-?\d+(?:\.\d+)?")
 
