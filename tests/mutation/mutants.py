@@ -31,6 +31,8 @@ EQUIVALENTS = Path(__file__).parent / "equivalents.toml"
 MOST_S = 120.0
 """Seconds of tests for one fault, as they took without it: what is found later is not counted."""
 
+PROGRESS_EVERY = 10
+
 ANY_FILE = "*"
 
 Key = tuple[str, str, str]
@@ -132,6 +134,9 @@ def main() -> None:
                 print(f"stopped after {args.minutes:g} minutes: {len(tried)} of {len(mutants)}")
                 break
             tried.append(attempt(mutant))
+            if number % PROGRESS_EVERY == 0:
+                seen = sum(not survived(each) for each in tried)
+                print(f"{number}/{len(mutants)} tried, {seen} noticed", flush=True)
             if survived(tried[-1]) or tried[-1].outcome == HANGS:
                 print(f"{number}/{len(mutants)} {line_of(tried[-1])}", flush=True)
         moody = fail_unchanged(folder, covering, tried)
