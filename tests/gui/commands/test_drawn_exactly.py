@@ -15,11 +15,14 @@ import re
 import tempfile
 from pathlib import Path
 
+import numpy as np
 import pytest
 from suite_imports import ROOT
 from suite_said import SAID
 
 from strokewise.gui import cli
+from strokewise.gui.models.figures.figure import Axis, Curve, Figure, Line
+from strokewise.gui.pages.figure_svg import figure_svg
 
 FIGURE = re.compile(r"-?\d+(?:\.\d+)?")
 
@@ -35,6 +38,34 @@ DRIVES = {
 
 SHEET = ("strokes", "tdc", "passes", "drive")
 """What is drawn on the sheet of one recording, in order."""
+
+
+X = np.array([0.5, 1.0, 2.0, 3.0, 4.5, 6.0])
+
+FIGURES = {
+    "figure-log": Figure(
+        "pressure over volume",
+        Axis("volume", "cm³", log=True),
+        Axis("pressure", "bar", log=True),
+        (
+            Curve("squeezed", X, 40.0 / X**1.3, dash="line"),
+            Curve("let out", X, 31.0 / X**1.2, dash="dashes"),
+            Curve("met", X[::2], 25.0 / X[::2], dash="points"),
+        ),
+        (Line(0.7, "opens"), Line(2.5, "shuts"), Line(9.0, "far")),
+    ),
+    "figure-plain": Figure(
+        "loss",
+        Axis("speed", "rev/min"),
+        Axis("loss angle", "°"),
+        (
+            Curve("one", X * 100, np.array([1.0, -2.0, np.nan, 3.0, 4.0, 2.5]), dash="dots"),
+            Curve("other", X * 90, -X, dash="line"),
+        ),
+        tuple(Line(each, f"line {each:.0f}") for each in (60.0, 70.0, 80.0, 90.0, 100.0)),
+    ),
+}
+"""Made up, so that every part of a figure stands somewhere."""
 
 
 def drawn_drive(words: str, folder: Path) -> str:
@@ -70,6 +101,11 @@ def by_element(svg: str) -> str:
     return svg.replace("><", ">\n<").strip() + "\n"
 
 
+@pytest.mark.parametrize("name", FIGURES)
+def test_a_figure_is_drawn_as_kept(name: str) -> None:
+    compare(figure_svg(FIGURES[name]), name)
+
+
 @pytest.mark.parametrize("name", DRIVES)
 def test_the_drive_is_drawn_as_kept(name: str, tmp_path: Path) -> None:
     compare(drawn_drive(DRIVES[name], tmp_path), name)
@@ -85,6 +121,8 @@ def test_the_sheet_is_drawn_as_kept(tmp_path: Path) -> None:
 def _draw_all() -> None:
     with tempfile.TemporaryDirectory() as name, contextlib.redirect_stdout(io.StringIO()):
         folder = Path(name)
+        for figure, made in FIGURES.items():
+            (SAID / f"{figure}.svg").write_text(by_element(figure_svg(made)))
         for drive, words in DRIVES.items():
             (SAID / f"{drive}.svg").write_text(by_element(drawn_drive(words, folder)))
             (folder / "drive.svg").unlink()
