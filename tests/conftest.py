@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+pytest.register_assert_rewrite("suite_said")
 pytest_plugins = ["suite_timings", "suite_quick", "suite_bench"]
 
 # A thread that was told to stop may need a moment to notice: longer than any read timeout used.
