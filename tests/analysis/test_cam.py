@@ -4,7 +4,12 @@ from dataclasses import replace
 
 import pytest
 
-from strokewise.analysis.cam.cam import cam_shift, manual_figure, stated_seat_deg
+from strokewise.analysis.cam.cam import (
+    cam_shift,
+    manual_figure,
+    stated_seat_deg,
+    wanted_half_width_deg,
+)
 from strokewise.analysis.cam.valve_events import ValveEvent
 from strokewise.analysis.cam.valve_ramp import ramp_of
 from strokewise.analysis.estimate import Interval
@@ -188,3 +193,35 @@ def test_half_a_turn_is_unknown_without_a_mark_and_where_marks_disagree():
     told = half_turn_from((dot, rotor))
     assert told.out is None
     assert (told.near, told.away) == (("cam dot",), ("rotor",))
+
+
+def test_a_gap_has_more_room_to_be_wide_than_tight():
+    """Little clearance is stated: less of it moves the ends hardly, more of it by degrees.
+
+    A wide gap shuts the inlet early, so the cam may stand later than the inlet says, not earlier;
+    and opens the exhaust late, so it may stand earlier than the exhaust says. The other way round
+    the interval would reach for a tooth that is not out, and not for the one that is.
+    """
+    close = replace(ENGINE, valves=Valves(clearance_inlet_mm=0.10, clearance_exhaust_mm=0.15))
+    found = cam_shift((closing(6.0), opening(-3.0)), close)
+    later, earlier = found.intake.high - 6.0, 6.0 - found.intake.low
+    assert later > 1.1 * earlier
+    later, earlier = found.exhaust.high + 3.0, -3.0 - found.exhaust.low
+    assert earlier > 1.1 * later
+
+
+def test_by_hand_the_inlet_alone_is_never_sure_of_a_tooth():
+    """The engine pauses just where the inlet shuts, one time in five: the event is another then."""
+    late = closing(TOOTH_DEG, by_hand=True)
+    alone = cam_shift((late,), ENGINE, clearances_set=True)
+    assert alone.teeth.value == 1
+    assert alone.teeth.probability < 0.85
+    assert alone.shift.half_width > TOOTH_DEG
+    cranked = cam_shift((closing(TOOTH_DEG),), ENGINE, clearances_set=True)
+    assert cranked.teeth.probability > 0.95
+
+
+def test_a_shift_is_an_answer_up_to_a_third_of_a_tooth():
+    """Wider, the next tooth comes near: a sprocket moved for nothing bends valves."""
+    assert wanted_half_width_deg(ENGINE) == pytest.approx(720 / 42 / 3)
+    assert wanted_half_width_deg(replace(ENGINE, cam_drive=None)) == 5.0

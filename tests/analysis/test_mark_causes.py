@@ -232,3 +232,40 @@ def test_stated_probabilities_hold_when_causes_are_drawn_from_the_priors():
         assert inside.sum() > 50
         share = right[inside].mean()
         assert abs(share - called[inside].mean()) < 0.05
+
+
+@pytest.mark.parametrize(("late", "options", "kept"), [
+    ({NOTCH: 0.4}, {}, {(RIGHT, ()): 0.9975}),
+    ({NOTCH: 1.9, DOT: -0.6}, {}, {
+        (RIGHT, ()): 0.98677, (POINTER, ("pulley notch",)): 0.00585,
+        (RING, ("pulley notch",)): 0.00585,
+    }),
+    ({NOTCH: -9.0}, {}, {
+        (POINTER, ("pulley notch",)): 0.34123, (RING, ("pulley notch",)): 0.34123,
+        (STATIC, ("pulley notch",)): 0.17172, (CLAMP, ()): 0.1028,
+        (OTHER, ("pulley notch",)): 0.06825, (CYLINDER, ("pulley notch",)): 0.00517,
+    }),
+    ({NOTCH: 17.3, DOT: 17.1}, {}, {
+        (CLAMP, ()): 0.58402, ("cam sprocket 1 tooth late", ("cam dot",)): 0.41488,
+        (POINTER, ("pulley notch",)): 0.19057, (RING, ("pulley notch",)): 0.19057,
+        (OTHER, ("pulley notch",)): 0.03811,
+    }),
+    ({NOTCH: -12.0, WHEEL: -11.8, SECOND: -12.1}, {"clamp": "slipped"}, {(CLAMP, ()): 0.9997}),
+    ({NOTCH: 6.1, WHEEL: 0.2, ROTOR: 55.0}, {"clamp": "steady"}, {
+        ("cam sprocket 3 teeth late", ()): 0.49975, (POINTER, ("pulley notch",)): 0.45448,
+        (RING, ("pulley notch",)): 0.45448, ("cam sprocket 1 tooth early", ()): 0.39639,
+        ("drive gear 1 tooth late", ("rotor",)): 0.39177, (OTHER, ("rotor",)): 0.10902,
+        (OTHER, ("pulley notch",)): 0.090896, ("cam sprocket 1 tooth late", ()): 0.0054515,
+    }),
+    ({NOTCH: 8.0}, {"earlier_late": {"pulley notch": Interval(1.0, 0.7, 1.3)}}, {
+        (RING, ("pulley notch",)): 0.78588, (CLAMP, ()): 0.2377,
+        (POINTER, ("pulley notch",)): 0.023576, (CYLINDER, ("pulley notch",)): 0.011912,
+        (STATIC, ("pulley notch",)): 0.0071473,
+    }),
+])  # fmt: skip
+def test_no_weight_moves_unseen(late, options, kept):
+    """Priors and sigmas are guesses, weighed together: one that moves makes another cause lead."""
+    found = {
+        (each.cause, each.marks): each.probability for each in causes(late, **options).findings
+    }
+    assert found == {key: pytest.approx(chance, rel=2e-3) for key, chance in kept.items()}

@@ -213,3 +213,23 @@ def test_odds_never_fall_as_the_rise_grows():
 def test_a_visit_alone_is_clear_or_not(rise_bar: float, said: bool):
     assert clearly_squeezed(visit(0, rise_bar)) is said
     assert clearly_squeezed(visit(0, 0.3)) is None
+
+
+@pytest.mark.parametrize(("rise_bar", "sure"), [(0.25, False), (0.34, False), (0.36, True)])
+def test_a_rise_too_weak_for_a_compression_is_not_relied_on_however_still_the_other(
+    rise_bar: float, sure: bool
+):
+    """Not even its TDC is roughly known then, and a sure wrong cylinder is the worst there is."""
+    visits = [visit(i, 0.0 if i % 2 else rise_bar, noise_bar=0.0, speed_rpm=20.0) for i in range(4)]
+    phase = weigh(tuple(visits), noise_bar=0.0)
+    assert (phase.probability > 0.99) is sure
+
+
+@pytest.mark.parametrize(("above_bar", "sure"), [(0.02, False), (0.038, False), (0.05, True)])
+def test_a_sensor_at_its_end_must_stand_clear_of_the_other_tdc(above_bar: float, sure: bool):
+    """An exhaust's back pressure reaches the end of a low range too, and fires nothing."""
+    ends = [
+        visit(i, 0.0, top_share=i % 2 * 1.0, level_bar=1.0 + i % 2 * above_bar, speed_rpm=30.0)
+        for i in range(6)
+    ]
+    assert (weighed(*ends).odd > 0.99) is sure
