@@ -266,19 +266,6 @@ def test_no_samples_no_marks():
 
 
 @pytest.mark.parametrize(
-    ("late", "said"),
-    [
-        (-0.04, "dot is on its figure ("),
-        (0.06, "dot is 0.1° late ("),
-        (-7.4, "dot is 7.4° early ("),
-    ],
-)
-def test_a_mark_on_its_figure_is_neither_late_nor_early(late, said):
-    place = MarkPlace(Mark("dot", 1), 4, late=Interval(late, late - 0.2, late + 0.2))
-    assert late_words(place).startswith(said)
-
-
-@pytest.mark.parametrize(
     ("after", "cylinder"), [(29.0, 1), (31.0, None), (149.0, None), (151.0, 3), (505.0, None)]
 )
 def test_a_mark_belongs_to_a_firing_tdc_within_the_most_advance_there_is(after, cylinder):
