@@ -162,6 +162,14 @@ def test_read_off_before_tdc(known, page, told, reads):
     )
 
 
+def test_what_is_to_be_known_beside_it_is_said(known, page):
+    tdc = known[0].tdc_1.value
+    said = page("marks", RECORDING, f"--stated=chalk={tdc - 5:.3f}")
+    assert said.warnings == [
+        "Chalk: pressed 1 time; creep up from the same side and press three times or more."
+    ]
+
+
 def test_without_tdc(known, page):
     verdict = replace(known[0].verdict, decided=False, tdc=None, firing_deg=None, reason="turn on")
     known[0] = replace(known[0], verdict=verdict)
