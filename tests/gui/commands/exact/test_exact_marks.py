@@ -176,3 +176,27 @@ def test_without_tdc(known, page):
     said = page("marks", RECORDING, code=3)
     assert said.body == "NOT SURE. TDC is not found: turn on."
     assert said.cautions == STEP
+
+
+def test_a_sensor_in_a_cylinder_that_fires_a_third_of_a_turn_off(known, told):
+    """Of a triple 1-3-2: the TDC found is cylinder 3's, and cylinder 1's lies 240° before it.
+
+    That is 120° after, on either of its two turns; a notch 17° past the one is 103° before the
+    other. Forward for back, every mark of the engine would be 120° out.
+    """
+    profile = replace(
+        known[0].profile,
+        cylinders=3,
+        firing_order=(1, 3, 2),
+        firing_intervals_deg=(240.0, 240.0, 240.0),
+    )
+    verdict = known[0].verdict
+    tdc = replace(verdict.tdc, cylinder=3)
+    first = (verdict.firing_deg[1] - 240.0) % 720.0
+    firing = {1: first, 3: verdict.firing_deg[1], 2: (first + 480.0) % 720.0}
+    known[0] = replace(
+        known[0], profile=profile, verdict=replace(verdict, tdc=tdc, firing_deg=firing)
+    )
+    notch, dot = told("marks", RECORDING)["marks"]
+    assert notch["after_tdc"]["value"] == pytest.approx(17.0 - 120.0, abs=0.6)
+    assert (dot["turn"], dot["firing_cylinder"]) == ("overlap", 3)
