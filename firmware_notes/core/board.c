@@ -65,9 +65,11 @@ const struct sw_sample *sw_waiting(const struct sw_board *board, uint8_t place) 
 
 /* Remember where the last of them stood, then give their places back. */
 void sw_samples_taken(struct sw_board *board, uint8_t taken) {
-    const struct sw_sample *last = sw_waiting(board, (uint8_t)(taken - 1));
-    board->number = sw_near(board->number, last->number);
-    board->count = sw_near(board->count, last->count);
+    for (uint8_t k = 0; k < taken; k++) { /* each from the one before: sixteen bits tell no more */
+        const struct sw_sample *sample = sw_waiting(board, k);
+        board->number = sw_near(board->number, sample->number);
+        board->count = sw_near(board->count, sample->count);
+    }
     sw_in_order();
     board->latches.samples_out = (uint8_t)(board->latches.samples_out + taken);
 }

@@ -1,0 +1,114 @@
+"""The firmware, built for this machine, for the simulator and for qemu, once for each run of tests."""
+
+import os
+import shutil
+import struct
+import subprocess
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+NOTES = ROOT / "firmware_notes"
+
+Build = Callable[..., Path]
+
+
+def needs(*programs: str) -> None:
+    """Skip where a program is missing; where the tests must run everything, fail instead."""
+    missing = [program for program in programs if shutil.which(program) is None]
+    if not missing:
+        return
+    text = f"missing here: {' '.join(missing)}; sh .ci/system-packages says what to install"
+    if os.environ.get("CI"):
+        pytest.fail(text)
+    pytest.skip(text)
+
+
+def make(*words: str) -> str:
+    """Run make in the firmware's folder and return what it printed."""
+    done = subprocess.run(
+        ["make", "-C", str(NOTES), "--no-print-directory", *words],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stdout + done.stderr
+    return done.stdout
+
+
+@pytest.fixture(scope="session")
+def require() -> Callable[..., None]:
+    """Return what skips or fails a test whose programs are missing."""
+    return needs
+
+
+@pytest.fixture(scope="session")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Build:
+    """Return a builder: what make's goal and variables make, in a folder of its own."""
+
+    def build(goal: str, file: str, *words: str) -> Path:
+        out = tmp_path_factory.mktemp("firmware")
+        make(goal, f"OUT={out}", *words)
+        return out / file
+
+    return build
+
+
+class Core:
+    """The core on this machine, with the address and undefined-behaviour sanitizers."""
+
+    def __init__(self, program: Path) -> None:
+        # There is no heap to leak, and a leak checker cannot run in every container.
+        environment = {**os.environ, "ASAN_OPTIONS": "detect_leaks=0"}
+        self._process = subprocess.Popen(
+            [program], stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=environment
+        )
+
+    def __call__(self, script: bytes) -> bytes:
+        """Return what it sends for a script; a sanitizer's complaint ends it and fails the test."""
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        self._process.stdin.write(struct.pack("<I", len(script)) + script)
+        self._process.stdin.flush()
+        size = self._process.stdout.read(4)
+        assert len(size) == 4, "the core stopped: see what the sanitizer says"
+        return self._process.stdout.read(struct.unpack("<I", size)[0])
+
+    def close(self) -> None:
+        """End it; it must end well."""
+        self._process.communicate()
+        assert self._process.returncode == 0
+
+
+@pytest.fixture(scope="module")
+def core_of(built: Build) -> Iterator[Callable[[str], Core]]:
+    """Return a maker of cores of any sizes."""
+    needs("make", "gcc")
+    cores: dict[str, Core] = {}
+
+    def make_core(sizes: str = "") -> Core:
+        if sizes not in cores:
+            cores[sizes] = Core(built("core-host", "core-host", f"HOST_SIZES={sizes}"))
+        return cores[sizes]
+
+    yield make_core
+    for core in cores.values():
+        core.close()
+
+
+@pytest.fixture(scope="module")
+def core(core_of: Callable[[str], Core]) -> Core:
+    """Return the core with two channels."""
+    return core_of("-DSW_CHANNELS=2")
+
+
+@pytest.fixture(scope="module")
+def tight_core(core_of: Callable[[str], Core]) -> Core:
+    """Return a core with hardly any room, so that its queues run over."""
+    return core_of("-DSW_SAMPLES=8 -DSW_BLOCK=4 -DSW_EDGES=4")
+
+
+@pytest.fixture(scope="module")
+def wide_core(core_of: Callable[[str], Core]) -> Core:
+    """Return a core whose blocks are the largest that the wire format knows."""
+    return core_of("-DSW_SAMPLES=128 -DSW_BLOCK=64 -DSW_CHANNELS=4")
