@@ -10,7 +10,8 @@
  *   L                             the main loop takes one line
  *   R seed:u32 chance:u8          from here on D, A, E and K wait and run, in their order, as
  *                                 interrupts of the N, O and L that follow: at any branch of the
- *                                 core, chance in 256; those left over run when it is done
+ *                                 core with chance in 256, up to 16 on end; those left over run
+ *                                 when it is done
  *
  * The frames go out as they come. The same file runs on the host and on a 32-bit processor.
  */
@@ -82,11 +83,11 @@ static bool one_interrupt(void) {
 void interrupts_may_run(void) {
     if (!running || interrupting)
         return;
+    dice = dice * 1664525u + 1013904223u; /* Numerical Recipes' quick generator */
+    if ((uint8_t)(dice >> 24) >= chance)
+        return;
     interrupting = true;
-    for (;;) {
-        dice = dice * 1664525u + 1013904223u; /* Numerical Recipes' quick generator */
-        if ((uint8_t)(dice >> 24) >= chance || !one_interrupt())
-            break;
+    for (uint8_t burst = dice >> 16 & 15; one_interrupt() && burst; burst--) {
     }
     interrupting = false;
 }

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from strokewise.analysis.samples import Board, Health, Segment
@@ -223,21 +223,32 @@ def wrapped(count: int) -> int:
 
 @settings(WHOLE, max_examples=150)
 @given(
-    steps=st.lists(SAMPLE, min_size=1, max_size=120),
+    samples=st.integers(10, 120),
+    busy=st.integers(1, 30),
+    chance=st.sampled_from([1, 2, 3, 10, 100]),
     seed=st.integers(0, 2**32 - 1),
-    chance=st.integers(1, 200),
 )
 def test_whatever_interrupts_when_nothing_is_torn_and_every_loss_is_told(
-    tight_core, steps, seed, chance
+    tight_core, samples, busy, chance, seed
 ):
-    """Queues of 8 samples and 4 edges, blocks of 4, interrupts at any branch of the main loop."""
+    """Queues of 8 samples and 4 edges, blocks of 4, interrupts at any branch of the main loop.
+
+    The loop has a turn only every ``busy`` samples, so that many interrupts meet in it. Every
+    reading is another, so that one torn from its place shows.
+    """
     script = Script(hello_every=20)
     script.preempt(seed, chance)
-    script.follow(steps)
-    assume(len(script.written) < 4000)
+    rng = np.random.default_rng(seed)
+    count = 0
+    for number in range(1, samples + 1):
+        count += int(rng.integers(-400, 400))
+        script.sample(count, [number])
+        if rng.random() < 0.2:
+            script.edge(int(rng.integers(0, 3)), count, int(rng.integers(-20, 200)))
+        script.command(("N", "O", "OO")[rng.integers(3)] if number % busy == 0 else "")
     for number in range(8):  # frames that can tell of what was lost before them
         script.command("N")
-        script.sample(number, [number])
+        script.sample(count, [1000 + number])
     script.command("NN")
     check_losses(script, sent_by(tight_core, script))
 
