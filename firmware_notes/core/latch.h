@@ -11,6 +11,9 @@
 #ifndef SW_LATCH_H
 #define SW_LATCH_H
 
+/* Inside an interrupt a call costs more than it saves. */
+#define SW_INLINE static inline __attribute__((always_inline))
+
 #include <stdatomic.h>
 #include <stdbool.h>
 #include <stdint.h>
@@ -56,10 +59,10 @@ struct sw_latches {
 };
 
 /* Keep the order of what stands before and behind: the compiler must not move it across. */
-static inline void sw_in_order(void) { atomic_signal_fence(memory_order_acq_rel); }
+SW_INLINE void sw_in_order(void) { atomic_signal_fence(memory_order_acq_rel); }
 
 /* From the sample timer's interrupt, as the converter starts. */
-static inline void sw_sample_due(struct sw_latches *l, uint16_t count) {
+SW_INLINE void sw_sample_due(struct sw_latches *l, uint16_t count) {
     l->number++;
     if (l->held)
         return; /* the converter is still at the sample before: this one is left out */
@@ -69,13 +72,13 @@ static inline void sw_sample_due(struct sw_latches *l, uint16_t count) {
 }
 
 /* Where the reading of a channel goes, from the converter's interrupt, or a place to lose it. */
-static inline struct sw_sample *sw_sample_place(struct sw_latches *l) {
+SW_INLINE struct sw_sample *sw_sample_place(struct sw_latches *l) {
     return &l->samples[l->samples_in % SW_SAMPLES];
 }
 
 /* From the converter's interrupt, once every reading is in sw_sample_place.
  * One place always stays free, so that the readings have one to go to. */
-static inline void sw_sample_done(struct sw_latches *l) {
+SW_INLINE void sw_sample_done(struct sw_latches *l) {
     if (!l->held)
         return;
     l->held = false;
@@ -89,7 +92,7 @@ static inline void sw_sample_done(struct sw_latches *l) {
 }
 
 /* From the interrupt of the index or a mark input, for its rising edge. */
-static inline void sw_edge_rose(struct sw_latches *l, uint8_t input, uint16_t tick, uint16_t count) {
+SW_INLINE void sw_edge_rose(struct sw_latches *l, uint8_t input, uint16_t tick, uint16_t count) {
     uint8_t in = l->edges_in;
     if ((uint8_t)(in - l->edges_out) >= SW_EDGES) {
         l->edges_lost++;

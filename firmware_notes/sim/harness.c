@@ -240,6 +240,8 @@ static void prepare(const char *firmware) {
             avr_irq_register_notify(irq + AVR_INT_IRQ_RUNNING, interrupt_runs, (void *)vector);
     }
     no_level_interrupts();
+    for (int pin = 0; pin < PINS; pin++)
+        set_pin(pin, 0);
     edges_due(avr, 0, NULL);
     follow_edges();
 }

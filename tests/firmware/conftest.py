@@ -1,13 +1,19 @@
 """The firmware, built for this machine, for the simulator and for qemu, once for each run of tests."""
 
+import json
 import os
 import shutil
 import struct
 import subprocess
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pytest
+
+from strokewise.daq.bench.pins import PinDrive
 
 ROOT = Path(__file__).resolve().parents[2]
 NOTES = ROOT / "firmware_notes"
@@ -52,6 +58,67 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> Build:
         return out / file
 
     return build
+
+
+@dataclass(frozen=True)
+class Simulated:
+    """What the 8-bit board did in the simulator.
+
+    Attributes
+    ----------
+    sent : bytes
+        Down its line.
+    conversions : (n,) uint64
+        Processor cycle at which each conversion began.
+    report : dict
+        What the harness says of interrupts and memory.
+    """
+
+    drive: PinDrive
+    sent: bytes
+    conversions: np.ndarray
+    report: dict[str, Any]
+
+
+@pytest.fixture(scope="session")
+def harness(built: Build) -> Path:
+    """Return the simulator with everything that is done to the board's pins."""
+    needs("make", "gcc", "pkg-config", "avr-gcc", "simavr")
+    return built("harness", "harness")
+
+
+@pytest.fixture(scope="session")
+def avr(built: Build) -> Callable[..., Path]:
+    """Return a maker of the 8-bit board's firmware: BAUD, RATE and so on; each is made once."""
+    needs("make", "avr-gcc", "avr-objcopy")
+    known: dict[tuple[str, ...], Path] = {}
+
+    def make_avr(*words: str) -> Path:
+        if words not in known:
+            folder = built("avr", "", *words)
+            [known[words]] = folder.glob("*.elf")
+        return known[words]
+
+    return make_avr
+
+
+@pytest.fixture
+def simulate(harness: Path, tmp_path: Path) -> Callable[..., Simulated]:
+    """Return how the firmware is run, with a drive on its pins, as fast as it goes."""
+
+    def run(firmware: Path, drive: PinDrive, seconds: float, *options: str) -> Simulated:
+        file, out, log = (tmp_path / name for name in ("drive", "sent", "log"))
+        file.write_bytes(drive.to_bytes())
+        done = subprocess.run(
+            [harness, firmware, file, "--seconds", str(seconds), "--out", out, "--log", log,
+             *options],
+            capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        assert done.returncode == 0, done.stdout + done.stderr
+        report = json.loads(done.stdout.splitlines()[-1])
+        return Simulated(drive, out.read_bytes(), np.fromfile(log, "<u8"), report)
+
+    return run
 
 
 class Core:
