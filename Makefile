@@ -3,6 +3,7 @@
 # make lint    style, types, and the three rooms
 # make bench   figures of speed and accuracy (minutes)
 # make pictures  the README's pictures of the window, drawn without a screen
+# make board   real firmware in a simulator, on a port (SCENARIO=cranked chooses what turns)
 #
 # Each makes its own virtual environment in .venv first. PYTHON=python3.12 chooses another Python.
 
@@ -16,7 +17,7 @@ DEMO_RECORDING = recordings/cranked.swr
 # A copy installed the plain way: type checkers and import-linter cannot see through an editable one.
 CHECKED = build/lint
 
-.PHONY: pictures demo test test-headless test-window lint style types rooms checked format bench clean
+.PHONY: board pictures demo test test-headless test-window lint style types rooms checked format bench clean
 
 demo: $(VENV)/.for-demo
 	$(BIN)/strokewise find $(DEMO_RECORDING)
@@ -68,8 +69,14 @@ pictures: $(VENV)/.for-test
 	        --picture gui/pictures/$$1.png; code=$$?; \
 	    [ $$code = 0 ] || [ $$code = 3 ] || exit $$code; done
 
+SCENARIO ?= hand-turned
+
+board: $(VENV)/.for-test
+	$(MAKE) --no-print-directory -C firmware_notes avr harness BAUD=500000 RATE=2000
+	$(BIN)/python firmware_notes/sim/on_the_bench.py firmware_notes/build $(SCENARIO)
+
 clean:
-	rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	rm -rf $(VENV) build dist firmware_notes/build *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
 
 $(BIN)/python:
 	sh .ci/make-venv "$(PYTHON)" "$(VENV)"

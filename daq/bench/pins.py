@@ -16,7 +16,7 @@ from strokewise.analysis.samples import IntArray
 from strokewise.daq.bench.bench import Bench
 from strokewise.daq.bench.board import pressure_at
 from strokewise.daq.bench.encoder_model import EncoderModel, even_grid
-from strokewise.daq.bench.rig import EncoderRig, SensorRig
+from strokewise.daq.bench.rig import SensorRig
 from strokewise.daq.bench.run import Run
 from strokewise.daq.bench.sensor_model import SensorModel
 from strokewise.daq.bench.stretch import Stretch
@@ -49,6 +49,8 @@ class PinDrive:
         What each sensor puts out, as a share of the supply, every ``VOLT_STEP_S``.
     count_cycle, count : (k,) arrays
         True count from the start of the drive: from each cycle on.
+    first_cell : int
+        Where the drive begins, in counts from the encoder's own index.
     """
 
     hertz: float
@@ -56,6 +58,7 @@ class PinDrive:
     shares: FloatArray
     count_cycle: IntArray
     count: IntArray
+    first_cell: int = 0
 
     def count_at(self, cycle: ArrayLike) -> IntArray:
         """Return the true count at processor cycles."""
@@ -92,17 +95,15 @@ def pin_drive(bench: Bench, run: Run, *, hertz: float = 16e6, lead_s: float = LE
     cycle = _cycles(when_s + lead_s + rig.encoder.delay_s, hertz)
     first = int(cells_at(track.lines[:1], track.edges)[0])
     found = [quadrature_edges(cycle, cell, first)]
-    pulses = [(PIN_INDEX, track.lines, 0.0, rig.encoder.index_width_counts, rig.encoder)]
-    moves: list[tuple[int, FloatArray, float, float, float, float]] = [
-        (pin, position, at, width, float(encoder.counts_per_rev), encoder.delay_s)
-        for pin, position, at, width, encoder in pulses
-        if encoder.index
-    ]
-    moves += [
+    encoder = rig.encoder
+    moves = [
         (PIN_MARK_1 - 1 + mark.input, track.crank_deg, mark.at_deg, mark.width_deg,
          mark.period_deg, mark.delay_s)
         for mark in rig.marks
     ]  # fmt: skip
+    if encoder.index:
+        width, period = encoder.index_width_counts, float(encoder.counts_per_rev)
+        moves.append((PIN_INDEX, track.lines, 0.0, width, period, encoder.delay_s))
     for pin, position, at, width, period, delay_s in moves:
         edge_s, level = pulse_edges(track.time_s, position, at, width, period)
         found.append(_edges(_cycles(edge_s + lead_s + delay_s, hertz), pin, level))
@@ -110,10 +111,9 @@ def pin_drive(bench: Bench, run: Run, *, hertz: float = 16e6, lead_s: float = LE
     shares = np.column_stack([_share(bench, stretch, sensor) for sensor in rig.sensors[:CHANNELS]])
     lead = np.repeat(shares[:1], round(lead_s / VOLT_STEP_S), axis=0)
     shares = np.concatenate([lead, shares])
-    missing = CHANNELS - shares.shape[1]
-    shares = np.pad(shares, ((0, 0), (0, missing)))
+    shares = np.pad(shares, ((0, 0), (0, CHANNELS - shares.shape[1])))
     order = np.argsort(edges["cycle"], kind="stable")
-    return PinDrive(hertz, edges[order], shares, cycle, cell - first)
+    return PinDrive(hertz, edges[order], shares, cycle, cell - first, first)
 
 
 def even_drive(
@@ -214,6 +214,3 @@ def _edges(cycle: IntArray, pin: ArrayLike, level: ArrayLike) -> NDArray[np.void
 
 def _cycles(time_s: FloatArray, hertz: float) -> IntArray:
     return np.asarray(np.round(time_s * hertz), np.int64)
-
-
-__all__ = ["EncoderRig", "PinDrive", "even_drive", "pin_drive"]

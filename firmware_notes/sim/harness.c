@@ -214,7 +214,14 @@ static void no_sleep(avr_t *now, avr_cycle_count_t cycles) { (void)now, (void)cy
 
 static void prepare(const char *firmware) {
     elf_firmware_t code = {0};
-    if (elf_read_firmware(firmware, &code))
+    int kept = dup(1), nowhere = open("/dev/null", O_WRONLY);
+    dup2(nowhere, 1); /* the simulator says what it loads where only our own lines may stand */
+    int failed = elf_read_firmware(firmware, &code);
+    fflush(stdout);
+    dup2(kept, 1);
+    close(kept);
+    close(nowhere);
+    if (failed)
         stop("no firmware in", firmware);
     avr = avr_make_mcu_by_name("atmega328p");
     if (!avr)

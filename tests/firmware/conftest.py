@@ -121,6 +121,28 @@ def simulate(harness: Path, tmp_path: Path) -> Callable[..., Simulated]:
     return run
 
 
+@pytest.fixture
+def board_port(harness: Path, tmp_path: Path) -> Iterator[Callable[..., str]]:
+    """Return how the firmware is put on a port in real time; the engine stands still afterwards."""
+    boards: list[subprocess.Popen[str]] = []
+
+    def open_port(firmware: Path, drive: PinDrive) -> str:
+        file = tmp_path / f"drive-{len(boards)}"
+        file.write_bytes(drive.to_bytes())
+        options = ["--pty", "--paced", "--seconds", "600"]
+        board = subprocess.Popen(
+            [harness, firmware, file, *options], stdout=subprocess.PIPE, text=True
+        )
+        boards.append(board)
+        assert board.stdout is not None
+        return board.stdout.readline().strip()
+
+    yield open_port
+    for board in boards:
+        board.terminate()
+        board.communicate()
+
+
 class Core:
     """The core on this machine, with the address and undefined-behaviour sanitizers."""
 

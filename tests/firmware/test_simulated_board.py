@@ -257,3 +257,22 @@ def test_interrupts_neither_loop_nor_wait_and_nothing_is_allocated(
             at = int(line.split(":")[0], 16)
             jump = re.search(r"\b(?:br\w+|rjmp)\s+\.([+-]\d+)", line)
             assert jump is None or int(jump[1]) >= 0, f"a jump back at {at:x}: {line}"
+
+
+@pytest.mark.parametrize("words", [(), ("CHANNELS=2", "RATE=500"), ("PLAIN=1",)])
+def test_the_32_bit_port_compiles_and_fits(words: tuple[str, ...], built, require) -> None:
+    require("make", "arm-none-eabi-gcc", "arm-none-eabi-objcopy", "arm-none-eabi-size")
+    folder = built("stm32", "", *words)
+    [program] = folder.glob("*.elf")
+    size = subprocess.run(
+        ["arm-none-eabi-size", str(program)], capture_output=True, text=True, check=True
+    ).stdout.splitlines()[1]
+    text, data, bss = (int(word) for word in size.split()[:3])
+    print(f"flash {text + data} of 64,512 bytes; RAM {data + bss} of 20,480")
+    assert text + data < 8_192
+    assert data + bss < 4_096
+    [image] = folder.glob("*.bin")
+    stack, start = np.frombuffer(image.read_bytes()[:8], "<u4").tolist()
+    assert stack == 0x20000000 + 20 * 1024
+    assert 0x08000000 < start < 0x08000000 + text
+    assert start & 1  # a Cortex-M goes to odd addresses only
