@@ -111,6 +111,11 @@ def before_recording() -> tuple[Caution, ...]:
     )
 
 
+def before_rig_check() -> tuple[Caution, ...]:
+    """Return the cautions for trying the rig: the crank is turned by hand, never cranked."""
+    return (MANUAL_FIRST, VALVE_CONTACT, TURNING_BY_HAND, PLUG_HOLE_PRESSURE, IGNITION_AND_FUEL)
+
+
 def after_finding(profile: Profile, *, decided: bool, method: Method | None) -> tuple[Caution, ...]:
     """Return the cautions for what a person does next with the answer of ``find``.
 

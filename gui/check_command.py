@@ -1,9 +1,10 @@
-"""Is this recording sound? What is in it, what is missing, and whether the rig looks right."""
+"""Is this recording, or this rig, sound? What is in it, what is missing, what is odd."""
 
 from __future__ import annotations
 
 import argparse
 from dataclasses import asdict
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from strokewise.gui.options import (
@@ -14,6 +15,7 @@ from strokewise.gui.options import (
     add_engine_options,
     add_json_option,
     known_from,
+    positive,
 )
 
 if TYPE_CHECKING:
@@ -21,6 +23,8 @@ if TYPE_CHECKING:
     from strokewise.analysis.profile import Profile
     from strokewise.analysis.samples import Recording
     from strokewise.gui.recorded_facts import SegmentFacts
+
+BAUD = 115_200  # what the boards talk at unless told otherwise
 
 CLIPPED_AT = 0.001
 """Share of clipped readings worth a warning: one in a thousand reaches into the peaks already."""
@@ -34,18 +38,34 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_command(
         subparsers,
         "check",
-        about="Judge the health of a recording: what came through, what is missing, what is odd.",
-        example="strokewise check bench.swr",
-        after="Exit code 0: it has samples to work with. 3: it has none. 2: bad input.",
+        about="Judge the health of a recording, or try the rig on a port before the engine.",
+        example="strokewise check bench.swr\n"
+        "strokewise check /dev/ttyACM0 --engine bench.toml\n"
+        "strokewise check COM3 --turns 2 --seconds 30 --json",
+        after="A file: exit code 0: it has samples to work with. 3: it has none. 2: bad input.\n"
+        "A port: it is listened to while you leave the rig at rest, squeeze the sensor's hose and\n"
+        "turn the crank by hand from a mark to the mark; each finding is good, odd or missing,\n"
+        "with --json one a line. 0: all good. 3: something odd or missing. 2: bad port.",
     )
-    parser.add_argument("file", metavar="FILE", help="a recording")
+    parser.add_argument("file", metavar="FILE|PORT", help="a recording, or a board's port")
     add_engine_options(parser)
+    parser.add_argument("--baud", type=int, default=BAUD, help=f"of a port; default {BAUD}")
+    parser.add_argument(
+        "--turns", type=positive, default=1.0, help="of a port: how often to turn; default 1"
+    )
+    parser.add_argument(
+        "--seconds", metavar="S", type=positive, help="of a port: listen so long, and ask nothing"
+    )
     add_json_option(parser)
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the figures of the recording and its warnings."""
+    """Print the figures of the recording and its warnings, or try the rig."""
+    if is_port(args.file):
+        from strokewise.gui.rig_check import run as try_rig
+
+        return try_rig(args)
     from strokewise.daq.read import read_recording
     from strokewise.gui.recorded_facts import segment_facts
 
@@ -60,6 +80,12 @@ def run(args: argparse.Namespace) -> int:
     return EXIT_DECIDED if recording.health.samples else EXIT_UNDECIDED
 
 
+def is_port(name: str) -> bool:
+    """Tell a port from a recording: it is no file here, and is not named like one."""
+    path = Path(name)
+    return not (path.is_file() or path.is_dir() or path.suffix.lower() == ".swr")
+
+
 def odd(facts: list[SegmentFacts], recording: Recording, profile: Profile) -> tuple[Notice, ...]:
     """Return what a person should look at before trusting the recording."""
     from strokewise.analysis.angle import DEFAULT_COUNTS_PER_REV
@@ -69,6 +95,13 @@ def odd(facts: list[SegmentFacts], recording: Recording, profile: Profile) -> tu
     if not recording.header:
         text = "the file's own header is missing: what was known of the engine is lost"
         notices.append(Notice("no-header", text))
+    for segment in recording.segments:
+        if segment.board is not None and segment.board.skipped:
+            text = (
+                f"the board saw {segment.board.skipped:,} skipped states of the encoder: counts "
+                "are lost or made; look at the pull-ups and the screen of A and B"
+            )
+            notices.append(Notice("counts-skipped", text))
     counts = profile.encoder.counts_per_rev or DEFAULT_COUNTS_PER_REV
     for run_facts in facts:
         where = "" if len(facts) == 1 else f"run {run_facts.number + 1}: "

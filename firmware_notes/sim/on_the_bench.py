@@ -2,8 +2,8 @@
 
 usage: python firmware_notes/sim/on_the_bench.py BUILD [SCENARIO] [KEY=VALUE ...]
 
-BUILD is where the Makefile beside this folder has put the firmware and the harness. Prints the port,
-and what to type in another window. The engine stands still after its run, until Ctrl-C.
+BUILD is where the Makefile beside this folder has put the firmware and the harness. Prints the
+port, and what to type in another window. The engine stands still after its run, until Ctrl-C.
 """
 
 import subprocess

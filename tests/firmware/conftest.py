@@ -1,4 +1,4 @@
-"""The firmware, built for this machine, for the simulator and for qemu, once for each run of tests."""
+"""The firmware, built for this machine, for the simulator and for qemu, once for each test run."""
 
 import json
 import os

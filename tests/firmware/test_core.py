@@ -1,4 +1,4 @@
-"""Does the firmware's core say what the Python side understands, byte for byte, whatever comes when?
+"""Does the firmware's core say what Python understands, byte for byte, whatever comes when?
 
 The core runs on this machine under the address and undefined-behaviour sanitizers, by a script; the
 same scripts then run on a 32-bit processor under qemu.
@@ -11,7 +11,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
-import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -325,9 +324,7 @@ def test_a_skipped_state_is_told_in_the_next_hello(core):
         if number in (20, 21):
             script.command("K")
         script.command("N")
-    hellos = [
-        piece for piece in sent_by(core, script).split(b"\0") if b'"skipped":' in piece
-    ]
+    hellos = [piece for piece in sent_by(core, script).split(b"\0") if b'"skipped":' in piece]
     said = [int(piece.split(b'"skipped":')[1].split(b"}")[0]) for piece in hellos]
     assert said == [0, 2]
 
@@ -396,5 +393,3 @@ def test_a_32_bit_processor_sends_the_same_bytes(
         expected = sent_by(host, script)
         assert len(expected) > 4000
         assert in_qemu(program, script, tmp_path) == expected
-
-

@@ -1,8 +1,8 @@
 """Does the 8-bit board's firmware, run cycle by cycle, see of an engine what was there to see?
 
-The pins are driven from a run of the bench engine. Beside the bytes that the firmware sends there is
-the direct way: the true count and the same voltages at the very cycles at which the converter took
-them, encoded in Python. Both must come to one answer.
+The pins are driven from a run of the bench engine. Beside the bytes that the firmware sends there
+is the direct way: the true count and the same voltages at the very cycles at which the converter
+took them, encoded in Python. Both must come to one answer.
 """
 
 import re
