@@ -130,7 +130,7 @@ def test_check_tries_the_rig(
     port = board_port(avr(), tried_by_hand())
     code = cli.main(["check", port, "--seconds", "8", "--json"])
     found = {a["check"]: a for a in map(json.loads, capsys.readouterr().out.splitlines())}
-    checks = "board line pace rest noise squeeze counts direction index".split()
+    checks = ["board", "line", "pace", "rest", "noise", "squeeze", "counts", "direction", "index"]
     assert {check: answer["state"] for check, answer in found.items()} == dict.fromkeys(
         checks, "good"
     )
