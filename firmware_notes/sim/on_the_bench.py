@@ -11,6 +11,7 @@ import sys
 import tempfile
 from pathlib import Path
 
+from strokewise.analysis.errors import StrokewiseError
 from strokewise.daq.bench.bench import turn
 from strokewise.daq.bench.keep import write_profile
 from strokewise.daq.bench.parameters import split_settings
@@ -18,7 +19,7 @@ from strokewise.daq.bench.pins import pin_drive
 from strokewise.daq.bench.scenarios import scenario
 
 HOUR_S = "3600"
-BOARD = ("bits=10", "rate=2000")  # what this board has
+BOARD = ("bits=10", "rate=2000 Hz")  # what this board has
 
 
 def main(build: str, name: str = "hand-turned", *settings: str) -> int:
@@ -52,4 +53,7 @@ def main(build: str, name: str = "hand-turned", *settings: str) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main(*sys.argv[1:]))
+    try:
+        sys.exit(main(*sys.argv[1:]))
+    except StrokewiseError as error:
+        sys.exit(str(error))
