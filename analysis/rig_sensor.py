@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from strokewise.analysis.angle import FloatArray
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.rig_run import RigRun
 from strokewise.analysis.rig_words import RigFinding, good, missing, odd
-from strokewise.analysis.trace import DEFAULT_ADC_BITS, FloatArray, pressure_of
+from strokewise.analysis.trace import DEFAULT_ADC_BITS, pressure_of
 
 END_SHARE = 0.01
 """A ratiometric sensor leaves a tenth of the range at either end; within a hundredth of one stands

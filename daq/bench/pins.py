@@ -130,7 +130,7 @@ def even_drive(
     """
     rng = np.random.default_rng(seed)
     number = np.arange(1, int(edges_per_s * seconds) + 1)
-    uneven = np.clip(rng.normal(0.0, jitter, len(number)), -0.25, 0.25) if jitter else 0.0
+    uneven: FloatArray = np.clip(rng.normal(0.0, jitter, len(number)), -0.25, 0.25)
     cycle = _cycles(LEAD_S + (number + uneven) / edges_per_s, hertz)
     half = np.full((2, CHANNELS), 0.5)
     return PinDrive(hertz, quadrature_edges(cycle, number, 0), half, cycle, number)
