@@ -8,6 +8,7 @@ took them, encoded in Python. Both must come to one answer.
 import re
 import subprocess
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -191,6 +192,18 @@ def test_plain_lines_are_read_and_checked(simulate: Simulate, avr: Callable[...,
     assert np.abs(segment.samples.count - true).max() <= 1
     assert segment.board is not None
     assert segment.board.device == "reference board, ATmega328P"
+
+
+def test_two_sensors_keep_their_channels(simulate: Simulate, avr: Callable[..., Path]) -> None:
+    drive = even_drive(8_000, 0.5)
+    drive = replace(drive, shares=np.tile([0.25, 0.75], (2, 1)))
+    recording = heard(simulate(avr("CHANNELS=2", "RATE=500"), drive, 0.5).sent)
+    [segment] = recording.segments
+    assert (recording.health.lost_frames, recording.health.bad_frames) == (0, 0)
+    assert np.all(np.diff(segment.samples.time_us) == 2000)
+    assert np.all(segment.samples.readings == [256, 768])
+    assert segment.board is not None
+    assert segment.board.adc == ("pressure", "second")
 
 
 def counted(simulate: Simulate, firmware: Path, drive: PinDrive, seconds: float) -> tuple[int, int]:
