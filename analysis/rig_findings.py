@@ -23,6 +23,9 @@ UNEVEN_SHARE = 0.1
 HAND_SHARE = 0.01
 """A mark is met by hand within some 3°: a hundredth of a turn."""
 
+TREMBLES = 8
+"""A shaft at rest may tremble on a line now and then; more often, one channel moves alone."""
+
 INDEX_SLACK_COUNTS = 4
 """Counts that two index pulses may miss a turn by: one line of the disc, four edges."""
 
@@ -190,12 +193,13 @@ def _counts(run: RigRun, profile: Profile) -> RigFinding:
     way = abs(_way(run))
     figures = {"counts": way, "expected": round(expected)}
     if not len(counts) or np.ptp(counts) <= STILL_COUNTS:
-        trembles = len(counts) > 0 and int(np.count_nonzero(np.diff(counts))) > 8
-        if trembles:
+        trembles = int(np.count_nonzero(np.diff(run.samples.count)))
+        if trembles > TREMBLES:
             return missing(
                 "counts",
-                "the count goes to and fro by one: only one channel moves",
-                "look at the wire and the pull-up of the other channel, A or B",
+                f"the count went to and fro by one, {trembles} times, and got nowhere",
+                "turn the crank while it listens; if you did, one channel is dead: look at the "
+                "wires and the pull-ups of A and B",
                 figures,
             )
         return missing(

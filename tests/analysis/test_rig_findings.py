@@ -121,9 +121,10 @@ def test_one_dead_channel_makes_the_count_go_to_and_fro() -> None:
     trembling = of.samples.count.copy()
     trembling[4500:6500:2] = 1
     of = replace(of, samples=replace(of.samples, count=trembling))
-    run = replace(run_of(of, HEALTHY), turned=slice(4500, 6500))
-    text = next(f.text for f in rig_findings(run, profile()) if f.check == "counts")
-    assert "only one channel moves" in text
+    [found] = [f for f in rig_findings(run_of(of, HEALTHY), profile()) if f.check == "counts"]
+    assert found.state == "missing"
+    assert "to and fro by one" in found.text
+    assert "one channel is dead" in found.remedy
 
 
 def test_no_index_is_missing_and_too_many_are_odd() -> None:
