@@ -29,6 +29,7 @@ LEVELS_OF_CELL = np.array([0b00, 0b01, 0b11, 0b10])
 
 VOLT_STEP_S = 0.00005
 CHANNELS = 2  # of the simulated converter's input that the drive holds
+PULSE_S = 0.0005  # how long an even drive's marks last
 LEAD_S = 0.05  # the board starts and the engine stands still
 
 EDGE = np.dtype([("cycle", "<u8"), ("pin", "u1"), ("level", "u1")])
@@ -117,7 +118,13 @@ def pin_drive(bench: Bench, run: Run, *, hertz: float = 16e6, lead_s: float = LE
 
 
 def even_drive(
-    edges_per_s: float, seconds: float, *, hertz: float = 16e6, jitter: float = 0.0, seed: int = 1
+    edges_per_s: float,
+    seconds: float,
+    *,
+    hertz: float = 16e6,
+    jitter: float = 0.0,
+    marks_per_s: float = 0.0,
+    seed: int = 1,
 ) -> PinDrive:
     """Return an encoder turned at one speed, to find where a board begins to lose counts.
 
@@ -127,13 +134,23 @@ def even_drive(
         Standard deviation of each edge's moment, as a share of the time between two; at most a
         quarter, so that two edges are never nearer than half of it. Data sheets of encoders
         commonly promise 90° ± 45° between the channels, which is that (common practice, no source).
+    marks_per_s : float
+        So often index and two marks rise, all in one moment and at any phase of the edges: the
+        most that can come in between.
     """
     rng = np.random.default_rng(seed)
     number = np.arange(1, int(edges_per_s * seconds) + 1)
     uneven: FloatArray = np.clip(rng.normal(0.0, jitter, len(number)), -0.25, 0.25)
     cycle = _cycles(LEAD_S + (number + uneven) / edges_per_s, hertz)
+    found = [quadrature_edges(cycle, number, 0)]
+    rises_s = LEAD_S + np.sort(rng.uniform(0.0, seconds, int(marks_per_s * seconds)))
+    for pin in (PIN_INDEX, PIN_MARK_1, PIN_MARK_1 + 1):
+        found.append(_edges(_cycles(rises_s, hertz), pin, 1))
+        found.append(_edges(_cycles(rises_s + PULSE_S, hertz), pin, 0))
+    edges = np.concatenate(found)
     half = np.full((2, CHANNELS), 0.5)
-    return PinDrive(hertz, quadrature_edges(cycle, number, 0), half, cycle, number)
+    order = np.argsort(edges["cycle"], kind="stable")
+    return PinDrive(hertz, edges[order], half, cycle, number)
 
 
 def cells_at(lines: FloatArray, edges: FloatArray) -> IntArray:
