@@ -34,6 +34,9 @@ class Board:
         A number that differs from one start of the board to the next.
     marks : tuple of str
         Names of the mark inputs 1, 2, …
+    skipped : int or None
+        Encoder states that the board saw skipped since its start, each two counts either way; None
+        when it cannot tell. It rises while the board runs, so it does not make another board.
     """
 
     device: str = ""
@@ -42,6 +45,7 @@ class Board:
     adc: tuple[str, ...] = ()
     boot: int | None = None
     marks: tuple[str, ...] = ()
+    skipped: int | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
