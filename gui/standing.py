@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from strokewise.analysis.errors import InputError
 from strokewise.gui import found
+from strokewise.gui.options import known_from
 from strokewise.gui.typed import number
 
 if TYPE_CHECKING:
@@ -37,8 +39,13 @@ def standing(args: argparse.Namespace) -> Standing:
     after_tdc = getattr(args, "after_tdc", None)
     typed_deg = None if after_tdc is None else number("--after-tdc", after_tdc)
     if args.file is None:
-        profile, warnings = found.engine_of(args)
-        return Standing(profile, typed_deg or 0.0, "", warnings)
+        known = known_from(args)
+        if not known.stated:
+            raise InputError(
+                "no engine is stated, and none is made up: give a recording, --engine PROFILE, or"
+                " --set cylinders=4 --set firing_order=1-3-4-2"
+            )
+        return Standing(known.profile, typed_deg or 0.0, "", tuple(known.notices))
     return standing_of(found.found_in(args.file, args), typed_deg)
 
 

@@ -15,6 +15,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
 from strokewise.gui.models.keys import ROCK_KEY
+from strokewise.gui.models.near import ROUGH_DEG, within_words
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.steps.found_now import is_hidden
@@ -42,6 +43,11 @@ HATCH_SHARE = 0.12
 THIN = 75
 """Heights of thin lines in the rule's: on a screen of many pixels one of them is not seen."""
 HIDDEN = "Where to turn is hidden until the class has answered"
+EXACT = 0.26
+"""Height of the ± under the large number, of the whole."""
+SHADE = 0.3
+"""How dense the shade is where the target may stand."""
+SILENT = "The board is silent: where to turn is not known"
 UNDER_POINTER = 0.2
 """A number so near to the pointer, of the rule's height, is left out."""
 
@@ -55,6 +61,7 @@ def paint_guide(
     colours: Palette,
     *,
     warns: bool = False,
+    half_deg: float = 0.0,
 ) -> None:
     """Paint the guide into a box.
 
@@ -92,8 +99,8 @@ def paint_guide(
         inner.bottom() - rule.bottom() - unit * 0.2,
     )
     if guidance is not None:
-        _paint_number(painter, number, guidance, colours)
-        _paint_rule(painter, rule, guidance, colours)
+        _paint_number(painter, number, guidance, half_deg, colours)
+        _paint_rule(painter, rule, guidance, half_deg, colours)
     say = "" if guidance is None else guidance.warning or guidance.words
     _paint_words(painter, foot, say, words, unit, colours, warns=warns)
 
@@ -110,10 +117,19 @@ def number_text(guidance: Guidance) -> str:
     return f"{degrees:.1f}°" if degrees < FINE_DEG / 2 else f"{degrees:.0f}°"
 
 
-def _paint_number(painter: QPainter, box: QRectF, guidance: Guidance, colours: Palette) -> None:
+def _paint_number(
+    painter: QPainter, box: QRectF, guidance: Guidance, half_deg: float, colours: Palette
+) -> None:
     arrow = QRectF(box.left(), box.top(), box.width() * 0.24, box.height())
     _paint_arrow(painter, arrow, guidance, colours)
     room = QRectF(arrow.right(), box.top(), box.width() - arrow.width(), box.height())
+    if half_deg and guidance.remaining_deg is not None:
+        below = QRectF(box.left(), box.bottom() - box.height() * EXACT, box.width(), 0.0)
+        below.setHeight(box.height() * EXACT)
+        room.setBottom(below.top())
+        exact = within_words(half_deg)
+        type_ = ink.fitted(exact, below.height() * 0.85, below.width(), bold=half_deg > ROUGH_DEG)
+        ink.text(painter, below, exact, type_, colours.ink, ink.RIGHT)
     words = number_text(guidance)
     type_ = ink.fitted(words, box.height() * 0.95, room.width(), bold=True)
     ink.large(
@@ -153,7 +169,9 @@ def _paint_arrow(painter: QPainter, box: QRectF, guidance: Guidance, colours: Pa
     )
 
 
-def _paint_rule(painter: QPainter, box: QRectF, guidance: Guidance, colours: Palette) -> None:
+def _paint_rule(
+    painter: QPainter, box: QRectF, guidance: Guidance, half_deg: float, colours: Palette
+) -> None:
     painter.fillRect(box, QColor(colours.paper))
     remaining = guidance.remaining_deg
     if remaining is None:
@@ -164,7 +182,7 @@ def _paint_rule(painter: QPainter, box: QRectF, guidance: Guidance, colours: Pal
     painter.save()
     painter.setClipRect(box)
     target_x = middle + remaining * scale
-    _paint_spans(painter, box, target_x, scale, guidance, colours)
+    _paint_spans(painter, box, target_x, scale, guidance, half_deg, colours)
     step = 1 if half == FINE_HALF_DEG else 5
     type_ = ink.font(box.height() * 0.24)
     thin = max(1.0, box.height() / THIN)
@@ -194,9 +212,10 @@ def _paint_spans(
     target_x: float,
     scale: float,
     guidance: Guidance,
+    half_deg: float,
     colours: Palette,
 ) -> None:
-    """The target's flag, and behind it what is past it."""
+    """The target's flag, where it may really stand, and behind it what is past it."""
     step = max(ink.HATCH_STEP, round(box.height() * HATCH_SHARE))
     past = QRectF(target_x, box.top(), max(0.0, box.right() - target_x), box.height())
     painter.fillRect(past, ink.hatching(colours.paper, colours.ink, "falling", step))
@@ -205,6 +224,10 @@ def _paint_spans(
             target_x - PAST_THE_PLAY_DEG * scale, box.top(), PAST_THE_PLAY_DEG * scale, box.height()
         )
         painter.fillRect(play, ink.hatching(colours.paper, colours.ink, "level", step))
+    shade = QColor(colours.target)
+    shade.setAlphaF(SHADE)
+    half = half_deg * scale
+    painter.fillRect(QRectF(target_x - half, box.top(), 2 * half, box.height()), shade)
     width = max(6.0, 2 * ON_TARGET_DEG * scale)
     flag = QRectF(target_x - width / 2, box.top(), width, box.height())
     painter.fillRect(flag, QColor(colours.target))
@@ -301,6 +324,7 @@ class _Shown:
     warns: bool = False
     rocking: Rocking | None = None
     angle_deg: float | None = None
+    half_deg: float = 0.0
     colours: Palette = LIGHT
 
 
@@ -328,7 +352,7 @@ class TurnRule(QWidget):
 
     def show_snapshot(self, snapshot: Snapshot, colours: Palette) -> None:
         """Show another moment; nothing is painted where nothing has changed."""
-        before = snapshot.first_turns.words
+        before = snapshot.first_turns.words or (SILENT if snapshot.away else "")
         rocking = self._rocking(snapshot)
         shown = _Shown(
             snapshot.guidance,
@@ -337,6 +361,7 @@ class TurnRule(QWidget):
             bool(before),
             rocking,
             None if rocking is None else snapshot.angle_deg,
+            snapshot.half_width_deg,
             colours,
         )
         if shown == self._shown:
@@ -349,6 +374,8 @@ class TurnRule(QWidget):
     def _rocking(self, snapshot: Snapshot) -> Rocking | None:
         """Two turns by hand come before any rocking."""
         rocking = snapshot.rocking
+        if snapshot.away is not None:
+            return None
         if self.rock_asked:
             rocking = rocking or rocking_for(snapshot.profile, None, None)
             return None if rocking.guidance.refused else rocking
@@ -370,6 +397,7 @@ class TurnRule(QWidget):
             shown.words,
             shown.colours,
             warns=shown.warns,
+            half_deg=shown.half_deg,
         )
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: D102

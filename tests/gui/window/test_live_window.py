@@ -41,6 +41,8 @@ class Port:
 @pytest.fixture
 def live(toy, monkeypatch):
     monkeypatch.setattr("strokewise.gui.models.run.live.RETRY_S", 0.05)
+    # The toy port has said all that it has to say; that is no silence here.
+    monkeypatch.setattr("strokewise.gui.models.run.silence.SILENT_S", 1e9)
 
     def make(*ports, **profile):
         left = list(ports)

@@ -1,0 +1,119 @@
+"""The board is back: is it still the same start of it, so that the encoder's frame holds?
+
+Board and listener both have a clock. If the board's has gone on by as much as the listener's, it
+has counted all the while; else its next hello tells by its boot number.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
+
+from strokewise.analysis.samples import Board, Segment
+from strokewise.gui.models.run.silence import Heard
+
+Return = Literal["waiting", "same", "new"]
+
+CLOCKS_S, CLOCKS_SHARE = 0.3, 0.005
+"""Two clocks agree within this: what waits on its way, and a cheap oscillator."""
+
+KNOWN_FROM_US = 2_000_000
+"""A board that has run for less might by chance be where it was, started anew."""
+
+HELLO_WITHIN_S = 2.5
+"""A board says hello every two seconds; one that does not is taken to have started anew."""
+
+WRAP = 2**32
+
+
+@dataclass(slots=True)
+class Rejoin:
+    """Holds back what comes after a silence until it is known where it belongs.
+
+    Attributes
+    ----------
+    board : Board or None
+        What the board said of itself before.
+    heard : Heard
+        What came last before the silence, and ``count`` there.
+    reopened : bool
+        The port was opened anew: times and counts begin without their wraps.
+    """
+
+    board: Board | None
+    heard: Heard
+    count: int = 0
+    number: int = 0
+    reopened: bool = False
+    since_s: float | None = None
+    held: list[Segment] = field(default_factory=list)
+
+    def take(self, blocks: list[Segment], now_s: float) -> Return:
+        """Take what came; ``held`` is free once the answer is not "waiting"."""
+        self.held += blocks
+        for block in self.held:
+            if not self.reopened and block.number != self.number:
+                return "new"
+            boot = None if block.board is None else block.board.boot
+            before = None if self.board is None else self.board.boot
+            if boot is not None and before is not None:
+                return "same" if boot == before and self._goes_on() else "new"
+        if self._clocks_agree(now_s):
+            return "same"
+        sampled = any(len(block.samples) for block in self.held)
+        if sampled and self.since_s is None:
+            self.since_s = now_s
+        if self.since_s is not None and now_s - self.since_s > HELLO_WITHIN_S:
+            return "new"
+        return "waiting"
+
+    def joined(self) -> list[Segment]:
+        """Return what was held, as more of the same start: with its number and its wraps."""
+        if not self.reopened:
+            return self.held
+        wraps_us, wraps = self._wraps()
+        return [
+            replace(
+                block,
+                number=self.number,
+                samples=replace(
+                    block.samples,
+                    time_us=block.samples.time_us + wraps_us,
+                    count=block.samples.count + wraps,
+                ),
+                events=replace(
+                    block.events,
+                    time_us=block.events.time_us + wraps_us,
+                    count=block.events.count + wraps,
+                ),
+            )
+            for block in self.held
+        ]
+
+    def _wraps(self) -> tuple[int, int]:
+        first = next((b.samples for b in self.held if len(b.samples)), None)
+        if first is None:
+            return 0, 0
+        behind_us = self.heard.last_us - int(first.time_us[0])
+        off = self.count - int(first.count[0])
+        return WRAP * max(0, -(-behind_us // WRAP)), WRAP * round(off / WRAP)
+
+    def _last_us(self) -> int | None:
+        times = [b.samples.time_us[-1] for b in self.held if len(b.samples)]
+        if not times:
+            return None
+        return int(np.max(times)) + (self._wraps()[0] if self.reopened else 0)
+
+    def _goes_on(self) -> bool:
+        last_us = self._last_us()
+        return last_us is None or last_us > self.heard.last_us
+
+    def _clocks_agree(self, now_s: float) -> bool:
+        last_us, at_s = self._last_us(), self.heard.at_s
+        if last_us is None or at_s is None or self.heard.last_us < KNOWN_FROM_US:
+            return False
+        board_s, here_s = (last_us - self.heard.last_us) * 1e-6, now_s - at_s
+        late = 0.0 <= board_s < CLOCKS_S  # it was only held up on its way
+        return late or abs(board_s - here_s) < CLOCKS_S + CLOCKS_SHARE * here_s
