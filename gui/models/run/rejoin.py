@@ -1,7 +1,8 @@
 """The board is back: is it still the same start of it, so that the encoder's frame holds?
 
 Board and listener both have a clock. If the board's has gone on by as much as the listener's, it
-has counted all the while; else its next hello tells by its boot number.
+has counted all the while; else its next hello tells by its boot number, and without one it counts
+as started anew.
 """
 
 from __future__ import annotations
@@ -54,8 +55,10 @@ class Rejoin:
         """Take what came; ``held`` is free once the answer is not "waiting"."""
         self.held += blocks
         for block in self.held:
-            if not self.reopened and block.number != self.number:
-                return "new"
+            if not self.reopened:
+                if block.number != self.number:
+                    return "new"
+                continue  # the board that it names may be the one known from before
             boot = None if block.board is None else block.board.boot
             before = None if self.board is None else self.board.boot
             if boot is not None and before is not None:
