@@ -28,6 +28,7 @@ from strokewise.analysis.verdict.now import Now, moment_of
 from strokewise.analysis.verdict.rocking_valves import with_rocking
 from strokewise.analysis.verdict.ruling import index_deg, no_samples, rule
 from strokewise.analysis.verdict.several import Ruled, together
+from strokewise.analysis.verdict.suspicion import held_back
 from strokewise.analysis.verdict.taken_back import taken_back
 from strokewise.analysis.verdict.unchecked import unchecked_notice, weighed
 from strokewise.analysis.verdict.verdict import Method, Tdc, Verdict
@@ -258,6 +259,8 @@ class Tracker:
                 verdict, self._before, tdc, self._index_deg(), cell_deg, self._profile
             )
         verdict = with_why(replace(verdict, segment=self._number), self._before)
+        if not closing:
+            verdict = held_back(verdict, self._judgement)
         if not closing and before is not None and before.segment == self._number:
             verdict = taken_back(before, verdict, self._profile.cycle_deg)
         self._verdict = verdict

@@ -154,7 +154,12 @@ def _adjust(snapshot: Snapshot) -> list[RenderableType]:
     assert snapshot.verdict is not None
     assert snapshot.verdict.firing_deg is not None
     assert snapshot.angle_deg is not None
-    words = adjustable_now(snapshot.profile, snapshot.verdict.firing_deg[1], snapshot.angle_deg)
+    words = adjustable_now(
+        snapshot.profile,
+        snapshot.verdict.firing_deg[1],
+        snapshot.angle_deg,
+        snapshot.half_width_deg,
+    )
     return [Text(""), Text(f"May be adjusted now: {words}")] if words else []
 
 

@@ -209,3 +209,21 @@ def test_after_a_restart_that_decides_nothing_the_live_answer_is_none_and_finds_
     assert verdict.segment == 0
     assert verdict.reason.startswith(verdict.earlier)
     assert "started anew" in verdict.earlier
+
+
+def test_the_last_compression_off_the_others_holds_the_live_answer_back(turned: Callable[..., Any]):
+    made = turned("cranked", seconds=8.0, slip=13.0, slip_at=4.0)
+    (segment,) = made.recording.segments
+    begin_us = segment.samples.time_us[0]
+    wrong_s, said = [], set()
+    for block, verdict in live(made, segment):
+        at_s = (block.samples.time_us[-1] - begin_us) * 1e-6
+        if at_s < 4.0:
+            continue
+        said |= {verdict.reason.split(" came ")[0]}
+        # Without a fit TDC is rough: told apart are before the slip and after it.
+        if verdict.decided and abs(made.firing_error_deg(verdict)) > 9.0:
+            wrong_s.append(at_s)
+    assert "the last compression" in said
+    assert max(wrong_s) < 4.0 + 0.7 + 1.0  # a cycle of this starter, and one second
+    assert verdict.decided

@@ -131,7 +131,7 @@ def _paint_number(
         type_ = ink.fitted(exact, below.height() * 0.85, below.width(), bold=half_deg > ROUGH_DEG)
         ink.text(painter, below, exact, type_, colours.ink, ink.RIGHT)
     words = number_text(guidance)
-    type_ = ink.fitted(words, box.height() * 0.95, room.width(), bold=True)
+    type_ = ink.fitted(words, room.height() * 0.95, room.width(), bold=True)
     ink.large(
         painter,
         room,
@@ -310,7 +310,7 @@ def _adjustable(snapshot: Snapshot) -> str:
         return ""
     if snapshot.shown_speed_deg_s > BY_HAND_DEG_S:
         return ""
-    words = adjustable_now(snapshot.profile, verdict.firing_deg[1], angle)
+    words = adjustable_now(snapshot.profile, verdict.firing_deg[1], angle, snapshot.half_width_deg)
     return words[:1].upper() + words[1:]
 
 
