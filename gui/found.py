@@ -85,7 +85,8 @@ class Found:
         """Why it is not known where the crank stands."""
         if not self.verdict.decided:
             return self.verdict.reason
-        return "the board has started again since: where the crank stands is not known"
+        why = self.verdict.earlier or "the board has started again since"
+        return f"{why}: where the crank stands is not known"
 
 
 def found_in(file: str | Path, args: argparse.Namespace) -> Found:
@@ -106,7 +107,7 @@ def found_in(file: str | Path, args: argparse.Namespace) -> Found:
     sampled = [segment for segment in recording.segments if len(segment.samples)]
     own = next((s for s in sampled if s.number == verdict.segment), None)
     angle, judgement = None, None
-    if own is not None and sampled[-1] is own:
+    if own is not None and sampled[-1] is own and not verdict.earlier:
         judgement = tracker.judgement
         angle = float(angle_of_count(float(own.samples.count[-1]), known.profile.encoder))
     return Found(Path(file), recording, known.profile, verdict, own, angle, judgement)

@@ -112,12 +112,12 @@ def with_earlier(verdict: Verdict, old: Verdict | None, before: Before) -> Verdi
     if verdict.decided or old is None:
         return verdict
     earlier = (
-        f"this is from before the end: {before.why}, and decides nothing since; at the encoder"
-        " these angles no longer hold"
+        f"{before.why}, and nothing since then decides; these angles are from before and no longer"
+        " hold at the encoder"
     )
     return replace(
         old,
-        reason=f"{earlier}. Then: {old.reason}",
+        reason=f"{earlier}. {old.reason[:1].upper()}{old.reason[1:]}",
         earlier=earlier,
         warnings=(*old.warnings, Notice(before.notices[0].code, earlier)),
     )

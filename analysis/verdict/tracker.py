@@ -28,6 +28,7 @@ from strokewise.analysis.verdict.now import Now, moment_of
 from strokewise.analysis.verdict.rocking_valves import with_rocking
 from strokewise.analysis.verdict.ruling import index_deg, no_samples, rule
 from strokewise.analysis.verdict.several import Ruled, together
+from strokewise.analysis.verdict.silent import SILENT_S, silent_notice
 from strokewise.analysis.verdict.suspicion import held_back
 from strokewise.analysis.verdict.taken_back import taken_back
 from strokewise.analysis.verdict.unchecked import unchecked_notice, weighed
@@ -96,6 +97,7 @@ class Tracker:
         self._clipped = [0 for _ in self._sensors]
         self._since_s: list[float | None] = [None for _ in self._sensors]
         self._moved_s = float("-inf")
+        self._silence: tuple[float, float] | None = None
         self._judgement: Judgement | None = None
         self._memories = [Memory() for _ in self._sensors]
         self._verdict: Verdict | None = None
@@ -160,6 +162,10 @@ class Tracker:
                 self._events.popleft()
         if not len(block.samples):
             return
+        if self._last is not None:
+            gap_s = (int(block.samples.time_us[0]) - int(self._last.time_us[-1])) * 1e-6
+            if gap_s > SILENT_S:
+                self._silence = (int(self._last.time_us[-1]) * 1e-6, gap_s)
         self._look(block)
         if self._ended is not None:  # the count is not the crank's
             return
@@ -259,6 +265,8 @@ class Tracker:
                 verdict, self._before, tdc, self._index_deg(), cell_deg, self._profile
             )
         verdict = with_why(replace(verdict, segment=self._number), self._before)
+        if self._silence is not None:
+            verdict = replace(verdict, warnings=(*verdict.warnings, silent_notice(*self._silence)))
         if not closing:
             verdict = held_back(verdict, self._judgement)
         if not closing and before is not None and before.segment == self._number:

@@ -154,7 +154,7 @@ def phase_at_the_end(
     if not verdict.firing_deg or 1 not in verdict.firing_deg or not sampled:
         return None
     last = sampled[-1]
-    if last.number != verdict.segment:
+    if last.number != verdict.segment or verdict.earlier:
         return None
     angle_deg = float(angle_of_count(float(last.samples.count[-1]), profile.encoder))
     return phase_at(profile, verdict.firing_deg[1], angle_deg)

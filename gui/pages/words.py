@@ -86,8 +86,11 @@ def headline(verdict: Verdict) -> str:
     reason = sentence(verdict.reason)
     if verdict.decided and verdict.firing_deg:
         first = min(verdict.firing_deg)
-        angle_deg = verdict.firing_deg[first]
-        return f"DECIDED: cylinder {first} fires at {degrees(angle_deg)}. {reason}"
+        fires = f"cylinder {first} fires at {degrees(verdict.firing_deg[first])}"
+        if verdict.earlier:  # the reason begins with it, and so does the headline
+            then = reason[len(verdict.earlier) :].lstrip(". ")
+            return f"DECIDED, BUT FROM BEFORE: {verdict.earlier}. Then {fires}. {sentence(then)}"
+        return f"DECIDED: {fires}. {reason}"
     if verdict.decided:
         return f"DECIDED. {reason}"
     if verdict.tdc is not None:

@@ -143,7 +143,7 @@ def test_find_answers_from_before_the_encoder_died_and_says_so_first(turned: Cal
     verdict = find(replace(made.recording, segments=(frozen(segment, 2.5),)), made.profile)
     assert verdict.decided
     assert verdict.reason.startswith(verdict.earlier)
-    assert "before the end" in verdict.earlier
+    assert "did not follow the crank" in verdict.earlier
     assert abs(made.firing_error_deg(verdict)) < 1.0
 
 
