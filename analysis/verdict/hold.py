@@ -26,7 +26,7 @@ TICK_US = 20_000
 STANDS_COUNTS = 1
 """A count that moves by no more stands: a shaft on a line flickers between two cells."""
 
-SETTLE_S = 0.1
+SETTLE_S, LAG_S = 0.1, 0.05
 """A hose and its sensor lag by up to half of this: pressure moves on until then."""
 
 STEEPEST_PER_DEG = 0.07
@@ -49,8 +49,10 @@ WEATHER_BAR = 0.1
 """So far the air outside may be from what is stated: weather, and a workshop on a hill."""
 
 REST_TICKS, REST_LEAST = 400, 100
-"""Ticks of turning, some 8 s and at least 2, whose median is near the air outside as this sensor
-shows it."""
+"""Ticks of turning, some 8 s and at least 2: their lowest quarter is at the air outside as this
+sensor shows it, or under it. (By hand, half of the time may go by in one compression.)"""
+
+REST_PERCENTILE = 25.0
 
 ENCODER_STANDS = "encoder-stands"
 """Code of the warning that the pressure moves while the count stands."""
@@ -85,7 +87,8 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class _Stand:
-    """A count that stands, and between what its pressure has been since it settled."""
+    """A count that stands, between what its pressure has been since it settled, and before that
+    may go by its lag."""
 
     low: int
     high: int
@@ -93,6 +96,8 @@ class _Stand:
     lowest_bar: float = np.inf
     highest_bar: float = -np.inf
     noise_bar: float = 0.0
+    most_bar: float = np.inf
+    least_bar: float = -np.inf
 
     @property
     def settled(self) -> bool:
@@ -166,22 +171,42 @@ class HoldWatch:
             low, high = min(low, before.low), max(high, before.high)
         if before is None or high - low > STANDS_COUNTS:
             last = int(count[-1])
-            self._stand = _Stand(last, last, int(time_us[-1]))
+            self._stand = self._begun(last, int(time_us[-1]), mean, float(bar.std()))
             self._rest.append(mean)
             self.ended = None
             return
         self._stand = replace(before, low=low, high=high)
-        if self.ended is None and first_us - before.since_us >= SETTLE_S * 1e6:
+        if self.ended is not None:
+            return
+        if first_us - before.since_us >= SETTLE_S * 1e6:
             self._look(mean, float(bar.std()), first_us)
+        elif not before.least_bar <= mean <= before.most_bar:
+            self.ended = Ended(first_us * 1e-6, before.since_us * 1e-6)
+
+    def _begun(self, count: int, at_us: int, mean_bar: float, scatter_bar: float) -> _Stand:
+        """Begin to watch a count that may stand from now on; pressure goes on as it was a while."""
+        before_bar = self._rest[-1] if self._rest else mean_bar
+        tick_s = TICK_US * 1e-6
+        on_bar = (mean_bar - before_bar) / tick_s * (LAG_S + tick_s)
+        margin = MOVED_BAR + NOISE_SHARE * scatter_bar
+        most = max(mean_bar + max(on_bar, 0.0), self._air[1])
+        least = min(mean_bar + min(on_bar, 0.0), self._air[0])
+        return _Stand(
+            count,
+            count,
+            at_us,
+            most_bar=most * self._factor + margin,
+            least_bar=least / self._factor - margin,
+        )
 
     def _look(self, mean_bar: float, scatter_bar: float, at_us: int) -> None:
         """Compare a settled pressure with what a standing crank explains."""
         stand = self._stand
         assert stand is not None
         if not stand.settled:
-            rest = (
-                float(np.median(self._rest)) if len(self._rest) >= REST_LEAST else self._outside_bar
-            )
+            rest = self._outside_bar
+            if len(self._rest) >= REST_LEAST:
+                rest = float(np.percentile(self._rest, REST_PERCENTILE))
             self._air = (
                 min(self._outside_bar, rest) - WEATHER_BAR,
                 max(self._outside_bar, rest) + WEATHER_BAR,

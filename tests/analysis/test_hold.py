@@ -227,3 +227,17 @@ def test_the_last_compression_off_the_others_holds_the_live_answer_back(turned: 
     assert "the last compression" in said
     assert max(wrong_s) < 4.0 + 0.7 + 1.0  # a cycle of this starter, and one second
     assert verdict.decided
+
+
+def test_pressure_that_rises_on_while_it_should_settle_ends_it():
+    """Frozen on the way up by hand: it leaks down afterwards, which alone would explain itself."""
+    rate = np.array(
+        [1.2, 1.8, 2.4, 3.0, 4.4, 5.8, 6.9, 7.2, 7.0, 6.6, 6.2, 5.8, 5.4, 5.0, 4.7, 4.4]
+    )
+    bar = np.repeat(rate, 20)
+    counts = np.where(np.arange(len(bar)) < 80, np.arange(len(bar)), 80)
+    change = HoldWatch(CELL_DEG, AIR_BAR).feed(np.arange(len(bar)) * 1000, counts, bar)
+    assert change is not None
+    lagging = np.repeat([1.2, 1.8, 2.4, 3.0, 3.6, 3.9, 4.1, 4.2, 4.2, 4.1, 4.0, 3.9, 3.8, 3.6], 20)
+    time_us = np.arange(len(lagging)) * 1000
+    assert HoldWatch(CELL_DEG, AIR_BAR).feed(time_us, counts[: len(lagging)], lagging) is None
