@@ -342,15 +342,11 @@ class Workbench(QWidget):
 
     def _age(self) -> None:
         """Draw anew when the board falls silent, and as its silence lasts: that brings no news."""
-        away = self.run.snapshot.away
-        if away != self.snapshot.away and not self._frozen:
-            self.refresh()
-
-    @property
-    def _frozen(self) -> bool:
-        """True while a class looks at a moment that stands."""
         snapshot = self.run.snapshot
-        return self._rooms is not None and self._rooms.moment(snapshot) is not snapshot
+        # While a class looks at a moment that stands, it stands.
+        stands = self._rooms is not None and self._rooms.moment(snapshot) is not snapshot
+        if snapshot.away != self.snapshot.away and not stands:
+            self.refresh()
 
     def _lay_out(self) -> None:
         self.band, self.bar, self.row = VerdictBand(self), AskBar(self), KeyRow(self)

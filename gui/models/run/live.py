@@ -26,7 +26,7 @@ from strokewise.gui.models.run.follower import Follower, MakeTracker
 from strokewise.gui.models.run.judging import Judge
 from strokewise.gui.models.run.rejoin import Rejoin
 from strokewise.gui.models.run.run import MakeProfile, Newest, known
-from strokewise.gui.models.run.silence import Away, Heard, duration_words
+from strokewise.gui.models.run.silence import Away, Heard
 from strokewise.gui.models.run.snapshot import Link, Snapshot
 from strokewise.gui.models.turn.target import Target
 
@@ -292,23 +292,12 @@ class LiveRun:
         told = rejoin.take(blocks, now_s)
         if told == "waiting":
             return []
-        assert rejoin.heard.at_s is not None
-        gone = duration_words(now_s - rejoin.heard.at_s)
         self._rejoin, self._heard = None, rejoin.heard.stay(now_s)
         self._news_until_s = now_s + NEWS_S
-        if told == "same":
-            if rejoin.reopened:  # its numbers go on from those before
-                self._segments_before = rejoin.number
-            news = f"The board was silent for {gone} and counted on: the encoder's frame holds"
-            self._link = replace(self._link, news=news)
-            return rejoin.joined()
-        news = f"The board was silent for {gone} and has started anew: no angle from before holds"
-        self._link = replace(self._link, news=news)
-        first = min((block.number for block in rejoin.held), default=rejoin.number + 1)
-        if first <= rejoin.number:  # nothing but time tells that it is another start
-            self._segments_before += rejoin.number + 1 - first
-            return [replace(b, number=b.number + rejoin.number + 1 - first) for b in rejoin.held]
-        return rejoin.held
+        self._link = replace(self._link, news=rejoin.news(told, now_s))
+        blocks, raised_by = rejoin.released(told)
+        self._segments_before += raised_by
+        return blocks
 
     def _feed(self, block: Segment, received_s: float = 0.0) -> None:
         if block.board is not None and block.board != self._board:

@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 
 from strokewise.analysis.samples import Board, Segment
-from strokewise.gui.models.run.silence import Heard
+from strokewise.gui.models.run.silence import Heard, duration_words
 
 Return = Literal["waiting", "same", "new"]
 
@@ -72,28 +72,23 @@ class Rejoin:
             return "new"
         return "waiting"
 
-    def joined(self) -> list[Segment]:
-        """Return what was held, as more of the same start: with its number and its wraps."""
-        if not self.reopened:
-            return self.held
-        wraps_us, wraps = self._wraps()
-        return [
-            replace(
-                block,
-                number=self.number,
-                samples=replace(
-                    block.samples,
-                    time_us=block.samples.time_us + wraps_us,
-                    count=block.samples.count + wraps,
-                ),
-                events=replace(
-                    block.events,
-                    time_us=block.events.time_us + wraps_us,
-                    count=block.events.count + wraps,
-                ),
-            )
-            for block in self.held
-        ]
+    def news(self, told: Return, now_s: float) -> str:
+        """Say what the return has told."""
+        gone = duration_words(now_s - (now_s if self.heard.at_s is None else self.heard.at_s))
+        if told == "same":
+            return f"The board was silent for {gone} and counted on: the encoder's frame holds"
+        return f"The board was silent for {gone} and has started anew: no angle from before holds"
+
+    def released(self, told: Return) -> tuple[list[Segment], int]:
+        """Return what was held, with the numbers that it has, and by how much they were raised."""
+        first = min((block.number for block in self.held), default=self.number)
+        if told == "same":
+            by = self.number - first if self.reopened else 0
+            wraps = self._wraps() if self.reopened else (0, 0)
+            return [_moved(block, by, *wraps) for block in self.held], by
+        # A new start has a number of its own, also where nothing but its time shows it.
+        by = max(0, self.number + 1 - first)
+        return [_moved(block, by, 0, 0) for block in self.held], by
 
     def _wraps(self) -> tuple[int, int]:
         first = next((b.samples for b in self.held if len(b.samples)), None)
@@ -120,3 +115,16 @@ class Rejoin:
         board_s, here_s = (last_us - self.heard.last_us) * 1e-6, now_s - at_s
         late = 0.0 <= board_s < CLOCKS_S  # it was only held up on its way
         return late or abs(board_s - here_s) < CLOCKS_S + CLOCKS_SHARE * here_s
+
+
+def _moved(block: Segment, number_by: int, time_by_us: int, count_by: int) -> Segment:
+    """Return a block with other numbers, times and counts."""
+    samples, events = block.samples, block.events
+    return replace(
+        block,
+        number=block.number + number_by,
+        samples=replace(
+            samples, time_us=samples.time_us + time_by_us, count=samples.count + count_by
+        ),
+        events=replace(events, time_us=events.time_us + time_by_us, count=events.count + count_by),
+    )

@@ -15,7 +15,6 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
 from strokewise.gui.models.keys import ROCK_KEY
-from strokewise.gui.models.near import ROUGH_DEG, within_words
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.steps.found_now import is_hidden
@@ -29,6 +28,7 @@ from strokewise.gui.models.turn.guide import (
 from strokewise.gui.models.turn.rocking import Rocking, rocking_for
 from strokewise.gui.window import ink
 from strokewise.gui.window.chart.rocking_painting import paint_rocking
+from strokewise.gui.window.chart.turn_number import paint_number
 
 HALF_RULE_DEG = 60.0
 """How far the rule shows to either side of the pointer."""
@@ -43,8 +43,6 @@ HATCH_SHARE = 0.12
 THIN = 75
 """Heights of thin lines in the rule's: on a screen of many pixels one of them is not seen."""
 HIDDEN = "Where to turn is hidden until the class has answered"
-EXACT = 0.26
-"""Height of the ± under the large number, of the whole."""
 SHADE = 0.3
 """How dense the shade is where the target may stand."""
 SILENT = "The board is silent: where to turn is not known"
@@ -99,74 +97,10 @@ def paint_guide(
         inner.bottom() - rule.bottom() - unit * 0.2,
     )
     if guidance is not None:
-        _paint_number(painter, number, guidance, half_deg, colours)
+        paint_number(painter, number, guidance, half_deg, colours)
         _paint_rule(painter, rule, guidance, half_deg, colours)
     say = "" if guidance is None else guidance.warning or guidance.words
     _paint_words(painter, foot, say, words, unit, colours, warns=warns)
-
-
-def number_text(guidance: Guidance) -> str:
-    """Return the large number: degrees to go, finer as the target nears."""
-    degrees = guidance.back_deg if guidance.phase == "go back" else guidance.remaining_deg
-    if degrees is None:
-        return "–"
-    if guidance.phase == "there":
-        return "0°"
-    if guidance.phase == "past":
-        return f"+{-(guidance.remaining_deg or 0.0):.0f}°"
-    return f"{degrees:.1f}°" if degrees < FINE_DEG / 2 else f"{degrees:.0f}°"
-
-
-def _paint_number(
-    painter: QPainter, box: QRectF, guidance: Guidance, half_deg: float, colours: Palette
-) -> None:
-    arrow = QRectF(box.left(), box.top(), box.width() * 0.24, box.height())
-    _paint_arrow(painter, arrow, guidance, colours)
-    room = QRectF(arrow.right(), box.top(), box.width() - arrow.width(), box.height())
-    if half_deg and guidance.remaining_deg is not None:
-        below = QRectF(box.left(), box.bottom() - box.height() * EXACT, box.width(), 0.0)
-        below.setHeight(box.height() * EXACT)
-        room.setBottom(below.top())
-        exact = within_words(half_deg)
-        type_ = ink.fitted(exact, below.height() * 0.85, below.width(), bold=half_deg > ROUGH_DEG)
-        ink.text(painter, below, exact, type_, colours.ink, ink.RIGHT)
-    words = number_text(guidance)
-    type_ = ink.fitted(words, room.height() * 0.95, room.width(), bold=True)
-    ink.large(
-        painter,
-        room,
-        words,
-        type_,
-        colours.ink,
-        ink.RIGHT,
-    )
-
-
-def _paint_arrow(painter: QPainter, box: QRectF, guidance: Guidance, colours: Palette) -> None:
-    side = min(box.width(), box.height() * 0.55)
-    room = QRectF(0, 0, side, side)
-    room.moveCenter(box.center())
-    painter.setPen(Qt.PenStyle.NoPen)
-    painter.setBrush(QColor(colours.ink))
-    if guidance.phase == "there":
-        painter.drawRect(room.adjusted(side * 0.1, side * 0.1, -side * 0.1, -side * 0.1))
-        return
-    if guidance.arrow == 0:
-        return
-    shares = [
-        (0.0, 0.32),
-        (0.5, 0.32),
-        (0.5, 0.05),
-        (1.0, 0.5),
-        (0.5, 0.95),
-        (0.5, 0.68),
-        (0.0, 0.68),
-    ]
-    if guidance.arrow < 0:
-        shares = [(1 - x, y) for x, y in shares]
-    painter.drawPolygon(
-        QPolygonF([QPointF(room.left() + x * side, room.top() + y * side) for x, y in shares])
-    )
 
 
 def _paint_rule(
