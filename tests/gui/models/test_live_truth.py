@@ -29,7 +29,7 @@ def said(faulty, runs):
     return looks, runs.wrongs_of(faulty, looks)
 
 
-@pytest.mark.parametrize("number", range(6))
+@pytest.mark.parametrize("number", range(4))
 def test_faults_at_random_moments(number, runs, request):
     number += request.config.getoption("--first-live")
     looks, wrongs = said(runs.drawn(number), runs)
