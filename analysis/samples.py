@@ -100,6 +100,21 @@ class Events:
     def __len__(self) -> int:
         return len(self.time_us)
 
+    def only(self, kept: BoolArray) -> Events:
+        """Return some of the events, (n,) bool."""
+        return Events(self.time_us[kept], self.count[kept], self.input[kept])
+
+    @classmethod
+    def joined(cls, parts: tuple[Events, ...]) -> Events:
+        """Return the events of several blocks end to end."""
+        if not parts:
+            return cls.empty()
+        return cls(
+            np.concatenate([p.time_us for p in parts]),
+            np.concatenate([p.count for p in parts]),
+            np.concatenate([p.input for p in parts]),
+        )
+
     @classmethod
     def empty(cls) -> Events:
         """Return no events at all."""
@@ -126,6 +141,28 @@ class Segment:
     samples: Samples = field(default_factory=Samples.empty)
     events: Events = field(default_factory=Events.empty)
     presses: tuple[Press, ...] = ()
+
+
+def parted(block: Segment, at: int) -> tuple[Segment, Segment]:
+    """Return a block's samples before ``at`` and from there on, with what lies in their time."""
+    samples, events, time_us = block.samples, block.events, int(block.samples.time_us[at])
+
+    def half(part: slice, own: BoolArray, *, first: bool) -> Segment:
+        return Segment(
+            block.number,
+            block.board,
+            Samples(
+                samples.time_us[part],
+                samples.count[part],
+                samples.readings[part],
+                samples.after_gap[part],
+            ),
+            events.only(own),
+            tuple(p for p in block.presses if (p.time_us < time_us) is first),
+        )
+
+    before = events.time_us < time_us
+    return half(slice(None, at), before, first=True), half(slice(at, None), ~before, first=False)
 
 
 @dataclass(frozen=True, slots=True)

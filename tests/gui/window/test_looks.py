@@ -126,7 +126,9 @@ def test_half_a_number_is_not_shown_at_the_rule_s_edge(qapp, monkeypatch):
     for remaining in (10.8, 9.0, 33.0, 58.0):
         guidance = Guidance("go on", remaining, 1, "turn on")
         drawn(
-            lambda painter, box, g=guidance: turn_rule._paint_rule(painter, box, g, LIGHT), 400, 80
+            lambda painter, box, g=guidance: turn_rule._paint_rule(painter, box, g, 0.1, LIGHT),
+            400,
+            80,
         )
     assert said
     for words, room in said:
