@@ -1,7 +1,9 @@
 # make demo    find top dead centre in a shipped recording
 # make test    every test, with what the tests need
+# make quick   within a minute: the tests of what has changed, then the fastest of the rest
 # make lint    style, types, and the three rooms
 # make bench   figures of speed and accuracy (minutes)
+# make mutants  how many small faults the tests notice (an hour or two; N=… and SEED=… choose)
 # make pictures  the README's pictures of the window, drawn without a screen
 #
 # Each makes its own virtual environment in .venv first. PYTHON=python3.12 chooses another Python.
@@ -10,13 +12,18 @@ PYTHON ?= python3
 VENV   ?= .venv
 BIN    := $(VENV)/bin
 JOBS   ?= 2
+N      ?= 600
+SEED   ?= 1
 
 DEMO_RECORDING = recordings/cranked.swr
+
+HEADLESS = -p no:pytest-qt --no-qt --ignore-glob='tests/*/window'
+SLOWEST  = --durations=20
 
 # A copy installed the plain way: type checkers and import-linter cannot see through an editable one.
 CHECKED = build/lint
 
-.PHONY: pictures demo test test-headless test-window lint style types rooms checked format bench clean
+.PHONY: pictures demo test quick mutants test-headless test-window lint style types rooms checked format bench clean
 
 demo: $(VENV)/.for-demo
 	$(BIN)/strokewise find $(DEMO_RECORDING)
@@ -25,12 +32,16 @@ test: test-headless test-window
 
 # Everything but the window's tests, with Qt made unimportable: the commands must not need it.
 test-headless: $(VENV)/.for-test
-	$(BIN)/python -m pytest -n $(JOBS) -p no:pytest-qt --no-qt --ignore-glob='tests/*/window'
+	$(BIN)/python -m pytest -n $(JOBS) $(HEADLESS) $(SLOWEST)
 
 test-window: $(VENV)/.for-test
 ifneq ($(wildcard tests/*/window),)
-	QT_QPA_PLATFORM=offscreen $(BIN)/python -m pytest -n $(JOBS) $(wildcard tests/*/window)
+	QT_QPA_PLATFORM=offscreen $(BIN)/python -m pytest -n $(JOBS) $(wildcard tests/*/window) $(SLOWEST)
 endif
+
+# Starts no test that would not end in time; says how many it did not reach.
+quick: $(VENV)/.for-test
+	$(BIN)/python -m pytest -n $(JOBS) $(HEADLESS) --within 45
 
 lint: style types rooms
 
@@ -40,7 +51,7 @@ style: $(VENV)/.for-lint
 
 types: checked
 	cd build && MYPYPATH=lint ../$(BIN)/mypy --config-file ../pyproject.toml \
-	    -p strokewise.daq -p strokewise.analysis
+	    -p strokewise.daq -p strokewise.analysis -p strokewise.gui
 
 rooms: checked
 	PYTHONPATH=$(CHECKED) $(BIN)/lint-imports
@@ -60,6 +71,10 @@ bench: $(VENV)/.for-test
 
 # name of the picture, recording, second, view
 PICTURES = chart:hand-turned:14:chart angle:cranked:4:angle loglog:cranked:4:loglog fit:rocked:6:fit
+
+mutants: $(VENV)/.for-mutants
+	$(BIN)/python -m pytest -q tests/mutation
+	nice $(BIN)/python tests/mutation/mutants.py $(N) --seed $(SEED) --jobs $(JOBS)
 
 pictures: $(VENV)/.for-test
 	mkdir -p gui/pictures
@@ -81,6 +96,10 @@ $(VENV)/.for-demo: pyproject.toml | $(BIN)/python
 $(VENV)/.for-test: pyproject.toml .ci/system-packages | $(BIN)/python
 	sh .ci/system-packages
 	$(BIN)/pip install --quiet --editable '.[test,window]'
+	touch $@
+
+$(VENV)/.for-mutants: pyproject.toml $(VENV)/.for-test
+	$(BIN)/pip install --quiet --editable '.[mutants]'
 	touch $@
 
 $(VENV)/.for-lint: pyproject.toml | $(BIN)/python

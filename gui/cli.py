@@ -24,7 +24,7 @@ class Parser(argparse.ArgumentParser):
 
     _mixing = False
 
-    def parse_known_args(
+    def parse_known_args(  # type: ignore[override]
         self, args: Sequence[str] | None = None, namespace: argparse.Namespace | None = None
     ) -> tuple[argparse.Namespace, list[str]]:
         """Parse; argparse alone refuses ``add JOB --set KEY=VALUE FILE`` with optional files."""

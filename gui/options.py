@@ -85,8 +85,13 @@ def add_engine_options(parser: argparse.ArgumentParser) -> None:
 class EngineSaid(Protocol):
     """What a person said of the engine: the options of a command line, or the like of them."""
 
-    engine: str | Path | None
-    settings: Sequence[str]
+    @property
+    def engine(self) -> str | Path | None:
+        """The profile's file."""
+
+    @property
+    def settings(self) -> Sequence[str]:
+        """``KEY=VALUE``, each before every other source."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """No test may leave a thread running or a port open. Warnings are errors already (pyproject)."""
 
 import os
+import signal
 import sys
 import threading
 import time
@@ -8,6 +9,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+
+pytest.register_assert_rewrite("suite_said")
+pytest_plugins = ["suite_timings", "suite_quick", "suite_bench"]
 
 # A thread that was told to stop may need a moment to notice: longer than any read timeout used.
 GRACE_S = 2.0
@@ -66,3 +70,14 @@ def leaves_nothing_behind() -> Iterator[None]:
     assert not left, f"threads left running: {sorted(thread.name for thread in left)}"
     still_open = ports_open() - ports
     assert not still_open, f"ports left open: {sorted(still_open)}"
+
+
+@pytest.fixture
+def heeds_ctrl_c() -> Iterator[None]:
+    """Heed Ctrl-C, here and in the programs a test starts, as from a terminal.
+
+    A shell that starts the tests in the background lets them ignore it, and what they start too.
+    """
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)

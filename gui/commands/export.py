@@ -195,7 +195,7 @@ def _format(name: str, column: np.ndarray | list[Any]) -> str:
 def _plain(name: str, column: np.ndarray | list[Any]) -> list[Any]:
     if isinstance(column, list):
         return [_cell(name, value) for value in column]
-    return column.tolist()
+    return list(column.tolist())
 
 
 def _cell(name: str, value: float | str | None) -> str:

@@ -72,7 +72,9 @@ def request_from(words: Sequence[str], names: frozenset[str] | set[str]) -> Requ
         It is none, or not one that a job keeps.
     """
     step = _kept_step(words[0] if words else "")
-    files, settings, rest = [], [], []
+    files: list[str] = []
+    settings: list[str] = []
+    rest: list[str] = []
     engine: str | None = None
     left = list(words[1:])
     while left:

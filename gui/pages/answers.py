@@ -143,6 +143,6 @@ def _wrapped(angle_deg: float, turn_deg: float) -> float:
 def probability_answer(probability: float) -> float:
     """Round towards doubt: a probability must not be lifted over a threshold or to certainty."""
     if probability > 0.5:
-        scale = 10**PROBABILITY_DECIMALS
+        scale = 10.0**PROBABILITY_DECIMALS
         return math.floor(probability * scale) / scale
     return float(f"{probability:.3g}")  # a millionth stays one, it is no zero

@@ -39,7 +39,7 @@ def page_from(kept: Mapping[str, Any]) -> Page:
         sign=Sign(Certainty[sign["certainty"]], str(sign["word"]), float(sign["share"])),
         reason=str(kept["reason"]),
         parts=tuple(_part(each) for each in kept["parts"]),
-        warnings=tuple(Notice(str(n["code"]), str(n["text"])) for n in kept["warnings"]),
+        warnings=tuple(Notice(n["code"], str(n["text"])) for n in kept["warnings"]),
         cautions=tuple(Caution(**each) for each in kept["cautions"]),
         cautions_heading=str(kept["cautions_heading"]),
         foot=tuple(part for part in map(_part, kept["foot"]) if isinstance(part, Text)),

@@ -242,7 +242,8 @@ class FigureView(QWidget):
         if side == "bottom":
             return size
         room = self._graphics.height() - size * 4.0
-        return max(9, min(size, round(size * room / max(ink.width_of(words, ink.font(size)), 1.0))))
+        wide = max(ink.width_of(words, ink.font(size)), 1.0)
+        return int(max(9, min(size, round(size * room / wide))))
 
     def _draw(self, plot: pg.PlotItem, figure: Figure, prefix: str) -> None:
         wanted = {f"{prefix}{i}" for i in range(len(figure.curves))}

@@ -8,15 +8,15 @@ from functools import cache
 from typing import Any
 
 import pytest
+from suite_bench import played
 
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Recording
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.analysis.verdict.verdict import Verdict
-from strokewise.daq.bench.bench import Bench, take
+from strokewise.daq.bench.bench import Bench
 from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
-from strokewise.daq.bench.truth import truth
 from strokewise.daq.profile.known import check_table
 from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
@@ -40,11 +40,11 @@ class Turned:
 
 def turned_bench(bench: Bench) -> Turned:
     """Turn a bench and decode its bytes."""
-    taken = take(bench)
+    taken = played(bench)
     intake = Intake()
     blocks = intake.feed(taken.items) + intake.finish()
     recording = Recording(join(blocks), intake.health)
-    return Turned(recording, check_table(stated_profile(bench)).profile, truth(taken))
+    return Turned(recording, check_table(stated_profile(bench)).profile, taken.truth)
 
 
 @pytest.fixture(scope="session", name="turned_bench")

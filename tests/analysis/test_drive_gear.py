@@ -148,3 +148,17 @@ def test_what_is_missing_or_impossible():
         mesh_turn_deg(replace(GEAR, helix_angle_deg=90))
     with pytest.raises(InputError, match="above 0"):
         mesh_turn_deg(replace(GEAR, teeth=0))
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"teeth": 0}, {"pitch_diameter_mm": 0.0}, {"engagement_mm": -0.1}, {"teeth": -3}]
+)
+def test_a_gear_that_cannot_be_is_refused_at_its_very_bound(wrong):
+    with pytest.raises(InputError, match="above 0"):
+        mesh_turn_deg(replace(GEAR, **wrong))
+
+
+def test_a_gear_at_its_bounds_is_taken():
+    assert mesh_turn_deg(replace(GEAR, engagement_mm=0.0)) == 0.0
+    assert mesh_turn_deg(replace(GEAR, teeth=1)) == pytest.approx(TURN_DEG)
+    assert mesh_turn_deg(replace(GEAR, helix_angle_deg=89.0)) > mesh_turn_deg(GEAR)

@@ -4,13 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from suite_bench import played
 
 from strokewise.analysis.tdc.pass_tdc import PassTdc, Step, step_in
 from strokewise.analysis.verdict.tracker import Tracker
-from strokewise.daq.bench.bench import take
 from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
-from strokewise.daq.bench.truth import truth
 from strokewise.daq.profile.known import check_table
 from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
@@ -23,12 +22,12 @@ def verdict_of(name, **settings):
 
 def answered(bench):
     """Return a bench's verdict, how far it is off in the end, and the fit."""
-    made, intake = take(bench), Intake()
+    made, intake = played(bench), Intake()
     tracker = Tracker(check_table(stated_profile(bench)).profile)
     for segment in join(intake.feed(made.items) + intake.finish()):
         tracker.feed(segment)
     verdict = tracker.verdict(closing=True)
-    off = (verdict.tdc.angle_deg.value - truth(made)["tdc"]["angle"] + 180.0) % 360.0 - 180.0
+    off = (verdict.tdc.angle_deg.value - made.truth["tdc"]["angle"] + 180.0) % 360.0 - 180.0
     return verdict, off, tracker.judgement.fit
 
 

@@ -7,17 +7,17 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import pytest
+from suite_bench import played
 
 from strokewise.analysis.crank.strokes import companions, nearest, phase_at
 from strokewise.analysis.profile import Profile, even_intervals_deg
 from strokewise.analysis.samples import Recording
 from strokewise.analysis.verdict.verdict import Verdict
-from strokewise.daq.bench.bench import Bench, take
+from strokewise.daq.bench.bench import Bench
 from strokewise.daq.bench.engine.settings import BenchEngine, Spanner
 from strokewise.daq.bench.engine.solve import simulate
 from strokewise.daq.bench.rig.rig import EncoderRig, Rig, SensorRig
 from strokewise.daq.bench.stated_profile import stated_profile
-from strokewise.daq.bench.truth import truth
 from strokewise.daq.profile.known import check_table
 from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
@@ -89,14 +89,17 @@ def turned(layout: Layout, turn_deg: float) -> tuple[Recording, Profile, dict[st
         total_deg=turn_deg, swing_deg=(340.0, 380.0), rpm=(35.0, 45.0), start_deg=40.0
     )
     bench = Bench(engine, "a layout", turning, rig, seed=5)
-    run = simulate(
-        engine, turning, 1000.0, 5, cylinders_simulated=(layout.sensed,), detail="coarse"
+    taken = played(
+        bench,
+        lambda: simulate(
+            engine, turning, 1000.0, 5, cylinders_simulated=(layout.sensed,), detail="coarse"
+        ),
+        how="coarse, the sensed cylinder alone, 1000 Hz, seed 5",
     )
-    taken = take(bench, run)
     intake = Intake()
     blocks = intake.feed(taken.items) + intake.finish()
     profile = check_table(stated_profile(bench)).profile
-    return Recording(join(blocks), intake.health), profile, truth(taken)
+    return Recording(join(blocks), intake.health), profile, taken.truth
 
 
 @pytest.mark.parametrize("layout", LAYOUTS.values(), ids=LAYOUTS)

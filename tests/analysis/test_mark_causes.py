@@ -232,3 +232,66 @@ def test_stated_probabilities_hold_when_causes_are_drawn_from_the_priors():
         assert inside.sum() > 50
         share = right[inside].mean()
         assert abs(share - called[inside].mean()) < 0.05
+
+
+@pytest.mark.parametrize(("late", "options", "kept"), [
+    ({NOTCH: 0.4}, {}, {(RIGHT, ()): 0.9975}),
+    ({NOTCH: 1.9, DOT: -0.6}, {}, {
+        (RIGHT, ()): 0.98677, (POINTER, ("pulley notch",)): 0.00585,
+        (RING, ("pulley notch",)): 0.00585,
+    }),
+    ({NOTCH: -9.0}, {}, {
+        (POINTER, ("pulley notch",)): 0.34123, (RING, ("pulley notch",)): 0.34123,
+        (STATIC, ("pulley notch",)): 0.17172, (CLAMP, ()): 0.1028,
+        (OTHER, ("pulley notch",)): 0.06825, (CYLINDER, ("pulley notch",)): 0.00517,
+    }),
+    ({NOTCH: 17.3, DOT: 17.1}, {}, {
+        (CLAMP, ()): 0.58402, ("cam sprocket 1 tooth late", ("cam dot",)): 0.41488,
+        (POINTER, ("pulley notch",)): 0.19057, (RING, ("pulley notch",)): 0.19057,
+        (OTHER, ("pulley notch",)): 0.03811,
+    }),
+    ({NOTCH: -12.0, WHEEL: -11.8, SECOND: -12.1}, {"clamp": "slipped"}, {(CLAMP, ()): 0.9997}),
+    ({NOTCH: 6.1, WHEEL: 0.2, ROTOR: 55.0}, {"clamp": "steady"}, {
+        ("cam sprocket 3 teeth late", ()): 0.49975, (POINTER, ("pulley notch",)): 0.45448,
+        (RING, ("pulley notch",)): 0.45448, ("cam sprocket 1 tooth early", ()): 0.39639,
+        ("drive gear 1 tooth late", ("rotor",)): 0.39177, (OTHER, ("rotor",)): 0.10902,
+        (OTHER, ("pulley notch",)): 0.090896, ("cam sprocket 1 tooth late", ()): 0.0054515,
+    }),
+    ({NOTCH: 8.0}, {"earlier_late": {"pulley notch": Interval(1.0, 0.7, 1.3)}}, {
+        (RING, ("pulley notch",)): 0.78588, (CLAMP, ()): 0.2377,
+        (POINTER, ("pulley notch",)): 0.023576, (CYLINDER, ("pulley notch",)): 0.011912,
+        (STATIC, ("pulley notch",)): 0.0071473,
+    }),
+])  # fmt: skip
+def test_no_weight_moves_unseen(late, options, kept):
+    """Priors and sigmas are guesses, weighed together: one that moves makes another cause lead."""
+    found = {
+        (each.cause, each.marks): each.probability for each in causes(late, **options).findings
+    }
+    assert found == {key: pytest.approx(chance, rel=2e-3) for key, chance in kept.items()}
+
+
+def test_intervals_printed_roughly_do_not_make_the_companion_another_cylinder():
+    """Cylinder 4 fires 359.6° after cylinder 1 by the profile: its TDC is cylinder 1's."""
+    rough = Profile(4, (1, 3, 4, 2), (179.8, 179.8, 180.2, 180.2))
+    assert chance(causes({NOTCH: 0.3}, rough), CYLINDER) == 0.0
+    assert chance(causes({NOTCH: 179.7}, rough), CYLINDER) > 0.1
+
+
+def test_half_a_turn_out_does_not_shift_the_cam_that_pressure_shows():
+    """The mark stands a whole turn off; a cam a tooth late by pressure is another fault."""
+    right = causes({DOT: 360.0}, cam_shift=Interval(0.3, -1.5, 2.1))
+    assert chance(right, HALF) > 0.8
+    late = causes({DOT: 360.0}, cam_shift=Interval(TOOTH, TOOTH - 1.5, TOOTH + 1.5))
+    assert chance(late, HALF) < 0.1
+
+
+def test_how_far_marks_on_different_parts_differ_is_said():
+    """5° early and 8° late: no slip of one clamp makes that."""
+    result = causes({NOTCH: -5.0, WHEEL: 8.0}, clamp="slipped")
+    [clamp] = [finding for finding in result.findings if finding.cause == CLAMP]
+    assert clamp.because.startswith("pulley notch is 5.0° early (")
+    assert "; flywheel line is 8.0° late (" in clamp.because
+    assert clamp.because.endswith(
+        "; the recording shows that it slipped; marks on different parts differ by 13.0°"
+    )

@@ -263,3 +263,45 @@ def test_a_pressed_mark_has_no_input_and_takes_no_edges():
 
 def test_no_samples_no_marks():
     assert len(seen_in(Segment(), NOTCH, FOUR)) == 0
+
+
+@pytest.mark.parametrize(
+    ("after", "cylinder"), [(29.0, 1), (31.0, None), (149.0, None), (151.0, 3), (505.0, None)]
+)
+def test_a_mark_belongs_to_a_firing_tdc_within_the_most_advance_there_is(after, cylinder):
+    """Named for a mark 40° past its TDC, a cylinder's plug would be timed by a mark of none."""
+    place = place_mark(edges(DOT, [100.0 + after, 820.0 + after]), FOUR, TDC, 100.0)
+    assert place.firing_cylinder == cylinder
+
+
+def test_marks_that_jumped_by_three_degrees_more_than_another_are_no_slipped_clamp():
+    """The clamp moves all marks alike: a ring that moved as well must not be taken for it."""
+    fast = place_mark(edges(NOTCH, [119.0, 479.0, 839.0, 1187.0, 1547.0]), FOUR, TDC, None)
+    near = place_mark(edges(DOT, [115.0, 835.0, 1544.0, 2264.0]), FOUR, TDC, 100.0)
+    less = place_mark(edges(DOT, [115.0, 835.0, 1546.0, 2266.0]), FOUR, TDC, 100.0)
+    assert (near.step_deg, less.step_deg) == pytest.approx((-11.0, -9.0))
+    assert shared_step_deg([near, fast]) == pytest.approx(-11.5)
+    assert shared_step_deg([less, fast]) is None
+
+
+def test_an_early_mark_is_early_in_everything():
+    place = place_mark(edges(NOTCH, [95.0 + 360 * n for n in range(5)]), FOUR, TDC, 100.0)
+    assert place.after_tdc.value == pytest.approx(-5.0)
+    assert place.late.value == pytest.approx(-5.0)
+    assert place.offset.rim_mm.value == pytest.approx(-80 * np.radians(5.0))
+    assert place.offset.flywheel_teeth.value == pytest.approx(-5 / 3)
+    assert place.offset.cam_teeth.value == pytest.approx(-5 * 42 / 720)
+
+
+def test_a_half_speed_mark_met_on_both_turns_is_two_marks():
+    """Averaged over one turn it would be a sure mark of a cam that has two, a turn of it apart."""
+    place = place_mark(edges(DOT, [102.0, 462.0, 822.0, 1182.0]), FOUR, TDC, 100.0)
+    assert place.after_tdc is None
+    assert codes(place) == ["mark-several"]
+
+
+def test_looking_aslant_does_not_average_out():
+    """Pressed forty times from one place, a mark is known to half a degree and no better."""
+    many = tuple(MarkPress(107.0 + 360 * n) for n in range(40))
+    place = place_mark(MarkSeen(NOTCH, presses=many), FOUR, TDC, None)
+    assert 0.6 < place.after_tdc.half_width < 0.75

@@ -5,13 +5,13 @@ from functools import cache
 
 import numpy as np
 import pytest
+from suite_bench import played
 
 from strokewise.analysis.samples import Recording
 from strokewise.analysis.trace.blocks import Gatherer
 from strokewise.analysis.trace.nodes import joined
 from strokewise.analysis.trace.oddities import held_pressure, oddities, steepest_of_air
 from strokewise.analysis.verdict.find import find
-from strokewise.daq.bench.bench import take
 from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.profile.known import check_table
@@ -23,7 +23,7 @@ from strokewise.daq.wire.intake import Intake
 def recorded(name, **settings):
     bench = scenario(name).build(settings)
     intake = Intake()
-    blocks = intake.feed(take(bench).items) + intake.finish()
+    blocks = intake.feed(played(bench).items) + intake.finish()
     profile = check_table(stated_profile(bench)).profile
     return Recording(join(blocks), intake.health), profile
 

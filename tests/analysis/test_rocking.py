@@ -5,6 +5,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from suite_bench import played
 
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Recording
@@ -13,10 +14,8 @@ from strokewise.analysis.tdc.rocking_guide import guide
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.verdict.find import find
-from strokewise.daq.bench.bench import take
 from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
-from strokewise.daq.bench.truth import truth
 from strokewise.daq.profile.known import check_table
 from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
@@ -86,11 +85,11 @@ def test_no_middle_from_one_side():
 @cache
 def recorded(name):
     bench = scenario(name).build({})
-    made = take(bench)
+    made = played(bench)
     intake = Intake()
     blocks = intake.feed(made.items) + intake.finish()
     profile = check_table(stated_profile(bench)).profile
-    return Recording(join(blocks), intake.health), profile, truth(made)["tdc"]["angle"]
+    return Recording(join(blocks), intake.health), profile, made.truth["tdc"]["angle"]
 
 
 def test_find_by_rocking_on_the_bench():

@@ -5,6 +5,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from suite_bench import played
 
 from strokewise.analysis.crank.kinematics import angle_of_travel
 from strokewise.analysis.profile import Encoder, Profile, Sensor
@@ -13,9 +14,7 @@ from strokewise.analysis.tdc.stop import contacts_of, tdc_by_stop
 from strokewise.analysis.trace.nodes import nodes_of
 from strokewise.analysis.trace.trace import trace_of
 from strokewise.analysis.verdict.find import find
-from strokewise.daq.bench.bench import take
 from strokewise.daq.bench.scenarios.scenarios import scenario
-from strokewise.daq.bench.truth import truth
 from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
 
@@ -169,11 +168,12 @@ def test_pin_offset_moves_the_middle_by_the_slider_crank():
 
 
 def recorded(settings, seed):
-    made = take(scenario("stop-both-sides").build(settings, seed=seed))
+    bench = scenario("stop-both-sides").build(settings, seed=seed)
+    made = played(bench)
     intake = Intake()
     blocks = intake.feed(made.items) + intake.finish()
-    profile = replace(PROFILE, encoder=Encoder(made.bench.rig.encoder.counts_per_rev))
-    return Recording(join(blocks), intake.health), profile, truth(made)["tdc"]["angle"]
+    profile = replace(PROFILE, encoder=Encoder(bench.rig.encoder.counts_per_rev))
+    return Recording(join(blocks), intake.health), profile, made.truth["tdc"]["angle"]
 
 
 def test_find_by_stop_on_the_bench():

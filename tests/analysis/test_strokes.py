@@ -159,3 +159,17 @@ def test_companions_are_mutual(profile):
     for one, others in pairs.items():
         assert one not in others
         assert all(one in pairs[other] for other in others)
+
+
+@pytest.mark.parametrize("cylinder", [1, 2, 3, 4])
+def test_cylinder_one_from_any_other_and_back(cylinder):
+    """Taken forward for back, cylinders 2 and 3 would put cylinder 1 on the wrong TDC."""
+    tdcs = firing_tdcs(FOUR, 100)
+    assert firing_1_from(FOUR, cylinder, tdcs[cylinder]) == 100
+
+
+def test_cylinder_one_of_an_odd_firing_twin():
+    """Cylinder 2 fires 315° after cylinder 1, which fires 405° after it."""
+    assert firing_1_from(ODD_TWIN, 2, 400) == 85
+    assert firing_1_from(ODD_TWIN, 2, 100) == 505
+    assert firing_1_from(TWO_STROKE_TWIN, 2, 100) == 280

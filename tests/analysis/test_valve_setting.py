@@ -86,3 +86,31 @@ def test_gaps_are_judged_within():
     assert setting.targets_mm == {"inlet": 0.30, "exhaust": 0.35}
     assert [v.key for v in setting.working.done] == ["1I"]
     assert "1I" not in [v.key for stop in setting.plan.stops for v in stop.valves]
+
+
+def test_the_sum_rule_watches_the_valve_a_whole_turn_away():
+    """Of a racing cam open for 330°: its companion's valve is half a cycle off, and shut."""
+    racing = engine(timing=ValveTiming(75, 75, 75, 75))
+    assert sum_rule(racing).agrees
+    assert rocking_rule(racing).agrees
+
+
+def test_the_sum_rule_is_refused_by_a_cam_that_is_never_shut_a_turn_away():
+    """Lifted for all but 10° of its two turns, its ramps with it: set there, it would leak."""
+    rule = sum_rule(engine(timing=ValveTiming(245, 245, 245, 245)))
+    assert rule.applies
+    assert not rule.agrees
+    assert rule.text.endswith("the cam's figures do NOT allow it on this engine")
+
+
+def test_valves_without_a_base_circle_are_named():
+    """Set on a ramp, they would be held open where nobody looks: no stop is planned for them."""
+    setting = valve_setting(engine(timing=ValveTiming(12, 48, 245, 245)), 0, 0, engine_is="cold")
+    assert [valve.key for valve in setting.plan.out_of_reach] == ["1E", "2E", "3E", "4E"]
+    assert {v.kind for stop in setting.plan.stops for v in stop.valves} == {"inlet"}
+    assert "no-base-circle" in codes(setting)
+    [notice] = [notice for notice in setting.notices if notice.code == "no-base-circle"]
+    assert notice.text == (
+        "With this timing no crank angle leaves enough to spare for 1E, 2E, 3E, 4E: check the"
+        " timing"
+    )

@@ -113,6 +113,7 @@ def test_nothing_is_lost_when_the_port_vanishes(
 
 
 @pty_only
+@pytest.mark.usefixtures("heeds_ctrl_c")
 def test_nothing_is_lost_on_ctrl_c(
     tmp_path: Path, terminal: tuple[int, str], board_items: tuple[Item, ...]
 ) -> None:
@@ -141,6 +142,7 @@ def test_nothing_is_lost_on_ctrl_c(
     assert recorder.health.samples > 0
 
 
+@pytest.mark.usefixtures("heeds_ctrl_c")
 def test_a_second_ctrl_c_interrupts_as_ever() -> None:
     source = RecordingSource(Contents())
     with stopped_by_interrupt(source):

@@ -32,8 +32,8 @@ def paint_marks(painter: QPainter, layout: Layout, chart: Chart, colours: Palett
         x = layout.x(flag.angle_deg)
         target = flag.kind == "target"
         style = Qt.PenStyle.SolidLine if target else Qt.PenStyle.DashLine
-        colour = QColor(colours.target if target else colours.faint)
-        painter.setPen(QPen(colour, max(2.0, layout.type_px * LINE_SHARE), style))
+        line = QColor(colours.target if target else colours.faint)
+        painter.setPen(QPen(line, max(2.0, layout.type_px * LINE_SHARE), style))
         painter.drawLine(QPointF(x, layout.flags.bottom()), QPointF(x, layout.rows.bottom()))
     for name in mark_names(layout, chart.marks):
         type_ = ink.font(layout.type_px * MARK_TYPE, stretch=name.stretch)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from PySide6.QtCore import QRectF
@@ -71,6 +71,7 @@ def _line(x: FloatArray, y: FloatArray) -> QPolygonF:
     """Return points as Qt's: written into its memory, a hundred times as quick as one by one."""
     made = QPolygonF()
     made.resize(len(x))
-    points = np.frombuffer(VoidPtr(made.data(), 16 * len(x), True), np.float64).reshape(-1, 2)
+    memory: Any = VoidPtr(made.data(), 16 * len(x), True)  # type: ignore[call-arg, arg-type]
+    points = np.frombuffer(memory, np.float64).reshape(-1, 2)
     points[:, 0], points[:, 1] = x, y
     return made

@@ -92,7 +92,7 @@ class StepsPage(QWidget):
         view = self.view
         return view is not None and bool(view.headline) and not self.book.busy and not view.working
 
-    def scroll(self, by: int) -> None:
+    def read_on(self, by: int) -> None:
         """Read on, or back."""
         bar = self.answer.verticalScrollBar()
         bar.setValue(bar.value() + round(by * SCROLL_SHARE * self.answer.viewport().height()))

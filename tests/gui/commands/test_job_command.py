@@ -91,7 +91,7 @@ def test_a_foreign_job_cannot_have_other_commands_run(
     kept["asked"] = ["export", "002-recording-toy.swr", "--csv", str(target)]
     file.write_text(json.dumps(kept))
     assert cli.main(["job", "show", str(answered), "--check"]) == 2
-    assert "not a command that answers" in capsys.readouterr().err
+    assert "gives no answer to keep" in capsys.readouterr().err
     assert not target.exists()
 
 

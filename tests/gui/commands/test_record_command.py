@@ -139,6 +139,7 @@ def test_a_silent_port_is_code_3_and_says_what_to_check(tmp_path: Path, capsys: 
     assert "--baud" in said
 
 
+@pytest.mark.usefixtures("heeds_ctrl_c")
 def test_ctrl_c_ends_in_order_with_all_that_came(toy: SimpleNamespace, tmp_path: Path) -> None:
     out = tmp_path / "out.swr"
     held, name = open_line()

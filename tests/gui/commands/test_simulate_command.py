@@ -84,6 +84,7 @@ def test_lists_of_scenarios_and_of_keys(capsys):
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Ctrl-C is sent otherwise there")
+@pytest.mark.usefixtures("heeds_ctrl_c")
 def test_live_prints_a_port_that_other_commands_take_and_ends_at_ctrl_c(tmp_path):
     profile = tmp_path / "bench.toml"
     board = subprocess.Popen(

@@ -1,0 +1,163 @@
+"""How many small faults in the modules whose faults hurt does a test notice?
+
+    make mutants N=600 SEED=1
+
+draws faults at random, tries each on a copy of the tree with the tests that run the changed line,
+and prints the share noticed for each module, with what it is at least with 95 % confidence, and a
+list of the survivors. Survivors that are no fault at all, since no answer can differ, are named
+with the reason in `equivalents.toml` and counted apart.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import json
+import sys
+import tempfile
+import time
+import tomllib
+from collections.abc import Collection, Iterable
+from dataclasses import asdict
+from pathlib import Path
+
+from covering import Covering, Where, cover
+from drawing import Mutant, draw
+from trying import HANGS, NO_TEST, NOT_NOTICED, PRELOADED, Tried, chosen_tests, outcome_of, try_out
+from workshop import KEPT, copy_tree
+
+EQUIVALENTS = Path(__file__).parent / "equivalents.toml"
+
+MOST_S = 120.0
+"""Seconds of tests for one fault, as they took without it: what is found later is not counted."""
+
+PROGRESS_EVERY = 10
+
+ANY_FILE = "*"
+
+Key = tuple[str, str, str]
+
+
+def known_equivalents(file: Path = EQUIVALENTS) -> dict[Key, str]:
+    """Return the faults that are none, with the reason: by file, line, and what becomes of it."""
+    entries = tomllib.loads(file.read_text()).get("equivalent", [])
+    return {(each["file"], each["line"], each["becomes"]): each["why"] for each in entries}
+
+
+def key_of(mutant: Mutant) -> Key:
+    """Return what names a fault wherever its line moves."""
+    return mutant.file, mutant.before, mutant.after
+
+
+def least_share(noticed: int, of: int, confidence: float = 0.95) -> float:
+    """Return what a share is at least: one-sided, Clopper and Pearson (Biometrika 26, 1934)."""
+    from scipy.stats import beta
+
+    return float(beta.ppf(1 - confidence, noticed, of - noticed + 1)) if noticed else 0.0
+
+
+def table(tried: Iterable[Tried], equivalent: dict[Key, str]) -> str:
+    """Return the share noticed by module, as a table of Markdown."""
+    rows: dict[str, list[Tried]] = {}
+    for each in tried:
+        rows.setdefault(each.mutant.module, []).append(each)
+    every = [each for row in rows.values() for each in row]
+    lines = [
+        "| module | drawn | equivalent | noticed | share | at least (95 %) |",
+        "|---|---|---|---|---|---|",
+    ]
+    for name, row in [*sorted(rows.items()), ("all", every)]:
+        same = sum(_is_equivalent(each, equivalent) for each in row)
+        of = len(row) - same
+        seen = sum(not survived(each) for each in row)
+        share = f"{seen / of:.1%} | {least_share(seen, of):.1%}" if of else "– | –"
+        lines.append(f"| {name} | {len(row)} | {same} | {seen} of {of} | {share} |")
+    return "\n".join(lines)
+
+
+def survived(tried: Tried) -> bool:
+    """Return whether no test noticed; one that hangs is noticed by whoever waits for it."""
+    return tried.outcome in (NOT_NOTICED, NO_TEST)
+
+
+def _is_equivalent(tried: Tried, equivalent: dict[Key, str]) -> bool:
+    file, line, becomes = key_of(tried.mutant)
+    return survived(tried) and not equivalent.keys().isdisjoint(
+        {(file, line, becomes), (ANY_FILE, line, becomes)}
+    )
+
+
+def fail_unchanged(folder: Path, covering: Covering, tried: Iterable[Tried]) -> set[str]:
+    """Return those of the tests which noticed a fault that fail without one, too."""
+    tests = sorted({each.by for each in tried if each.by})
+    expected_s = sum(covering.seconds.get(test, 0.0) for test in tests)
+    return set(outcome_of(folder, tests, expected_s, first_ends=False)[1]) if tests else set()
+
+
+def line_of(tried: Tried) -> str:
+    """Return one survivor: file, line and change."""
+    each = tried.mutant
+    return (
+        f"{each.file}:{each.line}  {each.operator}  ({tried.outcome}; {tried.tests} tests)\n"
+        f"    - {each.before}\n    + {each.after}"
+    )
+
+
+def main() -> None:
+    """Draw, try, and print."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("number", type=int, nargs="?", default=600, help="faults to draw")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--jobs", type=int, default=2, help="processes of the run with coverage")
+    parser.add_argument("--minutes", type=float, default=float("inf"), help="stop after these")
+    parser.add_argument("--most", type=float, default=MOST_S, help="seconds of tests for a fault")
+    parser.add_argument("--only", default="", help="draw of files whose name begins so")
+    args = parser.parse_args()
+    KEPT.mkdir(parents=True, exist_ok=True)
+    began_s = time.monotonic()
+    with tempfile.TemporaryDirectory(prefix="strokewise-mutants-") as scratch:
+        folder = copy_tree(Path(scratch).resolve())
+        covering = cover(folder, KEPT / "covering.json", args.jobs)
+        mutants = draw(folder, args.number, args.seed, args.only)
+        where = Where(folder, sorted({str(p.relative_to(folder)) for p in _product(folder)}))
+        for name in PRELOADED:
+            importlib.import_module(name)
+
+        def attempt(mutant: Mutant, without: Collection[str] = ()) -> Tried:
+            chosen = chosen_tests(mutant, where, covering, args.most)
+            tests = [test for test in chosen if test not in without]
+            return try_out(folder, mutant, tests, sum(covering.seconds[test] for test in tests))
+
+        tried: list[Tried] = []
+        for number, mutant in enumerate(mutants, start=1):
+            if time.monotonic() - began_s > args.minutes * 60:
+                print(f"stopped after {args.minutes:g} minutes: {len(tried)} of {len(mutants)}")
+                break
+            tried.append(attempt(mutant))
+            if number % PROGRESS_EVERY == 0:
+                seen = sum(not survived(each) for each in tried)
+                print(f"{number}/{len(mutants)} tried, {seen} noticed", flush=True)
+            if survived(tried[-1]) or tried[-1].outcome == HANGS:
+                print(f"{number}/{len(mutants)} {line_of(tried[-1])}", flush=True)
+        moody = fail_unchanged(folder, covering, tried)
+        if moody:
+            print(f"\nLeft out, as they fail with nothing changed: {', '.join(sorted(moody))}")
+            tried = [attempt(t.mutant, moody) if t.by in moody else t for t in tried]
+    equivalent = known_equivalents()
+    left = [each for each in tried if survived(each) and not _is_equivalent(each, equivalent)]
+    print(f"\nSurvivors, {len(left)}:\n")
+    for each in left:
+        print(line_of(each))
+    print(f"\nSeed {args.seed}, {(time.monotonic() - began_s) / 60:.0f} minutes\n")
+    print(table(tried, equivalent))
+    file = KEPT / f"seed-{args.seed}-{args.number}.json"
+    file.write_text(json.dumps([asdict(each) for each in tried], indent=1))
+
+
+def _product(folder: Path) -> Iterable[Path]:
+    for pattern in ("analysis/**/*.py", "daq/**/*.py", "gui/**/*.py"):
+        yield from folder.glob(pattern)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

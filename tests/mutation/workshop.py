@@ -1,0 +1,66 @@
+"""Where are mutants tried: on a copy of the tree, laid out so that every import finds the copy."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+
+ROOMS = ("analysis", "daq", "gui")
+
+KEPT = ROOT / "build" / "mutants"
+"""What is kept from run to run, outside the copy: which tests run which line, and bench runs."""
+
+IMPORTS = "build/imports"
+"""Folder of the copy whose `strokewise` leads to its rooms, for this process and any it starts."""
+
+LEFT_OUT = ("--ignore-glob=tests/*/window", "--ignore=tests/test_packaging.py")
+"""Tests of the window show what the others hold already; those of the wheel look at no answer."""
+
+PYTEST = ("-p", "no:pytest-qt", "--no-qt", "-q", *LEFT_OUT)
+
+
+def copy_tree(folder: Path) -> Path:
+    """Copy what the version control knows, or would take in, and return where it is now."""
+    listed = subprocess.run(
+        ["git", "ls-files", "--cached", "--others", "--exclude-standard"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout.splitlines()
+    for name in listed:
+        if (ROOT / name).is_file():
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy2(ROOT / name, folder / name)
+    package = folder / IMPORTS / "strokewise"
+    package.mkdir(parents=True, exist_ok=True)
+    for room in ROOMS:
+        if not (package / room).exists():
+            (package / room).symlink_to(folder / room, target_is_directory=True)
+    return folder
+
+
+def environment(folder: Path) -> dict[str, str]:
+    """Return the environment in which `strokewise` is the copy; one thread for numpy."""
+    return {
+        **os.environ,
+        "PYTHONPATH": str(folder / IMPORTS),
+        "OPENBLAS_NUM_THREADS": "1",
+        "OMP_NUM_THREADS": "1",
+        "STROKEWISE_KEPT_RUNS": str(KEPT / "bench-runs"),
+    }
+
+
+def fingerprint(folder: Path, *patterns: str) -> str:
+    """Return a hash of all files of the tree that match."""
+    found = hashlib.sha256(sys.version.encode())
+    for pattern in patterns:
+        for file in sorted(folder.glob(pattern)):
+            found.update(str(file.relative_to(folder)).encode() + b"\0" + file.read_bytes())
+    return found.hexdigest()
