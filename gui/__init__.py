@@ -56,7 +56,7 @@ def __getattr__(name: str) -> Any:
     """Load a public name when it is first asked for: importing the room stays light."""
     if name not in _HOMES:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)
+    return getattr(import_module(f"{__package__}.{_HOMES[name]}"), name)
 
 
 def __dir__() -> list[str]:

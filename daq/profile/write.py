@@ -37,7 +37,7 @@ def profile_to_toml(profile: Profile) -> str:
     Examples
     --------
     >>> from strokewise.daq import known_engine, profile_to_toml
-    >>> known = known_engine(overrides=["cylinders=1", "firing_order=1", "bore=3 1/4 in"])
+    >>> known = known_engine(overrides=["cylinders=3", "firing_order=1-3-2", "bore=3 1/4 in"])
     >>> 'bore = "82.55 mm"' in profile_to_toml(known.profile).splitlines()
     True
     """
