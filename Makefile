@@ -4,6 +4,7 @@
 # make lint    style, types, and the three rooms
 # make bench   figures of speed and accuracy (minutes)
 # make mutants  how many small faults the tests notice (an hour or two; N=… and SEED=… choose)
+# make docs    the reference of the public names, into build/docs
 # make pictures  the README's pictures of the window, drawn without a screen
 #
 # Each makes its own virtual environment in .venv first. PYTHON=python3.12 chooses another Python.
@@ -23,7 +24,7 @@ SLOWEST  = --durations=20
 # A copy installed the plain way: type checkers and import-linter cannot see through an editable one.
 CHECKED = build/lint
 
-.PHONY: pictures demo test quick mutants test-headless test-window lint style types rooms checked format bench clean
+.PHONY: pictures docs demo test quick mutants test-headless test-window lint style types rooms checked format bench clean
 
 demo: $(VENV)/.for-demo
 	$(BIN)/strokewise find $(DEMO_RECORDING)
@@ -83,6 +84,9 @@ pictures: $(VENV)/.for-test
 	        --picture gui/pictures/$$1.png; code=$$?; \
 	    [ $$code = 0 ] || [ $$code = 3 ] || exit $$code; done
 
+docs: $(VENV)/.for-docs
+	$(BIN)/python .ci/make_docs.py
+
 clean:
 	rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
 
@@ -100,6 +104,10 @@ $(VENV)/.for-test: pyproject.toml .ci/system-packages | $(BIN)/python
 
 $(VENV)/.for-mutants: pyproject.toml $(VENV)/.for-test
 	$(BIN)/pip install --quiet --editable '.[mutants]'
+	touch $@
+
+$(VENV)/.for-docs: pyproject.toml | $(BIN)/python
+	$(BIN)/pip install --quiet --editable '.[docs]'
 	touch $@
 
 $(VENV)/.for-lint: pyproject.toml | $(BIN)/python

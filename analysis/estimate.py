@@ -12,6 +12,17 @@ class Interval:
     """A value with its 95 % interval, ``low <= value <= high``, all in one unit.
 
     Angles are not wrapped, so an interval may reach below 0 or beyond a turn.
+
+    Examples
+    --------
+    >>> tdc = Interval.from_sigma(81.5, 0.1)
+    >>> round(tdc.half_width, 3), round(tdc.shifted(360).value, 1)
+    (0.196, 441.5)
+
+    Raises
+    ------
+    ValueError
+        The three are out of order.
     """
 
     value: float

@@ -1,1 +1,63 @@
-"""Answers to people: the commands, the window, the job sheet."""
+"""Answers to people: the commands, the window, the job sheet, and pages in a notebook.
+
+Every step is a question and a page (:mod:`~strokewise.gui.registry` lists them). What was found in
+a recording is found once and asked about as often as wanted; an answer prints its headline, and
+shows itself as a page where a notebook displays it:
+
+================  =================================================================================
+``commands``      a module for each command
+``pages``         what each answer says: its words, cautions, drawings and JSON
+``models``        what window and terminal show, as plain values without Qt
+``window``        the thin Qt views that draw them
+``job``           the folder that keeps everything about one engine
+``sheet``         what is handed over at the end: HTML and PDF
+================  =================================================================================
+
+Examples
+--------
+>>> from strokewise.gui import ask, found_in
+>>> found = found_in("recordings/cranked.swr")
+>>> said = ask("valves", found)
+>>> print(said)
+SET NOW: 1E, 2I, 3E, 1I.
+>>> [each["valve"] for each in said.json["valves"] if each["ready"]]
+['1E', '1I', '2I', '3E']
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from strokewise.gui.found import found_in, found_of
+    from strokewise.gui.options import SaidOfEngine
+    from strokewise.gui.steps import Said, ask
+
+__all__ = [
+    "Said",
+    "SaidOfEngine",
+    "ask",
+    "found_in",
+    "found_of",
+]
+
+_HOMES = {
+    "found_in": "found",
+    "found_of": "found",
+    "SaidOfEngine": "options",
+    "Said": "steps",
+    "ask": "steps",
+}
+"""Where each public name lives."""
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name when it is first asked for: importing the room stays light."""
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__package__}.{_HOMES[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -12,40 +12,65 @@ from strokewise.analysis.verdict.find import closing_verdict
 from strokewise.analysis.verdict.found import Found, Standing, marks_recorded
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.analysis.verdict.verdict import Method
-from strokewise.daq.recording.read import read_recording
-from strokewise.gui.options import EngineSaid, known_from
+from strokewise.daq.known_recording import read_with_profile
+from strokewise.gui.options import EngineSaid, SaidOfEngine, known_from
+
+NOTHING_SAID = SaidOfEngine()
 
 
-def found_in(file: str | Path, said: EngineSaid, *, method: Method = "fit") -> Found:
+def found_in(file: str | Path, said: EngineSaid = NOTHING_SAID, *, method: Method = "fit") -> Found:
     """Read a recording and find its TDC, with what was said of the engine.
+
+    Parameters
+    ----------
+    said : EngineSaid, optional
+        Profile and settings, as :class:`~strokewise.gui.options.SaidOfEngine` has them.
+    method : str, optional
+        How TDC is found, as ``strokewise find --method`` names it.
 
     Raises
     ------
     StrokewiseError
         For a file or a profile that cannot be used.
+
+    Examples
+    --------
+    >>> from strokewise.gui import found_in
+    >>> found = found_in("recordings/cranked.swr")
+    >>> found.verdict.decided, sorted(found.verdict.firing_deg)
+    (True, [1, 2, 3, 4])
     """
-    recording = read_recording(Path(file))
-    known = known_from(said, recording)
-    tracker = Tracker(known.profile, method=method)
+    return found_of(recorded_in(file, said), method=method)
+
+
+def found_of(recorded: Recorded, *, method: Method = "fit") -> Found:
+    """Find TDC in a recording that was read with its profile.
+
+    Examples
+    --------
+    >>> from strokewise.daq import read_with_profile
+    >>> from strokewise.gui import found_of
+    >>> found_of(read_with_profile("recordings/rocked.swr")).verdict.decided
+    True
+    """
+    recording, profile = recorded.recording, recorded.profile
+    tracker = Tracker(profile, method=method)
     for part in recording.segments:
         tracker.feed(part)
     verdict = closing_verdict(tracker, recording.health)
-    verdict = replace(verdict, warnings=(*known.notices, *verdict.warnings))
+    verdict = replace(verdict, warnings=(*recorded.notices, *verdict.warnings))
     sampled = [segment for segment in recording.segments if len(segment.samples)]
     own = next((s for s in sampled if s.number == verdict.segment), None)
     angle, judgement = None, None
     if own is not None and sampled[-1] is own and not verdict.earlier:
         judgement = tracker.judgement
-        angle = float(angle_of_count(float(own.samples.count[-1]), known.profile.encoder))
-    marks = marks_recorded(own, known.profile)
-    return Found(known.profile, verdict, angle, judgement, marks, recording.header)
+        angle = float(angle_of_count(float(own.samples.count[-1]), profile.encoder))
+    return Found(profile, verdict, angle, judgement, marks_recorded(own, profile), recording.header)
 
 
 def recorded_in(file: str | Path, said: EngineSaid) -> Recorded:
     """Read a recording, with what was said of the engine, and look no further."""
-    recording = read_recording(Path(file))
-    known = known_from(said, recording)
-    return Recorded(str(file), recording, known.profile, tuple(known.notices))
+    return read_with_profile(file, engine=said.engine, settings=said.settings)
 
 
 def engine_alone(said: EngineSaid) -> Standing:

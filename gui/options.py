@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 from strokewise.gui.registry import command
 
 if TYPE_CHECKING:
-    from strokewise.analysis.profile import Profile
     from strokewise.analysis.samples import Recording
     from strokewise.daq.profile.known import KnownEngine
 
@@ -97,7 +96,15 @@ class EngineSaid(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class SaidOfEngine:
-    """A profile's file and ``KEY=VALUE`` settings, where no command line has them."""
+    """A profile's file and ``KEY=VALUE`` settings, where no command line has them.
+
+    Examples
+    --------
+    >>> from strokewise.gui import SaidOfEngine, ask, found_in
+    >>> said = SaidOfEngine(settings=["static_timing.advance=6 deg BTDC"])
+    >>> ask("static", found_in("recordings/cranked.swr", said)).decided
+    True
+    """
 
     engine: str | Path | None = None
     settings: Sequence[str] = ()
@@ -111,33 +118,13 @@ def known_from(args: EngineSaid, recording: Recording | None = None) -> KnownEng
     ProfileError
         One line that names source, key and value.
     """
-    from strokewise.daq.profile.known import known_engine
-
     if recording is None:
+        from strokewise.daq.profile.known import known_engine
+
         return known_engine(overrides=args.settings, engine=args.engine)
-    boards = [segment.board for segment in recording.segments if segment.board is not None]
-    known = known_engine(
-        overrides=args.settings,
-        engine=args.engine,
-        header=recording.header,
-        board=boards[-1] if boards else None,
-    )
-    _refuse_absent_channels(known.profile, recording)
-    return known
+    from strokewise.daq.known_recording import known_of
 
-
-def _refuse_absent_channels(profile: Profile, recording: Recording) -> None:
-    """A sensor on a reading that no sample has would be answered as if nothing was measured."""
-    from strokewise.analysis.errors import ProfileError
-
-    held = [s.samples.readings.shape[1] for s in recording.segments if len(s.samples)]
-    for sensor in profile.sensors:
-        if held and sensor.channel >= max(held):
-            last = max(held) - 1
-            raise ProfileError(
-                f"sensor.channel = {sensor.channel}: the samples of this recording end at channel "
-                f"{last}; say --set sensor.channel={last}, or name the sensor's own channel"
-            )
+    return known_of(recording, engine=args.engine, settings=args.settings)
 
 
 def table_said(args: argparse.Namespace) -> dict[str, Any]:

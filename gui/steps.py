@@ -3,9 +3,9 @@
 The commands, the window, the job and Python all come through here; what was found once is asked
 about as often as wanted::
 
-    seen = found_in("bench.swr", SaidOfEngine(settings=["static_timing.advance=6 deg BTDC"]))
-    said = ask("cam", seen, {"clearances_set": "yes"})
-    print(said.page.headline, said.json["shift"])
+    found = found_in("bench.swr", SaidOfEngine(settings=["static_timing.advance=6 deg BTDC"]))
+    said = ask("cam", found, {"clearances_set": "yes"})
+    print(said, said.json["shift"])
 """
 
 from __future__ import annotations
@@ -50,6 +50,15 @@ class Said:
         """Whether there is an answer to act on."""
         return self.page.decided
 
+    def __str__(self) -> str:
+        return self.page.headline
+
+    def _repr_html_(self) -> str:
+        """Return the page, for a notebook."""
+        from strokewise.gui.pages.html import page_html
+
+        return page_html(self.page)
+
 
 def step_named(name: str) -> Step:
     """Return a step.
@@ -88,6 +97,13 @@ def ask(name: str, about: Any, typed: Typed | None = None, *, in_window: bool = 
     ------
     InputError
         What was typed cannot be used, or the profile lacks what the step needs.
+
+    Examples
+    --------
+    >>> from strokewise.gui import ask, found_in
+    >>> found = found_in("recordings/cranked.swr")
+    >>> print(ask("valves", found, {"after_tdc_deg": "540"}))
+    SET NOW: 2E, 4I, 1E, 2I.
     """
     step = step_named(name)
     names = step.shorts if in_window else step.options

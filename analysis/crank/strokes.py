@@ -135,7 +135,13 @@ def firing_offsets(
 def firing_tdcs(profile: Profile, firing_1_deg: float) -> dict[int, float]:
     """Return the firing TDC of every cylinder in [0, cycle), from that of cylinder 1.
 
-    The cylinders come in firing order, cylinder 1 first.
+    The cylinders come in firing order, cylinder 1 first. Angles are crank degrees.
+
+    Examples
+    --------
+    >>> from strokewise.analysis import Profile, firing_tdcs
+    >>> firing_tdcs(Profile(3, (1, 3, 2), firing_intervals_deg=(240.0,) * 3), 700.0)
+    {1: 700.0, 3: 220.0, 2: 460.0}
     """
     offsets = firing_offsets(profile.firing_order, profile.firing_intervals_deg)
     return {
@@ -213,6 +219,13 @@ def phase_at(
     turning : {1, -1}
         1 when the crank is turned its own way, -1 when backwards: then the TDC met next is the one
         that lies behind.
+
+    Examples
+    --------
+    >>> from strokewise.analysis import Profile, phase_at
+    >>> engine = Profile(4, (1, 3, 4, 2), firing_intervals_deg=(180.0,) * 4)
+    >>> phase_at(engine, firing_1_deg=80.0, angle_deg=100.0).on_firing_stroke
+    (1,)
     """
     cycle_deg = profile.cycle_deg
     window = overlap_window(profile)

@@ -69,6 +69,15 @@ def trace_of(segment: Segment, profile: Profile, sensor: Sensor | None = None) -
     ------
     ValueError
         The samples have no such channel.
+
+    Examples
+    --------
+    >>> from strokewise.analysis import trace_of
+    >>> from strokewise.daq import read_with_profile
+    >>> bench = read_with_profile("recordings/cranked.swr")
+    >>> trace = trace_of(bench.recording.segments[0], bench.profile)
+    >>> trace.angle_deg.shape, round(float(trace.pressure_bar.max()), 1)  # bar, absolute
+    ((4001,), 14.6)
     """
     sensor = sensor or (profile.sensors[0] if profile.sensors else Sensor())
     samples = segment.samples

@@ -49,6 +49,29 @@ def find(recording: Recording, profile: Profile, *, method: Method = "fit") -> V
 
     Never raises for what a recording holds; thin or damaged data give an undecided verdict with a
     reason.
+
+    Parameters
+    ----------
+    recording : Recording
+        Raw integers, as :func:`strokewise.daq.read_with_profile` reads them.
+    profile : Profile
+        What is known of the engine and the rig.
+    method : str, optional
+        How TDC is found, as ``strokewise find --method`` names it.
+
+    Returns
+    -------
+    Verdict
+        Angles in crank degrees of the encoder's frame, pressures in bar.
+
+    Examples
+    --------
+    >>> from strokewise.analysis import find
+    >>> from strokewise.daq import read_with_profile
+    >>> bench = read_with_profile("recordings/rocked.swr")
+    >>> verdict = find(bench.recording, bench.profile)
+    >>> verdict.decided, verdict.tdc.angle_deg.half_width < 0.2
+    (True, True)
     """
     tracker = Tracker(profile, method=method)
     for segment in recording.segments:

@@ -67,6 +67,13 @@ class Tracker:
     ----------
     fitted : bool
         False: the phase alone, with TDC no better than the peaks show it.
+
+    Examples
+    --------
+    >>> from strokewise.analysis import Profile, Tracker
+    >>> verdict = Tracker(Profile(4, (1, 3, 4, 2), firing_intervals_deg=(180.0,) * 4)).verdict()
+    >>> verdict.decided, verdict.reason
+    (False, 'no samples yet: start the board and turn the crank')
     """
 
     def __init__(self, profile: Profile, *, method: Method = "fit", fitted: bool = True) -> None:

@@ -126,6 +126,13 @@ def known_engine(
     ------
     ProfileError
         One line that names source, line, key and value, what is wrong and the right form.
+
+    Examples
+    --------
+    >>> from strokewise.daq import known_engine
+    >>> said = ["cylinders=4", "firing_order=1-3-4-2", "rod_length=5.8 in"]
+    >>> round(known_engine(overrides=said).profile.rod_length_mm, 2)
+    147.32
     """
     layers = [override_layer(overrides)]
     if engine is not None:

@@ -32,7 +32,15 @@ def profile_to_table(profile: Profile) -> dict[str, Any]:
 
 
 def profile_to_toml(profile: Profile) -> str:
-    """Return the profile as the text of a TOML file."""
+    """Return the profile as the text of a TOML file.
+
+    Examples
+    --------
+    >>> from strokewise.daq import known_engine, profile_to_toml
+    >>> known = known_engine(overrides=["cylinders=3", "firing_order=1-3-2", "bore=3 1/4 in"])
+    >>> 'bore = "82.55 mm"' in profile_to_toml(known.profile).splitlines()
+    True
+    """
     return tomli_w.dumps(profile_to_table(profile))
 
 
@@ -43,6 +51,15 @@ def write_profile(profile: Profile, path: Path | str) -> None:
     ------
     ProfileError
         The file cannot be written.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from strokewise.daq import known_engine, write_profile
+    >>> bench = known_engine(overrides=["cylinders=3", "firing_order=1-3-2"])
+    >>> write_profile(bench.profile, "bench.toml")
+    >>> known_engine(engine="bench.toml").profile == bench.profile
+    True
     """
     try:
         write_atomically(Path(path), profile_to_toml(profile).encode())

@@ -33,6 +33,13 @@ def read_recording(path: str | os.PathLike[str]) -> Recording:
     ------
     RecordingError
         When the file cannot be read, is empty, or is neither.
+
+    Examples
+    --------
+    >>> from strokewise.daq import read_recording
+    >>> (segment,) = read_recording("recordings/cranked.swr").segments
+    >>> segment.samples.readings.shape, segment.board.counts_per_rev
+    ((4001, 1), 2400)
     """
     contents = open_recording(path)
     intake = Intake()

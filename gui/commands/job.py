@@ -122,7 +122,7 @@ def _add_add(actions: Subparsers[argparse.ArgumentParser]) -> None:
 
 def _add_tick(actions: Subparsers[argparse.ArgumentParser]) -> None:
     tick = actions.add_parser("tick", help="tick something on the to-do list")
-    tick.add_argument("folder", metavar="JOB")
+    tick.add_argument("folder", metavar="JOB", help="the job's folder")
     tick.add_argument("task", metavar="TASK", help="its short name, as job show lists it")
     tick.add_argument("--initials", required=True, help="who did it")
     tick.add_argument("--date", type=date.fromisoformat, help="YYYY-MM-DD; today when left out")
@@ -137,7 +137,7 @@ def _add_show(actions: Subparsers[argparse.ArgumentParser]) -> None:
         help="show what is in the job and what is still to do",
         description="Exit code 0: nothing is left to do. 3: something is.",
     )
-    show.add_argument("folder", metavar="JOB")
+    show.add_argument("folder", metavar="JOB", help="the job's folder")
     show.add_argument("--check", action="store_true", help="compute every answer again and compare")
     add_json_option(show)
     show.set_defaults(action=_show)

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from strokewise.analysis.errors import InputError
+from strokewise.daq.profile.known import known_engine
 from strokewise.daq.recording.read import open_recording
 from strokewise.gui.job.job import Answered, Job, Recorded
 from strokewise.gui.options import SaidOfEngine
@@ -140,7 +141,7 @@ def _own_cylinder(
     engine = open_recording(job.folder / recordings[0].name).header.get("engine")
     sensor = engine.get("sensor") if isinstance(engine, Mapping) else None
     cylinder = sensor.get("cylinder") if isinstance(sensor, Mapping) else None
-    sensors = job.engine().profile.sensors
+    sensors = known_engine(engine=job.profile_path).profile.sensors
     if not isinstance(cylinder, int) or len(sensors) != 1 or sensors[0].cylinder == cylinder:
         return ()
     return (f"sensor.cylinder={cylinder}",)

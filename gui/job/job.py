@@ -11,15 +11,18 @@ import hashlib
 import json
 import tomllib
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, fields
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from strokewise.analysis.errors import InputError
+from strokewise.analysis.errors import InputError, StrokewiseError
 from strokewise.analysis.valves.clearances import Gap
+from strokewise.daq.known_recording import known_of
 from strokewise.daq.profile.known import KnownEngine, known_engine
 from strokewise.daq.profile.quantity import LENGTH, read_quantity
+from strokewise.daq.recording.read import read_recording
 from strokewise.gui.job.store import HEAD, Kept, kept_files
 from strokewise.gui.job.tasks import TASKS, Task
 from strokewise.gui.pages.page import Page
@@ -133,7 +136,21 @@ class Job:
         return self.folder / self.profiles[-1] if self.profiles else None
 
     def engine(self) -> KnownEngine:
-        """Return what the job's profile says of the engine."""
+        """Return what the job's profile and its last recording, board and all, say of the engine.
+
+        A recording that cannot be read says nothing.
+
+        Raises
+        ------
+        ProfileError
+            The profile is damaged.
+        """
+        if self.recordings:
+            with suppress(StrokewiseError):
+                return known_of(
+                    read_recording(self.folder / self.recordings[-1].name),
+                    engine=self.profile_path,
+                )
         return known_engine(engine=self.profile_path)
 
     def tick_of(self, code: str) -> Tick | None:

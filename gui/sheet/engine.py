@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from strokewise.analysis.errors import StrokewiseError
 from strokewise.analysis.profile import Mark, Profile, Sensor, even_intervals_deg
+from strokewise.daq.known_recording import known_of
 from strokewise.daq.profile.known import KnownEngine, known_engine
 from strokewise.daq.recording.read import read_recording
 from strokewise.gui.job.job import Answered, Job
@@ -16,7 +17,7 @@ NOT_STATED = "not stated"
 def engine_behind(job: Job, kept: Answered | None) -> KnownEngine:
     """Return the engine that an answer was computed for: its profile, recording and settings.
 
-    Without an answer, or where one of its files is damaged, the job's own profile counts.
+    Without an answer, or where one of its files is damaged, what the job itself says counts.
     """
     if kept is None or not kept.recordings:
         return job.engine()
@@ -26,20 +27,15 @@ def engine_behind(job: Job, kept: Answered | None) -> KnownEngine:
     names = {recorded.name for recorded in job.recordings}
     file = kept.recordings[0].name
     try:
-        recording = read_recording(job.folder / file) if file in names else None
-        boards = [s.board for s in recording.segments if s.board] if recording else []
-        return known_engine(
-            overrides=settings,
-            engine=profile,
-            header=recording.header if recording else None,
-            board=boards[-1] if boards else None,
-        )
+        if file not in names:
+            return known_engine(overrides=settings, engine=profile)
+        return known_of(read_recording(job.folder / file), engine=profile, settings=settings)
     except StrokewiseError:
         return job.engine()
 
 
 def sheet_engine(job: Job) -> KnownEngine:
-    """Return the engine of the answer that leads the sheet, else the job's own profile."""
+    """Return the engine of the answer that leads the sheet, else what the job itself says."""
     found = [kept for kept in latest(job) if kept.command == "find"]
     found.sort(key=lambda kept: kept.answer.get("decided") is not True)
     return engine_behind(job, found[0] if found else None)

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from importlib.resources import files
-
-from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
+from strokewise.gui.pages.html import environment
 from strokewise.gui.sheet.pictures import Picture
 from strokewise.gui.sheet.sheet import Sheet
 
@@ -30,9 +28,5 @@ def _inline(picture: Picture) -> Markup:
 
 
 def _render(sheet: Sheet, drawings: list[Markup], *, for_print: bool) -> str:
-    environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    source = files("strokewise.gui.sheet").joinpath(TEMPLATE).read_text(encoding="utf-8")
-    template = environment.from_string(source)
+    template = environment("strokewise.gui.sheet").get_template(TEMPLATE)
     return template.render(sheet=sheet, drawings=drawings, for_print=for_print)

@@ -11,13 +11,16 @@ from __future__ import annotations
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import numpy as np
 
 from strokewise.daq.bench.engine.compiled import COMPILED
 from strokewise.daq.bench.engine.settings import BenchEngine, Rocking, Spanner, Starter
 from strokewise.daq.bench.engine.solve import simulate, solve
-from strokewise.daq.bench.reference import reference_solution
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "suite"))
+from suite_reference import reference_solution
 
 RATE_HZ = 2000.0
 ENGINE = BenchEngine()

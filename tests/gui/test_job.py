@@ -14,7 +14,11 @@ from pathlib import Path
 import pytest
 
 from strokewise.analysis.errors import InputError, ProfileError
+from strokewise.analysis.samples import Board
 from strokewise.analysis.valves.clearances import Gap
+from strokewise.daq.recording.container import Chunk, encode_header, encode_item
+from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.frames import Hello
 from strokewise.gui.job import store as job_store
 from strokewise.gui.job.add import (
     add_answer,
@@ -341,3 +345,18 @@ def test_a_file_that_appears_without_the_lock_is_not_written_over(
     with pytest.raises(InputError, match=r"001-note\.toml: cannot be written: File exists"):
         add_note(folder, "second", now=NOW)
     assert "first" in (folder / "001-note.toml").read_text()
+
+
+def test_a_job_knows_what_the_board_in_its_last_recording_said(folder: Path, tmp_path: Path):
+    hello = Encoder().encode(Hello(Board("bench board", 1440)))
+    heard = tmp_path / "heard.swr"
+    heard.write_bytes(encode_header({"format": 1}) + encode_item(Chunk(20_000, hello)))
+    add_recording(folder, heard)
+    assert read_job(folder).engine().profile.encoder.counts_per_rev == 1440
+
+
+def test_a_recording_that_cannot_be_read_leaves_the_profile_as_it_is(folder: Path, tmp_path: Path):
+    bad = tmp_path / "bad.swr"
+    bad.write_bytes(b"no recording")
+    add_recording(folder, bad)
+    assert not read_job(folder).engine().stated

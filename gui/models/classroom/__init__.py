@@ -1,1 +1,5 @@
-"""What is asked of a class, and what did it answer?"""
+"""What is asked of a class, and what did it answer?
+
+``classroom`` chooses scenarios and faults and keeps the answers; ``worksheet`` is the sheet of
+traces to write on, its answers apart.
+"""

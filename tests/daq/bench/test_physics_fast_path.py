@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from suite_reference import reference_solution
 
 from strokewise.daq.bench.engine import compiled
 from strokewise.daq.bench.engine.burn import Combustion
@@ -21,7 +22,6 @@ from strokewise.daq.bench.engine.settings import (
     ValveFault,
 )
 from strokewise.daq.bench.engine.solve import simulate, solve
-from strokewise.daq.bench.reference import reference_solution
 
 RATE_HZ = 4000.0
 CASES = {

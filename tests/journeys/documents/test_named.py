@@ -13,6 +13,7 @@ from strokewise.analysis.verdict.methods import BASELINES
 from strokewise.analysis.verdict.verdict import DECIDED_AT
 from strokewise.gui import cli
 from strokewise.gui.models.keys import KEYS
+from strokewise.gui.registry import COMMANDS
 
 A_PATH = re.compile(r"\.?[a-zA-Z_*][\w.*-]*(?:/[\w.*-]+)*/?")
 A_PLACEHOLDER = re.compile(r"[A-Z]{4,}")
@@ -55,12 +56,12 @@ def test_every_command_has_its_row_in_a_table(all_current) -> None:
     rows = [line for page in all_current for line in page.path.read_text("utf-8").splitlines()]
     cells = [row.split("|")[1] for row in rows if row.startswith("| `")]
     named = {code.split(" ")[0] for cell in cells for code in re.findall(r"`([^`]+)`", cell)}
-    assert set(cli.COMMANDS) - named == set()
+    assert {each.name for each in COMMANDS} - named == set()
 
 
 def test_every_command_named_exists(page) -> None:
     named = {code.split(" ")[1] for code in page.code if re.match(r"strokewise [a-z]", code)}
-    assert named - set(cli.COMMANDS) == set()
+    assert named - {each.name for each in COMMANDS} == set()
 
 
 def test_every_option_named_exists(current, options, root) -> None:
