@@ -225,3 +225,47 @@ def test_a_shift_is_an_answer_up_to_a_third_of_a_tooth():
     """Wider, the next tooth comes near: a sprocket moved for nothing bends valves."""
     assert wanted_half_width_deg(ENGINE) == pytest.approx(720 / 42 / 3)
     assert wanted_half_width_deg(replace(ENGINE, cam_drive=None)) == 5.0
+
+
+def test_a_gap_that_nobody_stated_leaves_more_room_than_a_stated_one():
+    """Each valve by its own figure: the exhaust's clearance says nothing of the inlet's."""
+    half = replace(ENGINE, valves=Valves(clearance_inlet_mm=0.30))
+    known = cam_shift((closing(0.0), opening(0.0)), ENGINE)
+    found = cam_shift((closing(0.0), opening(0.0)), half)
+    assert found.intake.half_width == pytest.approx(known.intake.half_width)
+    assert found.exhaust.half_width > 1.2 * known.exhaust.half_width
+
+
+@pytest.mark.parametrize(
+    ("apart", "said"), [(2.2, []), (-2.2, []), (3.6, ["clearance"]), (-3.6, ["clearance"])]
+)
+def test_valves_disagree_from_two_and_a_half_sigmas_on(apart, said):
+    """Nearer is what the measurement scatters, and nobody should take the rocker cover off."""
+    events = closing(-apart / 2), opening(apart / 2)  # sigma of the difference: 1.13°
+    assert [notice.code for notice in cam_shift(events, ENGINE).notices] == said
+
+
+def test_by_hand_the_exhaust_alone_is_astray_one_time_in_fifty():
+    late = cam_shift((opening(TOOTH_DEG, by_hand=True),), ENGINE, clearances_set=True)
+    assert 0.95 < late.teeth.probability < 0.99
+
+
+def test_an_opening_at_a_lift_is_taken_back_to_an_earlier_seat():
+    """A millimetre up at 28° before BDC, the exhaust has left its seat well before."""
+    lifted = replace(ENGINE, valve_timing=ValveTiming(-2.0, 30.0, 28.0, 0.0, at_lift_mm=1.0))
+    ramp = ramp_of(lifted, "exhaust")
+    seat = stated_seat_deg(lifted.valve_timing, opening(0.0), ramp)
+    assert seat == pytest.approx(180.0 - 28.0 - ramp.off_seat_deg(1.0))
+    assert seat < 145.0
+    event = replace(opening(0.0), seat_deg=Interval(seat, seat - 1, seat + 1))
+    assert manual_figure(event, lifted).value == pytest.approx(28.0)
+    assert cam_shift((event,), lifted).shift.value == pytest.approx(0.0, abs=0.2)
+
+
+@pytest.mark.parametrize(
+    ("late", "out"), [(60.0, False), (-110.0, False), (300.0, True), (-260.0, True), (180.0, None)]
+)
+def test_a_mark_some_teeth_out_still_tells_its_turn(late, out):
+    """A cam two teeth out has a mark 34° out: no reason to call the half turn unknown."""
+    dot = MarkPlace(Mark("cam dot", 2, "cam sprocket", 0.0, "firing"), 4, late_in_cycle_deg=late)
+    assert half_turn_from((dot,)).out is out

@@ -68,3 +68,9 @@ def test_two_keyways_alike_share_the_chance_and_the_less_work_is_first():
 def test_a_sprocket_without_teeth_is_refused():
     with pytest.raises(InputError, match="cam_teeth must be 1 or more"):
         corrections(CamDrive(0, 0), Interval(0, 0, 0))
+
+
+def test_no_choice_is_called_surer_than_an_interval_can_tell():
+    best, *others = corrections(PLAIN, Interval(0.0, -0.5, 0.5))
+    assert best.probability == 0.9999
+    assert all(choice.probability < 1e-9 for choice in others)

@@ -264,3 +264,29 @@ def test_no_weight_moves_unseen(late, options, kept):
         (each.cause, each.marks): each.probability for each in causes(late, **options).findings
     }
     assert found == {key: pytest.approx(chance, rel=2e-3) for key, chance in kept.items()}
+
+
+def test_intervals_printed_roughly_do_not_make_the_companion_another_cylinder():
+    """Cylinder 4 fires 359.6° after cylinder 1 by the profile: its TDC is cylinder 1's."""
+    rough = Profile(4, (1, 3, 4, 2), (179.8, 179.8, 180.2, 180.2))
+    assert chance(causes({NOTCH: 0.3}, rough), CYLINDER) == 0.0
+    assert chance(causes({NOTCH: 179.7}, rough), CYLINDER) > 0.1
+
+
+def test_half_a_turn_out_does_not_shift_the_cam_that_pressure_shows():
+    """The mark stands a whole turn off; a cam a tooth late by pressure is another fault."""
+    right = causes({DOT: 360.0}, cam_shift=Interval(0.3, -1.5, 2.1))
+    assert chance(right, HALF) > 0.8
+    late = causes({DOT: 360.0}, cam_shift=Interval(TOOTH, TOOTH - 1.5, TOOTH + 1.5))
+    assert chance(late, HALF) < 0.1
+
+
+def test_how_far_marks_on_different_parts_differ_is_said():
+    """5° early and 8° late: no slip of one clamp makes that."""
+    result = causes({NOTCH: -5.0, WHEEL: 8.0}, clamp="slipped")
+    [clamp] = [finding for finding in result.findings if finding.cause == CLAMP]
+    assert clamp.because.startswith("pulley notch is 5.0° early (")
+    assert "; flywheel line is 8.0° late (" in clamp.because
+    assert clamp.because.endswith(
+        "; the recording shows that it slipped; marks on different parts differ by 13.0°"
+    )

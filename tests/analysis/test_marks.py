@@ -309,3 +309,17 @@ def test_an_early_mark_is_early_in_everything():
     assert place.offset.rim_mm.value == pytest.approx(-80 * np.radians(5.0))
     assert place.offset.flywheel_teeth.value == pytest.approx(-5 / 3)
     assert place.offset.cam_teeth.value == pytest.approx(-5 * 42 / 720)
+
+
+def test_a_half_speed_mark_met_on_both_turns_is_two_marks():
+    """Averaged over one turn it would be a sure mark of a cam that has two, a turn of it apart."""
+    place = place_mark(edges(DOT, [102.0, 462.0, 822.0, 1182.0]), FOUR, TDC, 100.0)
+    assert place.after_tdc is None
+    assert codes(place) == ["mark-several"]
+
+
+def test_looking_aslant_does_not_average_out():
+    """Pressed forty times from one place, a mark is known to half a degree and no better."""
+    many = tuple(MarkPress(107.0 + 360 * n) for n in range(40))
+    place = place_mark(MarkSeen(NOTCH, presses=many), FOUR, TDC, None)
+    assert 0.6 < place.after_tdc.half_width < 0.75

@@ -233,3 +233,34 @@ def test_a_sensor_at_its_end_must_stand_clear_of_the_other_tdc(above_bar: float,
         for i in range(6)
     ]
     assert (weighed(*ends).odd > 0.99) is sure
+
+
+@pytest.mark.parametrize(("rise_bar", "said"), [(0.22, None), (0.45, None), (0.65, True)])
+def test_a_visit_of_middling_odds_is_compared_with_nothing(rise_bar: float, said: bool | None):
+    """Taken for clear, two such visits would contradict each other and hide all before them."""
+    assert clearly_squeezed(visit(0, rise_bar)) is said
+    assert clearly_squeezed(visit(0, 0.1)) is False
+
+
+def at_its_end(**change: object) -> Phase:
+    """Three cycles with the sensor at its end at the odd turns."""
+    ends = [visit(i, 0.0, top_share=i % 2 * 1.0, level_bar=1.0 + i % 2 * 0.08) for i in range(6)]
+    odd, even = {}, {}
+    for name, (at_odd, at_even) in change.items():  # type: ignore[misc]
+        odd[name], even[name] = at_odd, at_even
+    return weighed(*(replace(v, **(odd if v.turn % 2 else even)) for v in ends))
+
+
+def test_the_sensors_end_counts_only_where_it_is_met_at_one_kind_of_turn():
+    """A level that grazes the end tells nothing, nor one that both turns reach, nor coarse steps:
+    seven powers of e each way would be taken from how a cable hums."""
+    assert at_its_end().odd > 0.9999
+    assert at_its_end(top_share=(0.4, 0.0)).odd < 0.9
+    assert at_its_end(top_share=(1.0, 0.5)).odd < 0.9
+    assert at_its_end(step_bar=(0.02, 0.02)).odd < 0.9
+    assert at_its_end(step_bar=(0.01, 0.01)).odd > 0.9999
+
+
+def test_a_two_stroke_needs_no_second_turn():
+    """Its profile says that every turn compresses: only a profile of another engine would lie."""
+    assert weighed(visit(0, 9.0), cycle="two-stroke").every > DECIDED_AT

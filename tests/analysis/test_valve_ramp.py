@@ -46,3 +46,8 @@ def test_the_unknown_is_wider():
     ramp = ramp_of(unknown, "exhaust")
     assert ramp.flow_sigma > RAMP.flow_sigma
     assert ramp.clearance_mm > 0
+
+
+def test_each_valve_has_its_own_clearance():
+    """By the inlet's, a wide exhaust would be taken for a late one."""
+    assert (RAMP.clearance_mm, ramp_of(ENGINE, "exhaust").clearance_mm) == (0.30, 0.35)

@@ -46,7 +46,8 @@ def test_too_long_is_junk_however_it_arrives(cut: int) -> None:
 
 def test_after_a_hole_what_was_too_long_is_over() -> None:
     splitter = Splitter(b"\0")
-    splitter.feed(b"\x55" * (MAX_FRAME + 1))
+    splitter.feed(b"cd\0" + b"\x55" * (MAX_FRAME + 1))
+    assert not splitter.joining
     splitter.skip()
     assert splitter.joining
     assert splitter.feed(b"ab\0") == [b"ab"]
@@ -119,3 +120,12 @@ def test_a_header_in_front_makes_no_hole() -> None:
     assert contents is not None
     assert contents.items == (Chunk(1, b"ab"),)
     assert Intake().health == Health()
+
+
+def test_what_waits_is_what_the_likelier_reading_holds_back() -> None:
+    """A press is timed by the bytes heard last: held back too many, it would be set too early."""
+    decoder = Decoder()
+    decoder.feed(b"abc\0de")
+    assert decoder.waiting == 2
+    decoder.feed(b"\nf")
+    assert decoder.waiting == 1

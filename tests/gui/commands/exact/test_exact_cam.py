@@ -216,3 +216,23 @@ def test_half_a_turn_is_told_by_a_mark_alone(known, page, told, turn, said):
     assert answer.cautions == [*STEP[:2], "Never turn back", STEP[3]]
     out = told("cam", RECORDING)["half_turn"]["out"]
     assert out is {"firing": False, "overlap": True, None: None}[turn]
+
+
+def test_between_two_teeth_nothing_is_decided(known, page, told):
+    """Half a tooth late: either sprocket position is as near, and the engine maker's marks rule."""
+    half = TOOTH_DEG / 2 + 0.2
+    restated(
+        known,
+        intake_closes_abdc_deg=49.0 - half,
+        intake_opens_btdc_deg=11.0 + half,
+        exhaust_opens_bbdc_deg=47.0 + half,
+        exhaust_closes_atdc_deg=13.0 - half,
+    )
+    answer = told("cam", RECORDING, "--clearances-set", code=3)
+    assert answer["decided"] is False
+    assert answer["teeth"]["probability"] < 0.95
+    assert answer["reason"] == (
+        "the shift lies between two teeth: set the clearances, crank longer"
+    )
+    said = page("cam", RECORDING, "--clearances-set", code=3)
+    assert said.plain.startswith(f"NOT SURE: T{answer['reason'][1:]}. Cam ")

@@ -162,9 +162,41 @@ def test_read_off_before_tdc(known, page, told, reads):
     )
 
 
+def test_what_is_to_be_known_beside_it_is_said(known, page):
+    tdc = known[0].tdc_1.value
+    said = page("marks", RECORDING, f"--stated=chalk={tdc - 5:.3f}")
+    assert said.warnings == [
+        "Chalk: pressed 1 time; creep up from the same side and press three times or more."
+    ]
+
+
 def test_without_tdc(known, page):
     verdict = replace(known[0].verdict, decided=False, tdc=None, firing_deg=None, reason="turn on")
     known[0] = replace(known[0], verdict=verdict)
     said = page("marks", RECORDING, code=3)
     assert said.body == "NOT SURE. TDC is not found: turn on."
     assert said.cautions == STEP
+
+
+def test_a_sensor_in_a_cylinder_that_fires_a_third_of_a_turn_off(known, told):
+    """Of a triple 1-3-2: the TDC found is cylinder 3's, and cylinder 1's lies 240° before it.
+
+    That is 120° after, on either of its two turns; a notch 17° past the one is 103° before the
+    other. Forward for back, every mark of the engine would be 120° out.
+    """
+    profile = replace(
+        known[0].profile,
+        cylinders=3,
+        firing_order=(1, 3, 2),
+        firing_intervals_deg=(240.0, 240.0, 240.0),
+    )
+    verdict = known[0].verdict
+    tdc = replace(verdict.tdc, cylinder=3)
+    first = (verdict.firing_deg[1] - 240.0) % 720.0
+    firing = {1: first, 3: verdict.firing_deg[1], 2: (first + 480.0) % 720.0}
+    known[0] = replace(
+        known[0], profile=profile, verdict=replace(verdict, tdc=tdc, firing_deg=firing)
+    )
+    notch, dot = told("marks", RECORDING)["marks"]
+    assert notch["after_tdc"]["value"] == pytest.approx(17.0 - 120.0, abs=0.6)
+    assert (dot["turn"], dot["firing_cylinder"]) == ("overlap", 3)
