@@ -207,3 +207,19 @@ def test_what_no_residual_shows_is_in_the_interval(speeds, floor_deg, share, gro
     hidden = np.sqrt(fit.sigma_deg**2 - fit.sigmas["tdc_deg"] ** 2)
     assert hidden == pytest.approx(floor_deg + share * lost_deg * grown, rel=1e-3)
     assert fit.tdc_deg.half_width == pytest.approx(Z_95 * fit.sigma_deg)
+
+
+def test_a_coarse_encoder_is_trusted_less_where_the_pressure_is_steep():
+    """Half a degree of not knowing the angle is 2 % of the pressure on the flank, none at the top:
+    weighed alike, the flanks of a coarse encoder would pull TDC about and be called sure."""
+    [item] = made([180.0], 0.0)
+    fine, coarse = (
+        runs_for((replace(item, nodes=replace(item.nodes, cell_deg=cell)),), 0.0).sigma_bar[0]
+        for cell in (0.05, 0.9)
+    )
+    top, flank = (int(np.argmin(np.abs(item.angle_deg - at))) for at in (0.0, 30.0))
+    assert coarse[top] == pytest.approx(fine[top], rel=0.1)
+    above_bar = item.pressure_bar[flank] - item.pressure_bar.min()
+    wide_deg = 0.9 / np.sqrt(12.0 * (1.0 + 3.0 * 1.2 / 0.9))  # nodes 1.2° apart cross lines
+    expected = above_bar * 0.04 * np.sin(np.radians(60.0)) * wide_deg
+    assert np.sqrt(coarse[flank] ** 2 - fine[flank] ** 2) == pytest.approx(expected, rel=0.1)
