@@ -26,6 +26,14 @@ PLATEAU_DEG = 24.0
 """Crank angle over which a top must stand still: a real peak leaves a coarse converter's step
 within 20°."""
 
+HUM_MOST_DEG = 24.0
+"""But averaged over no more of the crank: at 1,750 rev/min a wave of the mains is 210° long, and
+the mean over it is as flat at any peak as at a sensor's end."""
+
+LOOSE_SHARE = 0.3
+"""Share of a plateau's readings that may stand further off its level than ripple and noise take
+them: a peak rounded by the averaging has most of its own there."""
+
 RIPPLE_LEFT = 0.5
 """Share of the hum and the unevenness of lines that averaging over a wave may leave."""
 
@@ -69,8 +77,11 @@ def with_plateaus(nodes: Nodes) -> Nodes:
     standing = np.convolve(standing.astype(np.int8), np.ones(3, np.int8), mode="same") >= 2
     edges = np.flatnonzero(np.diff(np.concatenate([[0], standing.astype(np.int8), [0]])))
     clipped = nodes.clipped.copy()
+    own = np.hypot(nodes.noise_bar / np.sqrt(nodes.count), ripple)
+    loose = np.abs(nodes.pressure_bar - level) > band + BAND_NOISES * own
     for start, stop in zip(edges[::2], edges[1::2], strict=True):
-        if np.ptp(nodes.angle_deg[start:stop]) >= PLATEAU_DEG:
+        wide = np.ptp(nodes.angle_deg[start:stop]) >= PLATEAU_DEG
+        if wide and float(loose[start:stop].mean()) < LOOSE_SHARE:
             clipped[start:stop] = True
     way = np.abs(np.gradient(nodes.angle_deg))
     if float(way[clipped].sum()) > MOST_OF_WAY * float(way.sum()):
@@ -79,11 +90,17 @@ def with_plateaus(nodes: Nodes) -> Nodes:
 
 
 def _over_hum(nodes: Nodes) -> tuple[FloatArray, FloatArray]:
-    """Return each node's mean with its neighbours over a wave of the mains, and their samples."""
+    """Return each node's mean with its neighbours over a wave of the mains, and their samples.
+
+    Never over more than ``HUM_MOST_DEG`` of the crank.
+    """
+    way = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(nodes.angle_deg)))])
     weight = np.concatenate([[0.0], np.cumsum(nodes.count)])
     total = np.concatenate([[0.0], np.cumsum(nodes.count * nodes.pressure_bar)])
     first = np.searchsorted(nodes.time_s, nodes.time_s - 0.5 * HUM_S)
     last = np.searchsorted(nodes.time_s, nodes.time_s + 0.5 * HUM_S, side="right")
+    first = np.maximum(first, np.searchsorted(way, way - 0.5 * HUM_MOST_DEG))
+    last = np.minimum(last, np.searchsorted(way, way + 0.5 * HUM_MOST_DEG, side="right"))
     count = weight[last] - weight[first]
     return (total[last] - total[first]) / count, count
 
