@@ -17,7 +17,8 @@ from strokewise.analysis.stroke.phase import NOTHING_KNOWN, Phase, weigh
 from strokewise.analysis.tdc.coarse import FINE_PASSES, Reach, strong
 from strokewise.analysis.tdc.fit import Fit
 from strokewise.analysis.tdc.joint_fit import Fitted, joint_fit
-from strokewise.analysis.tdc.rough import rough_tdc
+from strokewise.analysis.tdc.rough import rough_tdc, rough_tdc_burning
+from strokewise.analysis.trace.burning import EVERY_CHARGE_BURNS, burning_notices, burnt
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.oddities import held_pressure
 from strokewise.analysis.trace.passes import Hump, Pass, Run, humps_of, runs_of
@@ -76,6 +77,9 @@ class Judgement:
         By how much TDC moves with every turn, where counts are lost or the clamp creeps.
     second_opinion : Notice or None
         What another method has against the fit.
+    doubt : str
+        Why TDC is refused though the phase may be known, and what to do; empty when it is given.
+        ``tdc_deg`` is then a rough one.
     """
 
     nodes: Nodes
@@ -89,6 +93,7 @@ class Judgement:
     refusal: str = ""
     drift_deg: float = 0.0
     second_opinion: Notice | None = None
+    doubt: str = ""
 
 
 @dataclass(slots=True)
@@ -163,6 +168,10 @@ def judge(
     humps = _facing(nodes, strong(humps_of(nodes)))
     if not humps or held_pressure(nodes) is not None:  # what is held back is no compression
         return Judgement(nodes, runs_of(nodes), humps, (), None, NOTHING_KNOWN)
+    burned = burnt(nodes, humps)
+    if burned.all():
+        return _burning(nodes, humps, profile, sensor, memory)
+    humps = tuple(h for h, burns in zip(humps, burned, strict=True) if not burns)
     middles = centred(nodes, humps)
     steady = steady_part(nodes, humps, middles)
     if steady.refusal:
@@ -183,7 +192,7 @@ def judge(
         (),
         None,
         NOTHING_KNOWN,
-        (*steady.warnings, *warnings),
+        (*burning_notices(burned), *steady.warnings, *warnings),
         rough,
         drift_deg=steady.drift_deg,
     )
@@ -200,15 +209,50 @@ def judge(
                 drift_deg=found.drift_deg,
                 second_opinion=found.second_opinion,
             )
+    return _weighed(whole, profile, sensor, memory, changed=steady.changed)
+
+
+def _weighed(
+    whole: Judgement, profile: Profile, sensor: Sensor, memory: Memory | None, *, changed: bool
+) -> Judgement:
+    """Return the judgement with its phase, of turns counted from the TDC that it has."""
     assert whole.tdc_deg is not None
+    seen = None if memory is None else memory.seen
     phase = weigh(
-        visits_of(nodes, runs, whole.tdc_deg.value, None if memory is None else memory.seen),
-        noise_bar=nodes.noise_bar,
+        visits_of(whole.nodes, whole.runs, whole.tdc_deg.value, seen),
+        noise_bar=whole.nodes.noise_bar,
         calibrated=bool(sensor.points),
         cycle=profile.cycle,
-        changed=steady.changed,
+        changed=changed,
     )
     return replace(whole, phase=phase)
+
+
+def _burning(
+    nodes: Nodes,
+    humps: tuple[Hump, ...],
+    profile: Profile,
+    sensor: Sensor,
+    memory: Memory | None,
+) -> Judgement:
+    """Return the judgement where every charge burned: the stroke, and TDC no more than roughly.
+
+    A slip is not looked for: burning moves the peaks about by more.
+    """
+    middles = one_each(centred(nodes, humps))
+    _, warnings = _zero(nodes, profile, sensor)
+    whole = Judgement(
+        nodes,
+        runs_of(nodes),
+        humps,
+        (),
+        None,
+        NOTHING_KNOWN,
+        (*burning_notices(np.ones(len(humps), np.bool_)), *warnings),
+        rough_tdc_burning(middles),
+        doubt=EVERY_CHARGE_BURNS,
+    )
+    return _weighed(whole, profile, sensor, memory, changed=False)
 
 
 def _still(warnings: tuple[Notice, ...], found: Fitted) -> tuple[Notice, ...]:

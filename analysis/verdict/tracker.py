@@ -27,7 +27,7 @@ from strokewise.analysis.verdict.manifold import rule_manifold
 from strokewise.analysis.verdict.rocking_valves import with_rocking
 from strokewise.analysis.verdict.ruling import no_samples, rule
 from strokewise.analysis.verdict.several import Ruled, together
-from strokewise.analysis.verdict.verdict import Method, Verdict
+from strokewise.analysis.verdict.verdict import DECIDED_AT, Method, Verdict
 
 MOST_NODES = 6_000
 """Nodes kept of a sensor: some twelve cycles cranked, some minutes turned by hand."""
@@ -226,7 +226,8 @@ class Tracker:
         verdict = self._verdict
         if verdict is not None and verdict.decided:
             return "sure"
-        if verdict is None or verdict.tdc is None:
+        known = verdict is not None and verdict.probability >= DECIDED_AT
+        if verdict is None or (verdict.tdc is None and not known):
             return "turn on"
         return "not sure"
 

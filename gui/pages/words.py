@@ -11,7 +11,14 @@ from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.profile import Atmosphere, Profile
 from strokewise.analysis.samples import Health
 from strokewise.analysis.tdc.diagnostics import STARTER_RPM, Diagnostics
-from strokewise.analysis.verdict.verdict import Candidate, Compression, Method, Tdc, Verdict
+from strokewise.analysis.verdict.verdict import (
+    DECIDED_AT,
+    Candidate,
+    Compression,
+    Method,
+    Tdc,
+    Verdict,
+)
 from strokewise.gui.pages.cautions import Caution
 
 WIDTH = 79  # a column less than the usual 80: some consoles break a full line
@@ -92,6 +99,8 @@ def headline(verdict: Verdict) -> str:
         return f"DECIDED. {reason}"
     if verdict.tdc is not None:
         return f"NOT SURE WHICH TDC: the piston's top is found, the stroke is not. {reason}"
+    if verdict.probability >= DECIDED_AT:
+        return f"STROKE FOUND, TDC NOT. {reason}"
     return f"NOT SURE: no TDC found. {reason}"
 
 
@@ -261,8 +270,7 @@ def _candidates(candidates: Sequence[Candidate], cycle_deg: float) -> list[str]:
     if not candidates:
         return []
     lines = [
-        f"cylinder 1 fires at {degrees(candidate.firing_1_deg % cycle_deg)}: "
-        f"{percent(candidate.probability)}"
+        f"cylinder 1 fires at {_place(candidate, cycle_deg)}: {percent(candidate.probability)}"
         for candidate in candidates
     ]
     return [
@@ -270,6 +278,14 @@ def _candidates(candidates: Sequence[Candidate], cycle_deg: float) -> list[str]:
         for number, text in enumerate(lines)
         for line in fact("Could be" if number == 0 else "or", text)
     ]
+
+
+def _place(candidate: Candidate, cycle_deg: float) -> str:
+    """Return where a candidate lies; a rough one says how far off it may be."""
+    angle_deg = candidate.firing_1_deg % cycle_deg
+    if candidate.within_deg is None:
+        return degrees(angle_deg)
+    return f"about {degrees(angle_deg, 0)} (give or take {degrees(candidate.within_deg, 0)})"
 
 
 def _cylinders(numbers: Sequence[int]) -> str:
