@@ -4,12 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from math import ceil
 from typing import Any
 
 import numpy as np
 
 from strokewise.daq.bench.engine.run import Run
-from strokewise.daq.bench.engine.settings import BenchEngine, Rocking, Spanner, Turning
+from strokewise.daq.bench.engine.settings import (
+    BenchEngine,
+    Held,
+    Rocking,
+    RunDown,
+    Spanner,
+    Turning,
+)
 from strokewise.daq.bench.engine.solve import simulate
 from strokewise.daq.bench.engine.stretch import Stretch
 from strokewise.daq.bench.rig.board import BoardModel
@@ -19,6 +27,7 @@ from strokewise.daq.bench.rig.rig import KeyPress, Rig
 from strokewise.daq.recording.container import Chunk, Item, Remark
 
 RUN_RATE_HZ = 10_000.0  # straight lines between points: 0.12° at 200 rev/min
+RUN_RATE_FOR_RPM = 1000.0  # up to this speed; for a faster one it rises with it
 RUN_RATE_BY_HAND_HZ = 2_000.0  # the same angle at 40 rev/min
 ONE_TURN_DEG = 360.0
 
@@ -74,9 +83,16 @@ class Take:
 
 def turn(bench: Bench) -> Run:
     """Turn the engine as the bench says."""
-    by_hand = isinstance(bench.turning, Spanner | Rocking)
-    rate_hz = RUN_RATE_BY_HAND_HZ if by_hand else RUN_RATE_HZ
-    return simulate(bench.engine, bench.turning, rate_hz, bench.seed)
+    return simulate(bench.engine, bench.turning, run_rate_hz(bench.turning), bench.seed)
+
+
+def run_rate_hz(turning: Turning) -> float:
+    """Return how many points a second the straight lines of a run need."""
+    if isinstance(turning, Spanner | Rocking):
+        return RUN_RATE_BY_HAND_HZ
+    rpm = turning.start_rpm if isinstance(turning, RunDown) else 0.0
+    rpm = turning.rpm if isinstance(turning, Held) else rpm
+    return RUN_RATE_HZ * ceil(max(rpm / RUN_RATE_FOR_RPM, 1.0))
 
 
 def take(bench: Bench, run: Run | None = None) -> Take:

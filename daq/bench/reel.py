@@ -14,9 +14,10 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from strokewise.daq.bench.bench import RUN_RATE_HZ, Bench, turn
+from strokewise.daq.bench.bench import Bench, run_rate_hz, turn
 from strokewise.daq.bench.engine.settings import (
     BenchEngine,
+    Held,
     Recorded,
     Rocking,
     RunDown,
@@ -31,7 +32,8 @@ from strokewise.daq.bench.truth import compression_deg
 REST_S = 1.5  # between two runs
 MOVE_DEG_S = 60.0  # by hand to where the next run begins, where that is elsewhere
 LEAK_S = 0.3  # what compression is left at the end of a run leaks away in the rest
-MOST_RUN_DOWN_S = 3.0  # every bench engine stands still after that
+MOST_RUN_DOWN_S = 3.0  # every bench engine stands still after that, from a speed up to
+MOST_RUN_DOWN_RPM = 1000.0
 STILL_RPM, STILL_S = 1.0, 0.5
 TDC_APART_DEG = 360.0
 SPIN_UP_S = 1.2  # from rest to the speed at which the ignition is switched off
@@ -150,17 +152,22 @@ def played(bench: Bench, start_deg: float | None) -> Stretch:
     if isinstance(turning, Starter):
         run_down_s = max(turning.run_down_s, MOST_RUN_DOWN_S)
         turning = replace(turning, run_down_s=run_down_s)
-    elif isinstance(turning, RunDown):
-        turning = replace(turning, duration_s=max(turning.duration_s, MOST_RUN_DOWN_S))
+    elif isinstance(turning, RunDown | Held):
+        rpm = turning.rpm if isinstance(turning, Held) else turning.start_rpm
+        most_s = MOST_RUN_DOWN_S * max(rpm / MOST_RUN_DOWN_RPM, 1.0)
+        if isinstance(turning, Held):
+            turning = replace(turning, run_down_s=max(turning.run_down_s, most_s))
+        else:
+            turning = replace(turning, duration_s=max(turning.duration_s, most_s))
         begin_deg = start_deg if start_deg is not None else turning.start_deg or 0.0
-        spin_up = _spun_up(bench, begin_deg, turning.start_rpm)
+        spin_up = _spun_up(bench, begin_deg, rpm)
         start_deg = float(spin_up.crank_deg[-1])
     elif isinstance(turning, Rocking) and turning.swings % 2:
         turning = replace(turning, swings=turning.swings + 1)  # end on the side it began
-    if start_deg is not None and isinstance(turning, Starter | RunDown | Spanner):
+    if start_deg is not None and isinstance(turning, Starter | RunDown | Held | Spanner):
         turning = replace(turning, start_deg=start_deg % bench.engine.cycle_deg)
     found = Stretch.of_run(turn(replace(bench, turning=turning)))
-    if isinstance(turning, Starter | RunDown):
+    if isinstance(turning, Starter | RunDown | Held):
         found = until_still(found)
     if spin_up is not None:
         return join_stretches(
@@ -174,7 +181,7 @@ def _spun_up(bench: Bench, begin_deg: float, rpm: float) -> Stretch:
     share = np.linspace(0.0, 1.0, 60)
     angle = begin_deg + 0.5 * rpm * 6.0 * SPIN_UP_S * share**2
     turning = Recorded(tuple(share * SPIN_UP_S), tuple(angle))
-    return Stretch.of_run(simulate(bench.engine, turning, RUN_RATE_HZ, bench.seed))
+    return Stretch.of_run(simulate(bench.engine, turning, run_rate_hz(bench.turning), bench.seed))
 
 
 def until_still(stretch: Stretch) -> Stretch:

@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.interpolate import CubicHermiteSpline, PPoly
 
-from strokewise.daq.bench.engine.constants import Constants, constants_of
+from strokewise.daq.bench.engine.constants import Constants, constants_of, with_burns
 from strokewise.daq.bench.engine.cylinder import cylinder_volume, gas_state
-from strokewise.daq.bench.engine.gas_step import engine_rates, gas_changes, workspace
+from strokewise.daq.bench.engine.gas_step import ACCOUNTS, engine_rates, gas_changes, workspace
 from strokewise.daq.bench.engine.kernel import crank_torque, starter_torque
 from strokewise.daq.bench.engine.settings import BenchEngine, Turning
 from strokewise.daq.bench.engine.solve import Solution, gas_at_rest, sample_motion
@@ -49,6 +49,7 @@ def reference_solution(
     """
     k, motion = constants_of(engine), motion_of(engine, turning, seed)
     time_s, crank, free_from, settled = sample_motion(motion, sample_rate_hz, engine.cycle_deg)
+    k = with_burns(k, engine, turning, crank[settled, 0], seed)
     chosen = range(1, engine.cylinders + 1) if cylinders is None else cylinders
     simulated = np.array(sorted(chosen), dtype=np.int64) - 1
     gas, temperature = gas_at_rest(k, crank[0, 0])
@@ -69,7 +70,7 @@ def reference_solution(
         crank[free_from:] = found[:2].T
         gas_out[free_from:] = found[2:].T.reshape(-1, *gas.shape)
     state = _states(k, crank, gas_out, temperature, simulated)
-    nothing = np.zeros((time_s.size, gas.shape[0], 6))
+    nothing = np.zeros((time_s.size, gas.shape[0], ACCOUNTS))
     outputs = (crank, gas_out, state, nothing)
     return Solution(time_s[settled:], *(output[settled:] for output in outputs))
 

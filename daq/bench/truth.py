@@ -6,8 +6,11 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from strokewise.daq.bench.bench import Bench, Take
+from strokewise.daq.bench.engine.burn import HEAT_J_KG
+from strokewise.daq.bench.engine.constants import constants_of, with_burns
 from strokewise.daq.bench.engine.run import Run
 from strokewise.daq.bench.engine.settings import BenchEngine
 from strokewise.daq.bench.rig.board import BoardModel, Boot
@@ -55,17 +58,18 @@ def truth(take: Take) -> dict[str, Any]:
     if bench.rig.encoder.index:
         after = frame.angle_deg(compression_deg(engine, sensed)) - frame.index_deg()
         answer["tdc"]["after_index"] = round(after % frame.index_period_deg, 4)
-    peaks = peaks_bar(run, sensed)
+    peaks, burned = peaks_bar(run, sensed), burned_passes(run, sensed)
     answer["tdc"]["passes"] = len(peaks)
-    if peaks:
-        peak = float(np.median(peaks))
+    motored = [peak for peak, lit in zip(peaks, burned, strict=True) if not lit]
+    if motored:
+        peak = float(np.median(motored))
         gauge = peak - engine.atmosphere.pressure_bar
         answer["compression"] = {
             "peak": f"{peak:.2f} bar",
             "peak_gauge": f"{gauge:.2f} bar",
-            "passes": len(peaks),
+            "passes": len(motored),
         }
-    answer["truth"] = _beside(bench, frame, board)
+    answer["truth"] = {**_beside(bench, frame, board), "burned": burned}
     return answer
 
 
@@ -119,11 +123,7 @@ def peaks_bar(run: Run, cylinder: int) -> list[float]:
     A pass goes through TDC in either direction; it reaches to where the crank was farthest from
     TDC before the next.
     """
-    cycle = run.engine.cycle_deg
-    from_tdc = run.crank_deg - compression_deg(run.engine, cylinder)
-    within = (from_tdc + cycle / 2) % cycle - cycle / 2
-    side = within >= 0
-    crossed = np.flatnonzero((side[1:] != side[:-1]) & (np.abs(within[1:]) < NEAR_DEG)) + 1
+    within, crossed = _passes(run, cylinder)
     if len(crossed) == 0:
         return []
     between = [
@@ -132,6 +132,30 @@ def peaks_bar(run: Run, cylinder: int) -> list[float]:
     bounds = [0, *between, len(within)]
     pressure = run.pressure_bar[:, cylinder - 1]
     return [float(pressure[begin:end].max()) for begin, end in pairwise(bounds)]
+
+
+def burned_passes(run: Run, cylinder: int) -> list[bool]:
+    """Return of each pass through a cylinder's compression TDC whether its charge burned."""
+    _, crossed = _passes(run, cylinder)
+    k = with_burns(
+        constants_of(run.engine), run.engine, run.turning, np.radians(run.crank_deg[0]), run.seed
+    )
+    if not k.burns:
+        return [False] * len(crossed)
+    from_firing = run.crank_deg[crossed] - run.engine.firing_deg(cylinder)
+    cycles = np.round(from_firing / run.engine.cycle_deg).astype(int)
+    rows = np.clip(cycles - k.burn_first[cylinder - 1], 0, len(k.burn_table) - 1)
+    forwards = run.speed_rpm[crossed] > 0.0
+    return (forwards & (k.burn_table[rows, cylinder - 1, HEAT_J_KG] > 0.0)).tolist()
+
+
+def _passes(run: Run, cylinder: int) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+    """Return how far the crank is from compression TDC, and where it has just gone through it."""
+    cycle = run.engine.cycle_deg
+    from_tdc = run.crank_deg - compression_deg(run.engine, cylinder)
+    within = (from_tdc + cycle / 2) % cycle - cycle / 2
+    side = within >= 0
+    return within, np.flatnonzero((side[1:] != side[:-1]) & (np.abs(within[1:]) < NEAR_DEG)) + 1
 
 
 def _beside(bench: Bench, frame: Frame, board: BoardModel) -> dict[str, Any]:

@@ -20,7 +20,7 @@ from strokewise.daq.bench.engine.heat import (
     WOSCHNI,
     forced_w_m2k,
     still_gas_w_m2k,
-    wall_area_m2,
+    wall_areas_m2,
 )
 
 PRESSURE_PA, TEMPERATURE_K, VOLUME_M3, BORE_M, PISTON_M_S = 12e5, 560.0, 7e-5, 0.086, 0.57
@@ -89,5 +89,6 @@ def test_gas_at_rest_is_free_convection_of_the_textbook():
 
 def test_wall_area_is_head_crown_and_the_liner_above_the_piston():
     height = 0.02
-    area = wall_area_m2(pi / 4 * BORE_M**2 * height, BORE_M)
-    assert area == pytest.approx(2 * pi / 4 * BORE_M**2 + pi * BORE_M * height)
+    ends, liner = wall_areas_m2(pi / 4 * BORE_M**2 * height, BORE_M)
+    assert ends == pytest.approx(2 * pi / 4 * BORE_M**2)
+    assert liner == pytest.approx(pi * BORE_M * height)

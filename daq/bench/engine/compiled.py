@@ -30,6 +30,7 @@ COMPILED: bool = _NUMBA is not None
 
 #: Every module with a compiled function in it.
 COMPILED_MODULES = (
+    "burn",
     "compiled",
     "constants",
     "cylinder",

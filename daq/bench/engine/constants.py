@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import degrees, pi, radians
 from typing import NamedTuple
 
@@ -10,8 +11,9 @@ from numpy.typing import NDArray
 
 from strokewise.analysis.errors import InputError
 from strokewise.daq.bench.engine import heat
+from strokewise.daq.bench.engine.burn import ROWS_BEFORE, drawn_burns
 from strokewise.daq.bench.engine.gas import enthalpy, heat_capacity_ratio
-from strokewise.daq.bench.engine.settings import BenchEngine, ValveSet, ValveSide
+from strokewise.daq.bench.engine.settings import BenchEngine, Held, Turning, ValveSet, ValveSide
 from strokewise.daq.bench.engine.slider import bdc_after_tdc_rad, crank_radius, piston, tdc_rad
 from strokewise.daq.bench.engine.valves import cam_half_duration_deg
 
@@ -67,6 +69,14 @@ class Constants(NamedTuple):
     heat_constant: float
     still_gas: bool
     wall_k: float
+    liner_k: float
+    release_m2: float
+    release_closes_deg: float
+    release_below_rad_s: float
+    burns: bool
+    burn_shape: float
+    burn_table: Floats  # (rows, cylinders, 3), see drawn_burns
+    burn_first: NDArray[np.int64]  # the cycle, counted from angle 0, that the first row is for
     throttle_m2: float
     plenum_m3: float
     atmosphere_pa: float
@@ -152,6 +162,14 @@ def constants_of(engine: BenchEngine) -> Constants:
         heat_constant=engine.heat.constant_w_m2k,
         still_gas=engine.heat.still_gas,
         wall_k=engine.heat.wall_temperature_c + ZERO_CELSIUS_K,
+        liner_k=_liner_c(engine) + ZERO_CELSIUS_K,
+        release_m2=engine.release.area_mm2 * 1e-6,
+        release_closes_deg=-engine.release.closes_btdc_deg,
+        release_below_rad_s=engine.release.below_rpm * pi / 30.0,
+        burns=False,
+        burn_shape=engine.combustion.shape,
+        burn_table=np.zeros((1, 1, 3)),
+        burn_first=np.zeros(engine.cylinders, dtype=np.int64),
         throttle_m2=engine.throttle_area_mm2 * 1e-6,
         plenum_m3=engine.plenum_volume_cm3 * 1e-6,
         atmosphere_pa=engine.atmosphere.pressure_bar * 1e5,
@@ -163,6 +181,33 @@ def constants_of(engine: BenchEngine) -> Constants:
         friction_nm=engine.friction_nm,
         viscous_nm_s=engine.viscous_nm_s,
     )
+
+
+def with_burns(
+    k: Constants, engine: BenchEngine, turning: Turning, start_rad: float, seed: int
+) -> Constants:
+    """Return the constants of a run that begins at a crank angle, with its burns drawn.
+
+    The ignition of an engine that was held at a speed is cut where it is let go.
+    """
+    combustion = engine.combustion
+    if isinstance(turning, Held) and turning.run_down_s > 0.0:
+        held = int(turning.held_s * turning.rpm * 6.0 / k.cycle_deg)
+        burned = min(combustion.cycles, max(held - combustion.first_cycle, 0))
+        combustion = replace(combustion, cycles=burned)
+    if not combustion.burns:
+        return k
+    ahead = np.ceil((start_rad - k.firing_rad) / radians(k.cycle_deg))
+    return k._replace(
+        burns=True,
+        burn_table=drawn_burns(combustion, engine.cylinders, seed),
+        burn_first=ahead.astype(np.int64) - ROWS_BEFORE,
+    )
+
+
+def _liner_c(engine: BenchEngine) -> float:
+    liner_c = engine.heat.liner_temperature_c
+    return engine.heat.wall_temperature_c if liner_c is None else liner_c
 
 
 def _cam_half_deg(engine: BenchEngine, valve: ValveSet, valve_half_deg: float) -> float:

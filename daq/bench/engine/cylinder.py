@@ -8,10 +8,11 @@ it comes from.
 
 from __future__ import annotations
 
-from math import degrees, pi
+from math import degrees, floor, pi
 
 import numpy as np
 
+from strokewise.daq.bench.engine.burn import HEAT_J_KG, LENGTH_DEG, START_DEG, wiebe_per_deg
 from strokewise.daq.bench.engine.compiled import inlined
 from strokewise.daq.bench.engine.constants import Constants
 from strokewise.daq.bench.engine.gas import (
@@ -20,7 +21,7 @@ from strokewise.daq.bench.engine.gas import (
     heat_capacity,
     temperature_from_energy,
 )
-from strokewise.daq.bench.engine.heat import forced_w_m2k, still_gas_w_m2k, wall_area_m2
+from strokewise.daq.bench.engine.heat import forced_w_m2k, still_gas_w_m2k, wall_areas_m2
 from strokewise.daq.bench.engine.slider import piston
 from strokewise.daq.bench.engine.valves import orifice_flow, valve_area, valve_lift
 
@@ -106,7 +107,34 @@ def heat_in_w(
     if k.still_gas:
         still = still_gas_w_m2k(pressure_pa, temperature_k, k.wall_k, volume_m3, k.bore_m)
         coefficient = float(np.cbrt(coefficient**3 + still**3))
-    return coefficient * wall_area_m2(volume_m3, k.bore_m) * (k.wall_k - temperature_k)
+    ends_m2, liner_m2 = wall_areas_m2(volume_m3, k.bore_m)
+    return coefficient * (
+        ends_m2 * (k.wall_k - temperature_k) + liner_m2 * (k.liner_k - temperature_k)
+    )
+
+
+@inlined
+def release_area(k: Constants, own_deg: float, speed_rad_s: float) -> float:
+    """Return the effective area of the compression release, m²."""
+    if k.release_m2 <= 0.0 or abs(speed_rad_s) >= k.release_below_rad_s:
+        return 0.0
+    half_deg = 0.5 * (k.release_closes_deg + 180.0)
+    from_middle = (own_deg + 180.0 - half_deg + 0.5 * k.cycle_deg) % k.cycle_deg
+    return valve_lift(from_middle - 0.5 * k.cycle_deg, half_deg, k.release_m2, 0.0)
+
+
+@inlined
+def burn_w_kg(k: Constants, c: int, own_deg: float, speed_rad_s: float) -> float:
+    """Return the heat that burning sets free in each kilogram of gas, W/kg.
+
+    Nothing burns in a crank that is turned back.
+    """
+    cycle = floor(own_deg / k.cycle_deg + 0.5)
+    row = min(max(int(cycle) - k.burn_first[c], 0), k.burn_table.shape[0] - 1)
+    burn = k.burn_table[row, c]
+    since = own_deg - cycle * k.cycle_deg - burn[START_DEG]
+    share = wiebe_per_deg(since, burn[LENGTH_DEG], k.burn_shape)
+    return burn[HEAT_J_KG] * share * degrees(max(speed_rad_s, 0.0))
 
 
 @inlined
@@ -181,7 +209,7 @@ def cylinder_rates(
     guess_k: float,
     plenum: tuple[float, float, float, float],
 ) -> tuple[
-    tuple[float, float, float, float, float, float],
+    tuple[float, float, float, float, float, float, float],
     tuple[float, float, float, float, float, float, float, float, float],
     tuple[float, float],
 ]:
@@ -193,9 +221,9 @@ def cylinder_rates(
 
     Returns
     -------
-    rates : tuple of 6
-        Mass (kg/s) and energy (W) in from the plenum, the same from the atmosphere, heat in and
-        work done (W). They sum to the change of the gas.
+    rates : tuple of 7
+        Mass (kg/s) and energy (W) in from the plenum, the same from the atmosphere, heat in from
+        the walls, work done, and heat set free by burning (W). They sum to the change of the gas.
     slopes : tuple of 9
         Fall with the own pressure of the four flows, in their order; growth with the plenum's
         pressure of the first two; pressure per mass and per energy; and the rise of pressure (Pa/s)
@@ -207,6 +235,12 @@ def cylinder_rates(
     h, cp = enthalpy(temperature), heat_capacity(temperature)
     gamma = cp / (cp - GAS_CONSTANT)
     to_plenum, to_outside = opening_areas(k, c, crank_rad)
+    burning = 0.0
+    if k.burns or k.release_m2 > 0.0:
+        own_deg = degrees(crank_rad - k.firing_rad[c])
+        to_outside += release_area(k, own_deg, speed_rad_s)
+        if k.burns:
+            burning = mass * burn_w_kg(k, c, own_deg, speed_rad_s)
     drawn, drawn_h, drawn_fall, drawn_grow = exchange(
         to_plenum,
         pressure,
@@ -234,7 +268,7 @@ def cylinder_rates(
     work = pressure * volume_slope * speed_rad_s
     slope_m, slope_u = pressure_slopes(mass, energy, volume, temperature, cp - GAS_CONSTANT)
     return (
-        (drawn, drawn * drawn_h, inward, inward * inward_h, heat, work),
+        (drawn, drawn * drawn_h, inward, inward * inward_h, heat, work, burning),
         (
             drawn_fall,
             drawn_fall * drawn_h,

@@ -36,7 +36,8 @@ _GROW, _SHRINK, _SAFETY = 4.0, 0.1, 0.9
 
 #: Columns of a rates and an accounts row, see :func:`cylinder_rates`; the plenum's row has only the
 #: second pair, which comes through the throttle.
-DRAWN_M, DRAWN_U, OUTSIDE_M, OUTSIDE_U, HEAT, WORK = 0, 1, 2, 3, 4, 5
+DRAWN_M, DRAWN_U, OUTSIDE_M, OUTSIDE_U, HEAT, WORK, BURNED = 0, 1, 2, 3, 4, 5, 6
+ACCOUNTS = 7  # of them
 #: Columns of a slopes row.
 _DRAWN_FALL_M, _DRAWN_FALL_U, _OUTSIDE_FALL_M, _OUTSIDE_FALL_U = 0, 1, 2, 3
 _GROW_M, _GROW_U, _P_M, _P_U, _DRIFT = 4, 5, 6, 7, 8
@@ -80,7 +81,7 @@ def engine_rates(
         Mass (kg) and internal energy (J); the plenum last.
     guess_k : (cylinders + 1,) array
         A temperature near that of each.
-    rates : (cylinders + 1, 6), slopes : (cylinders + 1, 9), state : (cylinders + 1, 2) arrays
+    rates : (cylinders + 1, 7), slopes : (cylinders + 1, 9), state : (cylinders + 1, 2) arrays
         Filled in place; state is pressure (Pa) and temperature (K).
     """
     last = gas.shape[0] - 1
@@ -102,7 +103,7 @@ def engine_rates(
             guess_k[c],
             (pressure, temperature, h, gamma),
         )
-        for i in range(6):
+        for i in range(ACCOUNTS):
             rates[c, i] = change[i]
         for i in range(9):
             slopes[c, i] = slope[i]
@@ -117,7 +118,7 @@ def gas_changes(simulated: NDArray[np.int64], rates: Floats, out: Floats) -> Non
     for c in simulated:
         r = rates[c]
         out[c, 0] = r[DRAWN_M] + r[OUTSIDE_M]
-        out[c, 1] = r[DRAWN_U] + r[OUTSIDE_U] + r[HEAT] - r[WORK]
+        out[c, 1] = r[DRAWN_U] + r[OUTSIDE_U] + r[HEAT] + r[BURNED] - r[WORK]
         out[last, 0] -= r[DRAWN_M]
         out[last, 1] -= r[DRAWN_U]
 
@@ -162,7 +163,8 @@ def _solve(
         out[c, DRAWN_U] = rates[c, DRAWN_U] - s[_DRAWN_FALL_U] * own + s[_GROW_U] * rise
         out[c, OUTSIDE_M] = rates[c, OUTSIDE_M] - s[_OUTSIDE_FALL_M] * own
         out[c, OUTSIDE_U] = rates[c, OUTSIDE_U] - s[_OUTSIDE_FALL_U] * own
-        out[c, HEAT], out[c, WORK] = rates[c, HEAT], rates[c, WORK]
+        for i in range(HEAT, ACCOUNTS):
+            out[c, i] = rates[c, i]
 
 
 class Workspace(NamedTuple):
@@ -182,7 +184,7 @@ class Workspace(NamedTuple):
 
 def workspace(cylinders: int) -> Workspace:
     """Return the arrays for an engine of so many cylinders."""
-    widths = (6, 9, 2, 6, 9, 2, 6, 6, 2, 2)
+    widths = (ACCOUNTS, 9, 2, ACCOUNTS, 9, 2, ACCOUNTS, ACCOUNTS, 2, 2)
     return Workspace(*(np.zeros((cylinders + 1, width)) for width in widths))
 
 
@@ -209,7 +211,7 @@ def advance_gas(
         Crank angle (rad) and speed (rad/s).
     gas, temperature : (cylinders + 1, 2) and (cylinders + 1,) arrays
         Changed in place.
-    accounts : (cylinders + 1, 6) array
+    accounts : (cylinders + 1, 7) array
         Kilograms and joules so far, in the columns of the rates; added to in place.
     longest_rad : float
         Longest crank angle a step may cover.
@@ -246,7 +248,7 @@ def advance_gas(
             if error <= tolerance or h <= _SHORTEST_S:
                 break
         for row in range(gas.shape[0]):
-            for i in range(6):
+            for i in range(ACCOUNTS):
                 work.k1[row, i] = h * (1.5 * work.k1[row, i] + 0.5 * work.k2[row, i])
                 accounts[row, i] += work.k1[row, i]
         gas_changes(simulated, work.k1, work.change)
@@ -292,13 +294,13 @@ def _try_step(
         work.later_state,
     )
     for row in range(gas.shape[0]):
-        for i in range(6):
+        for i in range(ACCOUNTS):
             work.later[row, i] -= 2.0 * work.k1[row, i]
     _solve(gh, -1.0, simulated, work.slopes, work.later, work.change, work.k2)
     # Filtered once more through the implicit matrix, or every stiff valve would cut the step short
     # for a difference that the method damps anyway (Shampine; Hairer & Wanner, vol. II, IV.8).
     for row in range(gas.shape[0]):
-        for i in range(6):
+        for i in range(ACCOUNTS):
             work.later[row, i] = 0.5 * h * (work.k1[row, i] + work.k2[row, i])
     _solve(gh, 0.0, simulated, work.slopes, work.later, work.change, work.later)
     gas_changes(simulated, work.later, work.change)

@@ -95,7 +95,7 @@ def still_gas_w_m2k(
 
 
 @inlined
-def wall_area_m2(volume_m3: float, bore_m: float) -> float:
-    """Return head, piston crown and the liner down to the piston, m²."""
+def wall_areas_m2(volume_m3: float, bore_m: float) -> tuple[float, float]:
+    """Return head with piston crown, and the liner down to the piston, m²."""
     piston = 0.25 * pi * bore_m**2
-    return 2.0 * piston + pi * bore_m * volume_m3 / piston
+    return 2.0 * piston, pi * bore_m * volume_m3 / piston

@@ -155,7 +155,7 @@ def _run_engine(
         Longest macro step, and the gas step's tolerance.
     gas_out, state_out : (n, cylinders + 1, 2) arrays
         Mass and internal energy; pressure (Pa) and temperature (K).
-    accounts_out : (n, cylinders + 1, 6) array
+    accounts_out : (n, cylinders + 1, 7) array
     """
     last = gas.shape[0] - 1
     step_s = 1e-5

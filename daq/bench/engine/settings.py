@@ -13,6 +13,7 @@ from typing import Literal
 
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import Atmosphere, CycleName, ValveTiming, even_intervals_deg
+from strokewise.daq.bench.engine.burn import Combustion
 
 ValveSide = Literal["intake", "exhaust"]
 Correlation = Literal["hohenberg", "woschni", "annand", "constant", "none"]
@@ -90,7 +91,9 @@ class HeatTransfer:
     still_gas : bool
         Add free convection and conduction of gas at rest, which rule at hand speed.
     wall_temperature_c : float
-        One temperature for head, piston and liner.
+        Of head and piston crown; 20 to 40 of a cold engine, some 100 to 200 of one that ran.
+    liner_temperature_c : float or None
+        Of the liner; None: as head and piston.
     """
 
     correlation: Correlation = "hohenberg"
@@ -98,6 +101,35 @@ class HeatTransfer:
     constant_w_m2k: float = 0.0
     still_gas: bool = True
     wall_temperature_c: float = 25.0
+    liner_temperature_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CompressionRelease:
+    """A valve that lets compression go while starting: a lobe beside the cam, or a decompressor.
+
+    Attributes
+    ----------
+    area_mm2 : float
+        Effective area in the middle of its opening, to the atmosphere; 0: none fitted. It opens
+        where compression begins, at 180° before the firing TDC.
+    closes_btdc_deg : float
+        Where it is shut again.
+    below_rpm : float
+        Faster than this flyweights keep it shut.
+    """
+
+    area_mm2: float = 0.0
+    closes_btdc_deg: float = 70.0
+    below_rpm: float = 100_000.0
+
+    def __post_init__(self) -> None:
+        if self.area_mm2 < 0.0 or not -90.0 <= self.closes_btdc_deg < 180.0:
+            raise InputError(
+                f"a compression release of {self.area_mm2:g} mm² that closes "
+                f"{self.closes_btdc_deg:g}° before TDC cannot be: give an area of 0 or more, and "
+                "an angle from -90° to below 180°"
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +176,8 @@ class BenchEngine:
     plugs_out: tuple[int, ...] = ()
     plug_hole_mm2: float = 90.0
     heat: HeatTransfer = field(default_factory=HeatTransfer)
+    release: CompressionRelease = field(default_factory=CompressionRelease)
+    combustion: Combustion = field(default_factory=Combustion)
     throttle_area_mm2: float = 120.0
     plenum_volume_cm3: float = 2500.0
     inertia_kg_m2: float = 0.18
@@ -256,6 +290,35 @@ class RunDown:
 
 
 @dataclass(frozen=True, slots=True)
+class Held:
+    """Held at a speed by a brake or its governor (prescribed), then let run down (torque-driven).
+
+    Attributes
+    ----------
+    rpm : float
+    ripple : float
+        How far the speed falls at each firing TDC and rises between them, as a share of it; an
+        engine that idles on a light flywheel does so by some hundredths.
+    held_s, run_down_s : float
+        Time held, and time recorded after it.
+    start_deg : float or None
+        Crank angle at first; None draws one from the seed.
+    """
+
+    rpm: float = 1500.0
+    ripple: float = 0.01
+    held_s: float = 2.0
+    run_down_s: float = 0.0
+    start_deg: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.rpm <= 0.0 or not 0.0 <= self.ripple < 1.0:
+            raise InputError(
+                f"rpm {self.rpm:g} must be above 0, and ripple {self.ripple:g} from 0 to below 1"
+            )
+
+
+@dataclass(frozen=True, slots=True)
 class Spanner:
     """Turned by hand in swings, with pauses and small back-rolls (prescribed).
 
@@ -308,4 +371,4 @@ class Recorded:
     crank_deg: tuple[float, ...]
 
 
-Turning = Starter | RunDown | Spanner | Rocking | Recorded
+Turning = Starter | RunDown | Held | Spanner | Rocking | Recorded

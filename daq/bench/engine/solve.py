@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strokewise.analysis.errors import InputError
-from strokewise.daq.bench.engine.constants import Constants, constants_of
+from strokewise.daq.bench.engine.constants import Constants, constants_of, with_burns
 from strokewise.daq.bench.engine.cylinder import cylinder_volume
 from strokewise.daq.bench.engine.gas import GAS_CONSTANT, internal_energy
-from strokewise.daq.bench.engine.gas_step import workspace
+from strokewise.daq.bench.engine.gas_step import ACCOUNTS, workspace
 from strokewise.daq.bench.engine.kernel import run_engine
 from strokewise.daq.bench.engine.run import Run
 from strokewise.daq.bench.engine.settings import BenchEngine, Turning
@@ -50,10 +50,10 @@ class Solution:
         Mass (kg) and internal energy (J).
     state : (n, cylinders + 1, 2) array
         Pressure (Pa) and temperature (K).
-    accounts : (n, cylinders + 1, 6) array
+    accounts : (n, cylinders + 1, 7) array
         What has passed since the start: mass (kg) and energy (J) from the plenum, the same from
-        the atmosphere, heat in and work done (J). In the plenum's row only the second pair, which
-        came through the throttle.
+        the atmosphere, heat in from the walls, work done and heat set free by burning (J). In the
+        plenum's row only the second pair, which came through the throttle.
     """
 
     time_s: Floats
@@ -132,11 +132,12 @@ def solve(
     """Return every state of a run; see :func:`simulate`."""
     k, motion = constants_of(engine), motion_of(engine, turning, seed)
     time_s, crank, free_from, settled = sample_motion(motion, sample_rate_hz, engine.cycle_deg)
+    k = with_burns(k, engine, turning, crank[settled, 0], seed)
     drive, curve = drive_of(turning)
     gas, temperature = gas_at_rest(k, crank[0, 0])
     gas_out = np.zeros((time_s.size, gas.shape[0], 2))
     state_out = np.zeros_like(gas_out)
-    accounts_out = np.zeros((time_s.size, gas.shape[0], 6))
+    accounts_out = np.zeros((time_s.size, gas.shape[0], ACCOUNTS))
     longest_deg, longest_s, tolerance = _STEPS[detail]
     run_engine(
         k,
@@ -149,7 +150,7 @@ def solve(
         curve,
         gas,
         temperature,
-        np.zeros((gas.shape[0], 6)),
+        np.zeros((gas.shape[0], ACCOUNTS)),
         np.radians(longest_deg),
         longest_s,
         tolerance,

@@ -17,6 +17,7 @@ from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 from strokewise.analysis.errors import InputError
 from strokewise.daq.bench.engine.settings import (
     BenchEngine,
+    Held,
     Recorded,
     Rocking,
     RunDown,
@@ -107,6 +108,8 @@ def motion_of(engine: BenchEngine, turning: Turning, seed: int) -> Motion:
         case RunDown():
             at_deg = _start_deg(turning.start_deg, engine, draw)
             return _from_speed(at_deg, turning.start_rpm * _DEG_S_PER_RPM, turning.duration_s)
+        case Held():
+            return _held(turning, engine, _start_deg(turning.start_deg, engine, draw))
         case Spanner():
             return _spanner(turning, _start_deg(turning.start_deg, engine, draw), draw)
         case Rocking():
@@ -146,6 +149,26 @@ def _from_speed(at_deg: float, speed_deg_s: float, duration_s: float) -> Motion:
         return np.full(np.shape(time_s), speed_deg_s)
 
     return Motion(duration_s, angle, speed, 0.0)
+
+
+def _held(turning: Held, engine: BenchEngine, at_deg: float) -> Motion:
+    """Turn at a speed that ripples with the firing: slowest at firing TDC of cylinder 1."""
+    speed_deg_s = turning.rpm * _DEG_S_PER_RPM
+    waves = engine.cylinders * 360.0 / engine.cycle_deg  # ripples in a turn
+    swing_deg = turning.ripple * np.degrees(1.0) / waves
+
+    def phase(time_s: ArrayLike) -> Floats:
+        even_deg = at_deg + speed_deg_s * np.asarray(time_s, dtype=np.float64)
+        return np.radians(waves * even_deg)
+
+    def angle(time_s: ArrayLike) -> Floats:
+        even_deg = at_deg + speed_deg_s * np.asarray(time_s, dtype=np.float64)
+        return np.asarray(even_deg - swing_deg * np.sin(phase(time_s)))
+
+    def speed(time_s: ArrayLike) -> Floats:
+        return np.asarray(speed_deg_s * (1.0 - turning.ripple * np.cos(phase(time_s))))
+
+    return Motion(turning.held_s + turning.run_down_s, angle, speed, turning.held_s)
 
 
 def _swing_s(by_deg: float, rpm: tuple[float, float], draw: np.random.Generator) -> float:

@@ -222,6 +222,13 @@ class SensorRig:
         0.02 shows everything 2 % too high.
     offset_bar, drift_bar_per_s : float
         Wrong zero at the start, and how it wanders.
+    wander_bar, wander_s : float
+        Standard deviation of a zero that wanders smoothly to and fro, and its shortest period.
+    shock_share, shock_s : float
+        Thermal shock: the gas of a compression or a burn warms the sensor's face, which then shows
+        too little (negative: too much) and recovers with this time constant. The error is a share
+        of the pressure over the atmosphere as it was of late; pressure stands for the gas's
+        temperature, which follows it.
     noise_bar : float
         Standard deviation of white noise.
     hum_bar, hum_hz : float
@@ -246,6 +253,10 @@ class SensorRig:
     gain_error: float = 0.0
     offset_bar: float = 0.0
     drift_bar_per_s: float = 0.0
+    wander_bar: float = 0.0
+    wander_s: float = 0.5
+    shock_share: float = 0.0
+    shock_s: float = 0.02
     noise_bar: float = 0.01
     hum_bar: float = 0.0
     hum_hz: float = 50.0
@@ -257,9 +268,13 @@ class SensorRig:
             )
         if not 0 <= self.low_share < self.high_share <= 1:
             raise InputError("low_share and high_share must rise and lie between 0 and 1")
+        if self.wander_s <= 0 or self.shock_s <= 0:
+            raise InputError("wander_s and shock_s must be above 0 s")
         if self.cylinder < 1:
             raise InputError(f"the sensed cylinder must be 1 or more, not {self.cylinder}")
-        _not_negative(self, "lag_s", "hose_hz", "hose_damping", "delay_s", "noise_bar")
+        _not_negative(
+            self, "lag_s", "hose_hz", "hose_damping", "delay_s", "noise_bar", "wander_bar"
+        )
 
 
 @dataclass(frozen=True, slots=True)

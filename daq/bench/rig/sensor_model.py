@@ -11,6 +11,9 @@ from strokewise.daq.bench.rig.rig import LONGEST_DELAY_S, SensorRig
 
 FloatArray = NDArray[np.float64]
 
+#: A wandering zero is a sum of so many waves, the longest this many times the shortest.
+WANDER_WAVES, WANDER_SPAN = 8, 10.0
+
 FINE_STEP_S = 0.00005  # the lag is exact for a straight line between steps: 0.06° at 200 rev/min
 
 
@@ -85,6 +88,25 @@ class Hose:
         return values
 
 
+class Wander:
+    """A zero that wanders smoothly, for ever: waves of many periods at chance phases."""
+
+    def __init__(self, sensor: SensorRig, rng: np.random.Generator) -> None:
+        self._rms_bar = sensor.wander_bar
+        if not self._rms_bar:
+            return  # draws nothing, so that other sensors keep their noise
+        periods_s = sensor.wander_s * WANDER_SPAN ** rng.uniform(0.0, 1.0, WANDER_WAVES)
+        self._per_s = 2 * np.pi / periods_s
+        self._phases = rng.uniform(0.0, 2 * np.pi, WANDER_WAVES)
+
+    def __call__(self, time_s: FloatArray) -> FloatArray:
+        """Return by how much the zero is off, (n,) bar."""
+        if not self._rms_bar:
+            return np.zeros(len(time_s))
+        waves = np.sin(np.outer(time_s, self._per_s) + self._phases).sum(axis=1)
+        return np.asarray(self._rms_bar * np.sqrt(2.0 / WANDER_WAVES) * waves)
+
+
 class SensorModel:
     """A sensor that follows a pressure, stretch by stretch.
 
@@ -106,6 +128,10 @@ class SensorModel:
         self._rng = rng
         self._hum_phase = rng.uniform(0.0, 2 * np.pi)
         self._hose = Hose(sensor, atmosphere_bar)
+        self._wander = Wander(sensor, rng)
+        self._warming: Lag | None = None
+        if sensor.shock_share:
+            self._warming = Lag([sensor.shock_s, 1.0], FINE_STEP_S)
         self._begins_s: float | None = None
         self._time_s: FloatArray = np.empty(0)
         self._arrived_bar: FloatArray = np.empty(0)
@@ -115,7 +141,12 @@ class SensorModel:
         fine_s = even_grid(time_s[0], time_s[-1], FINE_STEP_S)
         if self._begins_s is None:
             self._begins_s = float(fine_s[0])
-        arrived = self._hose(np.interp(fine_s, time_s, pressure_bar))
+        inside = np.interp(fine_s, time_s, pressure_bar)
+        arrived = self._hose(inside)
+        if self._warming is not None:
+            arrived = arrived - self.sensor.shock_share * self._warming(
+                inside - self._atmosphere_bar
+            )
         keep = int(np.searchsorted(self._time_s, fine_s[0] - LONGEST_DELAY_S))
         self._time_s = np.concatenate([self._time_s[keep:], fine_s])
         self._arrived_bar = np.concatenate([self._arrived_bar[keep:], arrived])
@@ -129,6 +160,7 @@ class SensorModel:
             shown = shown - self._atmosphere_bar
         shown = shown * (1.0 + sensor.gain_error) + sensor.offset_bar
         shown += sensor.drift_bar_per_s * (sample_s - (self._begins_s or 0.0))
+        shown += self._wander(sample_s)
         shown = np.clip(shown, sensor.low_bar, sensor.high_bar)
         shown += self._rng.normal(0.0, 1.0, len(shown)) * sensor.noise_bar
         hum = np.sin(2 * np.pi * sensor.hum_hz * converted_s + self._hum_phase)

@@ -14,12 +14,22 @@ from typing import Literal
 
 from strokewise.analysis.errors import InputError
 from strokewise.daq.bench.bench import Bench
-from strokewise.daq.bench.engine.settings import Rocking, RunDown, Spanner
+from strokewise.daq.bench.engine.settings import Held, Rocking, RunDown, Spanner, Starter
 from strokewise.daq.bench.parameters import Parameter, Value, apply_all
 from strokewise.daq.bench.rig.rig import BoardRig, EncoderRig, MarkPickup, Rig, SensorRig
-from strokewise.daq.bench.scenarios.scenario_engines import FOUR, starter_for
+from strokewise.daq.bench.scenarios.scenario_engines import FOUR, SINGLE, starter_for
 from strokewise.daq.bench.scenarios.scenario_faults import ENGINE_FAULTS, RIG_FAULTS
 from strokewise.daq.bench.scenarios.scenario_marks import MARK_SETTINGS, marks_by_key
+from strokewise.daq.bench.scenarios.scenario_running import (
+    AT_SPEED,
+    CORD,
+    DIESEL,
+    HELD_SETTINGS,
+    HOT,
+    IDLING,
+    PETROL,
+    RUNNING_SETTINGS,
+)
 from strokewise.daq.bench.scenarios.scenario_settings import (
     ENGINE_SETTINGS,
     RIG_SETTINGS,
@@ -27,13 +37,15 @@ from strokewise.daq.bench.scenarios.scenario_settings import (
 )
 from strokewise.daq.bench.scenarios.scenario_stop import STOP_SETTINGS, stop_bench
 
-Group = Literal["healthy", "engine fault", "marks and cam", "rig fault"]
+Group = Literal["healthy", "running", "engine fault", "marks and cam", "rig fault"]
 
 PARAMETERS: tuple[Parameter, ...] = (
     *ENGINE_SETTINGS,
+    *RUNNING_SETTINGS,
     *STOP_SETTINGS,
     *MARK_SETTINGS,
     *TURNING_SETTINGS,
+    *HELD_SETTINGS,
     *RIG_SETTINGS,
     *ENGINE_FAULTS,
     *RIG_FAULTS,
@@ -112,6 +124,19 @@ CRANKED = Bench(FOUR, "four", starter_for(FOUR, duration_s=4.0), RIG, seed=11)
 HAND_TURNED = Bench(FOUR, "four", Spanner(total_deg=1620.0, start_deg=200.0), RIG, seed=12)
 ROCKED = Bench(FOUR, "four", Rocking(), RIG, seed=13)
 RUN_DOWN = Bench(FOUR, "four", RunDown(duration_s=4.0), RIG, seed=14)
+HOT_RUN_DOWN = Bench(
+    FOUR, "four", RunDown(start_rpm=2500.0, duration_s=3.0), replace(RIG, marks=()), seed=17
+)
+HELD = Bench(FOUR, "four", Held(held_s=1.5), replace(RIG, marks=()), seed=18)
+PULLED = Bench(
+    SINGLE,
+    "single",
+    Starter(duration_s=0.5, run_down_s=1.5, torque_curve=((0.0, 130.0), (1000.0, 0.0))),
+    replace(RIG, marks=()),
+    seed=19,
+)
+"""A cord that is pulled hard through some turns and let go."""
+
 STOP = stop_bench(
     Bench(FOUR, "four", Rocking(), replace(RIG, sensors=(SensorRig(place="open air"),)), seed=15)
 )
@@ -160,6 +185,27 @@ _ALL = (
              replace(CRANKED, rig=replace(RIG, marks=MARKS[:1])), {"engine": "two-stroke"}),
     Scenario("plain-lines", "A simple board that sends plain lines", "healthy", CRANKED,
              {"wire": "lines"}),
+    Scenario("run-down-hot", "Ignition off at 2,500 rev/min, a hot engine runs down", "running",
+             HOT_RUN_DOWN, AT_SPEED),
+    Scenario("burning-petrol", "Held at 1,500 rev/min and still firing: no pressure is compression "
+             "alone", "running", HELD, PETROL),
+    Scenario("burning-diesel", "A diesel held at 1,500 rev/min and still firing", "running", HELD,
+             DIESEL),
+    Scenario("idling-misfires", "Idling unevenly: some cycles burn weakly, some do not", "running",
+             HELD, {**IDLING, "seconds": 3.0}),
+    Scenario("cut-after-running", "Four cycles burn, then the ignition is cut", "running",
+             HOT_RUN_DOWN, {**PETROL, "speed": 1600.0, "burn_cycles": 4}),
+    Scenario("catches-while-cranking", "Ignition left on: it fires from the third cycle on",
+             "running", CRANKED, {"burn": 0.7, "burn_start": 5.0, "burn_after": 2,
+                                  "burn_cycles": 3, "sensor_range": (0.0, 100.0)}),
+    Scenario("compression-release", "Pulled by a cord, a compression release shuts late",
+             "running", PULLED, {**CORD, "rate": 5000.0}),
+    Scenario("thermal-shock", "Cut after running, with a sensor that hot gas throws off",
+             "running", HOT_RUN_DOWN, {**PETROL, "speed": 1600.0, "burn_cycles": 4,
+                                       "shock": 0.03}),
+    Scenario("wandering-zero", "Run down hot, with a sensor whose zero wanders by bars", "running",
+             HOT_RUN_DOWN, {**AT_SPEED, "wander": 1.5, "sensor_range": (-10.0, 40.0)}),
+    Scenario("hot-cranked", "Starter, an engine still hot from running", "running", CRANKED, HOT),
     Scenario("burnt-valve", "An exhaust valve of cylinder 1 is burnt and leaks", "engine fault",
              CRANKED, {"burnt_valve": 8.0}),
     Scenario("worn-rings", "Rings worn all round", "engine fault", CRANKED, {"ring_leak": 3.0}),

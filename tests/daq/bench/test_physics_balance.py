@@ -6,10 +6,17 @@ import numpy as np
 import pytest
 from scipy.integrate import simpson
 
+from strokewise.daq.bench.engine.burn import Combustion
 from strokewise.daq.bench.engine.constants import constants_of
 from strokewise.daq.bench.engine.cylinder import cylinder_volume
 from strokewise.daq.bench.engine.gas import GAS_CONSTANT, internal_energy
-from strokewise.daq.bench.engine.settings import BenchEngine, HeatTransfer, Recorded, ValveSet
+from strokewise.daq.bench.engine.settings import (
+    BenchEngine,
+    CompressionRelease,
+    HeatTransfer,
+    Recorded,
+    ValveSet,
+)
 from strokewise.daq.bench.engine.solve import solve
 
 RPM, RATE_HZ = 200.0, 40_000.0
@@ -28,7 +35,7 @@ def one_cycle(engine, way=1.0, detail="fine"):
 
 @pytest.fixture(
     scope="module",
-    params=["sound", "leaking", "backwards", "two-stroke"],
+    params=["sound", "leaking", "backwards", "two-stroke", "burning", "released"],
 )
 def cycle(request):
     engine = {
@@ -39,6 +46,8 @@ def cycle(request):
             plugs_out=(3,),
         ),
         "two-stroke": BenchEngine(cylinders=2, firing_order=(1, 2), cycle="two-stroke"),
+        "burning": BenchEngine(combustion=Combustion(strength=0.8)),
+        "released": BenchEngine(release=CompressionRelease(8.0)),
     }.get(request.param, BenchEngine())
     return engine, one_cycle(engine, -1.0 if request.param == "backwards" else 1.0)
 
@@ -62,7 +71,7 @@ def test_heat_work_and_flows_are_the_change_of_energy(cycle):
     went = solution.accounts[-1] - solution.accounts[0]
     change = solution.gas[-1, :, 1] - solution.gas[0, :, 1]
     turnover = np.ptp(solution.accounts[:, 0, 5])  # the work of a compression
-    gained = went[:-1, 1] + went[:-1, 3] + went[:-1, 4] - went[:-1, 5]
+    gained = went[:-1, 1] + went[:-1, 3] + went[:-1, 4] + went[:-1, 6] - went[:-1, 5]
     assert np.abs(change[:-1] - gained).max() < 1e-6 * turnover
     assert abs(change[-1] - went[-1, 3] + went[:-1, 1].sum()) < 1e-6 * turnover
 

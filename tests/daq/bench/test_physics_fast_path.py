@@ -10,8 +10,10 @@ import numpy as np
 import pytest
 
 from strokewise.daq.bench.engine import compiled
+from strokewise.daq.bench.engine.burn import Combustion
 from strokewise.daq.bench.engine.settings import (
     BenchEngine,
+    CompressionRelease,
     Rocking,
     RunDown,
     Spanner,
@@ -30,6 +32,15 @@ CASES = {
         Spanner(total_deg=700.0, rpm=(20.0, 40.0), pause_s=(0.1, 0.2), start_deg=-200.0),
     ),
     "rocking": (BenchEngine(plugs_out=(2, 3, 4)), Rocking(swings=3, rpm=(20.0, 40.0))),
+    "burning": (
+        BenchEngine(
+            cylinders=1,
+            firing_order=(1,),
+            combustion=Combustion(strength=0.8, cycles=2),
+            release=CompressionRelease(6.0, below_rpm=800.0),
+        ),
+        RunDown(start_rpm=900.0, duration_s=0.5, start_deg=-200.0),
+    ),
     "two-stroke": (
         BenchEngine(cylinders=2, firing_order=(1, 2), cycle="two-stroke"),
         Starter(duration_s=0.8, start_deg=40.0),
@@ -113,6 +124,6 @@ def test_every_compiled_module_is_in_the_fingerprint():
     uses = {
         path.stem
         for path in folder.glob("*.py")
-        if "bench.compiled import" in path.read_text() or path.stem in ("compiled", "constants")
+        if "engine.compiled import" in path.read_text() or path.stem in ("compiled", "constants")
     }
     assert uses == set(compiled.COMPILED_MODULES)

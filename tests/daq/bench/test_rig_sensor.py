@@ -145,3 +145,44 @@ def test_impossible_sensors_are_refused():
         SensorRig(low_share=0.9, high_share=0.2)
     with pytest.raises(InputError, match="lag_s must not be negative"):
         SensorRig(lag_s=-1.0)
+
+
+def test_zero_wanders_smoothly_to_and_fro_by_as_much_as_it_is_told():
+    still = np.ones_like
+    spread = []
+    for seed in range(20):
+        wandering = replace(CLEAN, low_bar=-20.0, wander_bar=1.5, wander_s=0.3)
+        _, shown = shown_bar(wandering, still, seconds=6.0, seed=seed)
+        spread.append(np.mean((shown - 1.0) ** 2))
+        step = 40 / (0.8 * 4096)
+        assert np.abs(np.diff(shown)).max() < 1.5 * 8 * 2 * np.pi / 0.3 / 2000 + 2 * step
+    assert np.sqrt(np.mean(spread)) == pytest.approx(1.5, rel=0.1)
+
+
+def test_a_zero_that_does_not_wander_leaves_the_noise_as_it_was():
+    noisy = replace(CLEAN, noise_bar=0.05)
+    assert np.array_equal(
+        shown_bar(noisy, ramp)[1], shown_bar(replace(noisy, wander_s=7.0), ramp)[1]
+    )
+
+
+def test_thermal_shock_shows_too_little_after_a_burn_and_is_recovered_from():
+    """The face warms as the pressure stays up, first order: the textbook exponential."""
+
+    def burst(time_s):
+        return np.where((time_s > 0.1) & (time_s < 0.13), 41.0, 1.0)
+
+    sensor = replace(CLEAN, low_bar=-5.0, high_bar=60.0, shock_share=0.02, shock_s=0.02)
+    sample_s, shown = shown_bar(sensor, burst)
+    lost = 0.02 * 40.0 * (1.0 - np.exp(-0.03 / 0.02))
+    for after_s in (0.002, 0.02, 0.06):
+        near = np.argmin(np.abs(sample_s - 0.13 - after_s))
+        expected = 1.0 - lost * np.exp(-after_s / 0.02)
+        assert shown[near] == pytest.approx(expected, abs=0.03)
+    assert shown[sample_s > 0.4] == pytest.approx(1.0, abs=0.03)
+
+
+@pytest.mark.parametrize("wrong", [{"wander_s": 0.0}, {"shock_s": -1.0}, {"wander_bar": -1.0}])
+def test_a_wander_or_shock_that_cannot_be_is_refused(wrong):
+    with pytest.raises(InputError, match=next(iter(wrong))):
+        SensorRig(**wrong)

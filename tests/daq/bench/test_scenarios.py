@@ -111,6 +111,14 @@ def test_every_profile_is_one_that_the_profile_reader_takes(name, tmp_path):
         assert known.profile.firing_intervals_deg == bench.engine.intervals_deg
 
 
+BURNING = (
+    "burning-petrol",
+    "burning-diesel",
+    "idling-misfires",
+    "cut-after-running",
+    "catches-while-cranking",
+    "thermal-shock",
+)
 COMPRESSION_SEEN = [
     name
     for name in SCENARIOS
@@ -122,6 +130,7 @@ COMPRESSION_SEEN = [
         "vacuum-sensor",
         "dead-cylinder",
         "hose-valve-left-in",
+        *BURNING,
     )
 ]
 
@@ -185,6 +194,41 @@ def test_marks_and_index_arrive_where_the_truth_says(name, taken):
 )
 def test_compression_of_healthy_and_hurt_engines(name, low, high, taken):
     assert low < float(truth(taken(name))["compression"]["peak"].split()[0]) < high
+
+
+@pytest.mark.parametrize(
+    ("name", "passes", "burned"),
+    [
+        ("burning-petrol", 19, 19),
+        ("burning-diesel", 19, 19),
+        ("cut-after-running", 20, 4),
+        ("run-down-hot", 14, 0),
+        ("compression-release", 2, 0),
+    ],
+)
+def test_the_truth_tells_cycles_that_burned_from_those_that_did_not(name, passes, burned, taken):
+    made = taken(name)
+    true = truth(made)
+    lit = true["truth"]["burned"]
+    assert len(lit) == true["tdc"]["passes"] >= passes
+    assert sum(lit) == burned
+    assert lit == sorted(lit, reverse=True)  # cut once, never lit again
+    # Burned gas is far hotter than any compression makes it.
+    run = made.run
+    hottest = []
+    for at in np.arange(round(run.crank_deg[0] / 720), len(lit) + 1) * 720.0:
+        near = np.abs(run.crank_deg - at) < 60.0
+        if near.sum() > 10:
+            hottest.append(run.temperature_k[near, 0].max())
+    assert (np.array(hottest) > 1300.0).sum() == burned
+    assert ("compression" in true) == (burned < len(lit))
+
+
+def test_an_idling_engine_burns_some_cycles_and_misfires_in_others(taken):
+    true = truth(taken("idling-misfires"))
+    burned = true["truth"]["burned"]
+    assert 0.5 < np.mean(burned) < 0.95
+    assert true["compression"]["passes"] == len(burned) - sum(burned)
 
 
 def test_hose_valve_lets_the_trace_rise_and_never_fall(taken):
