@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.crank.kinematics import stroke_ratio, travel
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
@@ -31,6 +32,9 @@ TRAPPED_WARMER_K = 5.0
 
 SQUEEZED_BEFORE = 0.09
 """ln of how a charge warms from intake closing about 130° to 105° before TDC, adiabatically."""
+
+TRAPPED_DEG, POLYTROPIC = 110.0, 1.3
+"""Where a charge is trapped, about, and how it is squeezed from there: only to start from."""
 
 STEEPNESS_PER_DEG = 0.04
 """Share by which pressure changes for each degree where it is steepest, 20° to 40° from TDC."""
@@ -283,8 +287,8 @@ def _start(
     first = problem.runs.pressure_bar[:, 0]
     own = [p.name for p in problem.own]
     guess = first.copy()
-    if zero_sigma_bar > 1.0:  # a zero that wanders: take the charge for atmospheric
-        guess[:] = problem.around.atmosphere_bar
+    if zero_sigma_bar > 1.0:  # a zero that wanders: take the charge as trapped at the atmosphere
+        guess[:] = problem.around.atmosphere_bar * _squeezed(problem, x)
         x[k + own.index("zero_bar") * n :][:n] = first - guess
     for name, values in (
         ("log_start", np.log(np.clip(guess, 0.2, 60.0))),
@@ -293,6 +297,17 @@ def _start(
         place = k + own.index(name) * n
         x[place : place + n] = problem.mean[place : place + n] = values
     return x
+
+
+def _squeezed(problem: _Problem, x: FloatArray) -> FloatArray:
+    """Return by how much a charge trapped at ``TRAPPED_DEG`` is squeezed at each run's start."""
+    gas = problem.gas(x[None])
+    clearance = float(np.exp(-gas.log_clearance[0, 0]))
+    first = np.abs(problem.runs.angle_deg[:, 0] - x[0])
+    rod = float(np.exp(gas.log_rod[0, 0]))
+    places = np.stack([np.minimum(first, TRAPPED_DEG), np.full_like(first, TRAPPED_DEG)])
+    volume = travel(places, rod_ratio=rod) / stroke_ratio(rod_ratio=rod) + clearance
+    return np.asarray((volume[1] / volume[0]) ** POLYTROPIC, np.float64)
 
 
 def _loss_angle_deg(runs: Runs, model_bar: FloatArray, tdc_deg: float) -> float:

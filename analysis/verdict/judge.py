@@ -132,11 +132,11 @@ class Memory:
             return 0.0 <= since_s < REFIT_AFTER_S
         return since_s >= 0.0 and new < (REFIT_FACTOR - 1.0) * self.humps
 
-    def earlier(self, humps: tuple[Hump, ...], begin_s: float) -> Fit | None:
+    def earlier(self, humps: tuple[Hump, ...], begin_s: float) -> Fitted | None:
         """Return a fit to go on from, or None where what it was made of is another."""
         if self.found is None or begin_s != self.begin_s or _sides(humps) != self.sides:
             return None
-        return self.found.fit
+        return self.found
 
     def keep(self, found: Fitted, humps: tuple[Hump, ...], last_s: float, begin_s: float) -> None:
         """Remember a fit."""
@@ -313,7 +313,7 @@ def _fit(
         return memory.found
     earlier = memory.earlier(humps, begin_s)
     assert whole.tdc_deg is not None
-    if earlier is not None and not _believable(earlier, whole.tdc_deg):
+    if earlier is not None and not _believable(earlier.fit, whole.tdc_deg):
         earlier = None  # from where it got lost it would not find back
     found = _made(replace(whole, humps=humps), profile, sensor, zero_sigma, earlier)
     if found is not None:
@@ -326,7 +326,7 @@ def _made(
     profile: Profile,
     sensor: Sensor,
     zero_sigma_bar: float,
-    earlier: Fit | None,
+    earlier: Fitted | None,
 ) -> Fitted | None:
     return joint_fit(
         whole.nodes,
