@@ -16,7 +16,7 @@ Leakage is an orifice to the atmosphere (Heywood, app. C), its flow function in 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -94,6 +94,7 @@ class Gas:
     log_warm : ln(gas temperature at the first node / 300 K).
     zero_bar : the sensor's zero error at the run's first node.
     drift_bar_s : how it wanders on from there.
+    give : share of the displacement by which each bar presses piston, rod and bearings down.
     """
 
     tdc_deg: FloatArray
@@ -116,6 +117,7 @@ class Gas:
     log_warm: FloatArray
     zero_bar: FloatArray
     drift_bar_s: FloatArray
+    give: FloatArray = field(default_factory=lambda: np.zeros((1, 1)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,8 +220,11 @@ def _march(
     q, loss, gamma = _losses(
         log_p[0], log_t, stirred[0], still[0], leak[0], log_outside, gas, step_s[0]
     )
+    # Pressing the piston down by give times dp takes this share off a change of ln p.
+    give = GAMMA * gas.give / np.exp(log_gap)
     for k, dt in enumerate(step_s):
-        here, volume = log_p[k], squeeze[k]
+        here = log_p[k]
+        volume = squeeze[k] / (1.0 + give[k] * np.exp(here - 0.5 * GAMMA * squeeze[k]))
         all_lost = volume + dt * (q + loss)
         guess_p = here - gamma * all_lost + dt * q
         guess_t = log_t - (gamma - 1.0) * all_lost

@@ -22,6 +22,7 @@ from strokewise.analysis.tdc.autocorrelation import LEAST_COST, tied
 from strokewise.analysis.tdc.closed_cycle import Gas, Runs, Surroundings, pressures
 from strokewise.analysis.tdc.descent import Look, descend
 from strokewise.analysis.tdc.priors import Prior, priors_for, surroundings_of
+from strokewise.analysis.tdc.shortfall import shortfall_bar
 from strokewise.analysis.trace.passes import Pass
 
 ALL_COUNT = 1e3
@@ -328,6 +329,19 @@ def _warm_start(runs: Runs, around: Surroundings) -> FloatArray:
     return np.asarray(outside + far * SQUEEZED_BEFORE, np.float64)
 
 
+def _covariance(problem: _Problem, x: FloatArray, there: Look, inflate: float) -> FloatArray:
+    """Return the parameters' covariance, what the model is short of having moved them too."""
+    runs = problem.runs
+    rows = there.slope[: -len(x)]
+    z = (there.model_bar - runs.pressure_bar) * problem.weight
+    weight = problem.weight / np.sqrt(1.0 + (z / problem.robust_at) ** 2)
+    short = shortfall_bar(runs, float(x[0])) * weight[..., None]
+    rows = np.hstack([rows, short.reshape(len(rows), -1)])
+    prior = np.concatenate([1.0 / problem.sigma**2, np.ones(short.shape[-1])])
+    inverse = np.linalg.inv(rows.T @ rows / inflate + np.diag(prior))
+    return np.asarray(inverse[: len(x), : len(x)], np.float64)
+
+
 def _answer(problem: _Problem, x: FloatArray, there: Look, nominal_deg: float) -> Fit:
     model = there.model_bar
     z = (model - problem.runs.pressure_bar) * problem.weight
@@ -336,9 +350,7 @@ def _answer(problem: _Problem, x: FloatArray, there: Look, nominal_deg: float) -
     cost = float(np.sum(bent**2) / max(1, used.sum()))
     together = tied(bent, used)
     inflate = max(cost, LEAST_COST) * together
-    data_rows = there.slope[: -len(x)]
-    information = data_rows.T @ data_rows / inflate + np.diag(1.0 / problem.sigma**2)
-    covariance = np.linalg.inv(information)
+    covariance = _covariance(problem, x, there, inflate)
     sigmas = {p.name: float(np.sqrt(covariance[i, i])) for i, p in enumerate(problem.shared)}
     lost_deg = _loss_angle_deg(problem.runs, model, float(x[0]))
     mismatch = BOTH_WAYS if problem.runs.both_ways else ONE_WAY

@@ -12,7 +12,6 @@ import numpy as np
 
 from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.estimate import Interval, Notice
-from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.tdc.coarse import (
     FINE_PASSES,

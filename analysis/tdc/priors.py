@@ -22,6 +22,12 @@ LAG_KNOWN_LEAST_S = 0.02e-3
 """But no surer than this: one step of a fast sampling board."""
 
 
+GIVE = (2.5e-5, 1.2e-5)
+"""Share of the stroke by which a bar presses the piston down. A steel rod of a thirtieth of the
+piston's area, 1.6 strokes long, gives 2.3e-5 by Hooke's law with 210 GPa (calculated); gasket,
+bearings and crank add, a stouter rod takes off. At a diesel's 50 bar it is a hundredth of the space
+left at TDC; it moves no TDC, but its flatter top would pass for a slow sensor's."""
+
 DRIFT_SHARE_PER_S = 2.0
 """How fast a zero may wander, of how far it may be off: cheap charge and strain sensors were seen
 to wander by 1 bar/s while they warm up."""
@@ -86,6 +92,7 @@ def priors_for(profile: Profile, sensor: Sensor, *, zero_sigma_bar: float) -> tu
         Prior("gap_power", 0.4, 0.3, 0.05, low=-0.5, high=1.5),
         Prior("lag_s", *lag, 1e-5, low=0.0, high=5e-3),
         Prior("delay_s", 0.0, 0.03e-3, 1e-5),
+        Prior("give", *GIVE, 2e-6, low=0.0, high=1e-4),
         Prior("log_rod", *rod, 0.004, low=np.log(2.2), high=np.log(8.0)),
         Prior("pin_offset", offset, 0.002 if offset_known else 0.012, 0.001, low=-0.1, high=0.1),
         Prior("wobble_deg", 0.0, 0.10, 0.02),

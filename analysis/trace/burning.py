@@ -61,8 +61,14 @@ class Chord:
 
 
 def burnt(nodes: Nodes, humps: tuple[Hump, ...]) -> BoolArray:
-    """Return which humps are compressions whose charge burned, (humps,)."""
-    return np.array([_burnt(nodes, hump) for hump in humps], np.bool_)
+    """Return which humps are compressions whose charge burned, (humps,).
+
+    Where some burned, so has one of which too little is seen to tell: cut off by either end of the
+    recording, say.
+    """
+    found = [_burnt(nodes, hump) for hump in humps]
+    unsure = any(found)
+    return np.array([unsure if burns is None else burns for burns in found], np.bool_)
 
 
 def burning_notices(burned: BoolArray) -> tuple[Notice, ...]:
@@ -82,13 +88,13 @@ def burning_notices(burned: BoolArray) -> tuple[Notice, ...]:
     )
 
 
-def _burnt(nodes: Nodes, hump: Hump) -> bool:
+def _burnt(nodes: Nodes, hump: Hump) -> bool | None:
     speed_deg_s = abs(float(nodes.speed_deg_s[hump.at]))
     if not hump.moving or speed_deg_s < 6.0 * LEAST_RPM:
         return False
     chords = chords_of(nodes, hump)
     if len(chords) < FEWEST_LEVELS:
-        return False
+        return None
     middle = np.array([c.middle_deg for c in chords])
     sigma = np.array([c.sigma_deg for c in chords])
     allowed = LATER_DEG + LATER_S * speed_deg_s
