@@ -103,6 +103,31 @@ FINAL = Stage(0.0015, 3.0, 40)
 residuals far from it would call the flanks of a compression outliers."""
 
 
+PARTS = (
+    ("within 45° of TDC", -45.0, 45.0),
+    ("within 70° of TDC", -70.0, 70.0),
+    ("on the way up", -180.0, 0.0),
+    ("on the way down", 0.0, 180.0),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """TDC of some of the nodes alone.
+
+    Attributes
+    ----------
+    off_deg : float
+        Against the TDC of all of them.
+    sigma_deg : float
+        What the difference would scatter by were the model right.
+    """
+
+    name: str
+    off_deg: float
+    sigma_deg: float
+
+
 @dataclass(frozen=True, slots=True)
 class Fit:
     """A joint fit.
@@ -122,6 +147,8 @@ class Fit:
         Robust sum of squares for each used node; near 1 where the model fits.
     tied : float
         How many neighbouring residuals speak as one.
+    parts : tuple of Part
+        What some of the nodes alone make of TDC.
     """
 
     tdc_deg: Interval
@@ -132,6 +159,7 @@ class Fit:
     model_bar: FloatArray
     cost: float
     tied: float
+    parts: tuple[Part, ...] = ()
 
     @property
     def zero_bar(self) -> float:
@@ -329,17 +357,48 @@ def _warm_start(runs: Runs, around: Surroundings) -> FloatArray:
     return np.asarray(outside + far * SQUEEZED_BEFORE, np.float64)
 
 
-def _covariance(problem: _Problem, x: FloatArray, there: Look, inflate: float) -> FloatArray:
-    """Return the parameters' covariance, what the model is short of having moved them too."""
-    runs = problem.runs
-    rows = there.slope[: -len(x)]
-    z = (there.model_bar - runs.pressure_bar) * problem.weight
-    weight = problem.weight / np.sqrt(1.0 + (z / problem.robust_at) ** 2)
-    short = shortfall_bar(runs, float(x[0])) * weight[..., None]
-    rows = np.hstack([rows, short.reshape(len(rows), -1)])
-    prior = np.concatenate([1.0 / problem.sigma**2, np.ones(short.shape[-1])])
-    inverse = np.linalg.inv(rows.T @ rows / inflate + np.diag(prior))
-    return np.asarray(inverse[: len(x), : len(x)], np.float64)
+class _Posterior:
+    """The normal posterior about the lowest point, the model's shortfall moving it too."""
+
+    def __init__(self, problem: _Problem, x: FloatArray, there: Look, inflate: float) -> None:
+        runs = problem.runs
+        rows = there.slope[: -len(x)]
+        z = (there.model_bar - runs.pressure_bar) * problem.weight
+        weight = problem.weight / np.sqrt(1.0 + (z / problem.robust_at) ** 2)
+        short = shortfall_bar(runs, float(x[0])) * weight[..., None]
+        self._runs, self._tdc_deg = runs, float(x[0])
+        self._rows = np.hstack([rows, short.reshape(len(rows), -1)]) / np.sqrt(inflate)
+        self._left = there.residual[: -len(x)] / np.sqrt(inflate)
+        parts = short.shape[-1]
+        self._prior = np.diag(np.concatenate([1.0 / problem.sigma**2, np.ones(parts)]))
+        self._pull = np.concatenate([(x - problem.mean) / problem.sigma**2, np.zeros(parts)])
+        inverse = self._inverse(self._rows)
+        self.covariance = inverse[: len(x), : len(x)]
+        # Not quite none: the descent stops short, or a parameter stands at its bound.
+        self._rest_deg = self._step_deg(inverse, self._rows, self._left)
+
+    def _inverse(self, rows: FloatArray) -> FloatArray:
+        return np.asarray(np.linalg.inv(rows.T @ rows + self._prior), np.float64)
+
+    def _step_deg(self, inverse: FloatArray, rows: FloatArray, left: FloatArray) -> float:
+        return -float(inverse[0] @ (rows.T @ left + self._pull))
+
+    def part(self, name: str, low_deg: float, high_deg: float) -> Part:
+        """Return what the nodes within an angle about TDC, in the direction of turning, say."""
+        after = (self._runs.angle_deg - self._tdc_deg) * self._runs.turning[:, None]
+        inside = ((after >= low_deg) & (after <= high_deg)).ravel()
+        rows, left = self._rows[inside], self._left[inside]
+        inverse = self._inverse(rows)
+        off_deg = self._step_deg(inverse, rows, left) - self._rest_deg
+        # What a part says beyond the whole is as unsure as its variance is greater (Hausman 1978,
+        # "Specification tests in econometrics", Econometrica 46, from memory).
+        more = float(inverse[0, 0] - self.covariance[0, 0])
+        return Part(name, off_deg, float(np.sqrt(max(more, 0.0))))
+
+
+def _parts(posterior: _Posterior) -> tuple[Part, ...]:
+    """Return what windows of several widths and the two sides of TDC say alone."""
+    return tuple(posterior.part(name, low, high) for name, low, high in PARTS)
 
 
 def _answer(problem: _Problem, x: FloatArray, there: Look, nominal_deg: float) -> Fit:
@@ -350,7 +409,8 @@ def _answer(problem: _Problem, x: FloatArray, there: Look, nominal_deg: float) -
     cost = float(np.sum(bent**2) / max(1, used.sum()))
     together = tied(bent, used)
     inflate = max(cost, LEAST_COST) * together
-    covariance = _covariance(problem, x, there, inflate)
+    posterior = _Posterior(problem, x, there, inflate)
+    covariance = posterior.covariance
     sigmas = {p.name: float(np.sqrt(covariance[i, i])) for i, p in enumerate(problem.shared)}
     lost_deg = _loss_angle_deg(problem.runs, model, float(x[0]))
     mismatch = BOTH_WAYS if problem.runs.both_ways else ONE_WAY
@@ -370,4 +430,5 @@ def _answer(problem: _Problem, x: FloatArray, there: Look, nominal_deg: float) -
         model_bar=model,
         cost=cost,
         tied=together,
+        parts=_parts(posterior),
     )

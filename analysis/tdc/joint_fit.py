@@ -22,10 +22,19 @@ from strokewise.analysis.tdc.coarse import (
     reach_of,
     usable_passes,
 )
+from strokewise.analysis.tdc.doubts import doubts, held, refusal_of
 from strokewise.analysis.tdc.fit import FAR, NEAR, SOUND_COST, Fit, fit_passes
 from strokewise.analysis.tdc.pass_tdc import PassTdc, step_in, tdc_of_each
+from strokewise.analysis.tdc.priors import priors_for
 from strokewise.analysis.tdc.second_opinion import second_opinion
-from strokewise.analysis.tdc.shut_window import clear_of_valves, release_notices, shut_window
+from strokewise.analysis.tdc.shut_window import (
+    DRAGGED_COST,
+    Shut,
+    clear_of_valves,
+    release_notices,
+    shut_window,
+    worst_of,
+)
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump, Pass, Run, runs_of
 from strokewise.analysis.trace.steady import DRIFT_PASSES, slip_notice
@@ -60,6 +69,8 @@ class Fitted:
         By how much TDC moves with every turn.
     second_opinion : Notice or None
         What another method has against it.
+    doubt : str
+        Why the model is not believed, and TDC refused; empty where it is.
     """
 
     passes: tuple[Pass, ...]
@@ -68,6 +79,7 @@ class Fitted:
     drift_deg: float = 0.0
     second_opinion: Notice | None = None
     reach: Reach = UNKNOWN_REACH
+    doubt: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,21 +154,25 @@ class _Seen:
             found = usable_passes(nodes, runs, humps, about.tdc_deg.value, within)
             return best_passes(found, most)
 
-        def near(within: Reach) -> Fit | None:
-            """Fit the near stage anew, from where an open end may not have dragged it."""
-            chosen = inside(within, coarse)
-            start = coarse if within == reach_of(profile) else None
-            for stage in (NEAR,) if start is not None else (FAR, NEAR):
+        def near(chosen: tuple[Pass, ...], start: Fit | None) -> Fit | None:
+            for stage in (FAR, NEAR) if start is None else (NEAR,):
                 if chosen:
                     start = fit_passes(
                         chosen, profile, sensor, zero_sigma_bar=zero_bar, start=start, stage=stage
                     )
             return start
 
-        first = near(reach)
+        best = inside(reach, coarse)
+        first = near(best, coarse)
         if first is None:
             return None
-        shut = shut_window(first, reach, near)
+        shut = Shut(first, reach)
+        if first.cost > DRAGGED_COST:
+            # Compressions that lie apart, by a slip, say, each fit a closed cylinder.
+            alone = near((best[worst_of(first)],), first)
+            if alone is not None and alone.cost > DRAGGED_COST:
+                # Anew from the coarse one on: an open end may have dragged the near one off.
+                shut = shut_window(first, reach, lambda r: near(inside(r, coarse), None))
         reach = shut.reach
         best = inside(reach, shut.fit)
         fit = fit_passes(best, profile, sensor, zero_sigma_bar=zero_bar, start=shut.fit)
@@ -192,6 +208,14 @@ def joint_fit(
     fitted = _fitted(_Seen(nodes, runs, humps, profile, sensor, zero_sigma_bar, earlier), drift_deg)
     if fitted is None:
         return None
+    each = tdc_of_each(fitted.fit, profile, sensor, zero_sigma_bar)
+    priors = priors_for(profile, sensor, zero_sigma_bar=zero_sigma_bar)
+    against = doubts(fitted.fit, each, priors)
+    fitted = replace(
+        fitted,
+        fit=replace(fitted.fit, tdc_deg=held(fitted.fit.tdc_deg, against)),
+        doubt=refusal_of(against),
+    )
     return replace(
         fitted,
         notices=(*release_notices(fitted.reach, reach_of(profile)), *fitted.notices),

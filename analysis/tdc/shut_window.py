@@ -75,6 +75,13 @@ def shut_window(fit: Fit, reach: Reach, refit: Callable[[Reach], Fit | None]) ->
     return found
 
 
+def worst_of(fit: Fit) -> int:
+    """Return which of the fitted compressions leaves the largest residuals."""
+    runs = fit.runs
+    square = np.where(runs.used, ((fit.model_bar - runs.pressure_bar) / runs.sigma_bar) ** 2, 0.0)
+    return int(np.argmax(np.sum(square, axis=1)))
+
+
 def _inward(reach: Reach, *, before: bool) -> Reach:
     now = reach.before_deg if before else reach.after_deg
     narrower = next((deg for deg in INWARD_DEG if deg < now), now)

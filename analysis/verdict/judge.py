@@ -80,6 +80,8 @@ class Judgement:
     doubt : str
         Why TDC is refused though the phase may be known, and what to do; empty when it is given.
         ``tdc_deg`` is then a rough one.
+    phase_alone : bool
+        No fit was asked for: TDC is no better than the peaks show it, and need not be.
     """
 
     nodes: Nodes
@@ -94,6 +96,7 @@ class Judgement:
     drift_deg: float = 0.0
     second_opinion: Notice | None = None
     doubt: str = ""
+    phase_alone: bool = False
 
 
 @dataclass(slots=True)
@@ -195,6 +198,7 @@ def judge(
         (*burning_notices(burned), *steady.warnings, *warnings),
         rough,
         drift_deg=steady.drift_deg,
+        phase_alone=not fitted,
     )
     if fitted:
         begin_s = float(nodes.time_s[0]) if steady.changed else float("-inf")
@@ -204,10 +208,11 @@ def judge(
                 whole,
                 passes=found.passes,
                 fit=found.fit,
-                tdc_deg=found.fit.tdc_deg,
+                tdc_deg=_roughly(found.fit.tdc_deg, rough) if found.doubt else found.fit.tdc_deg,
                 warnings=(*_still(whole.warnings, found), *found.notices),
                 drift_deg=found.drift_deg,
                 second_opinion=found.second_opinion,
+                doubt=found.doubt,
             )
     return _weighed(whole, profile, sensor, memory, changed=steady.changed)
 
@@ -287,6 +292,13 @@ def _facing(nodes: Nodes, humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
 
 def _moved(steady: Steady) -> tuple[Hump, ...]:
     return tuple(replace(h, at=h.at - steady.start) for h in steady.humps)
+
+
+def _roughly(fitted: Interval, rough: Interval) -> Interval:
+    """Return the rough TDC that holds a fitted one which is not believed."""
+    near = fitted.shifted(nearest(fitted.value - rough.value, 360.0) + rough.value - fitted.value)
+    half = max(rough.half_width, rough.value - near.low, near.high - rough.value)
+    return Interval(rough.value, rough.value - half, rough.value + half)
 
 
 def _believable(fit: Fit, rough: Interval) -> bool:

@@ -40,6 +40,10 @@ from strokewise.analysis.verdict.verdict import (
     Verdict,
 )
 
+ROUGHEST_DEG = 50.0
+"""A TDC no surer than this is not told apart from what lies between, where the phase alone was
+asked for."""
+
 DRIFT_DOUBT = 0.5
 """Share of a drift carried on that may be wrong: counts are lost by chance, not by the clock."""
 
@@ -110,7 +114,7 @@ def rule(
             clipped=clipped,
         )
     angle: Interval | None
-    if fit is None:  # the humps alone: no more than where their tops are
+    if fit is None or judgement.doubt:  # the humps alone: no more than where their tops are
         method, angle = "peak", judgement.tdc_deg
     else:
         angle = tdc_by(method, judgement, profile)
@@ -178,7 +182,8 @@ def rule(
 
 def _too_rough(angle: Interval, judgement: Judgement) -> str:
     """Return why TDC is not given where the stroke is known but TDC no better than roughly."""
-    if angle.half_width <= TDC_MOST_DEG or judgement.phase.probability < DECIDED_AT:
+    most_deg = ROUGHEST_DEG if judgement.phase_alone else TDC_MOST_DEG
+    if angle.half_width <= most_deg or judgement.phase.probability < DECIDED_AT:
         return ""
     return (
         f"TDC is known no better than ± {angle.half_width:.0f}°: take a sensor of a wider range,"
