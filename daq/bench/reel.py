@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strokewise.daq.bench.bench import Bench, run_rate_hz, turn
+from strokewise.daq.bench.engine.burn import Combustion
 from strokewise.daq.bench.engine.settings import (
     BenchEngine,
     Held,
@@ -177,11 +178,19 @@ def played(bench: Bench, start_deg: float | None) -> Stretch:
 
 
 def _spun_up(bench: Bench, begin_deg: float, rpm: float) -> Stretch:
-    """Return the engine as it is brought to a speed, evenly faster."""
+    """Return the engine as it is brought to a speed, evenly faster and without burning.
+
+    It ends at overlap TDC of the sensed cylinder, where its pressure is that of the air in both.
+    """
+    cycle = bench.engine.cycle_deg
+    joint_deg = compression_deg(bench.engine, sensed_cylinder(bench)) + TDC_APART_DEG
+    way_deg = 0.5 * rpm * 6.0 * SPIN_UP_S
+    way_deg += (joint_deg - begin_deg - way_deg) % cycle
+    duration_s = way_deg / (0.5 * rpm * 6.0)
     share = np.linspace(0.0, 1.0, 60)
-    angle = begin_deg + 0.5 * rpm * 6.0 * SPIN_UP_S * share**2
-    turning = Recorded(tuple(share * SPIN_UP_S), tuple(angle))
-    return Stretch.of_run(simulate(bench.engine, turning, run_rate_hz(bench.turning), bench.seed))
+    turning = Recorded(tuple(share * duration_s), tuple(begin_deg + way_deg * share**2))
+    engine = replace(bench.engine, combustion=Combustion())
+    return Stretch.of_run(simulate(engine, turning, run_rate_hz(bench.turning), bench.seed))
 
 
 def until_still(stretch: Stretch) -> Stretch:

@@ -146,7 +146,8 @@ def burned_passes(run: Run, cylinder: int) -> list[bool]:
     cycles = np.round(from_firing / run.engine.cycle_deg).astype(int)
     rows = np.clip(cycles - k.burn_first[cylinder - 1], 0, len(k.burn_table) - 1)
     forwards = run.speed_rpm[crossed] > 0.0
-    return (forwards & (k.burn_table[rows, cylinder - 1, HEAT_J_KG] > 0.0)).tolist()
+    lit = k.burn_table[rows, cylinder - 1, HEAT_J_KG] > 0.0
+    return [bool(burned) for burned in forwards & lit]
 
 
 def _passes(run: Run, cylinder: int) -> tuple[NDArray[np.float64], NDArray[np.intp]]:

@@ -17,10 +17,11 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
+from binomial import told
 from phase_draws import LABELS, Made, case_of, made_of
 from phase_nasties import by_hand
 from phase_parts import run_parts
-from scipy.special import gammaincinv
+from scipy.stats import binomtest
 
 from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.profile import Profile
@@ -123,7 +124,7 @@ def run(count: int, first: int) -> bool:
                 f" {called}: {verdict.reason[:90]}",
                 flush=True,
             )
-    return _print_tables(tally, by_nasty, soon, count, time.perf_counter() - begun)
+    return _print_tables(tally, by_nasty, soon, count, first, time.perf_counter() - begun)
 
 
 def _print_tables(
@@ -131,6 +132,7 @@ def _print_tables(
     by_nasty: dict[str, Counter[tuple[str, str]]],
     soon: dict[str, list[float]],
     count: int,
+    first: int,
     took_s: float,
 ) -> bool:
     calls = ("decided", "undecided", "WRONG")
@@ -141,14 +143,15 @@ def _print_tables(
     able = sum(tally["decidable", c] for c in calls)
     share = tally["decidable", "decided"] / max(able, 1)
     wrong = sum(tally[label, "WRONG"] for label in LABELS)
-    print(f"wrong calls {wrong}; decided of the decidable {share:.2%} (99 % asked)")
+    print(f"wrong calls {told(wrong, count)}, seeds {first} to {first + count - 1}")
+    print(f"decided of the decidable {told(tally['decidable', 'decided'], able)} (99 % asked)")
     print(f"undecidable yet decided {tally['undecidable', 'decided']} (0 asked)")
     print(f"\n{'nasty':22}{'seen':>6}{'decidable':>11}{'of it decided':>15}{'wrong':>7}")
     for name, seen in sorted(by_nasty.items()):
         able = sum(seen["decidable", c] for c in calls)
         bad = sum(v for (_, c), v in seen.items() if c == "WRONG")
-        told = f"{seen['decidable', 'decided'] / able:.1%}" if able else "-"
-        print(f"{name:22}{sum(seen.values()):6}{able:11}{told:>15}{bad:7}")
+        part = f"{seen['decidable', 'decided'] / able:.1%}" if able else "-"
+        print(f"{name:22}{sum(seen.values()):6}{able:11}{part:>15}{bad:7}")
     print("\nturned from the begin of the first compression until decided (clean, live, degrees)")
     for way in ("starter", "spanner"):
         if soon[way]:
@@ -164,34 +167,44 @@ def run_cheap(count: int, bank: int, first: int) -> bool:
     """Run the parts of turned engines on random rigs; return whether no call was wrong."""
     begun, worked = time.perf_counter(), time.process_time()
     wrong = 0
+    wrong_engines: set[int] = set()
     calls: Counter[str] = Counter()
     by_nasty: dict[str, Counter[str]] = defaultdict(Counter)
     for part in run_parts(count, bank, first):
         verdict = decide(part.segments, part.profile)
         bad = is_wrong(verdict, part.judged, part.firing_deg)
-        told = "WRONG" if bad else "decided" if verdict.decided else "undecided"
+        call = "WRONG" if bad else "decided" if verdict.decided else "undecided"
         wrong += bad
+        if bad:
+            wrong_engines.add(part.number % bank)
         kind = "outside " if part.judged is None else "hopeless " if part.hopeless else ""
-        calls[kind + told] += 1
+        calls[kind + call] += 1
         for name in part.nasties or ("none",):
-            by_nasty[name][told] += 1
-        if bad or kind + told == "hopeless decided":
-            print(f"  part {part.number} {part.nasties}: {told}: {verdict.reason[:90]}", flush=True)
+            by_nasty[name][call] += 1
+        if bad or kind + call == "hopeless decided":
+            print(f"  part {part.number} {part.nasties}: {call}: {verdict.reason[:90]}", flush=True)
     took_s, each_s = time.perf_counter() - begun, (time.process_time() - worked) / count
     print(f"\ncheap run: {count} parts of {bank} turned engines in {took_s:.0f} s", end="")
     print(f", {each_s * 1e3:.0f} ms of one processor for each")
     print(f"{'nasty':22}{'seen':>6}{'decided':>9}{'wrong':>7}")
     for name, seen in sorted(by_nasty.items()):
         print(f"{name:22}{seen.total():6}{seen['decided']:9}{seen['WRONG']:7}")
-    print(", ".join(f"{told} {number}" for told, number in sorted(calls.items())))
-    upper = _upper_bound(wrong, count)
-    print(f"wrong calls {wrong} of {count}: at 95 % under {upper:.1e} of recordings like these")
+    print(", ".join(f"{call} {number}" for call, number in sorted(calls.items())))
+    engines = min(bank, count)  # parts of one engine share its faults: no proof of each other
+    print(
+        f"wrong calls {wrong} of {count} parts, on {len(wrong_engines)} of {engines} engines:"
+        f" at 95 % under {_upper_bound(len(wrong_engines), engines):.1e} of engines like these; seeds"
+        f" {first} to {first + bank - 1}"
+    )
     return wrong == 0 and not calls["hopeless decided"]
 
 
 def _upper_bound(wrong: int, count: int) -> float:
-    """Return the share that is exceeded with 5 % at most: three over n where nothing was wrong."""
-    return 3.0 / count if not wrong else float(gammaincinv(wrong + 1, 0.95)) / count
+    """Return the share that is exceeded with 5 % at most: three over n where nothing was wrong.
+
+    One-sided, after Clopper and Pearson.
+    """
+    return float(binomtest(wrong, count, alternative="less").proportion_ci(0.95).high)
 
 
 def main() -> int:
@@ -202,6 +215,7 @@ def main() -> int:
     parser.add_argument("--bank", type=int, default=300)
     parser.add_argument("--first", type=int, default=50_000, help="first seed")
     args = parser.parse_args()
+    print(f"simulated: random engines, seeds from {args.first} on")
     met = run(args.recordings, args.first) if args.recordings else True
     if args.cheap:
         met = run_cheap(args.cheap, args.bank, args.first + 500_000) and met

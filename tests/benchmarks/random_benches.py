@@ -5,6 +5,7 @@ Everything here is invented; the ranges are common practice, no source, unless s
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -12,7 +13,8 @@ import numpy as np
 
 from strokewise.analysis.profile import Encoder, Profile, Sensor, ValveTiming
 from strokewise.analysis.samples import Recording
-from strokewise.daq.bench.bench import Bench, Take, take
+from strokewise.daq.bench.bench import Bench, Take, take, turn
+from strokewise.daq.bench.engine.run import Run
 from strokewise.daq.bench.engine.settings import (
     BenchEngine,
     HeatTransfer,
@@ -42,10 +44,14 @@ ORDERS = {
 
 @dataclass(frozen=True)
 class Draw:
-    """A bench, and what the tool is told of it."""
+    """A bench, and what the tool is told of it.
+
+    ``changes`` are made to what the engine did, before rig and board see it.
+    """
 
     bench: Bench
     profile: Profile
+    changes: tuple[Callable[[Run], Run], ...] = ()
 
 
 def draw(seed: int, way: Way, *, lag_known: bool, fine: bool = True) -> Draw:
@@ -80,7 +86,10 @@ def true_tdc_deg(made: Take) -> float:
 
 def make(drawn: Draw) -> tuple[Recording, Take]:
     """Turn the drawn bench and decode its bytes."""
-    made = take(drawn.bench)
+    run = turn(drawn.bench)
+    for change in drawn.changes:
+        run = change(run)
+    made = take(drawn.bench, run)
     return recording_of(made), made
 
 

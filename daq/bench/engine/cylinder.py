@@ -134,7 +134,8 @@ def burn_w_kg(k: Constants, c: int, own_deg: float, speed_rad_s: float) -> float
     burn = k.burn_table[row, c]
     since = own_deg - cycle * k.cycle_deg - burn[START_DEG]
     share = wiebe_per_deg(since, burn[LENGTH_DEG], k.burn_shape)
-    return burn[HEAT_J_KG] * share * degrees(max(speed_rad_s, 0.0))
+    heat: float = burn[HEAT_J_KG] * share * degrees(max(speed_rad_s, 0.0))
+    return heat
 
 
 @inlined

@@ -9,7 +9,7 @@ import pytest
 
 from strokewise.analysis.errors import PortError
 from strokewise.daq.bench.live import BenchSource
-from strokewise.daq.bench.reel import Reel
+from strokewise.daq.bench.reel import Reel, played
 from strokewise.daq.bench.rig.sensor_model import calibration_points
 from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.serve import SocketLine, TerminalLine, open_line, serve
@@ -212,6 +212,19 @@ def test_reel_takes_over_where_the_pressure_is_that_of_the_air():
     crank = np.concatenate([part.crank_deg for part in parts])
     assert np.abs(np.diff(pressure)).max() < 0.4  # no step where the new run takes over
     assert np.abs(np.diff(crank)).max() < 0.4
+
+
+@pytest.mark.parametrize("name", ["run-down-hot", "burning-petrol", "cut-after-running"])
+def test_an_engine_that_runs_is_brought_to_its_speed_and_ends_at_rest(name):
+    held = {"seconds": 0.4} if name == "burning-petrol" else {}
+    bench = scenario(name).build(held)
+    made = played(bench, 100.0)
+    assert made.crank_deg[0] == pytest.approx(100.0)
+    assert made.speed_rpm[0] == pytest.approx(0.0, abs=30.0)
+    assert made.speed_rpm.max() > 1500.0
+    assert made.speed_rpm[-1] == pytest.approx(0.0, abs=1.0)
+    assert np.abs(np.diff(made.crank_deg)).max() < 1.0
+    assert np.abs(np.diff(made.pressure_bar[:, 0])).max() < 3.0  # the steepest burn is under 2 bar
 
 
 def run_board(line, source):
