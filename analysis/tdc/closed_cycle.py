@@ -22,6 +22,7 @@ import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.kinematics import stroke_ratio, travel
+from strokewise.analysis.median import median
 from strokewise.analysis.samples import BoolArray
 
 GAS_CONSTANT = 287.05  # J/(kg K), dry air
@@ -61,6 +62,11 @@ class Runs:
     def turning(self) -> FloatArray:
         """The way each run goes, (runs,): 1 the engine's own, -1 back."""
         return np.asarray(np.sign(self.angle_deg[:, -1] - self.angle_deg[:, 0]))
+
+    @property
+    def speed_rpm(self) -> float:
+        """Median speed over the used nodes, always positive."""
+        return median(np.abs(self.speed_deg_s[self.used])) / 6.0 if self.used.any() else 0.0
 
     @property
     def both_ways(self) -> bool:

@@ -298,7 +298,7 @@ def fit_passes(
     if not passes:
         raise ValueError("no passes to fit")
     runs = runs_for(passes, stage.model_share)
-    priors = priors_for(profile, sensor, zero_sigma_bar=zero_sigma_bar)
+    priors = priors_for(profile, sensor, zero_sigma_bar=zero_sigma_bar, speed_rpm=runs.speed_rpm)
     problem = _Problem(runs, priors, surroundings_of(profile), stage.robust_at)
     x = _start(problem, start, passes[0].tdc_deg, zero_sigma_bar)
     x, there = descend(problem.look, x, problem.bounds, stage.most_steps)

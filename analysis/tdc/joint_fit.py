@@ -209,7 +209,9 @@ def joint_fit(
     if fitted is None:
         return None
     each = tdc_of_each(fitted.fit, profile, sensor, zero_sigma_bar)
-    priors = priors_for(profile, sensor, zero_sigma_bar=zero_sigma_bar)
+    priors = priors_for(
+        profile, sensor, zero_sigma_bar=zero_sigma_bar, speed_rpm=fitted.fit.runs.speed_rpm
+    )
     against = doubts(fitted.fit, each, priors)
     fitted = replace(
         fitted,
