@@ -64,6 +64,13 @@ class Runs:
         return np.asarray(np.sign(self.angle_deg[:, -1] - self.angle_deg[:, 0]))
 
     @property
+    def cut_off(self) -> bool:
+        """Whether the top of a compression stood at the sensor's end, so that it was not used."""
+        before = np.logical_or.accumulate(self.used, axis=1)
+        after = np.logical_or.accumulate(self.used[:, ::-1], axis=1)[:, ::-1]
+        return bool((before & after & ~self.used).any())
+
+    @property
     def speed_rpm(self) -> float:
         """Median speed over the used nodes, always positive."""
         return median(np.abs(self.speed_deg_s[self.used])) / 6.0 if self.used.any() else 0.0

@@ -91,7 +91,7 @@ def refusal_of(against: tuple[Doubt, ...]) -> str:
 
 def residuals_too_large(fit: Fit) -> Doubt | None:
     """Doubt a fit that leaves far more than noise and what models of cylinders fall short of."""
-    if fit.cost <= MOST_COST:
+    if fit.cost <= MOST_COST or fit.runs.cut_off:  # of flanks alone no more is asked
         return None
     return Doubt(
         refusal=f"the pressure is not that of a closed cylinder of air that leaks and loses heat:"

@@ -15,6 +15,7 @@ from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.tdc.coarse import (
     FINE_PASSES,
+    SLOW_RPM,
     UNKNOWN_REACH,
     Reach,
     best_passes,
@@ -167,7 +168,7 @@ class _Seen:
         if first is None:
             return None
         shut = Shut(first, reach)
-        if first.cost > DRAGGED_COST:
+        if first.cost > DRAGGED_COST and first.runs.speed_rpm > SLOW_RPM:
             # Compressions that lie apart, by a slip, say, each fit a closed cylinder.
             alone = near((best[worst_of(first)],), first)
             if alone is not None and alone.cost > DRAGGED_COST:
