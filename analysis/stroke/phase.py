@@ -79,8 +79,9 @@ END_SHARE, END_OFTEN, FEWEST_AT_END = 0.01, 0.8, 2
 """A sensor was at its end for more than this share of the way near TDC, in so large a share of the
 turns of one kind, of at least so many of each."""
 
-BY_HAND_RPM = 100.0
-"""No hand turns an engine faster, and slower no exhaust pulse drives a sensor to its end."""
+BY_HAND_RPM, BY_HAND_ABOVE_BAR = 100.0, 0.02
+"""No hand turns an engine faster, and slower the other TDC, breathing without resistance, stays by
+so much under the sensor's end."""
 
 UNCALIBRATED_LEAST_BAR = 0.3
 """A sensor of unknown gain must move by so much of its assumed 20 bar: less is breathing blown
@@ -347,7 +348,7 @@ def _end_reached(kinds: list[tuple[Visit, ...]]) -> int | None:
     often = [sum(v.top_share > END_SHARE for v in kind) / len(kind) for kind in kinds]
     high = int(np.argmax(often))
     never = max(v.top_share for v in kinds[1 - high]) <= END_SHARE
-    least = max(PLATEAU_ABOVE_BAR, PLATEAU_STEPS * max(v.step_bar for v in kinds[high]))
+    least = max(BY_HAND_ABOVE_BAR, PLATEAU_STEPS * max(v.step_bar for v in kinds[high]))
     highest = max(v.top_bar for v in kinds[1 - high])
     apart = median([v.top_bar for v in kinds[high]]) - highest >= least
     return high if often[high] >= END_OFTEN and never and apart else None

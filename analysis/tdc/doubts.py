@@ -115,6 +115,8 @@ def parameters_strange(fit: Fit, priors: tuple[Prior, ...]) -> Doubt | None:
     together = sum(sigmas**2 for sigmas in off.values())
     if abs(most) <= STRANGE_SIGMAS and together <= STRANGE_TOGETHER:
         return None
+    if fit.runs.cut_off:  # flanks alone hardly tell what the parameters are
+        return None
     return Doubt(
         refusal=f"the pressure could only be fitted by an engine that there is not ({name} lies"
         f" {abs(most):.0f} sigmas from any usual one): check the profile's compression ratio,"

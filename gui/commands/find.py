@@ -134,7 +134,12 @@ def _print_words(
         verdict,
         profile,
         end=phase_at_the_end(verdict, profile, recording),
-        cautions=after_finding(profile, decided=verdict.decided, method=method),
+        cautions=after_finding(
+            profile,
+            decided=verdict.decided,
+            method=method,
+            warned=[notice.code for notice in verdict.warnings],
+        ),
     )
     print(said if file is None else f"{file}\n\n{said}\n")
 
