@@ -34,6 +34,10 @@ scipy.stats.chi2.sf(50, 20))."""
 NO_MEASURE = ("tdc_deg", "log_start", "zero_bar", "drift_bar_s", "backlash_deg")
 """What is not known before, or not of the engine."""
 
+GAIN_SIGMA = 0.06
+"""A sensor's gain is asked no more: its points come from a data sheet or a foot pump's gauge, it may
+be warm, and TDC does not hang on it."""
+
 PART_SIGMAS = 3.0
 """A part of the trace that differs by more than it should scatter disagrees."""
 
@@ -102,7 +106,8 @@ def residuals_too_large(fit: Fit) -> Doubt | None:
 def strangeness(fit: Fit, priors: tuple[Prior, ...]) -> dict[str, float]:
     """Return how many sigmas each shared parameter lies from what was known before."""
     return {
-        p.name: (float(fit.values[p.name][0]) - p.mean) / p.sigma
+        p.name: (float(fit.values[p.name][0]) - p.mean)
+        / (max(p.sigma, GAIN_SIGMA) if p.name == "log_gain" else p.sigma)
         for p in priors
         if not p.per_pass and p.name not in NO_MEASURE
     }
