@@ -48,7 +48,9 @@ class Runs:
         ``angle_deg`` is relative to the nominal TDC of each run. Padding repeats the last node.
     speed_deg_s : (runs, k) float64
     used : (runs, k) bool
-        False for padding and for clipped nodes.
+        False for padding, for clipped nodes and for steps put in between.
+    between : (runs, k) bool, optional
+        Steps put in where samples lie too far apart for the march: nothing was measured there.
     """
 
     time_s: FloatArray
@@ -57,6 +59,7 @@ class Runs:
     pressure_bar: FloatArray
     sigma_bar: FloatArray
     used: BoolArray
+    between: BoolArray | None = None
 
     @property
     def turning(self) -> FloatArray:
@@ -68,7 +71,8 @@ class Runs:
         """Whether the top of a compression stood at the sensor's end, so that it was not used."""
         before = np.logical_or.accumulate(self.used, axis=1)
         after = np.logical_or.accumulate(self.used[:, ::-1], axis=1)[:, ::-1]
-        return bool((before & after & ~self.used).any())
+        left_out = ~self.used if self.between is None else ~self.used & ~self.between
+        return bool((before & after & left_out).any())
 
     @property
     def speed_rpm(self) -> float:

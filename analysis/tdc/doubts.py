@@ -16,26 +16,28 @@ from scipy.special import stdtrit
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.tdc.closed_cycle import Runs
+from strokewise.analysis.tdc.coarse import SLOW_RPM
 from strokewise.analysis.tdc.fit import Fit
 from strokewise.analysis.tdc.pass_tdc import PassTdc
 from strokewise.analysis.tdc.priors import Prior
 
-MOST_COST = 4.0
-"""Residuals beyond this are not those of a closed cylinder: sound ones left 0.3 to 1.5, those of a
-release or a burning charge that dragged the fit 5 to 30."""
+MOST_COST, MOST_COST_SLOW = 6.0, 15.0
+"""Residuals beyond this are not those of a closed cylinder: sound ones left 0.3 to 2 by starter and
+up to 5 by hand, where losses rule; a release or a burning charge that dragged the fit left 9 to 30
+at 500 rev/min and more."""
 
-STRANGE_SIGMAS = 5.0
-"""No parameter of a sound engine lay so far from what is known before …"""
+STRANGE_SIGMAS = 8.0
+"""No parameter of a sound engine lay so far from what is known before, with a stated geometry as
+wrong as workshops get it; one dragged off lay 11 away …"""
 
-STRANGE_TOGETHER = 50.0
-"""… nor all together: a sum of squares that twenty independent ones pass once in 4,000 (chi-square;
-scipy.stats.chi2.sf(50, 20))."""
+STRANGE_TOGETHER = 150.0
+"""… nor all together, as a sum of squares: about one reached 50 where the physics was another."""
 
 NO_MEASURE = ("tdc_deg", "log_start", "zero_bar", "drift_bar_s", "backlash_deg")
 """What is not known before, or not of the engine."""
 
 GAIN_SIGMA = 0.06
-"""A sensor's gain is asked no more: its points come from a data sheet or a foot pump's gauge, it may
+"""A sensor's gain is asked no more: its points come from a data sheet or a gauge, it may
 be warm, and TDC does not hang on it."""
 
 PART_SIGMAS = 3.0
@@ -95,8 +97,9 @@ def refusal_of(against: tuple[Doubt, ...]) -> str:
 
 def residuals_too_large(fit: Fit) -> Doubt | None:
     """Doubt a fit that leaves far more than noise and what models of cylinders fall short of."""
-    if fit.cost <= MOST_COST or fit.runs.cut_off:  # of flanks alone no more is asked
-        return None
+    slow = fit.runs.speed_rpm < SLOW_RPM
+    if fit.runs.cut_off or fit.cost <= (MOST_COST_SLOW if slow else MOST_COST):
+        return None  # of flanks alone no more is asked
     return Doubt(
         refusal=f"the pressure is not that of a closed cylinder of air that leaks and loses heat:"
         f" it stays {fit.cost**0.5:.1f} times as far from it as sound engines do; {WHAT_TO_DO}"
@@ -120,8 +123,8 @@ def parameters_strange(fit: Fit, priors: tuple[Prior, ...]) -> Doubt | None:
     together = sum(sigmas**2 for sigmas in off.values())
     if abs(most) <= STRANGE_SIGMAS and together <= STRANGE_TOGETHER:
         return None
-    if fit.runs.cut_off:  # flanks alone hardly tell what the parameters are
-        return None
+    if fit.runs.cut_off or fit.runs.speed_rpm < SLOW_RPM:
+        return None  # flanks hardly tell the parameters, and by hand losses rule, of any shape
     return Doubt(
         refusal=f"the pressure could only be fitted by an engine that there is not ({name} lies"
         f" {abs(most):.0f} sigmas from any usual one): check the profile's compression ratio,"

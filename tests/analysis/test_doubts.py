@@ -78,7 +78,7 @@ def test_a_parameter_far_from_what_is_known_refuses_and_is_named():
 
 def test_many_parameters_each_a_little_strange_refuse_together():
     fit = fitted()
-    values = {p.name: np.full(2, p.mean + 4.0 * p.sigma) for p in PRIORS}
+    values = {p.name: np.full(2, p.mean + 5.0 * p.sigma) for p in PRIORS}
     assert parameters_strange(replace(fit, values=values), PRIORS) is not None
 
 
