@@ -76,6 +76,8 @@ class Visit:
         The crank stood or crept near TDC for long.
     step_bar : float
         A step of the converter.
+    top_bar : float
+        Highest pressure near TDC.
     """
 
     turn: int
@@ -90,6 +92,7 @@ class Visit:
     speed_rpm: float
     forward: bool
     step_bar: float = 0.0
+    top_bar: float = 0.0
 
 
 Seen = dict[tuple[float, float, float, int, int], Visit | None]
@@ -191,6 +194,7 @@ def _visit(item: Pass) -> Visit | None:
         speed_rpm=speed,
         forward=item.forward,
         step_bar=item.nodes.step_bar,
+        top_bar=top,
     )
 
 

@@ -16,12 +16,13 @@ Leakage is an orifice to the atmosphere (Heywood, app. C), its flow function in 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.kinematics import stroke_ratio, travel
+from strokewise.analysis.median import median
 from strokewise.analysis.samples import BoolArray
 
 GAS_CONSTANT = 287.05  # J/(kg K), dry air
@@ -47,7 +48,9 @@ class Runs:
         ``angle_deg`` is relative to the nominal TDC of each run. Padding repeats the last node.
     speed_deg_s : (runs, k) float64
     used : (runs, k) bool
-        False for padding and for clipped nodes.
+        False for padding, for clipped nodes and for steps put in between.
+    between : (runs, k) bool, optional
+        Steps put in where samples lie too far apart for the march: nothing was measured there.
     """
 
     time_s: FloatArray
@@ -56,11 +59,25 @@ class Runs:
     pressure_bar: FloatArray
     sigma_bar: FloatArray
     used: BoolArray
+    between: BoolArray | None = None
 
     @property
     def turning(self) -> FloatArray:
         """The way each run goes, (runs,): 1 the engine's own, -1 back."""
         return np.asarray(np.sign(self.angle_deg[:, -1] - self.angle_deg[:, 0]))
+
+    @property
+    def cut_off(self) -> bool:
+        """Whether the top of a compression stood at the sensor's end, so that it was not used."""
+        before = np.logical_or.accumulate(self.used, axis=1)
+        after = np.logical_or.accumulate(self.used[:, ::-1], axis=1)[:, ::-1]
+        left_out = ~self.used if self.between is None else ~self.used & ~self.between
+        return bool((before & after & left_out).any())
+
+    @property
+    def speed_rpm(self) -> float:
+        """Median speed over the used nodes, always positive."""
+        return median(np.abs(self.speed_deg_s[self.used])) / 6.0 if self.used.any() else 0.0
 
     @property
     def both_ways(self) -> bool:
@@ -94,6 +111,7 @@ class Gas:
     log_warm : ln(gas temperature at the first node / 300 K).
     zero_bar : the sensor's zero error at the run's first node.
     drift_bar_s : how it wanders on from there.
+    give : share of the displacement by which each bar presses piston, rod and bearings down.
     """
 
     tdc_deg: FloatArray
@@ -116,6 +134,7 @@ class Gas:
     log_warm: FloatArray
     zero_bar: FloatArray
     drift_bar_s: FloatArray
+    give: FloatArray = field(default_factory=lambda: np.zeros((1, 1)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,8 +237,11 @@ def _march(
     q, loss, gamma = _losses(
         log_p[0], log_t, stirred[0], still[0], leak[0], log_outside, gas, step_s[0]
     )
+    # Pressing the piston down by give times dp takes this share off a change of ln p.
+    give = GAMMA * gas.give / np.exp(log_gap)
     for k, dt in enumerate(step_s):
-        here, volume = log_p[k], squeeze[k]
+        here = log_p[k]
+        volume = squeeze[k] / (1.0 + give[k] * np.exp(here - 0.5 * GAMMA * squeeze[k]))
         all_lost = volume + dt * (q + loss)
         guess_p = here - gamma * all_lost + dt * q
         guess_t = log_t - (gamma - 1.0) * all_lost

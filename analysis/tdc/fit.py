@@ -14,14 +14,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.crank.kinematics import stroke_ratio, travel
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.samples import BoolArray
 from strokewise.analysis.tdc.autocorrelation import LEAST_COST, tied
 from strokewise.analysis.tdc.closed_cycle import Gas, Runs, Surroundings, pressures
 from strokewise.analysis.tdc.descent import Look, descend
 from strokewise.analysis.tdc.priors import Prior, priors_for, surroundings_of
+from strokewise.analysis.tdc.shortfall import shortfall_bar
 from strokewise.analysis.trace.passes import Pass
+
+LONGEST_STEP_DEG = 3.3
+"""The march takes no longer steps: at 1,000 samples/s an engine that runs down from 2,500 rev/min
+turns 15° from one to the next, over which pressure is anything but straight."""
 
 ALL_COUNT = 1e3
 """Residuals of any size count in full."""
@@ -31,6 +38,9 @@ TRAPPED_WARMER_K = 5.0
 
 SQUEEZED_BEFORE = 0.09
 """ln of how a charge warms from intake closing about 130° to 105° before TDC, adiabatically."""
+
+TRAPPED_DEG, POLYTROPIC = 110.0, 1.3
+"""Where a charge is trapped, about, and how it is squeezed from there: only to start from."""
 
 STEEPNESS_PER_DEG = 0.04
 """Share by which pressure changes for each degree where it is steepest, 20° to 40° from TDC."""
@@ -98,6 +108,31 @@ FINAL = Stage(0.0015, 3.0, 40)
 residuals far from it would call the flanks of a compression outliers."""
 
 
+PARTS = (
+    ("within 45° of TDC", -45.0, 45.0),
+    ("within 70° of TDC", -70.0, 70.0),
+    ("on the way up", -180.0, 0.0),
+    ("on the way down", 0.0, 180.0),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """TDC of some of the nodes alone.
+
+    Attributes
+    ----------
+    off_deg : float
+        Against the TDC of all of them.
+    sigma_deg : float
+        What the difference would scatter by were the model right.
+    """
+
+    name: str
+    off_deg: float
+    sigma_deg: float
+
+
 @dataclass(frozen=True, slots=True)
 class Fit:
     """A joint fit.
@@ -117,6 +152,8 @@ class Fit:
         Robust sum of squares for each used node; near 1 where the model fits.
     tied : float
         How many neighbouring residuals speak as one.
+    parts : tuple of Part
+        What some of the nodes alone make of TDC.
     """
 
     tdc_deg: Interval
@@ -127,6 +164,7 @@ class Fit:
     model_bar: FloatArray
     cost: float
     tied: float
+    parts: tuple[Part, ...] = ()
 
     @property
     def zero_bar(self) -> float:
@@ -136,20 +174,41 @@ class Fit:
 
 def runs_for(passes: tuple[Pass, ...], model_share: float) -> Runs:
     """Lay passes side by side, with the standard deviation expected of each node."""
-    longest = max(len(p.nodes) for p in passes)
+    places = [_places(p.angle_deg) for p in passes]
+    longest = max(map(len, places))
 
     def padded(rows: list[FloatArray]) -> FloatArray:
-        return np.stack([np.pad(row, (0, longest - len(row)), mode="edge") for row in rows])
+        """Go through each row's nodes and the steps between them, and on to the longest."""
+        gone = [
+            np.interp(at, np.arange(len(row)), row) for at, row in zip(places, rows, strict=True)
+        ]
+        return np.stack([np.pad(row, (0, longest - len(row)), mode="edge") for row in gone])
 
-    used = np.stack([np.pad(~p.nodes.clipped, (0, longest - len(p.nodes))) for p in passes])
+    def flagged(rows: list[BoolArray]) -> BoolArray:
+        return np.stack([np.pad(row, (0, longest - len(row))) for row in rows])
+
+    measured = [at == np.round(at) for at in places]
+    sound = [
+        ~p.nodes.clipped[np.round(at).astype(int)] for p, at in zip(passes, places, strict=True)
+    ]
     return Runs(
         time_s=padded([p.time_s for p in passes]),
         angle_deg=padded([p.angle_deg - p.tdc_deg for p in passes]),
         speed_deg_s=padded([p.nodes.speed_deg_s for p in passes]),
         pressure_bar=padded([p.pressure_bar for p in passes]),
         sigma_bar=padded([_sigma_bar(p, model_share) for p in passes]),
-        used=used,
+        used=flagged([m & s for m, s in zip(measured, sound, strict=True)]),
+        between=flagged([~m for m in measured]),
     )
+
+
+def _places(angle_deg: FloatArray) -> FloatArray:
+    """Return the nodes' numbers, and broken ones where a step is too long for the march."""
+    steps = np.ceil(np.abs(np.diff(angle_deg)) / LONGEST_STEP_DEG).astype(np.int64)
+    steps = np.maximum(steps, 1)
+    first = np.repeat(np.arange(len(steps)), steps)
+    within = np.arange(len(first)) - np.repeat(np.cumsum(steps) - steps, steps)
+    return np.append(first + within / np.repeat(steps, steps), len(angle_deg) - 1.0)
 
 
 def _sigma_bar(item: Pass, model_share: float) -> FloatArray:
@@ -265,7 +324,7 @@ def fit_passes(
     if not passes:
         raise ValueError("no passes to fit")
     runs = runs_for(passes, stage.model_share)
-    priors = priors_for(profile, sensor, zero_sigma_bar=zero_sigma_bar)
+    priors = priors_for(profile, sensor, zero_sigma_bar=zero_sigma_bar, speed_rpm=runs.speed_rpm)
     problem = _Problem(runs, priors, surroundings_of(profile), stage.robust_at)
     x = _start(problem, start, passes[0].tdc_deg, zero_sigma_bar)
     x, there = descend(problem.look, x, problem.bounds, stage.most_steps)
@@ -283,8 +342,8 @@ def _start(
     first = problem.runs.pressure_bar[:, 0]
     own = [p.name for p in problem.own]
     guess = first.copy()
-    if zero_sigma_bar > 1.0:  # a zero that wanders: take the charge for atmospheric
-        guess[:] = problem.around.atmosphere_bar
+    if zero_sigma_bar > 1.0:  # a zero that wanders: take the charge as trapped at the atmosphere
+        guess[:] = problem.around.atmosphere_bar * _squeezed(problem, x)
         x[k + own.index("zero_bar") * n :][:n] = first - guess
     for name, values in (
         ("log_start", np.log(np.clip(guess, 0.2, 60.0))),
@@ -293,6 +352,17 @@ def _start(
         place = k + own.index(name) * n
         x[place : place + n] = problem.mean[place : place + n] = values
     return x
+
+
+def _squeezed(problem: _Problem, x: FloatArray) -> FloatArray:
+    """Return by how much a charge trapped at ``TRAPPED_DEG`` is squeezed at each run's start."""
+    gas = problem.gas(x[None])
+    clearance = float(np.exp(-gas.log_clearance[0, 0]))
+    first = np.abs(problem.runs.angle_deg[:, 0] - x[0])
+    rod = float(np.exp(gas.log_rod[0, 0]))
+    places = np.stack([np.minimum(first, TRAPPED_DEG), np.full_like(first, TRAPPED_DEG)])
+    volume = travel(places, rod_ratio=rod) / stroke_ratio(rod_ratio=rod) + clearance
+    return np.asarray((volume[1] / volume[0]) ** POLYTROPIC, np.float64)
 
 
 def _loss_angle_deg(runs: Runs, model_bar: FloatArray, tdc_deg: float) -> float:
@@ -313,6 +383,53 @@ def _warm_start(runs: Runs, around: Surroundings) -> FloatArray:
     return np.asarray(outside + far * SQUEEZED_BEFORE, np.float64)
 
 
+class _Posterior:
+    """The normal posterior about the lowest point, the model's shortfall moving it too."""
+
+    def __init__(
+        self, problem: _Problem, x: FloatArray, there: Look, cost: float, together: float
+    ) -> None:
+        inflate = max(cost, LEAST_COST) * together
+        runs = problem.runs
+        rows = there.slope[: -len(x)]
+        z = (there.model_bar - runs.pressure_bar) * problem.weight
+        weight = problem.weight / np.sqrt(1.0 + (z / problem.robust_at) ** 2)
+        short = shortfall_bar(runs, float(x[0]), cost) * weight[..., None]
+        self._runs, self._tdc_deg = runs, float(x[0])
+        self._rows = np.hstack([rows, short.reshape(len(rows), -1)]) / np.sqrt(inflate)
+        self._left = there.residual[: -len(x)] / np.sqrt(inflate)
+        parts = short.shape[-1]
+        self._prior = np.diag(np.concatenate([1.0 / problem.sigma**2, np.ones(parts)]))
+        self._pull = np.concatenate([(x - problem.mean) / problem.sigma**2, np.zeros(parts)])
+        inverse = self._inverse(self._rows)
+        self.covariance = inverse[: len(x), : len(x)]
+        # Not quite none: the descent stops short, or a parameter stands at its bound.
+        self._rest_deg = self._step_deg(inverse, self._rows, self._left)
+
+    def _inverse(self, rows: FloatArray) -> FloatArray:
+        return np.asarray(np.linalg.inv(rows.T @ rows + self._prior), np.float64)
+
+    def _step_deg(self, inverse: FloatArray, rows: FloatArray, left: FloatArray) -> float:
+        return -float(inverse[0] @ (rows.T @ left + self._pull))
+
+    def part(self, name: str, low_deg: float, high_deg: float) -> Part:
+        """Return what the nodes within an angle about TDC, in the direction of turning, say."""
+        after = (self._runs.angle_deg - self._tdc_deg) * self._runs.turning[:, None]
+        inside = ((after >= low_deg) & (after <= high_deg)).ravel()
+        rows, left = self._rows[inside], self._left[inside]
+        inverse = self._inverse(rows)
+        off_deg = self._step_deg(inverse, rows, left) - self._rest_deg
+        # What a part says beyond the whole is as unsure as its variance is greater (Hausman 1978,
+        # "Specification tests in econometrics", Econometrica 46, from memory).
+        more = float(inverse[0, 0] - self.covariance[0, 0])
+        return Part(name, off_deg, float(np.sqrt(max(more, 0.0))))
+
+
+def _parts(posterior: _Posterior) -> tuple[Part, ...]:
+    """Return what windows of several widths and the two sides of TDC say alone."""
+    return tuple(posterior.part(name, low, high) for name, low, high in PARTS)
+
+
 def _answer(problem: _Problem, x: FloatArray, there: Look, nominal_deg: float) -> Fit:
     model = there.model_bar
     z = (model - problem.runs.pressure_bar) * problem.weight
@@ -320,10 +437,8 @@ def _answer(problem: _Problem, x: FloatArray, there: Look, nominal_deg: float) -
     used = problem.runs.used
     cost = float(np.sum(bent**2) / max(1, used.sum()))
     together = tied(bent, used)
-    inflate = max(cost, LEAST_COST) * together
-    data_rows = there.slope[: -len(x)]
-    information = data_rows.T @ data_rows / inflate + np.diag(1.0 / problem.sigma**2)
-    covariance = np.linalg.inv(information)
+    posterior = _Posterior(problem, x, there, cost, together)
+    covariance = posterior.covariance
     sigmas = {p.name: float(np.sqrt(covariance[i, i])) for i, p in enumerate(problem.shared)}
     lost_deg = _loss_angle_deg(problem.runs, model, float(x[0]))
     mismatch = BOTH_WAYS if problem.runs.both_ways else ONE_WAY
@@ -343,4 +458,5 @@ def _answer(problem: _Problem, x: FloatArray, there: Look, nominal_deg: float) -
         model_bar=model,
         cost=cost,
         tied=together,
+        parts=_parts(posterior),
     )

@@ -12,19 +12,30 @@ import numpy as np
 
 from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.estimate import Interval, Notice
-from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.tdc.coarse import (
     FINE_PASSES,
+    SLOW_RPM,
+    UNKNOWN_REACH,
     Reach,
     best_passes,
     coarse_fit,
     reach_of,
     usable_passes,
 )
-from strokewise.analysis.tdc.fit import FINAL, NEAR, SOUND_COST, Fit, fit_passes
+from strokewise.analysis.tdc.doubts import doubts, held, refusal_of
+from strokewise.analysis.tdc.fit import FAR, NEAR, SOUND_COST, Fit, fit_passes
 from strokewise.analysis.tdc.pass_tdc import PassTdc, step_in, tdc_of_each
+from strokewise.analysis.tdc.priors import priors_for
 from strokewise.analysis.tdc.second_opinion import second_opinion
+from strokewise.analysis.tdc.shut_window import (
+    DRAGGED_COST,
+    Shut,
+    clear_of_valves,
+    release_notices,
+    shut_window,
+    worst_of,
+)
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump, Pass, Run, runs_of
 from strokewise.analysis.trace.steady import DRIFT_PASSES, slip_notice
@@ -37,19 +48,6 @@ ODD_COST = 2.5
 
 SOUND_SHARE = 0.5
 """… which they do not when the last by itself leaves under this share of them."""
-
-EDGE_DEG, EDGE_NODES = 15.0, 6
-"""How much of either end of the closed part is looked at by itself, and on how many nodes."""
-
-OPEN_EDGE = 2.0
-"""Residuals at an end that are so many times those between show a valve that is not shut there:
-3 to 5 times with a cam two teeth late, up to 1.6 times with one that stands right."""
-
-OUTLIER = 5.0
-"""A node further off than so many sigmas counts as this far."""
-
-LEAST_REACH_DEG = 60.0
-"""Nearer to TDC no cam that lets an engine turn has a valve open."""
 
 MUCH_WORSE = 1.5
 """An earlier fit led astray where the residuals grow so many times by the new compressions."""
@@ -72,6 +70,8 @@ class Fitted:
         By how much TDC moves with every turn.
     second_opinion : Notice or None
         What another method has against it.
+    doubt : str
+        Why the model is not believed, and TDC refused; empty where it is.
     """
 
     passes: tuple[Pass, ...]
@@ -79,15 +79,18 @@ class Fitted:
     notices: tuple[Notice, ...] = ()
     drift_deg: float = 0.0
     second_opinion: Notice | None = None
+    reach: Reach = UNKNOWN_REACH
+    doubt: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class _Attempt:
-    """A fit, the passes it was made of, and all that lie about its TDC."""
+    """A fit, the passes it was made of, all that lie about its TDC, and where it was shut."""
 
     fit: Fit
     best: tuple[Pass, ...]
     passes: tuple[Pass, ...]
+    reach: Reach
 
     @property
     def begin_s(self) -> float:
@@ -105,7 +108,7 @@ class _Seen:
     profile: Profile
     sensor: Sensor
     zero_sigma_bar: float
-    earlier: Fit | None = None
+    earlier: Fitted | None = None
 
     def node_at(self, time_s: float) -> int:
         return int(np.searchsorted(self.nodes.time_s, time_s))
@@ -115,9 +118,9 @@ class _Seen:
 
     def again(self) -> _Attempt | None:
         """Go on from the earlier fit; None where it does not lead to one as good."""
-        earlier, reach = self.earlier, reach_of(self.profile)
-        if earlier is None:
+        if self.earlier is None:
             return None
+        earlier, reach = self.earlier.fit, self.earlier.reach
         tdc_deg = earlier.tdc_deg
         passes = usable_passes(self.nodes, self.runs, self.humps, tdc_deg.value, reach)
         if not passes:
@@ -130,7 +133,7 @@ class _Seen:
         as_good = fit.cost < MUCH_WORSE * max(earlier.cost, SOUND_COST)
         if not as_good or moved > tdc_deg.half_width or clear_of_valves(fit, reach) != reach:
             return None
-        return _Attempt(fit, best, passes)
+        return _Attempt(fit, best, passes, reach)
 
     def attempt(
         self, start: int = 0, stop: int | None = None, most: int = FINE_PASSES
@@ -146,39 +149,41 @@ class _Seen:
         passes = () if fit is None else usable_passes(nodes, runs, humps, fit.tdc_deg.value, reach)
         if fit is None or not passes:
             return None
-        best = best_passes(passes, most)
-        for stage in (NEAR, FINAL):
-            fit = fit_passes(best, profile, sensor, zero_sigma_bar=zero_bar, start=fit, stage=stage)
+        coarse = fit
+
+        def inside(within: Reach, about: Fit) -> tuple[Pass, ...]:
+            found = usable_passes(nodes, runs, humps, about.tdc_deg.value, within)
+            return best_passes(found, most)
+
+        def near(chosen: tuple[Pass, ...], start: Fit | None) -> Fit | None:
+            for stage in (FAR, NEAR) if start is None else (NEAR,):
+                if chosen:
+                    start = fit_passes(
+                        chosen, profile, sensor, zero_sigma_bar=zero_bar, start=start, stage=stage
+                    )
+            return start
+
+        best = inside(reach, coarse)
+        first = near(best, coarse)
+        if first is None:
+            return None
+        shut = Shut(first, reach)
+        if first.cost > DRAGGED_COST and first.runs.speed_rpm > SLOW_RPM:
+            # Compressions that lie apart, by a slip, say, each fit a closed cylinder.
+            alone = near((best[worst_of(first)],), first)
+            if alone is not None and alone.cost > DRAGGED_COST:
+                # Anew from the coarse one on: an open end may have dragged the near one off.
+                shut = shut_window(first, reach, lambda r: near(inside(r, coarse), None))
+        reach = shut.reach
+        best = inside(reach, shut.fit)
+        fit = fit_passes(best, profile, sensor, zero_sigma_bar=zero_bar, start=shut.fit)
         while (narrower := clear_of_valves(fit, reach)) != reach:
             reach = narrower
-            inner = usable_passes(nodes, runs, humps, fit.tdc_deg.value, reach)
-            if not inner:
+            if not (inner := inside(reach, fit)):
                 break
-            best = best_passes(inner, most)
+            best = inner
             fit = fit_passes(best, profile, sensor, zero_sigma_bar=zero_bar, start=fit)
-        return _Attempt(fit, best, passes)
-
-
-def clear_of_valves(fit: Fit, reach: Reach) -> Reach:
-    """Return the reach without an end at which a valve seems to be open.
-
-    A cam that stands late keeps the inlet open where the fit takes it for shut, an early one opens
-    the exhaust: residuals there are then many times those between.
-    """
-    runs = fit.runs
-    square = np.minimum(((fit.model_bar - runs.pressure_bar) / runs.sigma_bar) ** 2, OUTLIER**2)
-    away = runs.angle_deg - median(fit.values["tdc_deg"])
-    inside = runs.used & (away > EDGE_DEG - reach.before_deg) & (away < reach.after_deg - EDGE_DEG)
-    if not inside.any():
-        return reach
-    most = OPEN_EDGE**2 * float(square[inside].mean())
-
-    def narrowed(reach_deg: float, way: int) -> float:
-        edge = runs.used & (way * away >= reach_deg - EDGE_DEG)
-        shut = edge.sum() < EDGE_NODES or float(square[edge].mean()) <= most
-        return reach_deg if shut else max(reach_deg - EDGE_DEG, LEAST_REACH_DEG)
-
-    return Reach(narrowed(reach.before_deg, -1), narrowed(reach.after_deg, 1))
+        return _Attempt(fit, best, passes, reach)
 
 
 def joint_fit(
@@ -190,7 +195,7 @@ def joint_fit(
     *,
     zero_sigma_bar: float,
     drift_deg: float = 0.0,
-    earlier: Fit | None = None,
+    earlier: Fitted | None = None,
 ) -> Fitted | None:
     """Return the fit of the compressions since the encoder last moved; None where none can be made.
 
@@ -198,14 +203,26 @@ def joint_fit(
     ----------
     drift_deg : float
         How the peaks drift with every turn: only the last compressions are then of use.
-    earlier : Fit, optional
+    earlier : Fitted, optional
         One of fewer compressions, to go on from: a third of the work.
     """
     fitted = _fitted(_Seen(nodes, runs, humps, profile, sensor, zero_sigma_bar, earlier), drift_deg)
     if fitted is None:
         return None
+    each = tdc_of_each(fitted.fit, profile, sensor, zero_sigma_bar)
+    priors = priors_for(
+        profile, sensor, zero_sigma_bar=zero_sigma_bar, speed_rpm=fitted.fit.runs.speed_rpm
+    )
+    against = doubts(fitted.fit, each, priors)
+    fitted = replace(
+        fitted,
+        fit=replace(fitted.fit, tdc_deg=held(fitted.fit.tdc_deg, against)),
+        doubt=refusal_of(against),
+    )
     return replace(
-        fitted, second_opinion=second_opinion(fitted.fit, fitted.passes, profile, sensor)
+        fitted,
+        notices=(*release_notices(fitted.reach, reach_of(profile)), *fitted.notices),
+        second_opinion=second_opinion(fitted.fit, fitted.passes, profile, sensor),
     )
 
 
@@ -215,7 +232,7 @@ def _fitted(seen: _Seen, drift_deg: float) -> Fitted | None:
         if last is None:
             return None
         if _drifts(last.best, seen.each(last), drift_deg):
-            return Fitted(last.passes, last.fit, (), drift_deg)
+            return Fitted(last.passes, last.fit, (), drift_deg, reach=last.reach)
         # Then the peaks alone drift, by speed and loss, or they slipped once.
     found = seen.again() or seen.attempt()
     return None if found is None else _since_slips(seen, found)
@@ -248,7 +265,7 @@ def _since_slips(seen: _Seen, found: _Attempt) -> Fitted:
         since_s = float(seen.nodes.time_s[start] - seen.nodes.time_s[0])
         notices = (*notices, slip_notice(by_deg, since_s))
         found = after
-    return Fitted(found.passes, found.fit, notices)
+    return Fitted(found.passes, found.fit, notices, reach=found.reach)
 
 
 def _apart_deg(fit: Fit, before_deg: float) -> float:
@@ -271,7 +288,8 @@ def _either(
         " is tight and turn through two more compressions"
     )
     fit = replace(ruling.fit, tdc_deg=both)
-    return Fitted(ruling.passes, fit, (*notices, Notice("tdc-moved", text)))
+    moved = Notice("tdc-moved", text)
+    return Fitted(ruling.passes, fit, (*notices, moved), reach=ruling.reach)
 
 
 def _first_after(found: _Attempt, each: PassTdc) -> int | None:

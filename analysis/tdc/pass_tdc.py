@@ -89,7 +89,7 @@ class Step:
 def tdc_of_each(fit: Fit, profile: Profile, sensor: Sensor, zero_sigma_bar: float) -> PassTdc:
     """Return how far each pass by itself would move TDC from the joint fit's."""
     runs = fit.runs
-    own = _own(profile, sensor, zero_sigma_bar)
+    own = _own(profile, sensor, zero_sigma_bar, runs.speed_rpm)
     start = {name: values.copy() for name, values in fit.values.items()}
     now = {name: values.copy() for name, values in fit.values.items()}
     weight = np.where(runs.used, 1.0 / runs.sigma_bar, 0.0)
@@ -122,9 +122,9 @@ def tdc_of_each(fit: Fit, profile: Profile, sensor: Sensor, zero_sigma_bar: floa
     return PassTdc(now[TDC] - start[TDC], sigma)
 
 
-def _own(profile: Profile, sensor: Sensor, zero_sigma_bar: float) -> list[Prior]:
+def _own(profile: Profile, sensor: Sensor, zero_sigma_bar: float, speed_rpm: float) -> list[Prior]:
     """Return what a pass may move by itself, TDC first."""
-    priors = priors_for(profile, sensor, zero_sigma_bar=zero_sigma_bar)
+    priors = priors_for(profile, sensor, zero_sigma_bar=zero_sigma_bar, speed_rpm=speed_rpm)
     return sorted((p for p in priors if p.per_pass or p.name == TDC), key=lambda p: p.name != TDC)
 
 

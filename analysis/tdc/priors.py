@@ -22,6 +22,12 @@ LAG_KNOWN_LEAST_S = 0.02e-3
 """But no surer than this: one step of a fast sampling board."""
 
 
+GIVE = (2.5e-5, 1.2e-5)
+"""Share of the stroke by which a bar presses the piston down. A steel rod of a thirtieth of the
+piston's area, 1.6 strokes long, gives 2.3e-5 by Hooke's law with 210 GPa (calculated); gasket,
+bearings and crank add, a stouter rod takes off. At a diesel's 50 bar it is a hundredth of the space
+left at TDC; it moves no TDC, but its flatter top would pass for a slow sensor's."""
+
 DRIFT_SHARE_PER_S = 2.0
 """How fast a zero may wander, of how far it may be off: cheap charge and strain sensors were seen
 to wander by 1 bar/s while they warm up."""
@@ -44,14 +50,37 @@ class Prior:
     high: float = np.inf
 
 
-def priors_for(profile: Profile, sensor: Sensor, *, zero_sigma_bar: float) -> tuple[Prior, ...]:
+RAN_FROM_RPM, RAN_SURE_RPM = 300.0, 600.0
+"""Up to the first a starter or a cord may turn an engine; past the second it has run a moment ago,
+or still does."""
+
+COLD_WALL_K, HOT_WALL_K = (5.0, 10.0), (75.0, 50.0)
+"""How much warmer than the air outside the walls are, mean and sigma: of cranked metal that stood
+in the sun, say, and of an engine that ran, or is motored cold."""
+
+COLD_WARM, HOT_WARM = 0.05, 0.10
+"""Sigma of ln of the trapped charge's temperature: hot ports and what is left of a burnt charge
+warm it by some tens of kelvin."""
+
+
+def priors_for(
+    profile: Profile, sensor: Sensor, *, zero_sigma_bar: float, speed_rpm: float = 0.0
+) -> tuple[Prior, ...]:
     """Return the prior of every parameter, shared ones first.
 
     Parameters
     ----------
     zero_sigma_bar : float
         How far the sensor's zero may be off from pass to pass; large for one that wanders.
+    speed_rpm : float
+        At which the compressions were passed: an engine that turns faster than a starter makes it
+        has run, and is hot.
     """
+    ran = float(np.clip((speed_rpm - RAN_FROM_RPM) / (RAN_SURE_RPM - RAN_FROM_RPM), 0.0, 1.0))
+    wall_over_k, wall_sigma_k = (
+        cold + ran * (hot - cold) for cold, hot in zip(COLD_WALL_K, HOT_WALL_K, strict=True)
+    )
+    warm_sigma = COLD_WARM + ran * (HOT_WARM - COLD_WARM)
     clearance = (
         (np.log(8.0), 0.45)  # 4:1 to 23:1 within two sigma: old side valve to diesel
         if profile.compression_ratio is None
@@ -69,6 +98,7 @@ def priors_for(profile: Profile, sensor: Sensor, *, zero_sigma_bar: float) -> tu
     )
     offset_known = profile.stroke_mm is not None and profile.pin_offset_mm != 0.0
     offset = -profile.pin_offset_mm / (profile.stroke_mm / 2) if profile.stroke_mm else 0.0
+    outside_k = profile.atmosphere.temperature_c + 273.15
     gain_sigma = 0.02 if sensor.points else 1.0  # a calibrated sensor, or any range at all
     return (
         Prior("tdc_deg", 0.0, 60.0, 0.02),
@@ -79,13 +109,13 @@ def priors_for(profile: Profile, sensor: Sensor, *, zero_sigma_bar: float) -> tu
         Prior("log_heat", np.log(25.0), 0.8, 0.02, low=-2.0, high=5.5),
         Prior("heat_power", 0.76, 0.04, 0.02, low=0.5, high=1.0),
         Prior("log_swirl", np.log(0.4), 1.3, 0.1, low=-5.0, high=3.0),
-        # Cranked metal stands a little over the air's temperature, or was in the sun.
-        Prior("wall_k", profile.atmosphere.temperature_c + 278.0, 10.0, 2.0, low=240.0, high=420.0),
+        Prior("wall_k", outside_k + wall_over_k, wall_sigma_k, 2.0, low=240.0, high=550.0),
         Prior("log_still", np.log(5.0), 0.8, 0.02, low=-3.0, high=4.5),
         # Conduction across a gap has power 1, free convection none.
         Prior("gap_power", 0.4, 0.3, 0.05, low=-0.5, high=1.5),
         Prior("lag_s", *lag, 1e-5, low=0.0, high=5e-3),
         Prior("delay_s", 0.0, 0.03e-3, 1e-5),
+        Prior("give", *GIVE, 2e-6, low=0.0, high=1e-4),
         Prior("log_rod", *rod, 0.004, low=np.log(2.2), high=np.log(8.0)),
         Prior("pin_offset", offset, 0.002 if offset_known else 0.012, 0.001, low=-0.1, high=0.1),
         Prior("wobble_deg", 0.0, 0.10, 0.02),
@@ -94,7 +124,7 @@ def priors_for(profile: Profile, sensor: Sensor, *, zero_sigma_bar: float) -> tu
         Prior("log_gain", 0.0, gain_sigma, 0.004),
         Prior("drift_bar_s", 0.0, DRIFT_SHARE_PER_S * zero_sigma_bar, 0.01),
         Prior("log_start", 0.0, 2.0, 0.004, per_pass=True, low=-5.0, high=5.0),
-        Prior("log_warm", 0.0, 0.05, 0.004, per_pass=True, low=-0.5, high=0.7),
+        Prior("log_warm", 0.0, warm_sigma, 0.004, per_pass=True, low=-0.5, high=0.7),
         Prior("zero_bar", 0.0, zero_sigma_bar, 0.01, per_pass=True),
     )
 

@@ -37,6 +37,9 @@ PLATEAU_SLOW_LAG_DEG, PLATEAU_SLOW_SPREAD_DEG = 30.0, 35.0
 """Turned by hand, cut off near its feet, the charge has leaked away soon after TDC: that lies up to
 50° after the middle. Cut off higher up, it is where the peak puts it."""
 
+BURNING_LATE_DEG, BURNING_SPREAD_DEG = 10.0, 30.0
+"""With the charge burning the middle of the flanks comes some 4° (a weak charge) to 16° late."""
+
 
 def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
     """Return TDC in [0, 360) from the peaks of the humps, with a wide honest interval."""
@@ -71,6 +74,17 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
     if plateau:
         spread = max(spread, SCATTERS * scatter)
     return Interval(value, value - spread, value + spread)
+
+
+def rough_tdc_burning(humps: tuple[Hump, ...]) -> Interval:
+    """Return TDC in [0, 360) from the middles of compressions whose charges burned.
+
+    Burning holds pressure up on the way down, and the middle of the flanks comes late.
+    """
+    way = 1 if sum(h.direction for h in humps) >= 0 else -1
+    middle = median_on_circle([h.angle_deg for h in humps])
+    value = float((middle - way * BURNING_LATE_DEG) % 360.0)
+    return Interval(value, value - BURNING_SPREAD_DEG, value + BURNING_SPREAD_DEG)
 
 
 def _turned_rpm(nodes: Nodes) -> float:

@@ -26,6 +26,26 @@ PLATEAU_DEG = 24.0
 """Crank angle over which a top must stand still: a real peak leaves a coarse converter's step
 within 20°."""
 
+HUM_MOST_DEG = 24.0
+"""But averaged over no more of the crank: at 1,750 rev/min a wave of the mains is 210° long, and
+the mean over it is as flat at any peak as at a sensor's end."""
+
+FAST_DEG_S, FAST_DEG = 1800.0, 5.0
+"""Faster than this (300 rev/min) a wave of the mains is longer than any top: averaging over it
+would take away a short plateau and not the hum, so only so much of the crank is averaged."""
+
+FAST_PLATEAU_DEG = 8.0
+"""At such speed a sensor driven past its end stands there for little of the crank …"""
+
+DROP, DROP_DEG, DROP_BANDS = 0.02, 7.0, 4.0
+"""… and a real peak tells itself by falling: at so many degrees from the top by this share, at a
+compression ratio of 4 (calculated), as the square of the angle. A top counts as flat that stands
+where a real one would have fallen by so many times the band."""
+
+LOOSE_SHARE = 0.3
+"""Share of a plateau's readings that may stand further off its level than ripple and noise take
+them: a peak rounded by the averaging has most of its own there."""
+
 RIPPLE_LEFT = 0.5
 """Share of the hum and the unevenness of lines that averaging over a wave may leave."""
 
@@ -69,8 +89,14 @@ def with_plateaus(nodes: Nodes) -> Nodes:
     standing = np.convolve(standing.astype(np.int8), np.ones(3, np.int8), mode="same") >= 2
     edges = np.flatnonzero(np.diff(np.concatenate([[0], standing.astype(np.int8), [0]])))
     clipped = nodes.clipped.copy()
+    own = np.hypot(nodes.noise_bar / np.sqrt(nodes.count), ripple)
+    loose = np.abs(nodes.pressure_bar - level) > band + BAND_NOISES * own
+    fast = np.abs(nodes.speed_deg_s) > FAST_DEG_S
+    told_deg = 2.0 * DROP_DEG * np.sqrt(DROP_BANDS * band / max(DROP * level, 1e-9))
+    needed_deg = np.where(fast, np.clip(told_deg, FAST_PLATEAU_DEG, PLATEAU_DEG), PLATEAU_DEG)
     for start, stop in zip(edges[::2], edges[1::2], strict=True):
-        if np.ptp(nodes.angle_deg[start:stop]) >= PLATEAU_DEG:
+        wide = np.ptp(nodes.angle_deg[start:stop]) >= float(needed_deg[start:stop].max())
+        if wide and float(loose[start:stop].mean()) < LOOSE_SHARE:
             clipped[start:stop] = True
     way = np.abs(np.gradient(nodes.angle_deg))
     if float(way[clipped].sum()) > MOST_OF_WAY * float(way.sum()):
@@ -79,11 +105,18 @@ def with_plateaus(nodes: Nodes) -> Nodes:
 
 
 def _over_hum(nodes: Nodes) -> tuple[FloatArray, FloatArray]:
-    """Return each node's mean with its neighbours over a wave of the mains, and their samples."""
+    """Return each node's mean with its neighbours over a wave of the mains, and their samples.
+
+    Never over more than ``HUM_MOST_DEG`` of the crank.
+    """
+    way = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(nodes.angle_deg)))])
     weight = np.concatenate([[0.0], np.cumsum(nodes.count)])
     total = np.concatenate([[0.0], np.cumsum(nodes.count * nodes.pressure_bar)])
     first = np.searchsorted(nodes.time_s, nodes.time_s - 0.5 * HUM_S)
     last = np.searchsorted(nodes.time_s, nodes.time_s + 0.5 * HUM_S, side="right")
+    most = np.where(np.abs(nodes.speed_deg_s) > FAST_DEG_S, FAST_DEG, HUM_MOST_DEG)
+    first = np.maximum(first, np.searchsorted(way, way - 0.5 * most))
+    last = np.minimum(last, np.searchsorted(way, way + 0.5 * most, side="right"))
     count = weight[last] - weight[first]
     return (total[last] - total[first]) / count, count
 

@@ -18,7 +18,8 @@ from strokewise.analysis.stroke.phase import NOTHING_KNOWN, Phase, weigh
 from strokewise.analysis.tdc.coarse import FINE_PASSES, Reach, strong
 from strokewise.analysis.tdc.fit import Fit
 from strokewise.analysis.tdc.joint_fit import Fitted, joint_fit
-from strokewise.analysis.tdc.rough import rough_tdc
+from strokewise.analysis.tdc.rough import rough_tdc, rough_tdc_burning
+from strokewise.analysis.trace.burning import EVERY_CHARGE_BURNS, burning_notices, burnt
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.oddities import held_pressure
 from strokewise.analysis.trace.passes import Hump, Pass, Run, humps_of, runs_of
@@ -78,6 +79,11 @@ class Judgement:
         By how much TDC moves with every turn, where counts are lost or the clamp creeps.
     second_opinion : Notice or None
         What another method has against the fit.
+    doubt : str
+        Why TDC is refused though the phase may be known, and what to do; empty when it is given.
+        ``tdc_deg`` is then a rough one.
+    phase_alone : bool
+        No fit was asked for: TDC is no better than the peaks show it, and need not be.
     """
 
     nodes: Nodes
@@ -91,6 +97,8 @@ class Judgement:
     refusal: str = ""
     drift_deg: float = 0.0
     second_opinion: Notice | None = None
+    doubt: str = ""
+    phase_alone: bool = False
 
 
 @dataclass(slots=True)
@@ -129,11 +137,11 @@ class Memory:
             return 0.0 <= since_s < REFIT_AFTER_S
         return since_s >= 0.0 and new < (REFIT_FACTOR - 1.0) * self.humps
 
-    def earlier(self, humps: tuple[Hump, ...], begin_s: float) -> Fit | None:
+    def earlier(self, humps: tuple[Hump, ...], begin_s: float) -> Fitted | None:
         """Return a fit to go on from, or None where what it was made of is another."""
         if self.found is None or begin_s != self.begin_s or _sides(humps) != self.sides:
             return None
-        return self.found.fit
+        return self.found
 
     def keep(self, found: Fitted, humps: tuple[Hump, ...], last_s: float, begin_s: float) -> None:
         """Remember a fit."""
@@ -165,6 +173,10 @@ def judge(
     humps = _facing(nodes, strong(humps_of(nodes)))
     if not humps or held_pressure(nodes) is not None:  # what is held back is no compression
         return Judgement(nodes, runs_of(nodes), humps, (), None, NOTHING_KNOWN)
+    burned = burnt(nodes, humps)
+    if burned.all():
+        return _burning(nodes, humps, profile, sensor, memory)
+    humps = tuple(h for h, burns in zip(humps, burned, strict=True) if not burns)
     middles = centred(nodes, humps)
     steady = steady_part(nodes, humps, middles)
     if steady.refusal:
@@ -185,9 +197,10 @@ def judge(
         (),
         None,
         NOTHING_KNOWN,
-        (*steady.warnings, *warnings),
+        (*burning_notices(burned), *steady.warnings, *warnings),
         rough,
         drift_deg=steady.drift_deg,
+        phase_alone=not fitted,
     )
     if fitted:
         begin_s = float(nodes.time_s[0]) if steady.changed else float("-inf")
@@ -197,20 +210,56 @@ def judge(
                 whole,
                 passes=found.passes,
                 fit=found.fit,
-                tdc_deg=found.fit.tdc_deg,
+                tdc_deg=_roughly(found.fit.tdc_deg, rough) if found.doubt else found.fit.tdc_deg,
                 warnings=(*_still(whole.warnings, found), *found.notices),
                 drift_deg=found.drift_deg,
                 second_opinion=found.second_opinion,
+                doubt=found.doubt,
             )
+    return _weighed(whole, profile, sensor, memory, changed=steady.changed)
+
+
+def _weighed(
+    whole: Judgement, profile: Profile, sensor: Sensor, memory: Memory | None, *, changed: bool
+) -> Judgement:
+    """Return the judgement with its phase, of turns counted from the TDC that it has."""
     assert whole.tdc_deg is not None
+    seen = None if memory is None else memory.seen
     phase = weigh(
-        visits_of(nodes, runs, whole.tdc_deg.value, None if memory is None else memory.seen),
-        noise_bar=nodes.noise_bar,
+        visits_of(whole.nodes, whole.runs, whole.tdc_deg.value, seen),
+        noise_bar=whole.nodes.noise_bar,
         calibrated=bool(sensor.points),
         cycle=profile.cycle,
-        changed=steady.changed,
+        changed=changed,
     )
     return replace(whole, phase=phase)
+
+
+def _burning(
+    nodes: Nodes,
+    humps: tuple[Hump, ...],
+    profile: Profile,
+    sensor: Sensor,
+    memory: Memory | None,
+) -> Judgement:
+    """Return the judgement where every charge burned: the stroke, and TDC no more than roughly.
+
+    A slip is not looked for: burning moves the peaks about by more.
+    """
+    middles = one_each(centred(nodes, humps))
+    _, warnings = _zero(nodes, profile, sensor)
+    whole = Judgement(
+        nodes,
+        runs_of(nodes),
+        humps,
+        (),
+        None,
+        NOTHING_KNOWN,
+        (*burning_notices(np.ones(len(humps), np.bool_)), *warnings),
+        rough_tdc_burning(middles),
+        doubt=EVERY_CHARGE_BURNS,
+    )
+    return _weighed(whole, profile, sensor, memory, changed=False)
 
 
 def _still(warnings: tuple[Notice, ...], found: Fitted) -> tuple[Notice, ...]:
@@ -247,6 +296,13 @@ def _moved(steady: Steady) -> tuple[Hump, ...]:
     return tuple(replace(h, at=h.at - steady.start) for h in steady.humps)
 
 
+def _roughly(fitted: Interval, rough: Interval) -> Interval:
+    """Return the rough TDC that holds a fitted one which is not believed."""
+    near = fitted.shifted(nearest(fitted.value - rough.value, 360.0) + rough.value - fitted.value)
+    half = max(rough.half_width, rough.value - near.low, near.high - rough.value)
+    return Interval(rough.value, rough.value - half, rough.value + half)
+
+
 def _believable(fit: Fit, rough: Interval) -> bool:
     apart = abs(nearest(fit.tdc_deg.value - rough.value, 360.0))
     return apart < FIT_LOST_DEG + rough.half_width and fit.tdc_deg.half_width < FIT_LOST_DEG
@@ -271,7 +327,7 @@ def _fit(
         return memory.found
     earlier = memory.earlier(humps, begin_s)
     assert whole.tdc_deg is not None
-    if earlier is not None and not _believable(earlier, whole.tdc_deg):
+    if earlier is not None and not _believable(earlier.fit, whole.tdc_deg):
         earlier = None  # from where it got lost it would not find back
     found = _made(replace(whole, humps=humps), profile, sensor, zero_sigma, earlier)
     if found is not None:
@@ -284,7 +340,7 @@ def _made(
     profile: Profile,
     sensor: Sensor,
     zero_sigma_bar: float,
-    earlier: Fit | None,
+    earlier: Fitted | None,
 ) -> Fitted | None:
     return joint_fit(
         whole.nodes,

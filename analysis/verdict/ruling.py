@@ -5,6 +5,7 @@ Decision, reason, next step, and every cylinder's firing TDC.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -24,6 +25,7 @@ from strokewise.analysis.profile import Encoder, Profile, Sensor
 from strokewise.analysis.samples import Events, Press
 from strokewise.analysis.stroke.phase import PRIOR_NONE
 from strokewise.analysis.tdc.stop import tdc_by_stop
+from strokewise.analysis.trace.burning import BURNS
 from strokewise.analysis.trace.oddities import HELD, LIQUID, oddities
 from strokewise.analysis.trace.steady import DRIFT_PASSES, HAND_MOST_RPM, why_not_backwards
 from strokewise.analysis.verdict.judge import SENSOR_ZERO, UNCALIBRATED, Judgement
@@ -31,6 +33,7 @@ from strokewise.analysis.verdict.methods import tdc_by, why_none
 from strokewise.analysis.verdict.reasons import TURNED_ENOUGH_DEG, why, why_nothing
 from strokewise.analysis.verdict.verdict import (
     DECIDED_AT,
+    TDC_MOST_DEG,
     Candidate,
     Compression,
     Method,
@@ -38,8 +41,9 @@ from strokewise.analysis.verdict.verdict import (
     Verdict,
 )
 
-TDC_MOST_DEG = 50.0
-"""A TDC no surer than this is not told apart from what lies between."""
+ROUGHEST_DEG = 50.0
+"""A TDC no surer than this is not told apart from what lies between, where the phase alone was
+asked for."""
 
 DRIFT_DOUBT = 0.5
 """Share of a drift carried on that may be wrong: counts are lost by chance, not by the clock."""
@@ -77,6 +81,9 @@ def rule(
     unsound = (SENSOR_ZERO, UNCALIBRATED)
     zero_sound = all(notice.code not in unsound for notice in judgement.warnings)
     odd = oddities(judgement.nodes, profile, sensor, zero_sound=zero_sound)
+    if any(notice.code == BURNS for notice in judgement.warnings):
+        # A burning charge rises more steeply than air, and an engine that runs is throttled.
+        odd = tuple(notice for notice in odd if notice.code == HELD)
     counting = count_notices(events, profile.encoder)
     if any(notice.code == HELD for notice in odd):
         return Verdict(False, odd[0].text, (*odd, *counting), probability=0.5, clipped=clipped)
@@ -108,7 +115,7 @@ def rule(
             clipped=clipped,
         )
     angle: Interval | None
-    if fit is None:  # the humps alone: no more than where their tops are
+    if fit is None or judgement.doubt:  # the humps alone: no more than where their tops are
         method, angle = "peak", judgement.tdc_deg
     else:
         angle = tdc_by(method, judgement, profile)
@@ -126,10 +133,21 @@ def rule(
         warnings.append(judgement.second_opinion)
     passes = len(fit.runs.time_s) if fit and method == "fit" else len(judgement.passes)
     passes = passes or len(judgement.humps)
+    rough = judgement.doubt or _too_rough(angle, judgement)
+    if rough:
+        return _rough(
+            rough,
+            judgement,
+            angle,
+            profile,
+            sensor,
+            warnings=tuple(warnings),
+            clipped=clipped,
+        )
     tdc = _tdc(angle, judgement, cylinder, method, profile, events, passes)
     candidates = _candidates(judgement, angle.value, profile, cylinder)
     probability = max((c.probability for c in candidates), default=0.0)
-    decided = probability >= DECIDED_AT and angle.half_width <= TDC_MOST_DEG
+    decided = probability >= DECIDED_AT
     firing = firing_tdcs(profile, candidates[0].firing_1_deg) if decided else None
     reason = why(judgement, profile, cylinder, decided, calibrated=bool(sensor.points))
     if not decided and _nothing_there(judgement):
@@ -156,6 +174,50 @@ def rule(
         warnings=tuple(warnings),
         tdc=tdc,
         firing_deg=firing,
+        probability=probability,
+        candidates=candidates,
+        compression=_compression(judgement, profile, sensor),
+        clipped=clipped,
+    )
+
+
+def _too_rough(angle: Interval, judgement: Judgement) -> str:
+    """Return why TDC is not given where the stroke is known but TDC no better than roughly."""
+    most_deg = ROUGHEST_DEG if judgement.phase_alone else TDC_MOST_DEG
+    if angle.half_width <= most_deg or judgement.phase.probability < DECIDED_AT:
+        return ""
+    return (
+        f"TDC is known no better than ± {angle.half_width:.0f}°: take a sensor of a wider range,"
+        " turn through two more compressions without a pause, or find TDC with a piston stop"
+    )
+
+
+def _rough(
+    refusal: str,
+    judgement: Judgement,
+    angle: Interval,
+    profile: Profile,
+    sensor: Sensor,
+    *,
+    warnings: tuple[Notice, ...],
+    clipped: float,
+) -> Verdict:
+    """Return the verdict where TDC is refused: the stroke, if it is known, and the half that is."""
+    cylinder = sensor.cylinder or 1
+    candidates = tuple(
+        replace(c, within_deg=angle.half_width)
+        for c in _candidates(judgement, angle.value, profile, cylinder)
+    )
+    probability = max((c.probability for c in candidates), default=0.0)
+    if probability >= DECIDED_AT:
+        stroke = why(judgement, profile, cylinder, True, calibrated=bool(sensor.points))
+        reason = f"the stroke is known, TDC is not. TDC: {refusal}. Stroke: {stroke}"
+    else:
+        reason = f"neither stroke nor TDC is known: {refusal}"
+    return Verdict(
+        decided=False,
+        reason=reason,
+        warnings=warnings,
         probability=probability,
         candidates=candidates,
         compression=_compression(judgement, profile, sensor),

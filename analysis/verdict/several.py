@@ -10,7 +10,7 @@ from strokewise.analysis.crank.strokes import firing_offsets, firing_tdcs, neare
 from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.verdict.judge import Judgement
-from strokewise.analysis.verdict.verdict import DECIDED_AT, Candidate, Verdict
+from strokewise.analysis.verdict.verdict import DECIDED_AT, TDC_MOST_DEG, Verdict
 
 SAME_DEG = 45.0
 """Two cylinders that disagree by less than half of the closest usual firing interval agree."""
@@ -155,13 +155,14 @@ def _combined(verdict: Verdict, other: Verdict, profile: Profile) -> Verdict:
     candidates = tuple(
         sorted(
             (
-                Candidate(c.firing_1_deg, float(p))
+                replace(c, probability=float(p))
                 for c, p in zip(verdict.candidates, share, strict=True)
             ),
             key=lambda c: -c.probability,
         )
     )
-    if candidates[0].probability < DECIDED_AT:
+    rough = verdict.tdc is None or verdict.tdc.angle_deg.half_width > TDC_MOST_DEG
+    if rough or candidates[0].probability < DECIDED_AT:
         return replace(verdict, candidates=candidates, probability=candidates[0].probability)
     return replace(
         verdict,

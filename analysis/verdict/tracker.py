@@ -32,7 +32,7 @@ from strokewise.analysis.verdict.silent import SILENT_S, silent_notice
 from strokewise.analysis.verdict.suspicion import held_back
 from strokewise.analysis.verdict.taken_back import taken_back
 from strokewise.analysis.verdict.unchecked import unchecked_notice, weighed
-from strokewise.analysis.verdict.verdict import Method, Tdc, Verdict
+from strokewise.analysis.verdict.verdict import DECIDED_AT, Method, Tdc, Verdict
 
 MOST_NODES = 6_000
 """Nodes kept of a sensor: some twelve cycles cranked, some minutes turned by hand."""
@@ -252,7 +252,8 @@ class Tracker:
         verdict = self._verdict
         if verdict is not None and verdict.decided:
             return "sure"
-        if verdict is None or verdict.tdc is None:
+        known = verdict is not None and verdict.probability >= DECIDED_AT
+        if verdict is None or (verdict.tdc is None and not known):
             return "turn on"
         return "not sure"
 

@@ -17,6 +17,9 @@ Method = Literal[
     "fit", "rocking", "stop", "peak", "fixed-loss", "chords", "polytropic", "heat-shape"
 ]
 
+TDC_MOST_DEG = 30.0
+"""A TDC no surer than this is a rough one, and not given as TDC."""
+
 DECIDED_AT = 0.9999
 """Probability from which the firing TDC counts as told apart from the overlap TDC.
 
@@ -46,10 +49,14 @@ class Tdc:
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """One possible firing TDC of cylinder 1 in [0, 720), and its probability."""
+    """One possible firing TDC of cylinder 1 in [0, 720), and its probability.
+
+    ``within_deg`` is how far off a rough one may be; None where TDC is given with its interval.
+    """
 
     firing_1_deg: float
     probability: float
+    within_deg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

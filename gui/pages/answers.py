@@ -19,6 +19,7 @@ Answer = dict[str, Any]
 
 ANGLE_DECIMALS = 3  # a tenth of what the best encoder and fit resolve
 PROBABILITY_DECIMALS = 9
+ROUGH_DECIMALS = 1
 PRESSURE_DECIMALS = 2
 RATIO_DECIMALS = 2
 SHARE_DECIMALS = 6
@@ -106,10 +107,13 @@ def _tdc(tdc: Tdc | None) -> Answer | None:
 
 
 def _candidate(candidate: Candidate, cycle_deg: float) -> Answer:
-    return {
+    answer: Answer = {
         "firing_1": _wrapped(candidate.firing_1_deg, cycle_deg),
         "probability": probability_answer(candidate.probability),
     }
+    if candidate.within_deg is not None:
+        answer["firing_1_within"] = round(candidate.within_deg, ROUGH_DECIMALS)
+    return answer
 
 
 def _compression(compression: Compression | None) -> Answer | None:

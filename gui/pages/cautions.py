@@ -6,9 +6,12 @@ before every one of them.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.tdc.shut_window import RELEASE
+from strokewise.analysis.trace.burning import BURNS
 from strokewise.analysis.verdict.verdict import Method
 
 
@@ -72,6 +75,19 @@ HOSE_AND_HEAT = Caution(
     "A hose that lets go under pressure whips: tie it down at both ends and keep your face out of "
     "its line. Let a warm engine cool, or lay hose and cables clear of manifold and exhaust.",
 )
+STILL_FIRING = Caution(
+    "still-firing",
+    "The charge burns: ignition and fuel off before anything else",
+    "An engine that fires can run or kick on by itself. Shut off ignition and fuel, disconnect the "
+    "battery, wait until it stands still and let it cool. Touch neither crank, spanner nor sensor "
+    "before that.",
+)
+RELEASE_HELD = Caution(
+    "compression-release",
+    "Compression release",
+    "With its release held off, a cord or starter meets the full compression and can kick back. "
+    "Change it only as the engine's manual says, and turn by hand first.",
+)
 TURNING_BACK_ALLOWED = Caution(
     "turning-back",
     "Turning back",
@@ -96,6 +112,10 @@ PISTON_STOP = Caution(
     "By hand only, never with the starter. Come up to the stop gently from both sides: it can "
     "mark a piston or bend a valve. Take it out before the engine is turned on.",
 )
+
+
+OF_WARNINGS = ((BURNS, STILL_FIRING), (RELEASE, RELEASE_HELD))
+"""What a warning of ``find`` adds, the most urgent first."""
 
 
 def turning_back(profile: Profile | None) -> Caution:
@@ -129,16 +149,25 @@ def before_rig_check() -> tuple[Caution, ...]:
     )
 
 
-def after_finding(profile: Profile, *, decided: bool, method: Method | None) -> tuple[Caution, ...]:
+def after_finding(
+    profile: Profile, *, decided: bool, method: Method | None, warned: Iterable[str] = ()
+) -> tuple[Caution, ...]:
     """Return the cautions for what a person does next with the answer of ``find``.
 
     Decided, the next step is to turn the engine by hand to an angle. Undecided, it is to turn or
     crank it again with the sensor in place.
+
+    Parameters
+    ----------
+    warned : iterable of str
+        Codes of the answer's warnings: some bring a caution of their own.
     """
+    codes = set(warned)
+    own = tuple(caution for code, caution in OF_WARNINGS if code in codes)
     next_step = (
         (VALVE_CONTACT, TURNING_BY_HAND, turning_back(profile))
         if decided
         else (VALVE_CONTACT, TURNING_BY_HAND, PLUG_HOLE_PRESSURE, IGNITION_AND_FUEL, STARTER)
     )
     stop = (PISTON_STOP,) if method == "stop" else ()
-    return (*stop, *next_step, MANUAL_FIRST)
+    return (*own, *stop, *next_step, MANUAL_FIRST)

@@ -11,7 +11,14 @@ from strokewise.analysis.profile import Atmosphere
 from strokewise.analysis.tdc.diagnostics import STARTER_RPM, Diagnostics
 from strokewise.analysis.verdict.find import FindAnswer, FindQuestion, find_answer
 from strokewise.analysis.verdict.methods import BASELINES
-from strokewise.analysis.verdict.verdict import Candidate, Compression, Method, Tdc, Verdict
+from strokewise.analysis.verdict.verdict import (
+    DECIDED_AT,
+    Candidate,
+    Compression,
+    Method,
+    Tdc,
+    Verdict,
+)
 from strokewise.gui.pages.answers import find_figures
 from strokewise.gui.pages.cautions import after_finding
 from strokewise.gui.pages.headline import Claim, Rank
@@ -82,7 +89,12 @@ def find_page(answer: FindAnswer) -> Page:
         reason=verdict.reason,
         parts=(Facts(tuple(rows)),),
         warnings=(*verdict.warnings, *_of_method(verdict)),
-        cautions=after_finding(profile, decided=verdict.decided, method=method),
+        cautions=after_finding(
+            profile,
+            decided=verdict.decided,
+            method=method,
+            warned=[notice.code for notice in verdict.warnings],
+        ),
         foot=(Text(FRAME_WORDS),) if verdict.tdc is not None else (),
     )
 
@@ -116,6 +128,8 @@ def headline(verdict: Verdict) -> Claim:
             f"NOT SURE WHICH TDC: the piston's top is found, the stroke is not. {reason}",
             Rank.UNKNOWN,
         )
+    if verdict.probability >= DECIDED_AT:
+        return Claim(f"STROKE FOUND, TDC NOT. {reason}", Rank.UNKNOWN)
     return Claim(f"NOT SURE: no TDC found. {reason}", Rank.UNKNOWN)
 
 
@@ -196,12 +210,19 @@ def _candidates(candidates: Sequence[Candidate], cycle_deg: float) -> list[Row]:
     return [
         Row(
             "or" if number else "Could be",
-            f"cylinder 1 fires at {degrees(candidate.firing_1_deg % cycle_deg)}: "
-            f"{percent(candidate.probability)}",
+            f"cylinder 1 fires at {_place(candidate, cycle_deg)}: {percent(candidate.probability)}",
             known=False,
         )
         for number, candidate in enumerate(candidates)
     ]
+
+
+def _place(candidate: Candidate, cycle_deg: float) -> str:
+    """Return where a candidate lies; a rough one says how far off it may be."""
+    angle_deg = candidate.firing_1_deg % cycle_deg
+    if candidate.within_deg is None:
+        return degrees(angle_deg)
+    return f"about {degrees(angle_deg, 0)} (give or take {degrees(candidate.within_deg, 0)})"
 
 
 def _cylinders(numbers: Sequence[int]) -> str:

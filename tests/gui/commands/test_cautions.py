@@ -65,3 +65,14 @@ def test_cautions_are_short_and_defer_to_the_manual() -> None:
     assert all(len(caution.text) <= LONGEST_CHARACTERS for caution in every)
     first = cautions.MANUAL_FIRST.text
     assert all(word in first for word in ("manual", "local codes", "licensed practice"))
+
+
+def test_a_burning_charge_brings_its_caution_before_everything_else(four: Profile) -> None:
+    shown = cautions.after_finding(
+        four, decided=False, method=None, warned=["charge-burns", "compression-release"]
+    )
+    assert [caution.code for caution in shown[:2]] == ["still-firing", "compression-release"]
+    assert "ignition and fuel off before anything else" in shown[0].heading
+    assert "still-firing" not in codes(cautions.after_finding(four, decided=False, method=None))
+    for caution in shown:
+        assert len(caution.text) <= LONGEST_CHARACTERS

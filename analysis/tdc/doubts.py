@@ -1,0 +1,199 @@
+"""Should the fitted model be believed? Named checks of it, and what each makes of the answer.
+
+A closed cylinder of air that leaks and loses heat can be bent to look like much that is none: a
+burning charge, a release that lets go late, a clamp that creeps. Then residuals stay, parameters
+go where no engine has them, or parts of the trace put TDC elsewhere than the whole. What disagrees
+goes into the interval; where the model is not the engine's at all, TDC is refused.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import stdtrit
+
+from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.estimate import Interval
+from strokewise.analysis.tdc.closed_cycle import Runs
+from strokewise.analysis.tdc.coarse import SLOW_RPM
+from strokewise.analysis.tdc.fit import Fit
+from strokewise.analysis.tdc.pass_tdc import PassTdc
+from strokewise.analysis.tdc.priors import Prior
+
+MOST_COST, MOST_COST_SLOW = 6.0, 15.0
+"""Residuals beyond this are not those of a closed cylinder: sound ones left 0.3 to 2 by starter and
+up to 5 by hand, where losses rule; a release or a burning charge that dragged the fit left 9 to 30
+at 500 rev/min and more."""
+
+STRANGE_SIGMAS = 8.0
+"""No parameter of a sound engine lay so far from what is known before, with a stated geometry as
+wrong as workshops get it; one dragged off lay 11 away …"""
+
+STRANGE_TOGETHER = 150.0
+"""… nor all together, as a sum of squares: about one reached 50 where the physics was another."""
+
+NO_MEASURE = ("tdc_deg", "log_start", "zero_bar", "drift_bar_s", "backlash_deg")
+"""What is not known before, or not of the engine."""
+
+GAIN_SIGMA = 0.06
+"""A sensor's gain is asked no more: its points come from a data sheet or a gauge, it may
+be warm, and TDC does not hang on it."""
+
+PART_SIGMAS = 3.0
+"""A part of the trace that differs by more than it should scatter disagrees."""
+
+MIDDLE_LEVELS: FloatArray = np.array([0.85, 0.7, 0.55])
+"""Of the rise: the charge there is warmer than any wall, and well above the crankcase."""
+
+MIDDLE_SIGMAS, MIDDLE_LEAST_DEG = 3.0, 0.05
+"""Noise of a middle, and the encoder's own width, that the bound allows for."""
+
+WHAT_TO_DO = (
+    "look for what else moves the pressure (a charge that burns, a decompressor, a valve held off"
+    " its seat, a loose hose), then record again; a piston stop or rocking the crank by hand gives"
+    " TDC without it"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """What one check has against the answer.
+
+    Attributes
+    ----------
+    holds_deg : float
+        TDC, against the fitted one, that the interval must hold too.
+    refusal : str
+        Why the model is not believed at all; empty where it may be.
+    """
+
+    holds_deg: float = 0.0
+    refusal: str = ""
+
+
+def doubts(fit: Fit, each: PassTdc, priors: tuple[Prior, ...]) -> tuple[Doubt, ...]:
+    """Return everything that the named checks have against a fit."""
+    found = (
+        residuals_too_large(fit),
+        parameters_strange(fit, priors),
+        *parts_disagree(fit),
+        *passes_scatter(fit, each),
+        below_the_bound(fit),
+    )
+    return tuple(doubt for doubt in found if doubt is not None)
+
+
+def held(interval: Interval, against: tuple[Doubt, ...]) -> Interval:
+    """Return the interval widened to hold what disagrees with it."""
+    offs = [interval.value + doubt.holds_deg for doubt in against]
+    return Interval(interval.value, min([interval.low, *offs]), max([interval.high, *offs]))
+
+
+def refusal_of(against: tuple[Doubt, ...]) -> str:
+    """Return the first reason to refuse TDC; empty where there is none."""
+    return next((doubt.refusal for doubt in against if doubt.refusal), "")
+
+
+def residuals_too_large(fit: Fit) -> Doubt | None:
+    """Doubt a fit that leaves far more than noise and what models of cylinders fall short of."""
+    slow = fit.runs.speed_rpm < SLOW_RPM
+    if fit.runs.cut_off or fit.cost <= (MOST_COST_SLOW if slow else MOST_COST):
+        return None  # of flanks alone no more is asked
+    return Doubt(
+        refusal=f"the pressure is not that of a closed cylinder of air that leaks and loses heat:"
+        f" it stays {fit.cost**0.5:.1f} times as far from it as sound engines do; {WHAT_TO_DO}"
+    )
+
+
+def strangeness(fit: Fit, priors: tuple[Prior, ...]) -> dict[str, float]:
+    """Return how many sigmas each shared parameter lies from what was known before."""
+    return {
+        p.name: (float(fit.values[p.name][0]) - p.mean)
+        / (max(p.sigma, GAIN_SIGMA) if p.name == "log_gain" else p.sigma)
+        for p in priors
+        if not p.per_pass and p.name not in NO_MEASURE
+    }
+
+
+def parameters_strange(fit: Fit, priors: tuple[Prior, ...]) -> Doubt | None:
+    """Doubt a fit whose parameters no engine has, singly or all together."""
+    off = strangeness(fit, priors)
+    name, most = max(off.items(), key=lambda item: abs(item[1]))
+    together = sum(sigmas**2 for sigmas in off.values())
+    if abs(most) <= STRANGE_SIGMAS and together <= STRANGE_TOGETHER:
+        return None
+    if fit.runs.cut_off or fit.runs.speed_rpm < SLOW_RPM:
+        return None  # flanks hardly tell the parameters, and by hand losses rule, of any shape
+    return Doubt(
+        refusal=f"the pressure could only be fitted by an engine that there is not ({name} lies"
+        f" {abs(most):.0f} sigmas from any usual one): check the profile's compression ratio,"
+        f" sensor.points and response time; else {WHAT_TO_DO}"
+    )
+
+
+def parts_disagree(fit: Fit) -> tuple[Doubt, ...]:
+    """Doubt where one side of TDC, or a narrower window about it, puts it elsewhere."""
+    return tuple(
+        Doubt(holds_deg=part.off_deg)
+        for part in fit.parts
+        if abs(part.off_deg) > PART_SIGMAS * part.sigma_deg
+    )
+
+
+def passes_scatter(fit: Fit, each: PassTdc) -> tuple[Doubt, ...]:
+    """Doubt by the scatter of what each compression makes of TDC: its mean is no surer than that.
+
+    Turned both ways the passes of one direction are off one way and those of the other the other.
+    """
+    off, count = each.off_deg, len(each.off_deg)
+    if count < 2 or fit.runs.both_ways:
+        return ()
+    sigma = float(np.std(off, ddof=1)) / np.sqrt(count)
+    half = float(stdtrit(count - 1, 0.975)) * sigma if count > 2 else 0.5 * float(np.ptp(off))
+    return (Doubt(holds_deg=half), Doubt(holds_deg=-half))
+
+
+def below_the_bound(fit: Fit) -> Doubt | None:
+    """Doubt a TDC before the middle of points of equal pressure: losses only bring it early.
+
+    Between them a charge above the crankcase's pressure and warmer than the wall has only lost,
+    so it comes down early, and TDC lies no earlier than their middle once what sensor and encoder
+    delay has been taken off.
+    """
+    bounds = [_bound_deg(fit, fit.runs, at) for at in range(len(fit.runs.time_s))]
+    known = [bound for bound in bounds if bound is not None]
+    if not known:
+        return None
+    later = float(np.median(known))
+    return Doubt(holds_deg=later) if later > 0.0 else None
+
+
+def _bound_deg(fit: Fit, runs: Runs, at: int) -> float | None:
+    """Return by how much the bound of one run lies after the fitted TDC; before it is negative."""
+    used = runs.used[at]
+    way = float(runs.turning[at])
+    angle = way * (runs.angle_deg[at][used] - fit.values["tdc_deg"][at])
+    pressure, speed = runs.pressure_bar[at][used], np.abs(runs.speed_deg_s[at][used])
+    if len(angle) < 8:
+        return None
+    top = int(np.argmax(pressure))
+    foot, rise = float(pressure.min()), float(np.ptp(pressure))
+    late_s = float(fit.values["lag_s"][at] + way * fit.values["delay_s"][at])
+    found = []
+    for level in foot + MIDDLE_LEVELS * rise:
+        under = pressure < level
+        if not under[:top].any() or not under[top:].any():
+            continue
+        up = top - 1 - int(under[:top][::-1].argmax())
+        down = top + int(under[top:].argmax())
+        ends = []
+        for low, high in ((up, up + 1), (down, down - 1)):
+            share = (level - pressure[low]) / (pressure[high] - pressure[low])
+            steep = abs((pressure[high] - pressure[low]) / max(abs(angle[high] - angle[low]), 1e-6))
+            place = angle[low] + share * (angle[high] - angle[low]) - late_s * speed[low]
+            ends.append((place, runs.sigma_bar[at][used][low] / steep))
+        (rising, rising_sigma), (falling, falling_sigma) = ends
+        sigma = 0.5 * float(np.hypot(rising_sigma, falling_sigma))
+        found.append(0.5 * (rising + falling) - MIDDLE_SIGMAS * sigma - MIDDLE_LEAST_DEG)
+    return way * max(found) if found and way > 0 else None

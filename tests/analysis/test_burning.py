@@ -1,0 +1,94 @@
+"""A burning charge is noticed, and what is only squeezed never is."""
+
+import numpy as np
+import pytest
+
+from strokewise.analysis.trace.burning import BURNS, burning_notices, burnt
+from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.passes import humps_of
+from strokewise.analysis.verdict.find import find
+
+
+def trace(*, late=0.0, lost=0.0, rpm=1200.0, noise=0.0, gain=1.0, way=1, seed=0):
+    """Two compressions of air at TDC 0 and 720, given heat after TDC (``late``) or losing some."""
+    angle = np.arange(-300.0, 1020.0, 2.0)
+    after = (angle + 360.0) % 720.0 - 360.0
+    rod, ratio = 3.5, 9.0
+    theta = np.radians(np.clip(after, -180.0, 180.0))
+    down = (rod + 1 - np.cos(theta) - np.sqrt(rod**2 - np.sin(theta) ** 2)) / 2
+    volume = (1 / (ratio - 1) + down) / (1 / (ratio - 1) + 1.0)
+    done = 1.0 - np.exp(-5.0 * (np.clip(after + 5.0, 0.0, 50.0) / 50.0) ** 3)
+    given = late * done / volume**0.3 - lost * np.clip(after + 140.0, 0.0, 280.0) / 280.0
+    bar = np.where(np.abs(after) < 180.0, volume**-1.33 + given / volume, 1.0)
+    count = len(angle)
+    bar = gain * bar + np.random.default_rng(seed).normal(0.0, noise, count)
+    speed = np.full(count, way * 6.0 * rpm)
+    return Nodes(
+        angle / (6.0 * rpm), way * angle, speed, bar, np.ones(count), np.zeros(count, bool),
+        max(noise, 1e-3), 0.1, 0.001,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("way", [1, -1])
+@pytest.mark.parametrize("gain", [1.0, 0.05])
+@pytest.mark.parametrize("late", [0.4, 1.0, 3.0])
+def test_a_charge_given_heat_is_seen_at_any_scale_and_either_way(late, gain, way):
+    nodes = trace(late=late, gain=gain, way=way)
+    assert burnt(nodes, humps_of(nodes)).all()
+
+
+@pytest.mark.parametrize("lost", [0.0, 0.05, 0.2])
+@pytest.mark.parametrize("noise", [0.0, 0.05])
+def test_a_charge_that_only_loses_is_never_said_to_burn(lost, noise):
+    for seed in range(5):
+        nodes = trace(lost=lost, noise=noise, seed=seed)
+        assert not burnt(nodes, humps_of(nodes)).any()
+
+
+def test_by_hand_nothing_burns():
+    nodes = trace(late=1.0, rpm=30.0)
+    assert not burnt(nodes, humps_of(nodes)).any()
+
+
+def test_beside_one_that_burned_a_compression_cut_off_by_the_end_counts_as_burnt_too():
+    nodes = trace(late=1.0)
+    whole = humps_of(nodes)
+    cut = nodes.part(0, whole[1].at + 3)
+    assert burnt(cut, whole).tolist() == [True, True]
+    quiet = trace(lost=0.1)
+    assert burnt(quiet.part(0, whole[1].at + 3), humps_of(quiet)).tolist() == [False, False]
+
+
+def test_the_warning_begins_with_what_comes_before_anything_else():
+    assert burning_notices(np.array([False, False])) == ()
+    (notice,) = burning_notices(np.array([True, False]))
+    assert notice.code == BURNS
+    assert notice.text.startswith("IGNITION AND FUEL OFF before anything else")
+    assert "1 of 2" in notice.text
+
+
+@pytest.mark.parametrize("name", ["burning-petrol", "burning-diesel"])
+def test_where_every_charge_burns_the_stroke_is_told_and_tdc_is_not(turned, name):
+    made = turned(name)
+    verdict = find(made.recording, made.profile)
+    assert [notice.code for notice in verdict.warnings] == [BURNS]
+    assert not verdict.decided
+    assert verdict.tdc is None
+    assert verdict.firing_deg is None
+    assert verdict.reason.startswith("the stroke is known, TDC is not")
+    best = verdict.candidates[0]
+    assert best.probability > 0.9999
+    assert best.within_deg is not None
+    true = float(made.truth["firing"]["1"])
+    assert abs((best.firing_1_deg - true + 360.0) % 720.0 - 360.0) < best.within_deg <= 30.0
+
+
+def test_of_an_engine_cut_after_running_the_cycles_that_did_not_burn_give_tdc(turned):
+    made = turned("cut-after-running")
+    verdict = find(made.recording, made.profile)
+    assert BURNS in [notice.code for notice in verdict.warnings]
+    assert verdict.decided
+    assert verdict.tdc is not None
+    angle = verdict.tdc.angle_deg
+    off = (angle.value - float(made.truth["tdc"]["angle"]) + 180.0) % 360.0 - 180.0
+    assert abs(off) < max(0.3, angle.half_width)
