@@ -18,6 +18,8 @@ from strokewise.gui.registry import COMMANDS
 A_PATH = re.compile(r"\.?[a-zA-Z_*][\w.*-]*(?:/[\w.*-]+)*/?")
 A_PLACEHOLDER = re.compile(r"[A-Z]{4,}")
 BENCHMARKS = "tests/benchmarks/"
+MOST_MODULES = 30
+"""What a newcomer reads from bytes to verdict."""
 COUNTS = {"two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8}
 
 
@@ -114,6 +116,12 @@ def test_every_path_named_exists(current, folders, root) -> None:
         if not any(any(place.glob(pattern)) for place in places):
             missing.append(named)
     assert missing == []
+
+
+def test_one_recording_s_way_is_short(root) -> None:
+    page = (root / "DEVELOPERS.md").read_text("utf-8")
+    way = page.partition("## One recording's way")[2].partition("\n## ")[0]
+    assert 20 <= len(set(re.findall(r"`([\w/]+\.py)`", way))) <= MOST_MODULES
 
 
 def test_every_link_leads_somewhere(page) -> None:
