@@ -1,6 +1,6 @@
 # make demo    find top dead centre in a shipped recording
 # make test    every test, with what the tests need
-# make quick   within a minute: the tests of what has changed, then the fastest of the rest
+# make quick   within a minute: the tests of what has changed, then the fastest files
 # make lint    style, types, and the three rooms
 # make bench   figures of speed and accuracy (minutes)
 # make mutants  how many small faults the tests notice (an hour or two; N=… and SEED=… choose)

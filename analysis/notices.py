@@ -26,6 +26,7 @@ Code = Literal[
     # encoder and clamp
     "clamp-slip",
     "clamp-unchecked",
+    "counts-skipped",
     "index-counts",
     "index-mismatch",
     "lost-counts",
@@ -105,6 +106,7 @@ MEANINGS: dict[Code, str] = {
     "mark-turn": "a mark is stated for one turn though its part turns with the crank",
     "clamp-slip": "the encoder's clamp slipped on the shaft",
     "clamp-unchecked": "the crank moved without pressure to check the clamp by",
+    "counts-skipped": "the board saw states of the encoder skipped: counts are lost or made",
     "index-counts": "the index does not come once in the counts stated for a turn",
     "index-mismatch": "the index and the counts between do not agree",
     "lost-counts": "counts were lost on the way, or made by interference",

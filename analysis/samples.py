@@ -34,6 +34,9 @@ class Board:
         A number that differs from one start of the board to the next.
     marks : tuple of str
         Names of the mark inputs 1, 2, …
+    skipped : int or None
+        Encoder states that the board saw skipped since its start, each two counts either way; None
+        when it cannot tell. It rises while the board runs, so it does not make another board.
     """
 
     device: str = ""
@@ -42,6 +45,7 @@ class Board:
     adc: tuple[str, ...] = ()
     boot: int | None = None
     marks: tuple[str, ...] = ()
+    skipped: int | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +100,21 @@ class Events:
     def __len__(self) -> int:
         return len(self.time_us)
 
+    def only(self, kept: BoolArray) -> Events:
+        """Return some of the events, (n,) bool."""
+        return Events(self.time_us[kept], self.count[kept], self.input[kept])
+
+    @classmethod
+    def joined(cls, parts: tuple[Events, ...]) -> Events:
+        """Return the events of several blocks end to end."""
+        if not parts:
+            return cls.empty()
+        return cls(
+            np.concatenate([p.time_us for p in parts]),
+            np.concatenate([p.count for p in parts]),
+            np.concatenate([p.input for p in parts]),
+        )
+
     @classmethod
     def empty(cls) -> Events:
         """Return no events at all."""
@@ -122,6 +141,28 @@ class Segment:
     samples: Samples = field(default_factory=Samples.empty)
     events: Events = field(default_factory=Events.empty)
     presses: tuple[Press, ...] = ()
+
+
+def parted(block: Segment, at: int) -> tuple[Segment, Segment]:
+    """Return a block's samples before ``at`` and from there on, with what lies in their time."""
+    samples, events, time_us = block.samples, block.events, int(block.samples.time_us[at])
+
+    def half(part: slice, own: BoolArray, *, first: bool) -> Segment:
+        return Segment(
+            block.number,
+            block.board,
+            Samples(
+                samples.time_us[part],
+                samples.count[part],
+                samples.readings[part],
+                samples.after_gap[part],
+            ),
+            events.only(own),
+            tuple(p for p in block.presses if (p.time_us < time_us) is first),
+        )
+
+    before = events.time_us < time_us
+    return half(slice(None, at), before, first=True), half(slice(at, None), ~before, first=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from strokewise.analysis.crank.angle import angle_of_count
+from strokewise.analysis.errors import InputError
 from strokewise.analysis.trace.check import Recorded
 from strokewise.analysis.verdict.find import closing_verdict
 from strokewise.analysis.verdict.found import Found, Standing, marks_recorded
@@ -61,7 +62,7 @@ def found_of(recorded: Recorded, *, method: Method = "fit") -> Found:
     sampled = [segment for segment in recording.segments if len(segment.samples)]
     own = next((s for s in sampled if s.number == verdict.segment), None)
     angle, judgement = None, None
-    if own is not None and sampled[-1] is own:
+    if own is not None and sampled[-1] is own and not verdict.earlier:
         judgement = tracker.judgement
         angle = float(angle_of_count(float(own.samples.count[-1]), profile.encoder))
     return Found(profile, verdict, angle, judgement, marks_recorded(own, profile), recording.header)
@@ -73,6 +74,17 @@ def recorded_in(file: str | Path, said: EngineSaid) -> Recorded:
 
 
 def engine_alone(said: EngineSaid) -> Standing:
-    """Return the engine from what was said alone, its crank at the firing TDC of cylinder 1."""
+    """Return the engine from what was said alone, its crank at the firing TDC of cylinder 1.
+
+    Raises
+    ------
+    InputError
+        Nobody stated an engine: what is done to one that is made up may be done to the wrong one.
+    """
     known = known_from(said)
+    if not known.stated:
+        raise InputError(
+            "no engine is stated, and none is made up: give a recording, --engine PROFILE, or"
+            " --set cylinders=4 --set firing_order=1-3-4-2"
+        )
     return Standing(known.profile, 0.0, warnings=tuple(known.notices), measured=False)

@@ -87,7 +87,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "check",
-        "Judge the health of a recording: what came through, what is missing, what is odd.",
+        "Judge the health of a recording, or try the rig on a port before the engine.",
     ),
     Command(
         "export",

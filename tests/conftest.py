@@ -25,8 +25,11 @@ QT_ABSENT = Path(__file__).parent / "qt_absent"
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """Offer a run in which Qt cannot be imported, here or in a program that a test starts."""
+    """Offer a run without Qt, here or in a program that a test starts; and other random runs."""
     parser.addoption("--no-qt", action="store_true", help="make PySide6 and pyqtgraph absent")
+    parser.addoption(
+        "--first-live", type=int, default=0, help="first of the random live runs with faults"
+    )
 
 
 def pytest_configure(config: pytest.Config) -> None:

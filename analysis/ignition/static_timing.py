@@ -144,9 +144,10 @@ def approach(
 ) -> tuple[Move, ...]:
     """Return how to come to a crank angle so that the play is taken up on the running side.
 
-    The last move always goes the engine's own way, and far enough to take up the play. Gone past,
-    an engine that may be turned back goes back past the play and comes up again; one that may not,
-    or of which nobody said, goes round. Empty when it stands there with the play taken up.
+    The last move always goes the engine's own way, and far enough to take up the play. Gone past
+    by no more than the play, an engine that may be turned back goes back past it and comes up
+    again; further past it goes on round, as does one that may not be turned back, or of which
+    nobody said. Empty when it stands there with the play taken up.
 
     Parameters
     ----------
@@ -167,7 +168,8 @@ def approach(
         ahead_deg, past_deg = 0.0, 0.0
     gone_past = not there and past_deg < ahead_deg
     taken_up = ahead_deg >= play_deg
-    if turning_back == "allowed" and (gone_past or not taken_up):
+    short = past_deg <= backlash_deg if gone_past else not taken_up
+    if turning_back == "allowed" and short:
         back_deg = backlash_deg + (past_deg if gone_past else -ahead_deg)
         return (
             Move(back_deg, -1, f"go back {back_deg:.0f}°, past the play"),
@@ -181,6 +183,7 @@ def approach(
 
 
 _ROUND_AGAIN: dict[str | None, str] = {
+    "allowed": "; it is too far past for turning back, so go on round",
     "never": "; this engine must not be turned back, so go round again",
     None: "; nobody said that this engine may be turned back, so go round again",
 }

@@ -71,6 +71,13 @@ def odd(
     if not recording.header:
         text = "the file's own header is missing: what was known of the engine is lost"
         notices.append(Notice("no-header", text))
+    for segment in recording.segments:
+        if segment.board is not None and segment.board.skipped:
+            text = (
+                f"the board saw {segment.board.skipped:,} skipped states of the encoder: counts "
+                "are lost or made; look at the pull-ups and the screen of A and B"
+            )
+            notices.append(Notice("counts-skipped", text))
     counts = profile.encoder.counts_per_rev or DEFAULT_COUNTS_PER_REV
     for run in runs:
         where = "" if len(runs) == 1 else f"run {run.number + 1}: "

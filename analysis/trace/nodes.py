@@ -61,7 +61,13 @@ class Nodes:
 
     def part(self, start: int, stop: int) -> Nodes:
         """Return the nodes from ``start`` up to ``stop``, as views."""
-        s = slice(start, stop)
+        return self._taken(slice(start, stop))
+
+    def only(self, kept: BoolArray) -> Nodes:
+        """Return some of the nodes, (k,) bool."""
+        return self._taken(kept)
+
+    def _taken(self, s: slice | BoolArray) -> Nodes:
         return Nodes(
             self.time_s[s],
             self.angle_deg[s],

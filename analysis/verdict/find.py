@@ -81,7 +81,7 @@ def find(recording: Recording, profile: Profile, *, method: Method = "fit") -> V
 
 def closing_verdict(tracker: Tracker, health: Health) -> Verdict:
     """Return the verdict of a tracker fed a whole recording, with how well that came through."""
-    verdict = tracker.verdict(closing=True)
+    verdict = tracker.last_verdict()
     return replace(verdict, health=health, warnings=(*verdict.warnings, *_link_notices(health)))
 
 

@@ -14,7 +14,7 @@ from strokewise.analysis.trace.marks_met import MarkSeen, MarksMet, MarksRecorde
 from strokewise.analysis.verdict.judge import Judgement
 from strokewise.analysis.verdict.verdict import Verdict
 
-RESTARTED = "the board has started again since: where the crank stands is not known"
+RESTARTED = "the board has started again since"
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,9 @@ class Found:
     @property
     def why_no_angle(self) -> str:
         """Why it is not known where the crank stands."""
-        return self.verdict.reason if not self.verdict.decided else RESTARTED
+        if not self.verdict.decided:
+            return self.verdict.reason
+        return f"{self.verdict.earlier or RESTARTED}: where the crank stands is not known"
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,27 +8,31 @@ from __future__ import annotations
 
 import copy
 from collections import deque
-from dataclasses import dataclass, replace
-from typing import Final
+from dataclasses import replace
 
 import numpy as np
 
-from strokewise.analysis.crank.angle import angle_of_count, deg_per_count
-from strokewise.analysis.crank.strokes import nearest
-from strokewise.analysis.estimate import Notice
+from strokewise.analysis.crank.angle import deg_per_count
 from strokewise.analysis.profile import Profile, Sensor
-from strokewise.analysis.samples import Board, Events, Press, Samples, Segment
+from strokewise.analysis.samples import Board, Events, Press, Samples, Segment, parted
 from strokewise.analysis.tdc.diagnostics import diagnostics
 from strokewise.analysis.trace.blocks import Gatherer
 from strokewise.analysis.trace.nodes import Nodes, joined
 from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.trace.trace import DEFAULT_ADC_BITS, pressure_of
+from strokewise.analysis.verdict.earlier import Before, by_index, with_earlier, with_why
+from strokewise.analysis.verdict.hold import Change, Ended, HoldWatch
 from strokewise.analysis.verdict.judge import Judgement, Memory, judge, pulses_only
 from strokewise.analysis.verdict.manifold import rule_manifold
+from strokewise.analysis.verdict.now import Now, moment_of
 from strokewise.analysis.verdict.rocking_valves import with_rocking
-from strokewise.analysis.verdict.ruling import no_samples, rule
+from strokewise.analysis.verdict.ruling import index_deg, no_samples, rule
 from strokewise.analysis.verdict.several import Ruled, together
-from strokewise.analysis.verdict.verdict import Method, Verdict
+from strokewise.analysis.verdict.silent import SILENT_S, silent_notice
+from strokewise.analysis.verdict.suspicion import held_back
+from strokewise.analysis.verdict.taken_back import taken_back
+from strokewise.analysis.verdict.unchecked import unchecked_notice, weighed
+from strokewise.analysis.verdict.verdict import Method, Tdc, Verdict
 
 MOST_NODES = 6_000
 """Nodes kept of a sensor: some twelve cycles cranked, some minutes turned by hand."""
@@ -44,35 +48,12 @@ standing engine must not push its compressions out of memory."""
 STANDING_DEG = 0.5
 """A crank that moves less within a block stands, but for the width of a count."""
 
-WITHDRAWN: Final = "withdrawn"
-MOVED_DEG = 20.0
-"""An answer that moves by so much is another answer, not a finer one."""
-
 NO_SAMPLES = "no samples yet: start the board and turn the crank"
 FIRST_SAMPLES = "the first samples have only just come in: turn on"
 
-STANDING_S = 0.3
-"""No count for so long, and the crank is standing."""
-
-
-@dataclass(frozen=True, slots=True)
-class Now:
-    """Where everything stands at the last sample.
-
-    Attributes
-    ----------
-    angle_deg : float
-        Unwrapped crank angle in the encoder frame.
-    pressure_bar : tuple of float
-        One for each sensor of the profile.
-    """
-
-    time_s: float
-    angle_deg: float
-    speed_deg_s: float
-    pressure_bar: tuple[float, ...]
-    segment: int
-    standing: bool
+STANDS_NOW = (
+    "pressure moves and the count does not: look at the encoder's cable, clamp and coupling"
+)
 
 
 class Tracker:
@@ -99,12 +80,20 @@ class Tracker:
         self._profile, self._method, self._fitted = profile, method, fitted
         self._sensors = profile.sensors or (Sensor(),)
         self._number: int | None = None
-        self._decided: Verdict | None = None  # of an earlier segment
-        self._segments = 0
+        self._board: Board | None = None
+        self._before = Before()
+        self._holds = 0
+        self._past: tuple[Tracker, ...] = ()
+        self._known: tuple[Verdict | None, Tdc | None] = (None, None)
         self._begin()
 
     def _begin(self) -> None:
-        self._board: Board | None = None
+        """Begin a hold: nothing that was measured before is joined to what comes now."""
+        self._watch = HoldWatch(
+            deg_per_count(self._profile.encoder), self._profile.atmosphere.pressure_bar
+        )
+        self._begin_us = -(2**62)
+        self._ended: Ended | None = None
         self._gatherers = [Gatherer(self._profile, sensor) for sensor in self._sensors]
         self._nodes: list[deque[Nodes]] = [deque() for _ in self._sensors]
         self._events: deque[Events] = deque()
@@ -113,7 +102,9 @@ class Tracker:
         self._now: Now | None = None
         self._samples = 0
         self._clipped = [0 for _ in self._sensors]
+        self._since_s: list[float | None] = [None for _ in self._sensors]
         self._moved_s = float("-inf")
+        self._silence: tuple[float, float] | None = None
         self._judgement: Judgement | None = None
         self._memories = [Memory() for _ in self._sensors]
         self._verdict: Verdict | None = None
@@ -122,10 +113,11 @@ class Tracker:
     def __deepcopy__(self, memo: object) -> Tracker:
         """Return a tracker that goes its own way; samples, nodes and answers never change."""
         twin = copy.copy(self)
+        twin._watch = self._watch.copy()
         twin._gatherers = [copy.copy(gatherer) for gatherer in self._gatherers]
         twin._nodes = [kept.copy() for kept in self._nodes]
         twin._events, twin._presses = self._events.copy(), self._presses.copy()
-        twin._clipped = self._clipped.copy()
+        twin._clipped, twin._since_s = self._clipped.copy(), self._since_s.copy()
         twin._memories = [replace(memory, seen=memory.seen.copy()) for memory in self._memories]
         return twin
 
@@ -133,25 +125,62 @@ class Tracker:
         """Take a block: a part of a segment, in order. A new number begins a new segment."""
         if block.number != self._number:
             if self._number is not None:
-                last = self.verdict(closing=True)
-                self._decided = last if last.decided else self._decided
-                self._begin()
+                self._end(None)
+                self._board = None
             self._number = block.number
-            self._segments += 1
         self._board = block.board or self._board
+        while len(block.samples) and (change := self._watched(block.samples)) is not None:
+            first, block = parted(block, change.at)
+            self._take(first)
+            watch = self._watch
+            if change.ended is None:
+                self._begin()
+            else:
+                self._end(change.ended)
+            self._watch, self._ended = watch, change.ended
+            self._begin_us = int(block.samples.time_us[0])
+        self._take(block)
+
+    def _watched(self, samples: Samples) -> Change | None:
+        """Let the samples be looked at for the end of a hold."""
+        sensor = self._sensors[0]
+        if sensor.channel >= samples.readings.shape[1]:
+            return None
+        reading = samples.readings[:, sensor.channel].astype(np.float64)
+        bar, _ = pressure_of(reading, sensor, self._profile, self._bits)
+        return self._watch.feed(samples.time_us, samples.count, bar)
+
+    def _end(self, ended: Ended | None) -> None:
+        """Put a hold aside as it is, to be asked only where it matters, and begin another."""
+        past = copy.copy(self)
+        past._past = ()
+        self._past = (*self._past, past)
+        self._before = Before(self._before.starts + (ended is None), ended)
+        self._holds += 1
+        self._begin()
+
+    def _take(self, block: Segment) -> None:
+        """Take a block of one hold."""
         self._presses.extend(block.presses)
         if len(block.events):
-            self._events.append(block.events)
+            own = block.events.time_us >= self._begin_us  # an edge may come late
+            self._events.append(block.events if own.all() else block.events.only(own))
             while sum(map(len, self._events)) > MOST_EVENTS and len(self._events) > 1:
                 self._events.popleft()
         if not len(block.samples):
             return
+        if self._last is not None:
+            gap_s = (int(block.samples.time_us[0]) - int(self._last.time_us[-1])) * 1e-6
+            if gap_s > SILENT_S:
+                self._silence = (int(self._last.time_us[-1]) * 1e-6, gap_s)
         self._look(block)
+        if self._ended is not None:  # the count is not the crank's
+            return
         channels = block.samples.readings.shape[1]
         for sensor, gatherer, kept in zip(self._sensors, self._gatherers, self._nodes, strict=True):
             if sensor.channel >= channels:
                 continue
-            finished = gatherer.feed(block)
+            finished = gatherer.feed(replace(block, board=self._board))
             for nodes in finished:
                 self._stale = True
                 if (
@@ -186,6 +215,16 @@ class Tracker:
         return (self._board.adc_bits if self._board else None) or DEFAULT_ADC_BITS
 
     @property
+    def hold(self) -> tuple[int | None, int]:
+        """Start of the board and hold of the clamp: an answer of another is none of this one."""
+        return self._number, self._holds
+
+    @property
+    def ended(self) -> bool:
+        """True while the count is known not to be the crank's."""
+        return self._ended is not None
+
+    @property
     def now(self) -> Now | None:
         """Where the crank stands by the last block's raw counts; None before the first sample."""
         if self._now is None and self._last is not None and self._number is not None:
@@ -193,28 +232,7 @@ class Tracker:
         return self._now
 
     def _moment(self, samples: Samples, segment: int) -> Now:
-        encoder = self._profile.encoder
-        time_s = float(samples.time_us[-1]) * 1e-6
-        elapsed_s = max(time_s - float(samples.time_us[0]) * 1e-6, 1e-6)
-        way_deg = float(samples.count[-1] - samples.count[0]) * deg_per_count(encoder)
-        standing = time_s - self._moved_s > STANDING_S
-        channels = samples.readings.shape[1]
-        return Now(
-            time_s=time_s,
-            angle_deg=float(angle_of_count(float(samples.count[-1]), encoder)),
-            speed_deg_s=0.0 if standing or len(samples) < 2 else way_deg / elapsed_s,
-            pressure_bar=tuple(
-                self._pressure_bar(int(samples.readings[-1, sensor.channel]), sensor)
-                for sensor in self._sensors
-                if sensor.channel < channels
-            ),
-            segment=segment,
-            standing=standing,
-        )
-
-    def _pressure_bar(self, reading: int, sensor: Sensor) -> float:
-        bar, _ = pressure_of(np.array([float(reading)]), sensor, self._profile, self._bits)
-        return float(bar[0])
+        return moment_of(samples, segment, self._profile, self._sensors, self._bits, self._moved_s)
 
     @property
     def passes(self) -> tuple[Pass, ...]:
@@ -239,29 +257,71 @@ class Tracker:
         return "not sure"
 
     def verdict(self, *, closing: bool = False) -> Verdict:
-        """Return the answer by now; ``closing`` also uses the last samples, those still in work."""
+        """Return the answer by now; ``closing`` also uses the last samples, those still in work.
+
+        It speaks of the present start of the board and hold of the clamp alone.
+        """
         if not (self._stale or closing) and self._verdict is not None:
             return self._verdict
-        if not closing and not any(self._nodes):
-            self._verdict = no_samples(NO_SAMPLES if self._last is None else FIRST_SAMPLES)
-            return self._verdict
         before = self._verdict
-        verdict = self._together(closing)
-        self._stale = closing
-        verdict = self._with_segments(replace(verdict, segment=self._number))
+        verdict = self._present(closing)
+        if verdict.tdc is None and self._before.why and self._ended is None:
+            cell_deg = deg_per_count(self._profile.encoder)
+            tdc = self._from_before()[1]
+            verdict = by_index(
+                verdict, self._before, tdc, self._index_deg(), cell_deg, self._profile
+            )
+        verdict = with_why(replace(verdict, segment=self._number), self._before)
+        if self._silence is not None:
+            verdict = replace(verdict, warnings=(*verdict.warnings, silent_notice(*self._silence)))
+        if not closing:
+            verdict = held_back(verdict, self._judgement)
         if not closing and before is not None and before.segment == self._number:
-            verdict = _withdrawn(before, verdict, self._profile.cycle_deg)
+            verdict = taken_back(before, verdict, self._profile.cycle_deg)
         self._verdict = verdict
         return verdict
+
+    def last_verdict(self) -> Verdict:
+        """Return the answer of a recording fed whole, be it of an earlier start than the last."""
+        verdict = self.verdict(closing=True)
+        if verdict.decided or not self._before.why:
+            return verdict
+        return with_earlier(verdict, self._from_before()[0], self._before)
+
+    def _present(self, closing: bool) -> Verdict:
+        """Return what the present hold says by itself."""
+        if self._ended is not None:
+            return no_samples(STANDS_NOW)
+        if not closing and not any(self._nodes):
+            return no_samples(NO_SAMPLES if self._last is None else FIRST_SAMPLES)
+        self._stale = closing
+        return self._together(closing)
+
+    def _from_before(self) -> tuple[Verdict | None, Tdc | None]:
+        """Return the last answer that decided, and the last TDC after the index, of all before."""
+        decided, tdc = self._known
+        for past in self._past:
+            verdict = replace(past._present(closing=True), segment=past._number)
+            decided = verdict if verdict.decided else decided
+            if verdict.tdc is not None and verdict.tdc.after_index_deg is not None:
+                tdc = verdict.tdc
+        self._past, self._known = (), (decided, tdc)
+        return self._known
+
+    def _index_deg(self) -> float | None:
+        if self._judgement is None:
+            return None
+        return index_deg(self._judgement, self._profile, Events.joined(tuple(self._events)))
 
     def adopt(self, judged: Tracker) -> None:
         """Take over what a copy of this tracker has found out, judged while this one was fed on.
 
-        Nothing is taken from a copy of an earlier start of the board.
+        Nothing is taken from a copy of an earlier start of the board or hold of the clamp.
         """
-        if judged._number == self._number:
+        if judged.hold == self.hold:
             self._memories = judged._memories
             self._verdict, self._judgement = judged._verdict, judged._judgement
+            self._past, self._known = judged._past, judged._known
 
     def _together(self, closing: bool) -> Verdict:
         """Rule over every sensor that has shown anything, and over all of them together."""
@@ -278,7 +338,7 @@ class Tracker:
                     judgement,
                     self._profile,
                     sensor,
-                    events=_joined_events(self._events),
+                    events=Events.joined(tuple(self._events)),
                     presses=tuple(self._presses),
                     method=self._method,
                     clipped=self._clipped[index] / max(self._samples, 1),
@@ -290,6 +350,10 @@ class Tracker:
             )
         first, verdict = together(tuple(ruled), self._profile)
         self._judgement = first.judgement
+        since_s = self._since_s[self._sensors.index(first.sensor)]
+        if since_s is not None and verdict.tdc is not None:
+            warnings = (*verdict.warnings, unchecked_notice(since_s))
+            verdict = replace(verdict, warnings=warnings, unchecked_since_s=since_s)
         fit = first.judgement.fit
         if closing and fit is not None and verdict.tdc is not None and verdict.tdc.method == "fit":
             told = diagnostics(fit, first.judgement.passes, self._profile, first.sensor)
@@ -304,58 +368,19 @@ class Tracker:
         if not parts:
             return None
         nodes = joined(tuple(parts))
+        self._since_s[index] = None
         if self._sensors[index].place == "manifold":
             return pulses_only(nodes)
+        part = weighed(nodes, self._profile.cycle_deg)
+        self._since_s[index] = part.since_s
         return judge(
-            nodes,
+            part.nodes,
             self._profile,
             self._sensors[index],
             fitted=self._fitted,
             memory=None if closing else self._memories[index],
         )
 
-    def _with_segments(self, verdict: Verdict) -> Verdict:
-        """Fall back to an earlier start of the board where this one decides nothing, and say so."""
-        if self._segments < 2:
-            return verdict
-        if verdict.decided or self._decided is None:
-            text = f"the board started {self._segments} times; the answer is that of the last start"
-            note = Notice("board-restarted", text)
-            return replace(verdict, warnings=(*verdict.warnings, note))
-        text = (
-            f"the board started {self._segments} times and the last start decides nothing: the"
-            f" angles"
-            " are those of an earlier start and no longer hold at the encoder now"
-        )
-        note = Notice("board-restarted", text)
-        return replace(self._decided, warnings=(*self._decided.warnings, note))
-
 
 def _stands(nodes: Nodes) -> bool:
     return not len(nodes) or float(np.ptp(nodes.angle_deg)) < STANDING_DEG
-
-
-def _withdrawn(before: Verdict, now: Verdict, cycle_deg: float) -> Verdict:
-    """Say so when an answer that stood is taken back, or has moved by a stroke or more."""
-    if not before.decided:
-        # What was taken back once is said until there is an answer again.
-        kept = tuple(w for w in before.warnings if w.code == WITHDRAWN and not now.decided)
-        return replace(now, warnings=(*now.warnings, *kept))
-    if now.decided and before.firing_deg and now.firing_deg:
-        moved = nearest(now.firing_deg[1] - before.firing_deg[1], cycle_deg)
-        if abs(moved) < MOVED_DEG:
-            return now
-        text = f"the answer has moved by {moved:+.0f}°: do not use what it was before"
-    else:
-        text = f"the answer given before is withdrawn: {now.reason}"
-    return replace(now, warnings=(*now.warnings, Notice(WITHDRAWN, text)))
-
-
-def _joined_events(parts: deque[Events]) -> Events:
-    if not parts:
-        return Events.empty()
-    return Events(
-        np.concatenate([p.time_us for p in parts]),
-        np.concatenate([p.count for p in parts]),
-        np.concatenate([p.input for p in parts]),
-    )

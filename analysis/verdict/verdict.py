@@ -79,6 +79,11 @@ class Verdict:
         Share of the readings that stood at either end of the converter.
     segment : int or None
         The segment that the answer speaks of.
+    earlier : str
+        Why this is the answer of an earlier start of the board or hold of the clamp; empty where
+        it is that of the last one.
+    unchecked_since_s : float or None
+        Since when, on the board's clock, nothing has checked the clamp; None where compressions do.
     diagnostics : Diagnostics or None
         What the joint fit tells of the engine beside TDC, once a recording is closed.
     """
@@ -94,4 +99,6 @@ class Verdict:
     health: Health = field(default_factory=Health)
     clipped: float = 0.0
     segment: int | None = None
+    earlier: str = ""
+    unchecked_since_s: float | None = None
     diagnostics: Diagnostics | None = None

@@ -7,7 +7,7 @@ wrap of its clock.
 from __future__ import annotations
 
 import struct
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from strokewise.analysis.samples import Board, Press, Segment
 from strokewise.daq.wire.blocks import events, open_blocks, rising
@@ -84,9 +84,12 @@ class _Growing:
         self.events.append((*place, number))
 
     def hear(self, board: Board) -> None:
-        """Note what a hello says; the first that names its boot is kept."""
+        """Note what a hello says; the first that names its boot is kept, with the latest skips."""
         if self.board is None or self.board.boot is None:
             self.board = board
+            self.has_news = True
+        elif board.skipped is not None and board.skipped != self.board.skipped:
+            self.board = replace(self.board, skipped=board.skipped)
             self.has_news = True
 
     def cut(self) -> Segment:

@@ -28,6 +28,7 @@ _NO_STEP = b"\0\0"
 
 MAX_COUNTS_PER_REV = 2**31 - 1
 MAX_ADC_BITS = 16  # a reading is a uint16
+MAX_SKIPPED = 2**32 - 1
 
 
 class BinaryReader:
@@ -112,13 +113,14 @@ def parse_board(text: bytes) -> Board | None:
         adc=_names(said.get("adc")),
         boot=_boot(said.get("boot")),
         marks=_names(said.get("marks")),
+        skipped=_whole(said.get("skipped"), MAX_SKIPPED, least=0),
     )
 
 
-def _whole(value: Any, highest: int) -> int | None:
+def _whole(value: Any, highest: int, least: int = 1) -> int | None:
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         return None
-    return int(value) if 1 <= value <= highest and value == int(value) else None
+    return int(value) if least <= value <= highest and value == int(value) else None
 
 
 def _names(value: Any) -> tuple[str, ...]:

@@ -120,7 +120,7 @@ def join(blocks: Iterable[Segment]) -> tuple[Segment, ...]:
     Returns
     -------
     tuple of Segment
-        One for each number, in order of number, with the first board that was heard of.
+        One for each number, in order of number, with what the board said last.
     """
     parts: defaultdict[int, list[Segment]] = defaultdict(list)
     for block in blocks:
@@ -135,7 +135,7 @@ def _joined(number: int, parts: list[Segment]) -> Segment:
     presses: tuple[Press, ...] = sum((part.presses for part in parts), ())
     return Segment(
         number=number,
-        board=next((part.board for part in parts if part.board is not None), None),
+        board=next((part.board for part in reversed(parts) if part.board is not None), None),
         samples=Samples(
             np.concatenate([samples.time_us for samples in sampled]),
             np.concatenate([samples.count for samples in sampled]),

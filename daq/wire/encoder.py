@@ -105,5 +105,6 @@ def _said(board: Board) -> dict[str, Any]:
         "adc": list(board.adc),
         "boot": board.boot,
         "marks": list(board.marks) or None,
+        "skipped": board.skipped,
     }
     return {key: value for key, value in said.items() if value is not None}

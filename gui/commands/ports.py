@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from strokewise.daq.ports import ports
+from strokewise.daq import ports
 from strokewise.gui.options import (
     EXIT_DECIDED,
     EXIT_UNDECIDED,
@@ -34,7 +34,7 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print one line for each port; that there is none is said in words, with exit code 3."""
-    found = ports()
+    found = ports.ports()
     if args.json:
         from strokewise.gui.pages.answers import as_line, base_answer
 

@@ -35,6 +35,7 @@ def add_step(
     example: str,
     after: str = "",
     file: str = "a recording",
+    form: str = "FILE",
 ) -> argparse.ArgumentParser:
     """Register a step as a command; further options may be added to what comes back.
 
@@ -42,14 +43,14 @@ def add_step(
     ----------
     example, after : str
         What stands under the options.
-    file : str
-        What the recording is, where the step asks about one.
+    file, form : str
+        What the recording is, where the step asks about one, and what stands for it.
     """
     entry = step_entry(name)
     assert entry is not None, name
     step = entry.load()
     parser = add_command(subparsers, name, example=example, after=after)
-    _add_files(parser, entry.asks, file)
+    _add_files(parser, entry.asks, file, form)
     add_fields(parser, step)
     add_engine_options(parser)
     add_json_option(parser)
@@ -57,7 +58,7 @@ def add_step(
     return parser
 
 
-def _add_files(parser: argparse.ArgumentParser, asks: Asks, file: str) -> None:
+def _add_files(parser: argparse.ArgumentParser, asks: Asks, file: str, form: str) -> None:
     if asks == "recordings":
         parser.add_argument(
             "files", metavar="FILE", nargs="+", help="a recording, or a folder with recordings"
@@ -65,7 +66,7 @@ def _add_files(parser: argparse.ArgumentParser, asks: Asks, file: str) -> None:
     elif asks == "crank":
         parser.add_argument("file", metavar="FILE", nargs="?", help=CRANK_HELP)
     else:
-        parser.add_argument("file", metavar="FILE", help=file)
+        parser.add_argument("file", metavar=form, help=file)
 
 
 def add_fields(parser: argparse.ArgumentParser, step: Step) -> None:

@@ -26,7 +26,8 @@ from strokewise.gui.pages.cautions import before_recording
 from strokewise.gui.pages.text import caution_words
 
 BAUD = 115_200  # what the boards talk at unless told otherwise
-SCREENS_A_SECOND = 8  # calm, and little over a slow line
+SCREENS_A_SECOND = 12  # calm, and little over a slow line
+LOOK_S = 0.05  # without news it is looked so often whether the board has fallen silent
 HEADING = "Before the engine is turned"
 
 
@@ -92,18 +93,18 @@ def _show(watched: LiveRun | ReplayRun, news: threading.Event, seconds: float | 
 
     if not console.is_terminal:
         while going():
-            news.wait(1 / SCREENS_A_SECOND)
+            news.wait(LOOK_S)
             news.clear()
-            if (line := plain_line(watched.newest.look())) != last:
+            if (line := plain_line(watched.look())) != last:
                 print(line, flush=True)
                 last = line
-        print(plain_line(watched.newest.look()), flush=True)
+        print(plain_line(watched.look()), flush=True)
         return
     console.width = min(console.width, WIDTH)
     with Live(console=console, screen=True, auto_refresh=False) as live:
         while going():
-            news.wait(1 / SCREENS_A_SECOND)
+            news.wait(LOOK_S)
             news.clear()
-            live.update(screen(watched.newest.look()), refresh=True)
+            live.update(screen(watched.look()), refresh=True)
             time.sleep(1 / SCREENS_A_SECOND)
-    console.print(screen(watched.newest.look()))
+    console.print(screen(watched.look()))

@@ -8,18 +8,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from strokewise.analysis.crank.strokes import EnginePhase, phase_at
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.verdict.verdict import Verdict
+from strokewise.gui.models.near import ROUGH_DEG, firing_words, narrowing_words, near_words
+from strokewise.gui.models.run.silence import Away, Ending, duration_words
 from strokewise.gui.models.turn.guide import Guidance
 from strokewise.gui.models.turn.rocking import Rocking
 from strokewise.gui.models.turn.target import Target
 from strokewise.gui.pages.sign import Certainty
 
-AT_TDC_DEG = 1.0
-"""Closer to a TDC than this, the piston stands still for the eye: it is at TDC, not past it."""
-MOST_NAMED = 3
-"""No engine of up to twelve even-firing cylinders has more than three on their firing stroke."""
+LONG_UNCHECKED_S = 1.0
+"""Shorter than this nobody counts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +34,10 @@ class Sentence:
         One or two lines of small type: the reason, with the interval.
     share : float
         For the ring of ``NOT_YET``: probability of the likeliest candidate, 0 to 1.
+    near : str
+        How near the angle is, apart from how sure the stroke is; empty where TDC is not known.
+    rough : bool
+        TDC is not near enough to set anything by: the sign speaks of the stroke alone.
     """
 
     certainty: Certainty
@@ -42,6 +45,18 @@ class Sentence:
     second: str
     detail: str = ""
     share: float = 0.0
+    near: str = ""
+    rough: bool = False
+
+    @property
+    def word(self) -> str:
+        """The word under the sign."""
+        return "STROKE SURE" if self.rough else self.certainty.value
+
+    @property
+    def sign(self) -> str:
+        """The word with how near the angle is, in one line."""
+        return f"{self.word}, {self.near}" if self.near else self.word
 
     @property
     def text(self) -> str:
@@ -57,9 +72,13 @@ def sentence_for(
     target: Target | None = None,
     *,
     was_decided: bool = False,
+    ended: Ending = "",
+    away: Away | None = None,
     trouble: str = "",
+    news: str = "",
     blurred: bool = False,
     rocking: Rocking | None = None,
+    now_s: float | None = None,
 ) -> Sentence:
     """Return the sentence for one moment.
 
@@ -69,30 +88,76 @@ def sentence_for(
         Where the crank stands; None before the first sample.
     was_decided : bool
         An answer stood a moment ago: if it does not any more, it has been taken back.
+    ended : {"", "restart", "encoder"}
+        What has ended the hold that it belonged to.
+    away : Away or None
+        The board is silent, or its return not yet understood: nothing is sure then.
     trouble : str
         Why nothing arrives (port gone, board silent); empty when all is well.
+    news : str
+        What the board's return has told.
     blurred : bool
         The strokes follow each other faster than a person reads, as with the starter.
     rocking : Rocking or None
         While the crank is rocked its count stands in the place of how far to turn.
+    now_s : float or None
+        The board's clock, to say for how long the clamp has been unchecked.
     """
-    step = "" if rocking is None or not rocking.wanted else rocking.short
     if trouble and angle_deg is None:
         return Sentence(
             Certainty.WAITING, "Nothing from the board yet:", "look at plug and port", trouble
         )
+    if away is not None:
+        return _away(away, trouble)
+    if ended and (verdict is None or not verdict.decided):
+        return _ended(ended, verdict, news or trouble)
     if angle_deg is None or verdict is None:
-        return Sentence(Certainty.WAITING, "Waiting for the board:", "turn the engine when ready")
+        return Sentence(
+            Certainty.WAITING, "Waiting for the board:", "turn the engine when ready", news
+        )
+    step = "" if rocking is None or not rocking.wanted else rocking.short
+    said = _said(verdict, trouble or news, now_s)
     if verdict.decided and verdict.firing_deg is not None:
-        sure = _sure(profile, verdict, angle_deg, guidance, target, trouble)
-        if step:
-            return replace(sure, first=sure.first.rstrip(":") + ":", second=step)
-        if not blurred:
-            return sure
-        to = f"turn by hand to {target.short}" if target else "now turn by hand"
-        return replace(sure, first="Every firing TDC is known:", second=to)
-    open_ = _not_sure(verdict, guidance, was_decided, trouble)
+        return _sure(profile, verdict, angle_deg, guidance, target, said, step, blurred=blurred)
+    open_ = _not_sure(verdict, guidance, was_decided, said)
     return replace(open_, second=step) if step and not was_decided else open_
+
+
+def _away(away: Away, trouble: str) -> Sentence:
+    if away.back:
+        return Sentence(
+            Certainty.WAITING,
+            "The board is back:",
+            "did it start anew? It will tell",
+            "Within some seconds it says whether it has counted on, and what was known still holds",
+        )
+    return Sentence(
+        Certainty.WAITING,
+        f"Board silent for {duration_words(away.silent_s)}:",
+        "look at plug, cable and board",
+        f"{trouble}. ".lstrip(". ") + "Where the crank stands is not known. What was known counts"
+        " again only if the board has counted on",
+    )
+
+
+def _ended(ended: Ending, verdict: Verdict | None, said: str) -> Sentence:
+    why = said or ("" if verdict is None else _capital(verdict.reason))
+    if ended == "encoder":
+        first, second = "Encoder does not follow the crank:", "look at cable and clamp, turn on"
+    else:
+        first, second = "The board has started anew:", "turn two full turns again"
+    share = 0.0 if verdict is None else verdict.probability
+    return Sentence(Certainty.WITHDRAWN, first, second, why, share)
+
+
+def _said(verdict: Verdict, trouble: str, now_s: float | None) -> str:
+    """Return the small type: trouble, and for how long nothing has checked the clamp."""
+    said = trouble or _capital(verdict.reason)
+    since_s = verdict.unchecked_since_s
+    if since_s is None or now_s is None or now_s - since_s < LONG_UNCHECKED_S:
+        return said
+    ago = duration_words(now_s - since_s)
+    return f"Sensor out? Nothing has checked the clamp for {ago}. {said}"
 
 
 def hidden(question: str = "Which cylinder is firing?") -> Sentence:
@@ -106,38 +171,29 @@ def _sure(
     angle_deg: float,
     guidance: Guidance | None,
     target: Target | None,
-    trouble: str,
+    said: str,
+    step: str,
+    *,
+    blurred: bool,
 ) -> Sentence:
     assert verdict.firing_deg is not None
-    phase = phase_at(profile, verdict.firing_deg[1], angle_deg)
-    detail = trouble or _capital(verdict.reason)
-    if verdict.tdc is not None:
-        detail = f"TDC ± {verdict.tdc.angle_deg.half_width:.2g}°. {detail}"
-    turning = turning_words(guidance, target)
+    half = 0.0 if verdict.tdc is None else verdict.tdc.angle_deg.half_width
+    rough = half > ROUGH_DEG
+    first = firing_words(profile, verdict.firing_deg[1], angle_deg, half)
+    second = turning_words(guidance, target)
+    if blurred:
+        first = "Every stroke is known" if rough else "Every firing TDC is known"
+        second = f"turn by hand to {target.short}" if target else "now turn by hand"
+    second = step or narrowing_words(half, profile.turning_back) or second
     return Sentence(
         Certainty.SURE,
-        firing_words(phase) + (":" if turning else ""),
-        turning,
-        detail,
+        first + (":" if second else ""),
+        second,
+        said,
         verdict.probability,
+        "" if verdict.tdc is None else near_words(half),
+        rough,
     )
-
-
-def firing_words(phase: EnginePhase) -> str:
-    """Return which cylinder is on its firing stroke, without a full stop."""
-    at_tdc = [
-        cylinder.cylinder
-        for cylinder in phase.cylinders
-        if min(cylinder.to_firing_deg, cylinder.after_firing_deg) <= AT_TDC_DEG
-    ]
-    if at_tdc:
-        return f"{_numbered(at_tdc)} at firing TDC"
-    firing = phase.on_firing_stroke[:MOST_NAMED]
-    if not firing:
-        return "No cylinder on its firing stroke"
-    if len(firing) == 1:
-        return f"Cylinder {firing[0]} is on its firing stroke"
-    return f"{_numbered(firing)} on firing stroke"
 
 
 def turning_words(guidance: Guidance | None, target: Target | None) -> str:
@@ -161,9 +217,8 @@ def turning_words(guidance: Guidance | None, target: Target | None) -> str:
 
 
 def _not_sure(
-    verdict: Verdict, guidance: Guidance | None, was_decided: bool, trouble: str
+    verdict: Verdict, guidance: Guidance | None, was_decided: bool, detail: str
 ) -> Sentence:
-    detail = trouble or _capital(verdict.reason)
     if was_decided:
         return Sentence(
             Certainty.WITHDRAWN, "The answer is taken back:", "turn two full turns again", detail
@@ -196,9 +251,3 @@ def _not_sure(
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
-
-
-def _numbered(numbers: list[int] | tuple[int, ...]) -> str:
-    if len(numbers) == 1:
-        return f"Cylinder {numbers[0]}"
-    return "Cylinders " + ", ".join(map(str, numbers[:-1])) + f" and {numbers[-1]}"

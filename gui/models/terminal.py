@@ -9,6 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from strokewise.analysis.crank.strokes import EnginePhase, phase_at
+from strokewise.gui.models.near import within_words
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.turn.adjust import adjustable_now
 from strokewise.gui.models.turn.rocking import BEFORE_TURNING_BACK
@@ -39,6 +40,7 @@ DIGITS: dict[str, tuple[str, str, str]] = {
     "7": ("▀▀█", "  █", "  █"),
     "8": ("█▀█", "█▀█", "█▄█"),
     "9": ("█▀█", "▀▀█", "▄▄█"),
+    "±": (" ▄ ", "▀█▀", "▀▀▀"),
     "°": ("▄▄", "▀▀", "  "),
     "-": ("  ", "▀▀", "  "),
     " ": (" ", " ", " "),
@@ -53,7 +55,7 @@ def big(text: str) -> list[str]:
 def screen(snapshot: Snapshot) -> RenderableType:
     """Return the whole screen for one moment."""
     sentence = snapshot.sentence()
-    head = Text(f"{SIGNS[sentence.certainty]}  {sentence.certainty.value}", style="bold reverse")
+    head = Text(f"{SIGNS[sentence.certainty]}  {sentence.sign}", style="bold reverse")
     head.pad_right(1)
     parts: list[RenderableType] = [head, Text("")]
     parts.append(Text(sentence.first, style="bold"))
@@ -63,7 +65,7 @@ def screen(snapshot: Snapshot) -> RenderableType:
     rocking = _rocking(snapshot)
     if phase is not None:
         many = len(phase.cylinders) > MOST_WITH_BIG_DIGITS
-        parts += _next_firing(phase, small=many or bool(rocking))
+        parts += _next_firing(phase, snapshot.half_width_deg, small=many or bool(rocking))
         if not _rocked_now(snapshot):
             parts.append(_cylinders(snapshot, phase, few=many and bool(rocking)))
         parts += [] if rocking else _adjust(snapshot)
@@ -77,7 +79,7 @@ def screen(snapshot: Snapshot) -> RenderableType:
 def plain_line(snapshot: Snapshot) -> str:
     """Return the moment as one line, for a pipe or a log."""
     sentence = snapshot.sentence()
-    said = f"{sentence.certainty.value}: {sentence.text}"
+    said = f"{sentence.sign}: {sentence.text}"
     rocking = snapshot.rocking
     if rocking is None or snapshot.first_turns.words:
         return said
@@ -113,13 +115,17 @@ def _rocking(snapshot: Snapshot) -> list[RenderableType]:
     return [Text(""), said, *(Text(f"! {text}") for text in cautions)]
 
 
-def _next_firing(phase: EnginePhase, *, small: bool) -> list[RenderableType]:
+def _next_firing(phase: EnginePhase, half_deg: float, *, small: bool) -> list[RenderableType]:
     degrees = f"{phase.to_next_firing_deg:.0f}°"
     which = " and ".join(map(str, phase.next_to_fire))
     words = Text(f"to the next firing TDC, of cylinder {which}, in the direction of turning")
     if small:
-        return [Text(""), Text(degrees, style="bold") + Text(" ") + words]
-    rows = [Text(row, style="bold") for row in big(degrees)]
+        exact = f"{degrees} {within_words(half_deg)}"
+        short = Text(f"to the next firing TDC, of cylinder {which}, as it turns")
+        return [Text(""), Text(exact, style="bold") + Text(" ") + short]
+    # The large figure is in whole degrees: a smaller ± stands in the sign alone.
+    figure = f"{degrees} ±{half_deg:.0f}°" if half_deg >= 0.5 else degrees
+    rows = [Text(row, style="bold") for row in big(figure)]
     return [Text(""), *rows, words, Text("")]
 
 
@@ -148,7 +154,12 @@ def _adjust(snapshot: Snapshot) -> list[RenderableType]:
     assert snapshot.verdict is not None
     assert snapshot.verdict.firing_deg is not None
     assert snapshot.angle_deg is not None
-    words = adjustable_now(snapshot.profile, snapshot.verdict.firing_deg[1], snapshot.angle_deg)
+    words = adjustable_now(
+        snapshot.profile,
+        snapshot.verdict.firing_deg[1],
+        snapshot.angle_deg,
+        snapshot.half_width_deg,
+    )
     return [Text(""), Text(f"May be adjusted now: {words}")] if words else []
 
 

@@ -66,6 +66,12 @@ PLUG_HOLE_PRESSURE = Caution(
     "loosened while the engine turns. Keep your face out of line with the hole. Diesel "
     "compression needs an adapter made for it.",
 )
+HOSE_AND_HEAT = Caution(
+    "hose-and-heat",
+    "Hose and hot parts",
+    "A hose that lets go under pressure whips: tie it down at both ends and keep your face out of "
+    "its line. Let a warm engine cool, or lay hose and cables clear of manifold and exhaust.",
+)
 TURNING_BACK_ALLOWED = Caution(
     "turning-back",
     "Turning back",
@@ -108,6 +114,18 @@ def before_recording() -> tuple[Caution, ...]:
         PLUG_HOLE_PRESSURE,
         IGNITION_AND_FUEL,
         STARTER,
+    )
+
+
+def before_rig_check() -> tuple[Caution, ...]:
+    """Return the cautions for trying the rig: the crank is turned by hand, never cranked."""
+    return (
+        MANUAL_FIRST,
+        VALVE_CONTACT,
+        TURNING_BY_HAND,
+        PLUG_HOLE_PRESSURE,
+        HOSE_AND_HEAT,
+        IGNITION_AND_FUEL,
     )
 
 

@@ -103,8 +103,12 @@ def headline(verdict: Verdict) -> Claim:
     reason = sentence(verdict.reason)
     if verdict.decided and verdict.firing_deg:
         first = min(verdict.firing_deg)
-        angle_deg = verdict.firing_deg[first]
-        return Claim(f"DECIDED: cylinder {first} fires at {degrees(angle_deg)}. {reason}")
+        fires = f"cylinder {first} fires at {degrees(verdict.firing_deg[first])}"
+        if verdict.earlier:  # the reason begins with it, and so does the headline
+            then = reason[len(verdict.earlier) :].lstrip(". ")
+            before = f"DECIDED, BUT FROM BEFORE: {verdict.earlier}."
+            return Claim(f"{before} Then {fires}. {sentence(then)}", Rank.UNKNOWN)
+        return Claim(f"DECIDED: {fires}. {reason}")
     if verdict.decided:
         return Claim(f"DECIDED. {reason}")
     if verdict.tdc is not None:

@@ -15,8 +15,8 @@ LINE = 1.125
 
 def paint_certainty_word(
     painter: QPainter, box: QRectF, word: str, pixels: float, colours: Palette
-) -> None:
-    """Paint the word into the top of a box."""
+) -> float:
+    """Paint the word into the top of a box; return the height that it took."""
     first, _, last = word.rpartition(" ") if len(word) > LONGEST else ("", "", word)
     room = box.adjusted(0.25 * pixels, 0, -0.25 * pixels, 0)
     room.setHeight(LINE * pixels)
@@ -24,3 +24,4 @@ def paint_certainty_word(
         type_ = ink.fitted(part, pixels, room.width(), bold=True)
         ink.text(painter, room, part, type_, colours.ink, ink.CENTRE)
         room.translate(0, room.height())
+    return float(room.top() - box.top())

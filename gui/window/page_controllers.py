@@ -15,9 +15,10 @@ from strokewise.analysis.samples import Board
 from strokewise.daq.profile.known import KnownEngine, resolve_layers
 from strokewise.daq.profile.layers import Layer
 from strokewise.daq.profile.write import profile_to_table
+from strokewise.daq.sources import SerialSource
 from strokewise.gui.models.run.run import MakeProfile
 from strokewise.gui.models.run.snapshot import Snapshot
-from strokewise.gui.models.run.sources import open_live
+from strokewise.gui.models.run.sources import live_of
 from strokewise.gui.models.sentence import Sentence, hidden
 from strokewise.gui.window.class_page import ClassPage
 from strokewise.gui.window.exports import free_name
@@ -233,12 +234,18 @@ class Rooms:
         window = self.window
         profile = window.run.snapshot.profile
         try:
-            run = open_live(port, baud=baud, suspect=suspect)
+            table = profile_to_table(profile)
+            # With the profile from the start: the cautions that come first are those it calls for.
+            run = live_of(
+                port,
+                lambda: SerialSource(port, baud),
+                profile_from(table),
+                table=table,
+                suspect=suspect,
+            )
         except StrokewiseError as error:
             window.say(str(error))
             return
-        table = profile_to_table(profile)
-        run.use_profile(profile_from(table), table)
         window.change_run(run, begin=False)
         window.show_view("chart")
         window.remember(baud=baud)

@@ -118,7 +118,12 @@ def _paint_certainty(
     shape.moveCenter(QPointF(box.center().x(), box.top() + 0.25 * pixels + side / 2))
     paint_shape(painter, shape, sentence.certainty, sentence.share, colours)
     under = QRectF(box.left(), shape.bottom() + 0.08 * pixels, box.width(), 0.8 * pixels)
-    paint_certainty_word(painter, under, sentence.certainty.value, 0.32 * pixels, colours)
+    lines = paint_certainty_word(painter, under, sentence.word, 0.32 * pixels, colours)
+    under.translate(0, lines)
+    if sentence.near:
+        size = ink.fitted(sentence.near, 0.3 * pixels, box.width() * 0.94, bold=True)
+        under.setHeight(0.4 * pixels)
+        ink.text(painter, under, sentence.near, size, colours.ink, ink.CENTRE)
 
 
 def paint_shape(
@@ -191,7 +196,7 @@ class VerdictBand(QWidget):
         if sentence == self._sentence and colours is self._colours:
             return
         self._sentence, self._colours = sentence, colours
-        self.setAccessibleDescription(f"{sentence.certainty.value}: {sentence.text}")
+        self.setAccessibleDescription(f"{sentence.sign}: {sentence.text}")
         self.settle()
         self.update()
 

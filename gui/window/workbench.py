@@ -26,7 +26,7 @@ from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.sentence import Sentence
 from strokewise.gui.models.setup.settings import Settings
 from strokewise.gui.models.turn.target import Target, marks_by_key, shortened
-from strokewise.gui.models.turn.tone import tone_for
+from strokewise.gui.models.turn.tone import SILENCE, tone_for
 from strokewise.gui.window.actions import Actions
 from strokewise.gui.window.chart.chart_page import ChartPage
 from strokewise.gui.window.exports import Exportable
@@ -42,6 +42,8 @@ if TYPE_CHECKING:
 
 SWITCH_S = 0.0005
 """A tenth of Python's own: the fit loses little by it, a picture no longer waits."""
+AGE_MS = 50
+"""How often it is asked whether the board has fallen silent."""
 FRAME_S = 1 / 30
 """A picture is drawn so often at the most: the eye gains nothing by more, the battery does."""
 
@@ -107,6 +109,9 @@ class Workbench(QWidget):
         self._later = QTimer(self)
         self._later.setSingleShot(True)
         self._later.timeout.connect(self.refresh)
+        self._clock = QTimer(self)
+        self._clock.timeout.connect(self._age)
+        self._clock.start(AGE_MS)
         self._lay_out()
         self.setWindowTitle(f"strokewise · {run.name}")
         self.resize(1366, 768)
@@ -197,7 +202,7 @@ class Workbench(QWidget):
         """Draw the newest moment."""
         self._later.stop()
         self._last_drawn_s = time.monotonic()
-        snapshot = self.run.newest.look()
+        snapshot = self.run.look()
         if self._rooms is not None:
             snapshot = self._rooms.moment(snapshot)
         self.snapshot = snapshot
@@ -227,6 +232,8 @@ class Workbench(QWidget):
             )
         if self.speaker.on and snapshot.guidance is not None:
             self.speaker.play(tone_for(snapshot.guidance))
+        elif self.speaker.on:
+            self.speaker.play(SILENCE)
         self._draw_row(snapshot)
 
     def sentence_shown(self, snapshot: Snapshot) -> Sentence:
@@ -333,6 +340,14 @@ class Workbench(QWidget):
         elif not self._later.isActive():
             self._later.start(max(1, round((FRAME_S - age) * 1000)))
 
+    def _age(self) -> None:
+        """Draw anew when the board falls silent, and as its silence lasts: that brings no news."""
+        snapshot = self.run.snapshot
+        # While a class looks at a moment that stands, it stands.
+        stands = self._rooms is not None and self._rooms.moment(snapshot) is not snapshot
+        if snapshot.away != self.snapshot.away and not stands:
+            self.refresh()
+
     def _lay_out(self) -> None:
         self.band, self.bar, self.row = VerdictBand(self), AskBar(self), KeyRow(self)
         self.chart_page, self.strip = ChartPage(), Strip(self)
@@ -359,7 +374,7 @@ class Workbench(QWidget):
         keys = tuple((key.keys[0], self._short(key.short)) for key in keys_for(when) if key.short)  # type: ignore[arg-type]
         recording = ["recording"] if link.recording else []
         rocking = [snapshot.rocking_words] if snapshot.rocking_words else []
-        certainty = self.band.sentence.certainty.value
+        certainty = self.band.sentence.sign
         said = [self.run.name, certainty, link.state, *rocking, *recording]
         title = " · ".join(["strokewise", *said])
         if title != self.windowTitle():

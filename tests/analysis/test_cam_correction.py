@@ -43,8 +43,10 @@ def test_the_keyway_it_sits_on_counts():
     best, *_ = corrections(THREE_KEYS, Interval(4.0, 3.0, 5.0), keyway_now=2)
     assert (best.teeth_earlier, best.keyway) == (0, 1)
     assert best.residual.value == pytest.approx(0.0)
-    with pytest.raises(InputError, match="keyways 1 to 3"):
-        corrections(THREE_KEYS, Interval(0, 0, 0), keyway_now=4)
+    assert corrections(THREE_KEYS, Interval(0, -1, 1), keyway_now=3)[0].keyway == 3
+    for none in (0, 4):
+        with pytest.raises(InputError, match=f"keyway {none}: this sprocket has keyways 1 to 3"):
+            corrections(THREE_KEYS, Interval(0, 0, 0), keyway_now=none)
 
 
 def test_between_two_teeth_it_is_not_sure():
@@ -60,6 +62,13 @@ def test_two_keyways_alike_share_the_chance_and_the_less_work_is_first():
     first, second, _ = corrections(alike, Interval(0, -1, 1))
     assert (first.keyway, second.keyway) == (1, 2)
     assert first.probability == pytest.approx(second.probability) == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize("now", [1, 2, 3])
+def test_of_keyways_alike_the_one_it_sits_on_comes_first(now):
+    """To change a keyway for nothing is work, and a chance to do it wrong."""
+    alike = CamDrive(21, 42, (0.0, 0.0, 0.0))
+    assert corrections(alike, Interval(0, -1, 1), keyway_now=now)[0].keyway == now
 
 
 def test_a_sprocket_without_teeth_is_refused():

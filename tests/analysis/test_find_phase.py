@@ -160,13 +160,14 @@ def open_air_from(recording: Recording, share: float) -> Recording:
     )
 
 
-def test_a_sensor_that_comes_off_takes_the_answer_back(
+def test_a_sensor_that_comes_off_leaves_the_answer_and_says_that_nothing_checks_it(
     turned: Callable[..., Any], phase_of: Decide
 ):
     made = turned("cranked")
     verdict = phase_of(open_air_from(made.recording, 0.6), made.profile)
-    assert not verdict.decided
-    assert "come off" in verdict.reason
+    assert verdict.decided
+    assert verdict.unchecked_since_s is not None
+    assert "sensor out" in " ".join(w.text for w in verdict.warnings if w.code == "clamp-unchecked")
 
 
 def test_a_slip_is_said(turned: Callable[..., Any], phase_of: Decide):

@@ -11,8 +11,14 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.crank.strokes import nearest
-from strokewise.analysis.profile import Profile
+from strokewise.analysis.profile import Profile, even_intervals_deg
 from strokewise.analysis.samples import Press, Recording
+from strokewise.analysis.verdict.manifold import (
+    BIN_DEG,
+    LOWEST_AFTER_DEG,
+    PULSE_BAR,
+    _first_candidate,
+)
 from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.daq.bench.bench import Bench
 from strokewise.daq.bench.engine.settings import Starter
@@ -208,3 +214,40 @@ def test_too_few_turns_say_so(turned: Callable[..., Any], phase_of: Decide):
     verdict = phase_of(made.recording, made.profile)
     assert not verdict.decided
     assert "four full turns" in verdict.reason
+
+
+def waves(swings_bar: list[float], lowest_deg: float, cylinders: int = 4) -> np.ndarray:
+    """Return cycles of one wave a cylinder, each with its swing, lowest at the same place."""
+    angle = (np.arange(int(720 / BIN_DEG)) + 0.5) * BIN_DEG
+    shape = -np.cos(np.radians((angle - lowest_deg) * cylinders / 2))
+    return np.array(swings_bar)[:, None] * shape
+
+
+@pytest.mark.parametrize(("swings_bar", "seen"), [
+    ([0.010] * 6, True),
+    ([1.1 * PULSE_BAR] * 6, True),
+    ([0.9 * PULSE_BAR] * 6, False),  # steady, but less than a sensor's own noise makes
+    ([0.010, -0.008, 0.012, -0.006, 0.011, 0.002], False),  # large, but not the same twice
+])  # fmt: skip
+def test_pulses_are_believed_when_large_and_steady(
+    swings_bar: list[float], seen: bool, four_cylinders: Profile
+) -> None:
+    found = _first_candidate(waves(swings_bar, lowest_deg=70.0), four_cylinders)
+    assert (found is not None) == seen
+    if seen:  # cylinder 1 draws from its overlap TDC on, the pressure is lowest so much later
+        expected = (70.0 - LOWEST_AFTER_DEG[4] - 360.0) % 180.0
+        assert found == pytest.approx(expected, abs=0.01)
+
+
+def test_pulses_of_as_many_cylinders_as_nobody_measured_are_not_read(
+    four_cylinders: Profile,
+) -> None:
+    assert 13 not in LOWEST_AFTER_DEG
+    assert (
+        _first_candidate(waves([0.01] * 6, 70.0, 13), replace(four_cylinders, cylinders=13)) is None
+    )
+
+
+@pytest.fixture
+def four_cylinders() -> Profile:
+    return Profile(4, (1, 3, 4, 2), even_intervals_deg(4, 720.0))

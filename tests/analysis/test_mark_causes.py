@@ -286,12 +286,16 @@ def test_half_a_turn_out_does_not_shift_the_cam_that_pressure_shows():
     assert chance(late, HALF) < 0.1
 
 
-def test_how_far_marks_on_different_parts_differ_is_said():
-    """5° early and 8° late: no slip of one clamp makes that."""
-    result = causes({NOTCH: -5.0, WHEEL: 8.0}, clamp="slipped")
-    [clamp] = [finding for finding in result.findings if finding.cause == CLAMP]
-    assert clamp.because.startswith("pulley notch is 5.0° early (")
-    assert "; flywheel line is 8.0° late (" in clamp.because
-    assert clamp.because.endswith(
-        "; the recording shows that it slipped; marks on different parts differ by 13.0°"
-    )
+@pytest.mark.parametrize("teeth", [-3, -2, -1, 1, 2, 3])
+def test_pressure_and_dot_agree_on_the_number_of_teeth(teeth):
+    """A cam put right by another number of teeth than it is out bends valves."""
+    late = teeth * TOOTH
+    shift = Interval(late + 0.4, late - 1.6, late + 2.4)
+    result = causes({NOTCH: 0.1, DOT: late + 0.3}, cam_shift=shift, clamp="steady")
+    count = f"{abs(teeth)} {'tooth' if abs(teeth) == 1 else 'teeth'}"
+    named = f"cam sprocket {count} {'late' if teeth > 0 else 'early'}"
+    assert result.decided
+    assert result.findings[0].cause == named
+    # a pressure that says one tooth less takes the certainty away
+    other = shift.shifted(-TOOTH if teeth > 0 else TOOTH)
+    assert chance(causes({NOTCH: 0.1, DOT: late + 0.3}, cam_shift=other), named) < 0.05

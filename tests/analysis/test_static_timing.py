@@ -136,3 +136,10 @@ def test_the_moves_always_land_on_the_target_coming_up(angle, target, turning_ba
         assert up >= BACKLASH_DEG - 1e-9
     if turning_back != "allowed":
         assert all(move.way == 1 for move in moves)
+
+
+def test_far_past_it_goes_on_round_even_where_turning_back_is_allowed():
+    moves = approach(204, 100, turning_back="allowed")
+    assert turned(moves) == [(1, 616)]
+    assert "too far past" in moves[0].words
+    assert turned(approach(125, 100, turning_back="allowed")) == [(-1, 55), (1, 30)]

@@ -12,11 +12,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from suite_bench import played
 
 from strokewise.analysis.verdict.tracker import Tracker
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
-from random_benches import draw, make, true_tdc_deg
+from random_benches import draw, recording_of
 
 FIRST, ENGINES = 51_000, 20
 NARROW, WIDE = 0.80, 0.30
@@ -26,13 +27,13 @@ NARROW, WIDE = 0.80, 0.30
 def found(seed, way):
     """Return the error of TDC and its half width, degrees."""
     drawn = draw(seed, way, lag_known=True)
-    recording, made = make(drawn)
+    made = played(drawn.bench)
     tracker = Tracker(drawn.profile)
-    for segment in recording.segments:
+    for segment in recording_of(made).segments:
         tracker.feed(segment)
     tdc = tracker.verdict(closing=True).tdc
     assert tdc is not None, f"engine {seed}: no TDC"
-    off = (tdc.angle_deg.value - true_tdc_deg(made) + 180.0) % 360.0 - 180.0
+    off = (tdc.angle_deg.value - float(made.truth["tdc"]["angle"]) + 180.0) % 360.0 - 180.0
     return off, tdc.angle_deg.half_width
 
 

@@ -200,31 +200,57 @@ def test_states_in_plain_words(turned: Callable[..., Any]):
     assert seen[-1] == "sure"
 
 
-def test_an_answer_is_taken_back_within_a_cycle_when_the_sensor_comes_off(
+def without_sensor(segment: Segment, begin: float, end: float) -> Segment:
+    """Take the sensor out for a part of the segment: it shows the air outside.
+
+    Not in the middle of a compression, which nobody would.
+    """
+    samples = segment.samples
+    readings = samples.readings.copy()
+    air = int(np.median(readings[readings < np.percentile(readings, 60.0)]))
+    calm = np.flatnonzero(np.abs(readings[:, 0].astype(int) - air) < 30)
+    first = calm[np.searchsorted(calm, int(begin * len(samples)))]
+    readings[first : int(end * len(samples))] = air
+    return replace(segment, samples=replace(samples, readings=readings))
+
+
+def test_with_the_sensor_out_the_answer_stays_and_says_since_when_nothing_checks_it(
     turned: Callable[..., Any],
 ):
-    made = turned("cranked")
+    made = turned("cranked", seconds=6.0)
     (segment,) = made.recording.segments
-    samples = segment.samples
-    off = int(0.55 * len(samples))
-    readings = samples.readings.copy()
-    readings[off:] = np.percentile(readings, 20.0)
-    blind = replace(segment, samples=replace(samples, readings=readings))
+    blind = without_sensor(segment, 0.5, 1.0)
     tracker = Tracker(made.profile, fitted=False)
-    taken_back = None
-    stood = False
-    for start in range(0, len(samples), 100):
-        tracker.feed(part(blind, start, min(start + 100, len(samples))))
+    decided, since = [], []
+    for start in range(0, len(blind.samples), 100):
+        tracker.feed(part(blind, start, min(start + 100, len(blind.samples))))
         verdict = tracker.verdict()
-        stood = stood or verdict.decided
-        if stood and not verdict.decided and taken_back is None:
-            taken_back = start, verdict
-    assert taken_back is not None
-    at, verdict = taken_back
-    turned_since = abs(samples.count[at] - samples.count[off]) * 360.0 / 2400.0
-    assert turned_since < 900.0
-    (said,) = [w.text for w in verdict.warnings if w.code == "withdrawn"]
-    assert "come off" in said
+        decided.append(verdict.decided)
+        since.append(verdict.unchecked_since_s)
+    first = decided.index(True)
+    assert all(decided[first:])
+    marked = [at for at, s in enumerate(since) if s is not None]
+    assert marked == list(range(marked[0], len(since)))
+    turned_since = (
+        blind.samples.count[100 * marked[0]] - blind.samples.count[int(0.5 * len(blind.samples))]
+    )
+    assert turned_since * 360.0 / 2400.0 < 1.5 * 720.0
+    off_s = blind.samples.time_us[len(blind.samples) // 2] * 1e-6
+    assert off_s - 0.8 < since[-1] < off_s + 0.2
+    (said,) = [w.text for w in verdict.warnings if w.code == "clamp-unchecked"]
+    assert "sensor out" in said
+    assert find(replace(made.recording, segments=(blind,)), made.profile).decided
+
+
+def test_with_the_sensor_back_the_clamp_is_checked_again(turned: Callable[..., Any]):
+    made = turned("cranked", seconds=8.0)
+    (segment,) = made.recording.segments
+    tracker = Tracker(made.profile, fitted=False)
+    tracker.feed(without_sensor(segment, 0.4, 0.7))
+    verdict = tracker.verdict(closing=True)
+    assert verdict.decided
+    assert verdict.unchecked_since_s is None
+    assert abs(made.firing_error_deg(verdict)) < 32.0
 
 
 def test_an_answer_that_moves_with_a_slip_says_so(turned: Callable[..., Any]):

@@ -98,10 +98,15 @@ class ToyTracker:
 
     def _restart(self, segment):
         self.segment = segment
+        self.ended = False
         self.now = None
         self.passes = ()
         self._rows = []
         self._furthest = None
+
+    @property
+    def hold(self):
+        return (self.segment, 0)
 
     @property
     def state(self):

@@ -1,4 +1,4 @@
-"""Which tests are worth the next minute? Those of what has changed, then the fastest of the rest.
+"""Which tests are worth the next minute? Those of what has changed, then the fastest files.
 
 `--within SECONDS` orders the tests so and starts none that would not end in time. It leaves out
 none for good: how many were not reached is said, and the whole suite runs them.
@@ -33,15 +33,13 @@ class Quick:
 
     @pytest.hookimpl(trylast=True)
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
-        """Put first what the change touches, then what is fast."""
+        """Put first what the change touches, then what is fast; a file stays whole, it shares."""
         changed = changed_files(self.root)
         near = {path: is_near(path, self.root, changed) for path in {item.path for item in items}}
-        in_file: Counter[Path] = Counter()
-        place = {}
-        for item in items:  # of tests that never ran here, the first of each file come first
-            in_file[item.path] += 1
-            place[item] = (not near[item.path], self._takes_s(item), in_file[item.path])
-        items.sort(key=place.__getitem__)
+        spent_s: Counter[Path] = Counter()
+        for item in items:
+            spent_s[item.path] += self._takes_s(item)
+        items.sort(key=lambda item: (not near[item.path], spent_s[item.path], str(item.path)))
         # On a busy machine to find the tests takes all the time: then they get half of it still.
         self.until_s = max(self.until_s, time.time() + self.within_s / 2)
 
@@ -88,7 +86,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         "--within",
         type=float,
         metavar="SECONDS",
-        help="tests of what has changed first, then the fastest; stop after SECONDS",
+        help="tests of what has changed first, then the fastest files; stop after SECONDS",
     )
 
 

@@ -47,17 +47,24 @@ def found_once(monkeypatch: pytest.MonkeyPatch) -> None:
 
     found_in = found.found_in
 
-    def once(file: Any, args: Any) -> found.Found:
-        return _found(found_in, str(file), args.engine, tuple(args.settings or ()))
+    def once(file: Any, said: Any, **how: str) -> Any:
+        given = tuple(how.items())
+        return _found(found_in, str(file), said.engine, tuple(said.settings or ()), given)
 
     monkeypatch.setattr(found, "found_in", once)
 
 
 @cache
-def _found(found_in: Any, file: str, engine: str | None, settings: tuple[str, ...]) -> Any:
-    from argparse import Namespace
+def _found(
+    found_in: Any,
+    file: str,
+    engine: str | None,
+    settings: tuple[str, ...],
+    how: tuple[tuple[str, str], ...],
+) -> Any:
+    from strokewise.gui.options import SaidOfEngine
 
-    return found_in(file, Namespace(engine=engine, settings=list(settings)))
+    return found_in(file, SaidOfEngine(engine, settings), **dict(how))
 
 
 def hold(name: str, line: str) -> None:

@@ -153,6 +153,11 @@ class SensorModel:
 
     def read(self, sample_s: FloatArray) -> NDArray[np.uint16]:
         """Return the reading for each count latched at ``sample_s``, true time, in order."""
+        full = 2**self._adc_bits
+        return np.asarray(np.clip(np.floor(self.share(sample_s) * full), 0, full - 1), np.uint16)
+
+    def share(self, sample_s: FloatArray) -> FloatArray:
+        """Return the sensor's output at such times, as a share of the converter's range."""
         sensor = self.sensor
         converted_s = sample_s + sensor.delay_s
         shown = np.interp(converted_s, self._time_s, self._arrived_bar)
@@ -166,9 +171,7 @@ class SensorModel:
         hum = np.sin(2 * np.pi * sensor.hum_hz * converted_s + self._hum_phase)
         shown += sensor.hum_bar * hum
         share_per_bar = (sensor.high_share - sensor.low_share) / (sensor.high_bar - sensor.low_bar)
-        share = sensor.low_share + (shown - sensor.low_bar) * share_per_bar
-        full = 2**self._adc_bits
-        return np.asarray(np.clip(np.floor(share * full), 0, full - 1), np.uint16)
+        return np.asarray(sensor.low_share + (shown - sensor.low_bar) * share_per_bar)
 
 
 def calibration_points(sensor: SensorRig, adc_bits: int) -> tuple[tuple[float, float], ...]:

@@ -18,6 +18,7 @@ from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.gui.models.figures.loose_passes import loose_passes
 from strokewise.gui.models.figures.trail import TrailKeeper
 from strokewise.gui.models.figures.views import PassLike
+from strokewise.gui.models.run.silence import Ending, Heard
 from strokewise.gui.models.run.snapshot import Link, Reading, Replay, Snapshot, TrackerLike
 from strokewise.gui.models.steps.marks_passed import MetKeeper
 from strokewise.gui.models.turn.first_turns import FirstTurns
@@ -38,6 +39,8 @@ class Opinion:
         Nodes, fit and phase behind the verdict, for the figures that explain it.
     segment : int or None
         The start of the board that it speaks of.
+    hold : tuple or None
+        And the hold of the clamp, see :attr:`TrackerLike.hold`.
     samples : int
         How many samples had been fed.
     closing : bool
@@ -56,6 +59,7 @@ class Opinion:
     passes: tuple[PassLike, ...] = ()
     judgement: Any = None
     segment: int | None = None
+    hold: tuple[int | None, int] | None = None
     samples: int = 0
     closing: bool = False
     state: str = ""
@@ -101,7 +105,9 @@ class Follower:
         self._aim = self._target
         self._opinion: Opinion | None = None
         self._was_decided = False
+        self._ended: Ending = ""
         self._segment: int | None = None
+        self._hold: tuple[int | None, int] | None = None
         self._reading: Reading | None = None
         self.samples = 0
         self.closing = False
@@ -128,12 +134,13 @@ class Follower:
 
     def feed(self, block: Segment) -> None:
         """Take the next block in."""
-        if block.number != self._segment:
-            self._segment = block.number
-            self._guide = self._guide.retarget()
-            self._first_turns = self._first_turns.new_segment()
-            self._opinion = None
+        first = self._hold is None
         self._tracker.feed(block)
+        if self._tracker.hold != self._hold:
+            self._hold = self._tracker.hold
+            if not first:
+                self._end("encoder" if block.number == self._segment else "restart")
+            self._segment = block.number
         self._trail.add(block)
         self._met.add(block)
         self.samples += len(block.samples)
@@ -144,6 +151,15 @@ class Follower:
                 int(block.samples.time_us[-1]),
             )
         self._follow_guide()
+
+    def _end(self, ended: Ending) -> None:
+        """Let go of all that belonged to a start of the board or a hold of the clamp."""
+        verdict = self._verdict
+        self._was_decided = self._was_decided or (verdict is not None and verdict.decided)
+        self._ended, self._opinion = ended, None
+        self._guide, self._guidance = self._guide.retarget(), None
+        self._first_turns = self._first_turns.new_segment()
+        self._trail, self._met = TrailKeeper(self.profile), MetKeeper(self.profile)
 
     def tidy(self) -> None:
         """Put small parts together, so that a copy costs little."""
@@ -157,7 +173,7 @@ class Follower:
 
     def question(self) -> Callable[[], Opinion]:
         """Return a call that forms an opinion on what has been fed so far, on a copy of it all."""
-        tracker, segment = copy.deepcopy(self._tracker), self._segment
+        tracker, segment, hold = copy.deepcopy(self._tracker), self._segment, self._hold
         samples, closing, profile = self.samples, self.closing, self.profile
 
         def answer() -> Opinion:
@@ -166,24 +182,34 @@ class Follower:
             passes, state = tuple(tracker.passes) or loose_passes(judgement), tracker.state
             rocking = rocking_for(profile, verdict, judgement)
             return Opinion(
-                verdict, passes, judgement, segment, samples, closing, state, tracker, rocking, self
+                verdict,
+                passes,
+                judgement,
+                segment,
+                hold,
+                samples,
+                closing,
+                state,
+                tracker,
+                rocking,
+                self,
             )
 
         return answer
 
     def take(self, opinion: Opinion) -> None:
-        """Take an opinion in; one on an earlier start of the board is of no use any more.
+        """Take an opinion in; one on an earlier start or hold is of no use any more.
 
         Nor is one that another follower asked for: on another profile, or another place of a
         replay.
         """
-        if opinion.asked_by is not self or opinion.segment != self._segment:
+        if opinion.asked_by is not self or opinion.hold != self._hold:
             return
         self._tracker.adopt(opinion.judged)
         # Taken over: not to be kept alive twice.
         opinion = replace(opinion, judged=None, asked_by=None)
         if opinion.verdict.decided:
-            self._was_decided = False
+            self._was_decided, self._ended = False, ""
         elif self._verdict is not None and self._verdict.decided:
             self._was_decided = True
         self._opinion = opinion
@@ -213,6 +239,16 @@ class Follower:
         )
 
     @property
+    def count(self) -> int:
+        """The last count, 0 before the first."""
+        return 0 if self._reading is None else self._reading.count
+
+    @property
+    def segment(self) -> int:
+        """The start of the board that is followed."""
+        return self._segment or 0
+
+    @property
     def angle_deg(self) -> float | None:
         """Where the crank stands, unwrapped; None before the first sample."""
         return None if self._tracker.now is None else self._tracker.now.angle_deg
@@ -223,7 +259,12 @@ class Follower:
         return self._guidance
 
     def snapshot(
-        self, number: int, link: Link, replay: Replay | None = None, received_s: float = 0.0
+        self,
+        number: int,
+        link: Link,
+        replay: Replay | None = None,
+        received_s: float = 0.0,
+        heard: Heard | None = None,
     ) -> Snapshot:
         """Return all that a view draws, frozen."""
         return Snapshot(
@@ -233,6 +274,7 @@ class Follower:
             now=self._tracker.now,
             verdict=self._verdict,
             was_decided=self._was_decided,
+            ended="encoder" if self._tracker.ended else self._ended,
             passes=() if self._opinion is None else self._opinion.passes,
             judgement=None if self._opinion is None else self._opinion.judgement,
             state=self._tracker.state if self._opinion is None else self._opinion.state,
@@ -247,4 +289,5 @@ class Follower:
             reading=self._reading,
             replay=replay,
             received_s=received_s,
+            heard=heard or Heard(),
         )

@@ -24,7 +24,9 @@ from strokewise.daq.sources import Source
 from strokewise.daq.wire.intake import Intake
 from strokewise.gui.models.run.follower import Follower, MakeTracker
 from strokewise.gui.models.run.judging import Judge
+from strokewise.gui.models.run.rejoin import Rejoin
 from strokewise.gui.models.run.run import MakeProfile, Newest, known
+from strokewise.gui.models.run.silence import Away, Heard
 from strokewise.gui.models.run.snapshot import Link, Snapshot
 from strokewise.gui.models.turn.target import Target
 
@@ -32,6 +34,10 @@ RETRY_S = 1.0
 """Wait between two tries to open a port that went away: a person plugs it in within seconds."""
 SILENT_S = 2.5
 """A board says hello every two seconds: silent for longer, it is not running."""
+WAITING_S = 0.2
+"""While a port is away its moment is told anew so often, for how long it has been so."""
+NEWS_S = 20.0
+"""So long it is said what the board's return has told: long enough to come back to the screen."""
 RATE_OVER_S = 1.0
 
 Request = Callable[[], None]
@@ -87,6 +93,9 @@ class LiveRun:
         self._intake = Intake()
         self._segments_before = 0
         self._heard_s: float | None = None
+        self._heard = Heard()
+        self._rejoin: Rejoin | None = None
+        self._news_until_s = float("-inf")
         self._rate_from: tuple[int, int] | None = None
         self._number = 0
         self._follower = self._new_follower(None)
@@ -95,8 +104,12 @@ class LiveRun:
 
     @property
     def snapshot(self) -> Snapshot:
-        """The newest moment."""
-        return self.newest.peek
+        """The newest moment, as it may be shown now."""
+        return self.newest.peek.shown_at(self._clock())
+
+    def look(self) -> Snapshot:
+        """Return the newest moment as it may be shown now, and be called for the next one."""
+        return self.newest.look().shown_at(self._clock())
 
     @property
     def judging(self) -> bool:
@@ -168,8 +181,8 @@ class LiveRun:
         try:
             while not self._stopping.is_set():
                 self._follow_port()
-                if self._stopping.wait(RETRY_S if self._link.state == "lost" else 0):
-                    break
+                if self._link.state == "lost":
+                    self._wait_for_port()
                 self._serve()
                 if self._link.state == "ended":
                     break
@@ -179,6 +192,15 @@ class LiveRun:
         finally:
             self._end_recording()
             self._judge.close()
+
+    def _wait_for_port(self) -> None:
+        """Wait before the next try, and do meanwhile what is asked for."""
+        until_s = time.monotonic() + RETRY_S
+        while (left_s := until_s - time.monotonic()) > 0:
+            if self._stopping.wait(min(left_s, WAITING_S)):
+                return
+            self._serve()
+            self._publish(None)
 
     def _follow_port(self) -> None:
         """Follow the port until it ends, goes away or the run is stopped."""
@@ -208,8 +230,10 @@ class LiveRun:
                 self._lose(str(error))
 
     def _begin_port(self) -> None:
-        """Begin a stream of its own: nothing from before the port was opened is joined to it."""
-        self._segments_before += max(1, self._intake.health.segments) if self._intake_used else 0
+        """Begin a stream of its own, joined to what was before only where that can be shown."""
+        if self._intake_used:
+            self._await_return(reopened=True)
+            self._segments_before += max(1, self._intake.health.segments)
         self._intake = Intake()
         self._heard_s = self._clock()
         self._link = replace(self._link, state="running", trouble="")
@@ -241,18 +265,48 @@ class LiveRun:
             self._write(item)
             if isinstance(item, Chunk) and item.data:
                 self._heard_s = received_s
-        for block in self._intake.feed(items):
-            self._feed(block)
+        if self._rejoin is None and self._heard.silent_s(received_s) is not None:
+            self._await_return(reopened=False)
+        blocks = [
+            replace(block, number=block.number + self._segments_before)
+            for block in self._intake.feed(items)
+        ]
+        for block in blocks if self._rejoin is None else self._returned(blocks, received_s):
+            self._feed(block, received_s)
         self._watch_link(received_s)
         self._publish(received_s)
 
-    def _feed(self, block: Segment) -> None:
+    def _await_return(self, *, reopened: bool) -> None:
+        """Hold back what comes next until it is known whether the encoder's frame still holds."""
+        if self._rejoin is None and self._heard.at_s is not None:
+            self._rejoin = Rejoin(
+                self._board, self._heard, self._follower.count, self._follower.segment, reopened
+            )
+        elif self._rejoin is not None and reopened:
+            self._rejoin.reopened, self._rejoin.held, self._rejoin.since_s = True, [], None
+
+    def _returned(self, blocks: list[Segment], now_s: float) -> list[Segment]:
+        """Return what may be followed now, of what has come since the board is back."""
+        rejoin = self._rejoin
+        assert rejoin is not None
+        told = rejoin.take(blocks, now_s)
+        if told == "waiting":
+            return []
+        self._rejoin, self._heard = None, rejoin.heard.stay(now_s)
+        self._news_until_s = now_s + NEWS_S
+        self._link = replace(self._link, news=rejoin.news(told, now_s))
+        blocks, raised_by = rejoin.released(told)
+        self._segments_before += raised_by
+        return blocks
+
+    def _feed(self, block: Segment, received_s: float = 0.0) -> None:
         if block.board is not None and block.board != self._board:
             self._board = block.board
             follower = self._new_follower(block.board)
             if follower.engine != self._follower.engine:
                 self._follow_with(follower)
-        self._follower.feed(replace(block, number=block.number + self._segments_before))
+        self._follower.feed(block)
+        self._heard = self._heard.hear(block.samples, received_s)
         if len(block.samples):
             self._measure_rate(block)
 
@@ -288,8 +342,10 @@ class LiveRun:
             )
         elif not silent and "is open but silent" in trouble:
             trouble = ""
+        news = self._link.news if now_s < self._news_until_s else ""
         self._link = replace(
             self._link,
+            news=news,
             samples=self._follower.samples,
             lost_frames=health.lost_frames,
             bad_frames=health.bad_frames,
@@ -326,4 +382,11 @@ class LiveRun:
                 self._link = replace(self._link, trouble=self._judge.trouble)
         self._number += 1
         at = self._clock() if received_s is None else received_s
-        self.newest.put(self._follower.snapshot(self._number, self._link, received_s=at))
+        snapshot = self._follower.snapshot(
+            self._number, self._link, received_s=at, heard=self._heard
+        )
+        if self._rejoin is not None and self._rejoin.held:
+            # Bytes come again; what they mean is open.
+            back = Away(0.0, back=True)
+            snapshot = replace(snapshot, away=back, heard=self._heard.stay(at))
+        self.newest.put(snapshot)

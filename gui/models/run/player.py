@@ -20,6 +20,7 @@ from strokewise.daq.wire.intake import Intake
 from strokewise.gui.models.figures.overview import Overview, OverviewMaker
 from strokewise.gui.models.run.follower import Follower, MakeTracker
 from strokewise.gui.models.run.run import MakeProfile, known
+from strokewise.gui.models.run.silence import Heard
 from strokewise.gui.models.run.snapshot import Link, Replay, Snapshot
 from strokewise.gui.models.turn.target import Target
 
@@ -67,6 +68,7 @@ class _Reel:
     next_item: int = 0
     waiting: list[tuple[Segment, NDArray[np.float64]]] = field(default_factory=list)
     position_s: float = 0.0
+    heard: Heard = field(default_factory=Heard)
     finished: bool = False
 
 
@@ -243,7 +245,9 @@ class Deck:
         )
         loaded = 1.0 if self.scanned else self._scan.next_item / max(1, len(self._items))
         replay = Replay(self.position_s, self.length_s, speed, loaded, self._passes_s)
-        return self._reel.follower.snapshot(self._number, link, replay)
+        snapshot = self._reel.follower.snapshot(self._number, link, replay, heard=self._reel.heard)
+        # A silence in the recording is one here, too; its end is none.
+        return snapshot if self.at_end else snapshot.shown_at(self.position_s)
 
     def _pull(self, reel: _Reel, items: int = 1) -> list[tuple[Segment, NDArray[np.float64]]]:
         """Decode the next items."""
@@ -259,6 +263,7 @@ class Deck:
         reel.follower.feed(block)
         if len(place):
             reel.position_s = float(place[-1])
+            reel.heard = reel.heard.hear(block.samples, reel.position_s)
 
     def _play_part(self, reel: _Reel, count: int) -> None:
         """Play the first samples of the waiting block and leave the rest of it waiting."""

@@ -56,6 +56,10 @@ class ReplayRun:
         """The newest moment."""
         return self.newest.peek
 
+    def look(self) -> Snapshot:
+        """Return the newest moment, and be called for the next one."""
+        return self.newest.look()
+
     @property
     def overview(self) -> Overview:
         """The whole recording at a glance, as far as it has been looked through."""

@@ -32,6 +32,9 @@ class Run(Protocol):
     def snapshot(self) -> Snapshot:
         """The newest moment."""
 
+    def look(self) -> Snapshot:
+        """Return the newest moment as it may be shown now, and be called for the next one."""
+
     @property
     def judging(self) -> bool:
         """True while what has come in is not yet part of the verdict."""

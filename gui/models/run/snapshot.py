@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal, Protocol
 
 import numpy as np
@@ -15,6 +15,7 @@ from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.gui.models.figures.chart import Chart, chart_for
 from strokewise.gui.models.figures.trail import Trail
 from strokewise.gui.models.figures.views import PassLike, Subject
+from strokewise.gui.models.run.silence import Away, Ending, Heard
 from strokewise.gui.models.sentence import Sentence, sentence_for
 from strokewise.gui.models.steps.marks_passed import Met
 from strokewise.gui.models.turn.first_turns import FirstTurns
@@ -22,7 +23,11 @@ from strokewise.gui.models.turn.guide import BY_HAND_DEG_S, Guidance
 from strokewise.gui.models.turn.rocking import Rocking
 from strokewise.gui.models.turn.target import Position, Target
 
+SILENT = "the board is silent: where the crank stands is not known; look at plug, cable and board"
+
 LinkState = Literal["opening", "running", "paused", "lost", "ended"]
+
+SILENT = "the board is silent: where the crank stands is not known; look at plug, cable and board"
 
 
 class NowLike(Protocol):
@@ -57,6 +62,10 @@ class TrackerLike(Protocol):
     def verdict(self, *, closing: bool = False) -> Verdict: ...  # noqa: D102
     def adopt(self, judged: Any) -> None: ...  # noqa: D102
     @property
+    def hold(self) -> tuple[int | None, int]: ...  # noqa: D102
+    @property
+    def ended(self) -> bool: ...  # noqa: D102
+    @property
     def now(self) -> NowLike | None: ...  # noqa: D102
     @property
     def passes(self) -> Sequence[PassLike]: ...  # noqa: D102
@@ -80,6 +89,8 @@ class Link:
         Samples a second of board time, lately.
     recording : str
         File that is being recorded to; empty when none.
+    news : str
+        What the board's return has told, for a while after it.
     """
 
     name: str = ""
@@ -91,6 +102,7 @@ class Link:
     rate_hz: float = 0.0
     recording: str = ""
     simulated: bool = False
+    news: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,10 +149,20 @@ class Snapshot:
         What the verdict rests on, for the figures that explain it.
     was_decided : bool
         A decided answer stood and has been taken back.
+    ended : {"", "restart", "encoder"}
+        What ended the hold that the last answer belonged to; empty where none has ended, or where
+        there is an answer again.
+    away : Away or None
+        The board is silent, or was and it is not known yet whether its frame holds: no verdict
+        then. See :meth:`shown_at`.
+    last : Verdict or None
+        What stood in the headline before the board fell silent, for a picture that is greyed.
     met : Met or None
         What has been met of the marks.
     received_s : float
         The run's clock when the newest bytes in it came in.
+    heard : Heard
+        When samples last came, by the run's clock; of a replay by its place.
     """
 
     profile: Profile
@@ -149,6 +171,9 @@ class Snapshot:
     now: NowLike | None = None
     verdict: Verdict | None = None
     was_decided: bool = False
+    ended: Ending = ""
+    away: Away | None = None
+    last: Verdict | None = None
     passes: tuple[PassLike, ...] = ()
     judgement: Any = None
     state: str = ""
@@ -163,6 +188,29 @@ class Snapshot:
     reading: Reading | None = None
     replay: Replay | None = None
     received_s: float = 0.0
+    heard: Heard = field(default_factory=Heard)
+
+    def shown_at(self, now_s: float) -> Snapshot:
+        """Return what may be shown at a time of the run's clock.
+
+        Once the board is silent nothing is sure any more, and nobody is guided anywhere.
+        """
+        silent_s = self.heard.silent_s(now_s)
+        away = self.away
+        if silent_s is not None:
+            # In whole seconds, so that a picture is drawn once for each.
+            away = Away(float(int(silent_s)), back=False)
+        if away is None:
+            return self
+        return replace(
+            self,
+            away=away,
+            last=self.verdict or self.last,
+            verdict=Verdict(decided=False, reason=SILENT),
+            guidance=None,
+            position=None,
+            rocking=None,
+        )
 
     @property
     def angle_deg(self) -> float | None:
@@ -178,7 +226,11 @@ class Snapshot:
             self.guidance,
             self.target,
             was_decided=self.was_decided,
+            ended=self.ended,
+            away=self.away,
             trouble=self.link.trouble,
+            news=self.link.news,
+            now_s=None if self.now is None else self.now.time_s,
             blurred=self.shown_speed_deg_s > BY_HAND_DEG_S,
             rocking=None if self.first_turns.words else self.rocking,
         )
@@ -201,7 +253,15 @@ class Snapshot:
         """Return the stroke chart."""
         target_deg = None if self.position is None else self.position.angle_deg
         label = "" if self.target is None else self.target.short
+        if self.away is not None:  # as it stood last, greyed: nothing in it is true of now
+            return chart_for(self.profile, self.last, None)
         return chart_for(self.profile, self.verdict, self.angle_deg, target_deg, label)
+
+    @property
+    def half_width_deg(self) -> float:
+        """How near TDC is known; 0 where there is none."""
+        tdc = None if self.verdict is None else self.verdict.tdc
+        return 0.0 if tdc is None else tdc.angle_deg.half_width
 
     def subject(self, name: str = "") -> Subject:
         """Return what the explaining figures are drawn from."""
@@ -231,9 +291,4 @@ class Snapshot:
         verdict = self.verdict
         if verdict is not None and verdict.tdc is not None and verdict.tdc.method == "stop":
             return "TDC was found with the piston stop: no compression was needed, none was seen"
-        if verdict is not None and verdict.decided:
-            return (
-                "The answer is from before the board started anew, and no compression has come "
-                "since: turn on through one"
-            )
         return "No compression yet: turn the engine through one"

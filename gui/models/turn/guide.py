@@ -25,8 +25,9 @@ SLOWLY_DEG = 15.0
 PAST_THE_PLAY_DEG = 30.0
 """How far to go back before coming up again: a worn chain and skew gear have up to about ten
 crank degrees of play (from memory), so three times that is past it for certain."""
-TURN_BACK_AT_MOST_DEG = 90.0
-"""Further past than this it is as quick to go on round as to go back."""
+TURN_BACK_AT_MOST_DEG = PAST_THE_PLAY_DEG
+"""Only so short an overshoot is turned back: the caution is to turn back past the play and no
+further, and beyond it the way back and up again saves little."""
 BY_HAND_DEG_S = 400.0
 """Faster than the quick part of a spanner's swing, and two thirds of the slowest starter's
 100 rev/min (from memory)."""

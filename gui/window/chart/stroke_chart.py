@@ -16,6 +16,9 @@ from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.window.chart.stroke_painting import paint_moving, paint_still
 from strokewise.gui.window.kept import Kept
 
+VEIL = 0.72
+"""How dense the grey is over a picture that is out of date: its strokes are still made out."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Shown:
@@ -24,6 +27,7 @@ class _Shown:
     chart: Chart
     trail: Trail
     unit: PressureUnit = BAR
+    greyed: bool = False
     colours: Palette = LIGHT
 
     def stretches(self) -> tuple[Stretch, ...]:
@@ -48,7 +52,7 @@ class StrokeChart(QWidget):
 
     def show_snapshot(self, snapshot: Snapshot, unit: PressureUnit, colours: Palette) -> None:
         """Show another moment; nothing is painted where nothing has changed."""
-        shown = _Shown(snapshot.chart(), snapshot.trail, unit, colours)
+        shown = _Shown(snapshot.chart(), snapshot.trail, unit, snapshot.away is not None, colours)
         if shown != self._shown:
             self._shown = shown
             self.update()
@@ -59,7 +63,7 @@ class StrokeChart(QWidget):
             painter.fillRect(box, QColor(LIGHT.paper))
         else:
             painter.drawPixmap(0, 0, self._kept(shown, box))
-            paint_moving(painter, box, shown.chart, shown.stretches(), shown.unit, shown.colours)
+            self._paint_over(painter, box, shown)
         painter.end()
 
     def paint_on(self, painter: QPainter, box: QRectF) -> None:
@@ -67,7 +71,16 @@ class StrokeChart(QWidget):
         shown = self._shown
         if shown is not None:
             paint_still(painter, box, shown.chart, shown.colours)
-            paint_moving(painter, box, shown.chart, shown.stretches(), shown.unit, shown.colours)
+            self._paint_over(painter, box, shown)
+
+    @staticmethod
+    def _paint_over(painter: QPainter, box: QRectF, shown: _Shown) -> None:
+        """Paint what moves; and grey it all where none of it is known to be true of now."""
+        paint_moving(painter, box, shown.chart, shown.stretches(), shown.unit, shown.colours)
+        if shown.greyed:
+            veil = QColor(shown.colours.paper)
+            veil.setAlphaF(VEIL)
+            painter.fillRect(box, veil)
 
     def _kept(self, shown: _Shown, box: QRectF) -> QPixmap:
         chart, colours = shown.chart, shown.colours

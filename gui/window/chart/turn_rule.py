@@ -28,6 +28,7 @@ from strokewise.gui.models.turn.guide import (
 from strokewise.gui.models.turn.rocking import Rocking, rocking_for
 from strokewise.gui.window import ink
 from strokewise.gui.window.chart.rocking_painting import paint_rocking
+from strokewise.gui.window.chart.turn_number import paint_number
 
 HALF_RULE_DEG = 60.0
 """How far the rule shows to either side of the pointer."""
@@ -42,6 +43,9 @@ HATCH_SHARE = 0.12
 THIN = 75
 """Heights of thin lines in the rule's: on a screen of many pixels one of them is not seen."""
 HIDDEN = "Where to turn is hidden until the class has answered"
+SHADE = 0.3
+"""How dense the shade is where the target may stand."""
+SILENT = "The board is silent: where to turn is not known"
 UNDER_POINTER = 0.2
 """A number so near to the pointer, of the rule's height, is left out."""
 
@@ -55,6 +59,7 @@ def paint_guide(
     colours: Palette,
     *,
     warns: bool = False,
+    half_deg: float = 0.0,
 ) -> None:
     """Paint the guide into a box.
 
@@ -92,68 +97,15 @@ def paint_guide(
         inner.bottom() - rule.bottom() - unit * 0.2,
     )
     if guidance is not None:
-        _paint_number(painter, number, guidance, colours)
-        _paint_rule(painter, rule, guidance, colours)
+        paint_number(painter, number, guidance, half_deg, colours)
+        _paint_rule(painter, rule, guidance, half_deg, colours)
     say = "" if guidance is None else guidance.warning or guidance.words
     _paint_words(painter, foot, say, words, unit, colours, warns=warns)
 
 
-def number_text(guidance: Guidance) -> str:
-    """Return the large number: degrees to go, finer as the target nears."""
-    degrees = guidance.back_deg if guidance.phase == "go back" else guidance.remaining_deg
-    if degrees is None:
-        return "–"
-    if guidance.phase == "there":
-        return "0°"
-    if guidance.phase == "past":
-        return f"+{-(guidance.remaining_deg or 0.0):.0f}°"
-    return f"{degrees:.1f}°" if degrees < FINE_DEG / 2 else f"{degrees:.0f}°"
-
-
-def _paint_number(painter: QPainter, box: QRectF, guidance: Guidance, colours: Palette) -> None:
-    arrow = QRectF(box.left(), box.top(), box.width() * 0.24, box.height())
-    _paint_arrow(painter, arrow, guidance, colours)
-    room = QRectF(arrow.right(), box.top(), box.width() - arrow.width(), box.height())
-    words = number_text(guidance)
-    type_ = ink.fitted(words, box.height() * 0.95, room.width(), bold=True)
-    ink.large(
-        painter,
-        room,
-        words,
-        type_,
-        colours.ink,
-        ink.RIGHT,
-    )
-
-
-def _paint_arrow(painter: QPainter, box: QRectF, guidance: Guidance, colours: Palette) -> None:
-    side = min(box.width(), box.height() * 0.55)
-    room = QRectF(0, 0, side, side)
-    room.moveCenter(box.center())
-    painter.setPen(Qt.PenStyle.NoPen)
-    painter.setBrush(QColor(colours.ink))
-    if guidance.phase == "there":
-        painter.drawRect(room.adjusted(side * 0.1, side * 0.1, -side * 0.1, -side * 0.1))
-        return
-    if guidance.arrow == 0:
-        return
-    shares = [
-        (0.0, 0.32),
-        (0.5, 0.32),
-        (0.5, 0.05),
-        (1.0, 0.5),
-        (0.5, 0.95),
-        (0.5, 0.68),
-        (0.0, 0.68),
-    ]
-    if guidance.arrow < 0:
-        shares = [(1 - x, y) for x, y in shares]
-    painter.drawPolygon(
-        QPolygonF([QPointF(room.left() + x * side, room.top() + y * side) for x, y in shares])
-    )
-
-
-def _paint_rule(painter: QPainter, box: QRectF, guidance: Guidance, colours: Palette) -> None:
+def _paint_rule(
+    painter: QPainter, box: QRectF, guidance: Guidance, half_deg: float, colours: Palette
+) -> None:
     painter.fillRect(box, QColor(colours.paper))
     remaining = guidance.remaining_deg
     if remaining is None:
@@ -164,7 +116,7 @@ def _paint_rule(painter: QPainter, box: QRectF, guidance: Guidance, colours: Pal
     painter.save()
     painter.setClipRect(box)
     target_x = middle + remaining * scale
-    _paint_spans(painter, box, target_x, scale, guidance, colours)
+    _paint_spans(painter, box, target_x, scale, guidance, half_deg, colours)
     step = 1 if half == FINE_HALF_DEG else 5
     type_ = ink.font(box.height() * 0.24)
     thin = max(1.0, box.height() / THIN)
@@ -194,9 +146,10 @@ def _paint_spans(
     target_x: float,
     scale: float,
     guidance: Guidance,
+    half_deg: float,
     colours: Palette,
 ) -> None:
-    """The target's flag, and behind it what is past it."""
+    """The target's flag, where it may really stand, and behind it what is past it."""
     step = max(ink.HATCH_STEP, round(box.height() * HATCH_SHARE))
     past = QRectF(target_x, box.top(), max(0.0, box.right() - target_x), box.height())
     painter.fillRect(past, ink.hatching(colours.paper, colours.ink, "falling", step))
@@ -205,6 +158,10 @@ def _paint_spans(
             target_x - PAST_THE_PLAY_DEG * scale, box.top(), PAST_THE_PLAY_DEG * scale, box.height()
         )
         painter.fillRect(play, ink.hatching(colours.paper, colours.ink, "level", step))
+    shade = QColor(colours.target)
+    shade.setAlphaF(SHADE)
+    half = half_deg * scale
+    painter.fillRect(QRectF(target_x - half, box.top(), 2 * half, box.height()), shade)
     width = max(6.0, 2 * ON_TARGET_DEG * scale)
     flag = QRectF(target_x - width / 2, box.top(), width, box.height())
     painter.fillRect(flag, QColor(colours.target))
@@ -287,7 +244,7 @@ def _adjustable(snapshot: Snapshot) -> str:
         return ""
     if snapshot.shown_speed_deg_s > BY_HAND_DEG_S:
         return ""
-    words = adjustable_now(snapshot.profile, verdict.firing_deg[1], angle)
+    words = adjustable_now(snapshot.profile, verdict.firing_deg[1], angle, snapshot.half_width_deg)
     return words[:1].upper() + words[1:]
 
 
@@ -301,6 +258,7 @@ class _Shown:
     warns: bool = False
     rocking: Rocking | None = None
     angle_deg: float | None = None
+    half_deg: float = 0.0
     colours: Palette = LIGHT
 
 
@@ -328,7 +286,7 @@ class TurnRule(QWidget):
 
     def show_snapshot(self, snapshot: Snapshot, colours: Palette) -> None:
         """Show another moment; nothing is painted where nothing has changed."""
-        before = snapshot.first_turns.words
+        before = snapshot.first_turns.words or (SILENT if snapshot.away else "")
         rocking = self._rocking(snapshot)
         shown = _Shown(
             snapshot.guidance,
@@ -337,6 +295,7 @@ class TurnRule(QWidget):
             bool(before),
             rocking,
             None if rocking is None else snapshot.angle_deg,
+            snapshot.half_width_deg,
             colours,
         )
         if shown == self._shown:
@@ -349,6 +308,8 @@ class TurnRule(QWidget):
     def _rocking(self, snapshot: Snapshot) -> Rocking | None:
         """Two turns by hand come before any rocking."""
         rocking = snapshot.rocking
+        if snapshot.away is not None:
+            return None
         if self.rock_asked:
             rocking = rocking or rocking_for(snapshot.profile, None, None)
             return None if rocking.guidance.refused else rocking
@@ -370,6 +331,7 @@ class TurnRule(QWidget):
             shown.words,
             shown.colours,
             warns=shown.warns,
+            half_deg=shown.half_deg,
         )
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: D102

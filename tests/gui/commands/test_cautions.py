@@ -25,6 +25,11 @@ def test_before_recording_every_danger_of_turning_with_an_open_hole_is_named() -
     }
 
 
+def test_before_a_rig_is_tried_nothing_is_cranked_and_the_hose_is_named() -> None:
+    shown = codes(cautions.before_rig_check())
+    assert shown == codes(cautions.before_recording()) - {"starter"} | {"hose-and-heat"}
+
+
 def test_two_turns_by_hand_come_before_the_starter() -> None:
     text = cautions.VALVE_CONTACT.text
     steps = ["two full turns by hand", "Stop at any resistance", "Only then use the starter"]

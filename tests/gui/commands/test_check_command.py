@@ -1,6 +1,7 @@
 """The health of a recording: figures that are right, and oddities that are named."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -11,6 +12,7 @@ import pytest
 from strokewise.analysis.profile import Encoder
 from strokewise.analysis.samples import Events, Samples, Segment
 from strokewise.analysis.trace.recorded import segment_facts
+from strokewise.daq.wire.frames import Hello
 from strokewise.gui import cli
 
 Said = pytest.CaptureFixture[str]
@@ -71,6 +73,19 @@ def test_wrong_counts_per_turn_are_seen_by_the_index(toy_file: Path, capsys: Sai
 def test_a_wrong_direction_is_seen(toy_file: Path, capsys: Said) -> None:
     answer = checked(capsys, str(toy_file), "--set", "encoder.direction=-1")
     assert [warning["code"] for warning in answer["warnings"]] == ["turned-back"]
+
+
+def test_skipped_states_that_the_board_told_of_are_said(
+    toy: SimpleNamespace, tmp_path: Path, capsys: Said
+) -> None:
+    first, *rest = toy.frames()
+    later = Hello(replace(first.board, skipped=3))
+    told = [Hello(replace(first.board, skipped=0)), *rest[:50], later, *rest[50:]]
+    answer = checked(capsys, str(toy.write(tmp_path / "a.swr", toy.sent(told))))
+    [warning] = answer["warnings"]
+    assert warning["code"] == "counts-skipped"
+    assert "3 skipped states" in warning["text"]
+    assert answer["health"]["segments"] == 1
 
 
 def test_a_cut_header_is_said(toy_file: Path, tmp_path: Path, capsys: Said) -> None:

@@ -312,3 +312,12 @@ def test_without_any_advance_it_asks(tmp_path: Path, capsys: Run) -> None:
     path.write_text("cylinders = 1\nfiring_order = [1]\n")
     assert "no static timing known" in complaint(capsys, "static", "--engine", str(path))
     assert "drive_gear is missing" in complaint(capsys, "drive", "--engine", str(path))
+
+
+@pytest.mark.parametrize("command", ["valves", "drive", "static"])
+def test_without_any_engine_it_asks_for_one_and_makes_none_up(command: str, capsys: Run) -> None:
+    assert cli.main([command]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert "--engine PROFILE" in told.err
+    assert len(told.err.splitlines()) == 1

@@ -23,7 +23,7 @@ def test_a_recording_is_watched_to_its_end(
 ) -> None:
     assert cli.main(["watch", str(toy_file), "--speed", "20"]) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert lines[-1].startswith("SURE: ")
+    assert lines[-1].startswith("SURE, TDC ± ")
     assert "turn" in lines[-1]
     assert all(one != other for one, other in pairwise(lines[:-1]))
 

@@ -40,6 +40,14 @@ def test_a_decided_answer_says_where_how_sure_and_from_what(
     assert "! The rod length is not stated." in said
 
 
+def test_an_answer_from_an_earlier_start_says_so_first(decided: Verdict, four: Profile) -> None:
+    why = "the board has started anew, and nothing since then decides"
+    old = dataclasses.replace(decided, earlier=why, reason=f"{why}. {decided.reason}")
+    said = flat(find_words(old, four))
+    assert said.startswith(f"DECIDED, BUT FROM BEFORE: {why}. Then cylinder 1 fires at 123.41°.")
+    assert said.count(why) == 1
+
+
 def test_what_the_fit_tells_beside_tdc_is_said_with_units(decided: Verdict, four: Profile) -> None:
     told = Diagnostics(
         Interval(8.8, 8.0, 9.6),

@@ -143,3 +143,12 @@ def test_a_target_that_moves_a_little_keeps_its_turn():
 def test_without_a_target_it_says_so():
     _, guidance = TurnGuide("allowed").follow(None, 0.0)
     assert guidance.phase == "no target"
+
+
+def test_far_past_it_goes_on_round_even_where_turning_back_is_allowed():
+    guide = TurnGuide("allowed")
+    for angle in (90.0, 189.0):
+        guide, said = guide.follow(AT_100, angle)
+    assert said.phase in ("go round", "turn on")
+    assert said.arrow == 1
+    assert said.back_deg is None

@@ -57,6 +57,8 @@ def until(condition, run):
 @pytest.fixture
 def start(toy, monkeypatch):
     monkeypatch.setattr("strokewise.gui.models.run.live.RETRY_S", 0.02)
+    # The toy port has said all that it has to say; that is no silence here (see test_silence).
+    monkeypatch.setattr("strokewise.gui.models.run.silence.SILENT_S", 1e9)
     runs = []
 
     def go(*ports, make_profile=None, **more):

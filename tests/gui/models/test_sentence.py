@@ -3,6 +3,7 @@ from dataclasses import replace
 import pytest
 
 from strokewise.analysis.verdict.verdict import Candidate
+from strokewise.gui.models.run.silence import Away
 from strokewise.gui.models.sentence import hidden, sentence_for
 from strokewise.gui.models.turn.guide import Guidance, TurnGuide
 from strokewise.gui.models.turn.target import Target, position, targets
@@ -23,7 +24,7 @@ def test_says_who_is_on_its_firing_stroke_and_how_far_to_turn(four, decided):
     sentence = said(four, decided(four, 100.0), 500.0)
     assert sentence.text == "Cylinder 4 is on its firing stroke: turn on 320° to firing TDC of 1"
     assert sentence.certainty is Certainty.SURE
-    assert "± 0.1°" in sentence.detail
+    assert sentence.sign == "SURE, TDC ± 0.1°"
 
 
 def test_at_firing_tdc_it_says_at(four, decided):
@@ -78,6 +79,54 @@ def test_waiting_names_the_trouble(four):
     assert sentence_for(four, None, None).certainty is Certainty.WAITING
 
 
+@pytest.mark.parametrize(
+    ("back", "asked"),
+    [("allowed", "rock it"), (None, "may it be turned back?"), ("never", "more turns")],
+)
+def test_a_sure_stroke_with_a_rough_angle_speaks_of_both_apart(four, decided, back, asked):
+    profile = replace(four, turning_back=back)
+    sentence = said(profile, decided(profile, 100.0, half=4.2), 520.0)
+    assert sentence.sign == "STROKE SURE, TDC ± 4.2°"
+    assert sentence.first == "Cylinder 4 is on its firing stroke:"
+    assert asked in sentence.second
+    assert "± 4.2°" in sentence.second
+
+
+def test_nearer_to_a_stroke_s_end_than_tdc_is_known_both_are_named(four, decided, engine):
+    verdict = decided(four, 100.0, half=40.0)
+    assert said(four, verdict, 440.0).first == "Cylinder 3 or 4 on firing stroke:"
+    assert said(four, verdict, 370.0).first == "Cylinder 3 is on its firing stroke:"
+    assert "at firing TDC" not in said(four, verdict, 460.0).text
+    single = engine(1, (1,))
+    near = said(single, decided(single, 100.0, half=40.0), 80.0)
+    assert near.first == "Cylinder 1 on firing stroke, or near it:"
+
+
+def test_a_silent_board_leaves_no_answer_in_the_headline(four, decided):
+    gone = said(four, decided(four), 500.0, away=Away(6.0, back=False), trouble="port gone")
+    assert gone.certainty is Certainty.WAITING
+    assert gone.first == "Board silent for 6 s:"
+    assert "port gone" in gone.detail
+    back = said(four, decided(four), 500.0, away=Away(0.0, back=True))
+    assert back.certainty is Certainty.WAITING
+    assert "Cylinder" not in back.text
+
+
+def test_what_ended_an_answer_is_the_headline(four, nothing, decided):
+    for ended, words in (("restart", "started anew"), ("encoder", "does not follow")):
+        sentence = said(four, nothing, 0.0, ended=ended)
+        assert sentence.certainty is Certainty.WITHDRAWN
+        assert words in sentence.first
+    assert said(four, decided(four), 500.0, ended="restart").certainty is Certainty.SURE
+
+
+def test_an_unchecked_clamp_says_for_how_long(four, decided):
+    verdict = replace(decided(four), unchecked_since_s=10.0)
+    sentence = said(four, verdict, 500.0, now_s=45.0)
+    assert sentence.certainty is Certainty.SURE
+    assert "checked the clamp for 35 s" in sentence.detail
+
+
 def test_trouble_stands_beside_an_answer_that_still_holds(four, decided):
     sentence = said(four, decided(four), 500.0, trouble="port gone")
     assert sentence.certainty is Certainty.SURE
@@ -123,4 +172,17 @@ def test_every_line_is_short_enough_for_the_largest_type(
                 profile, verdict, 0.0, Guidance("there", 0.0), Target("tdc"), was_decided=was
             )
             lines += [sentence.first, sentence.second]
+    rough = decided(profile, half=123.4)
+    for angle in range(0, 720, 7):
+        for blurred in (True, False):
+            sentence = sentence_for(profile, rough, float(angle), blurred=blurred)
+            lines += [sentence.first, sentence.second]
+    for more in (
+        {"away": Away(119.0, back=False)},
+        {"away": Away(0.0, back=True)},
+        {"ended": "restart"},
+        {"ended": "encoder"},
+    ):
+        sentence = sentence_for(profile, nothing, 0.0, **more)
+        lines += [sentence.first, sentence.second]
     assert max(map(len, lines)) <= LONGEST_LINE, max(lines, key=len)

@@ -74,6 +74,17 @@ def test_each_cause_has_its_figures() -> None:
     assert both.endswith("it slipped; marks on different parts differ by 20.0°")
 
 
+def test_how_far_marks_on_different_parts_differ_is_said() -> None:
+    """5° early and 8° late: no slip of one clamp makes that."""
+    places = (at(NOTCH, -5.0), at(WHEEL, 8.0))
+    words = because(Cause(CLAMP, (), 0.1, places), None, "slipped")
+    assert words.startswith("pulley notch is 5.0° early (")
+    assert "; flywheel line is 8.0° late (" in words
+    assert words.endswith(
+        "; the recording shows that it slipped; marks on different parts differ by 13.0°"
+    )
+
+
 def test_the_cams_shift_is_named_where_it_speaks() -> None:
     shift = Interval(17.0, 15.0, 19.0)
     tooth = because(Cause("cam sprocket 1 tooth late", (), 0.9, ()), shift, "steady")

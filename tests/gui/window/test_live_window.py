@@ -9,8 +9,9 @@ from strokewise.analysis.profile import Mark
 from strokewise.daq.recording.container import Chunk
 from strokewise.daq.recording.read import read_recording
 from strokewise.gui.models.run.live import LiveRun
+from strokewise.gui.models.sentence import Certainty
 from strokewise.gui.models.setup.settings import Settings
-from strokewise.gui.models.turn.tone import tone_for
+from strokewise.gui.models.turn.tone import SILENCE, tone_for
 from strokewise.gui.window.sound import Speaker
 
 
@@ -41,6 +42,8 @@ class Port:
 @pytest.fixture
 def live(toy, monkeypatch):
     monkeypatch.setattr("strokewise.gui.models.run.live.RETRY_S", 0.05)
+    # The toy port has said all that it has to say; that is no silence here.
+    monkeypatch.setattr("strokewise.gui.models.run.silence.SILENT_S", 1e9)
 
     def make(*ports, **profile):
         left = list(ports)
@@ -86,6 +89,37 @@ def test_a_port_pulled_is_said_and_the_window_goes_on(window, live, chunks, wait
     wait(lambda: opened.snapshot.link.samples == 36_000)
     assert any("went away" in words for words in seen)
     assert "went away" not in seen[-1]
+
+
+class Heard(Speaker):
+    """Sounds for nobody, and remembers what it was told to play."""
+
+    def __init__(self):
+        super().__init__()
+        self.played = []
+
+    @property
+    def on(self):
+        return True
+
+    def play(self, tone):
+        self.played.append(tone)
+
+
+def test_a_board_that_falls_silent_leaves_the_window(window, live, chunks, wait, monkeypatch):
+    speaker = Heard()
+    opened = window(run=live(Port(chunks)), speaker=speaker)
+    opened.begin()
+    wait(lambda: opened.band.sentence.certainty is Certainty.SURE)
+    assert opened.band.sentence.sign == "SURE, TDC ± 0.1°"
+    assert not opened.chart_page.chart._shown.greyed
+    monkeypatch.setattr("strokewise.gui.models.run.silence.SILENT_S", 0.4)
+    wait(lambda: opened.band.sentence.certainty is Certainty.WAITING)
+    assert opened.band.sentence.first.startswith("Board silent for")
+    assert opened.chart_page.chart._shown.greyed
+    assert opened.chart_page.guide._shown.guidance is None
+    assert "not known" in opened.chart_page.guide.words
+    assert speaker.played[-1] is SILENCE
 
 
 def test_closing_while_recording_asks_and_loses_nothing(

@@ -11,8 +11,8 @@ from strokewise.analysis.profile import ValveTiming
 from strokewise.gui.models.figures.chart import Chart, Flag, Row
 from strokewise.gui.models.figures.figure import Axis, Figure
 from strokewise.gui.models.palette import DARK, LIGHT
-from strokewise.gui.models.steps.sections import Section
 from strokewise.gui.models.turn.guide import Guidance
+from strokewise.gui.pages.page import Facts, Row
 from strokewise.gui.window import ink
 from strokewise.gui.window.actions import GAP_SHARE
 from strokewise.gui.window.chart import rocking_painting, stroke_painting, turn_rule
@@ -126,7 +126,9 @@ def test_half_a_number_is_not_shown_at_the_rule_s_edge(qapp, monkeypatch):
     for remaining in (10.8, 9.0, 33.0, 58.0):
         guidance = Guidance("go on", remaining, 1, "turn on")
         drawn(
-            lambda painter, box, g=guidance: turn_rule._paint_rule(painter, box, g, LIGHT), 400, 80
+            lambda painter, box, g=guidance: turn_rule._paint_rule(painter, box, g, 0.1, LIGHT),
+            400,
+            80,
         )
     assert said
     for words, room in said:
@@ -293,7 +295,7 @@ def test_the_rocking_pointer_covers_no_word(qapp, monkeypatch, width, height, af
 
 def test_a_long_label_has_a_row_of_its_own():
     short, long = (
-        step_sheet._section(Section("facts", "", ((label, "meets its pointer"),)), 20, LIGHT)
+        step_sheet._part(Facts((Row(label, "meets its pointer"),)), 20, LIGHT)
         for label in ("cam dot", LONG)
     )
     assert "colspan" not in short

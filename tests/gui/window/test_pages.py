@@ -399,18 +399,21 @@ def test_nothing_decided_nothing_asked(classroom):
 def test_the_setup_page_connects_and_shows_cautions_first(classroom, monkeypatch, toy, wait):
     made = []
 
-    def open_live(port, **more):
-        made.append((port, more))
-        return LiveRun(port, lambda: classroom.bench, lambda board: toy.profile(), toy.Tracker)
+    def live_of(port, open_source, make_profile, *, suspect, **more):
+        made.append((port, suspect))
+        return LiveRun(port, lambda: classroom.bench, make_profile, toy.Tracker)
 
-    monkeypatch.setattr("strokewise.gui.window.page_controllers.open_live", open_live)
+    monkeypatch.setattr("strokewise.gui.window.page_controllers.live_of", live_of)
     classroom.show_page("setup")
     page = classroom.pages["setup"]
     page.port_entry.setText("/dev/ttyACM0")
     page.job.setText("new job")
     page.connect_port()
-    assert made == [("/dev/ttyACM0", {"baud": 115_200, "suspect": False})]
+    assert made == [("/dev/ttyACM0", False)]
     assert "two full turns by hand" in classroom.panel.words
+    # The profile in use says that it may be turned back, and so do the cautions on connecting.
+    assert "Turn back only past the play" in classroom.panel.words
+    assert "Nobody said" not in classroom.panel.words
     classroom.panel.dismiss()
     wait(lambda: classroom.snapshot.link.samples > 0)
     assert classroom.settings.port == "/dev/ttyACM0"

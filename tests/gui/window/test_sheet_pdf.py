@@ -16,11 +16,11 @@ from PySide6.QtCore import QSizeF
 from strokewise.analysis.errors import InputError
 from strokewise.gui.job.add import create_job
 from strokewise.gui.job.job import read_job
+from strokewise.gui.pages.page import Row, Table
 from strokewise.gui.sheet import pdf as sheet_pdf
 from strokewise.gui.sheet.findings import Finding
 from strokewise.gui.sheet.pictures import Picture
 from strokewise.gui.sheet.sheet import Sheet, sheet_of
-from strokewise.gui.sheet.table import Row, Table
 
 NOW = datetime(2025, 3, 4, 10, 30, tzinfo=UTC)
 SVG = (

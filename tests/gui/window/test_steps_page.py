@@ -6,9 +6,11 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 
 from strokewise.analysis.profile import Mark, ValveTiming
-from strokewise.gui.models.steps import step_book, step_sign
-from strokewise.gui.models.steps.step_fields import STEPS_ABOUT
-from strokewise.gui.steps import Step
+from strokewise.gui.models.steps import step_book
+from strokewise.gui.models.steps.asking import Unanswered
+from strokewise.gui.models.steps.step_fields import fields_of
+from strokewise.gui.pages import sign as step_sign
+from strokewise.gui.registry import window_steps
 from strokewise.gui.window import ink
 from strokewise.gui.window.steps.step_sheet import LINE, set_headline
 
@@ -28,7 +30,7 @@ def page(window, toy, qtbot, wait):
         opened.begin()
         qtbot.keyClick(opened, F4)
         made = opened.pages["steps"]
-        made.steps.setCurrentRow([step.name for step in STEPS_ABOUT].index(name))
+        made.steps.setCurrentRow([step.name for step in window_steps()].index(name))
         wait(lambda: made.view.headline and not made.view.working)
         return made
 
@@ -57,7 +59,7 @@ def test_a_step_is_chosen_by_mouse(qtbot, page, wait):
     spot = made.steps.visualItemRect(item).center()
     qtbot.mouseClick(made.steps.viewport(), Qt.MouseButton.LeftButton, pos=spot)
     assert made.book.chosen == "static"
-    assert list(made.form.fields) == [field.option for field in STEPS_ABOUT[4].fields]
+    assert list(made.form.fields) == [field.name for field in fields_of(made.book.step)]
     wait(lambda: "6.00" in made.view.headline)
 
 
@@ -100,7 +102,7 @@ def test_how_sure_is_said_in_a_word_as_well_as_in_a_shape(page, wait):
 def test_a_field_changes_the_answer(qtbot, page, wait):
     made = page("valves")
     first = made.view.headline.split(": ")[1].split(",")[0].strip(".")
-    entry = made.form.fields["--done"]
+    entry = made.form.fields["done"]
     entry.setFocus()
     qtbot.keyClicks(entry, first)
     qtbot.keyClick(entry, Qt.Key.Key_Return)
@@ -111,11 +113,11 @@ def test_a_field_changes_the_answer(qtbot, page, wait):
 
 def test_a_field_that_cannot_be_says_why(page):
     made = page("static")
-    entry = made.form.fields["--cylinder"]
+    entry = made.form.fields["cylinder"]
     entry.setText("one")
     entry.editingFinished.emit()
     assert "is not a whole number" in made.window().bar.words
-    assert made.book.said("--cylinder") == ""
+    assert made.book.said("cylinder") == ""
 
 
 def test_the_answer_is_copied_as_text_and_saved(qtbot, page, tmp_path):
@@ -138,7 +140,7 @@ def test_a_long_question_holds_up_neither_picture_nor_keys(qtbot, page, wait, mo
 
     def slow(*args):
         going.wait(20)
-        return Step("cam", "DECIDED: at last.", {"decided": True})
+        return Unanswered("DECIDED: at last.")
 
     monkeypatch.setattr(step_book, "_ask", slow)
     try:
@@ -163,11 +165,11 @@ def test_a_long_question_holds_up_neither_picture_nor_keys(qtbot, page, wait, mo
 def test_recordings_are_chosen_without_stopping_the_run(qtbot, page, wait, monkeypatch, tmp_path):
     asked = []
 
-    def compared(files, options=()):
-        asked.append((files, options))
-        return Step("compare", "The cylinders agree.", {"decided": True, "findings": []})
+    def compared(name, snapshot, files, oiled, typed):
+        asked.append((files, dict(typed)))
+        return Unanswered("The cylinders agree.")
 
-    monkeypatch.setattr(step_book.steps, "compared", compared)
+    monkeypatch.setattr(step_book, "_ask", compared)
     made = page("compare")
     opened = made.window()
     assert "Choose the recordings" in made.view.headline
@@ -181,9 +183,9 @@ def test_recordings_are_chosen_without_stopping_the_run(qtbot, page, wait, monke
     dialog.filesSelected.emit([str(tmp_path / "2.swr"), str(tmp_path / "1.swr")])
     dialog.close()
     wait(lambda: made.view.headline == "The cylinders agree.")
-    made.form.fields["--warm"].setCurrentText("yes")
+    made.form.fields["warm"].setCurrentText("yes")
     wait(lambda: len(asked) == 2 and not made.view.working)
-    assert asked[-1] == ((tmp_path / "1.swr", tmp_path / "2.swr"), ("--warm=yes",))
+    assert asked[-1] == ((tmp_path / "1.swr", tmp_path / "2.swr"), {"warm": ["yes"]})
 
 
 def test_the_class_is_told_nothing(page, wait):

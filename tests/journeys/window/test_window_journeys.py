@@ -13,7 +13,7 @@ from strokewise.daq.recording.read import read_recording
 from strokewise.daq.recording.writer import RecordingWriter
 from strokewise.daq.wire.encoder import Encoder
 from strokewise.daq.wire.frames import Hello, SampleBlock
-from strokewise.gui.steps import seen_in, step
+from strokewise.gui import SaidOfEngine, ask, found_in
 
 SURE = "· SURE ·"  # not a part of "NOT SURE YET"
 STRIP_Y = 0.91
@@ -130,10 +130,10 @@ def test_the_steps_after_tdc_are_asked_by_key_and_mouse(open_window, recording):
 
     _, headline, *rest = hands.wait(timing, "where to stop for the ignition")
     # The very answer of the command line, for the place where the replay stands.
-    command = step("static", seen_in(recording), ("--advance", "6 deg BTDC"))
+    command = ask("static", found_in(recording, SaidOfEngine()), {"advance_btdc_deg": "6 deg BTDC"})
     assert command.decided
     assert headline[:2] == ["headline", "SURE"]
-    shown, said = (first_number(words) for words in (headline[2], command.words))
+    shown, said = (first_number(words) for words in (headline[2], command.page.headline))
     assert shown == pytest.approx(said, abs=0.3)
     assert any(part.startswith("Before the next step") for part, _, _ in rest)  # the cautions
     hands.key("shift+F4")  # and back to what was asked before it

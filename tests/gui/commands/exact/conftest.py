@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from strokewise.gui import cli, found
+from strokewise.gui.options import SaidOfEngine
 
 # Word for word, once more: whoever changes a caution changes it here too, and thinks twice.
 CAUTIONS = {
@@ -207,7 +208,7 @@ def engine(tmp_path: Path) -> Callable[..., str]:
 def found_toy(tmp_path_factory: pytest.TempPathFactory, toy: Any) -> found.Found:
     """The toy engine, found once: its sensor is in cylinder 3, half a turn after cylinder 1."""
     file = toy.write(tmp_path_factory.mktemp("toy") / "toy.swr", toy.sent(toy.frames()))
-    return found.found_in(file, cli.build_parser().parse_args(["find", str(file)]))
+    return found.found_in(file, SaidOfEngine())
 
 
 NUMBER = re.compile(r"([+-]?)(\d[\d,]*)(?:\.(\d+))?")

@@ -33,7 +33,7 @@ def bench(tmp_path, monkeypatch):
     """Recordings of cylinders 1 to 4 at the standard air and one speed, and what is in each."""
     box = SimpleNamespace(peaks={"a": 12.0, "b": 12.2, "c": 7.5, "d": 12.1}, rpm=200.0, needed={})
 
-    def measured_in(file, args, cylinder, conditions):
+    def measured_in(file, said, cylinder):
         peak = box.peaks[file.stem]
         number = cylinder or "abcd".index(file.stem) + 1
         return (
@@ -43,7 +43,6 @@ def bench(tmp_path, monkeypatch):
                 box.rpm,
                 Atmosphere(),
                 6,
-                conditions,
                 box.needed.get(file.stem, 2),
                 leak_mm2=Interval(0.4, 0.2, 0.8),
             ),

@@ -1,0 +1,228 @@
+"""What ends an answer? The encoder that no longer follows the crank, seen before any compression.
+
+An answer belongs to one start of the board and one hold of the clamp. While the count stands the
+pressure may leak to the air outside, and move by what one count's width and a little give of the
+coupling explain; a crank that turns does more than that, and then the count is no longer the
+crank's. A count that moves under flat pressure is no such end: a sensor taken out looks like that,
+as it does when valves are set; but from then on nothing checks the clamp.
+
+Looked at in ticks of the board's own clock, so that nothing hangs on how the samples arrive.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.samples import IntArray
+
+TICK_US = 20_000
+"""One period of the mains at 50 Hz, so that its hum averages out; a starter turns 25° in it."""
+
+STANDS_COUNTS = 1
+"""A count that moves by no more stands: a shaft on a line flickers between two cells."""
+
+SETTLE_S, LAG_S = 0.1, 0.05
+"""A hose and its sensor lag by up to half of this: pressure moves on until then."""
+
+STEEPEST_PER_DEG = 0.07
+"""The most by which ln p changes with a degree of the crank: adiabatic air at a compression ratio
+of 25 (1.4 times half the root of the clearance's share, slider crank of the usual rod)."""
+
+GIVE_DEG = 1.0
+"""A clamp's spring and a coupling's play let the crank move so far under a standing count."""
+
+MOVED_BAR = 0.06
+"""Less may be a breath of air, a finger on the hose, a count of a coarse converter."""
+
+NOISE_SHARE = 0.3
+"""Of the scatter within a tick, what may be left in its mean: hum of 60 Hz leaves half of this."""
+
+CREEP_BAR_S = 0.02
+"""A zero that warms up creeps no faster; the slowest hand takes a compression at ten times that."""
+
+WEATHER_BAR = 0.1
+"""So far the air outside may be from what is stated: weather, and a workshop on a hill."""
+
+REST_TICKS, REST_LEAST = 400, 100
+"""Ticks of turning, some 8 s and at least 2: their lowest quarter is at the air outside as this
+sensor shows it, or under it. (By hand, half of the time may go by in one compression.)"""
+
+REST_PERCENTILE = 25.0
+
+ENCODER_STANDS = "encoder-stands"
+"""Code of the warning that the pressure moves while the count stands."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """The moment from which the count is no longer the crank's, on the board's clock.
+
+    Attributes
+    ----------
+    moved_s : float
+        Pressure moved from here on while the count stood.
+    stood_s : float
+        Since when the count had stood.
+    """
+
+    moved_s: float
+    stood_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """Samples from ``at`` on belong to another hold than those before.
+
+    ``ended`` is None where the count moved on again, and a new hold begins.
+    """
+
+    at: int
+    ended: Ended | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Stand:
+    """A count that stands, between what its pressure has been since it settled, and before that
+    may go by its lag."""
+
+    low: int
+    high: int
+    since_us: int
+    lowest_bar: float = np.inf
+    highest_bar: float = -np.inf
+    noise_bar: float = 0.0
+    most_bar: float = np.inf
+    least_bar: float = -np.inf
+
+    @property
+    def settled(self) -> bool:
+        return self.highest_bar >= self.lowest_bar
+
+
+class HoldWatch:
+    """Follows count and pressure of one sensor through one start of the board.
+
+    Parameters
+    ----------
+    cell_deg : float
+        Crank degrees of one count.
+    outside_bar : float
+        The air outside, as stated.
+
+    Attributes
+    ----------
+    ended : Ended or None
+        Set when a hold ends, until the count moves on, which begins another.
+    """
+
+    def __init__(self, cell_deg: float, outside_bar: float) -> None:
+        self._factor = float(np.exp(STEEPEST_PER_DEG * (2.0 * abs(cell_deg) + GIVE_DEG)))
+        self._outside_bar = outside_bar
+        self._rest: deque[float] = deque(maxlen=REST_TICKS)
+        self._air = (outside_bar - WEATHER_BAR, outside_bar + WEATHER_BAR)
+        self._stand: _Stand | None = None
+        self._tick: int | None = None
+        self._waiting: list[tuple[IntArray, IntArray, FloatArray]] = []
+        self.ended: Ended | None = None
+
+    def copy(self) -> HoldWatch:
+        """Return a watch that goes its own way."""
+        twin = HoldWatch.__new__(HoldWatch)
+        twin.__dict__.update(self.__dict__)
+        twin._rest = self._rest.copy()
+        return twin
+
+    def feed(self, time_us: IntArray, count: IntArray, pressure_bar: FloatArray) -> Change | None:
+        """Take the next samples, all arrays (n,), up to where a hold ends or another begins.
+
+        Returns
+        -------
+        Change or None
+            None where all of them were taken. Else those from ``at`` on are to be fed again.
+        """
+        number = time_us // TICK_US
+        edges = np.flatnonzero(np.diff(number)) + 1
+        for start, stop in pairwise([0, *edges.tolist(), len(time_us)]):
+            tick = int(number[start])
+            if self._tick is not None and tick != self._tick:
+                before, self._tick = self.ended, None
+                self._close()
+                if before is not self.ended:
+                    return Change(start, self.ended)
+            self._tick = tick
+            part = slice(start, stop)
+            self._waiting = [*self._waiting, (time_us[part], count[part], pressure_bar[part])]
+        return None
+
+    def _close(self) -> None:
+        """Judge the tick that is complete."""
+        time_us, count, bar = (np.concatenate(parts) for parts in zip(*self._waiting, strict=True))
+        self._waiting = []
+        first_us = int(time_us[0])
+        low, high = int(count.min()), int(count.max())
+        mean = float(bar.mean())
+        before = self._stand
+        if before is not None:
+            low, high = min(low, before.low), max(high, before.high)
+        if before is None or high - low > STANDS_COUNTS:
+            last = int(count[-1])
+            self._stand = self._begun(last, int(time_us[-1]), mean, float(bar.std()))
+            self._rest.append(mean)
+            self.ended = None
+            return
+        self._stand = replace(before, low=low, high=high)
+        if self.ended is not None:
+            return
+        if first_us - before.since_us >= SETTLE_S * 1e6:
+            self._look(mean, float(bar.std()), first_us)
+        elif not before.least_bar <= mean <= before.most_bar:
+            self.ended = Ended(first_us * 1e-6, before.since_us * 1e-6)
+
+    def _begun(self, count: int, at_us: int, mean_bar: float, scatter_bar: float) -> _Stand:
+        """Begin to watch a count that may stand from now on; pressure goes on as it was a while."""
+        before_bar = self._rest[-1] if self._rest else mean_bar
+        tick_s = TICK_US * 1e-6
+        on_bar = (mean_bar - before_bar) / tick_s * (LAG_S + tick_s)
+        margin = MOVED_BAR + NOISE_SHARE * scatter_bar
+        most = max(mean_bar + max(on_bar, 0.0), self._air[1])
+        least = min(mean_bar + min(on_bar, 0.0), self._air[0])
+        return _Stand(
+            count,
+            count,
+            at_us,
+            most_bar=most * self._factor + margin,
+            least_bar=least / self._factor - margin,
+        )
+
+    def _look(self, mean_bar: float, scatter_bar: float, at_us: int) -> None:
+        """Compare a settled pressure with what a standing crank explains."""
+        stand = self._stand
+        assert stand is not None
+        if not stand.settled:
+            rest = self._outside_bar
+            if len(self._rest) >= REST_LEAST:
+                rest = float(np.percentile(self._rest, REST_PERCENTILE))
+            self._air = (
+                min(self._outside_bar, rest) - WEATHER_BAR,
+                max(self._outside_bar, rest) + WEATHER_BAR,
+            )
+            noise = NOISE_SHARE * scatter_bar
+            self._stand = replace(stand, lowest_bar=mean_bar, highest_bar=mean_bar, noise_bar=noise)
+            return
+        margin = MOVED_BAR + stand.noise_bar
+        most = max(stand.lowest_bar, self._air[1]) * self._factor + margin
+        least = min(stand.highest_bar, self._air[0]) / self._factor - margin
+        if not least <= mean_bar <= most:
+            self.ended = Ended(at_us * 1e-6, stand.since_us * 1e-6)
+            return
+        creep = CREEP_BAR_S * TICK_US * 1e-6
+        self._stand = replace(
+            stand,
+            lowest_bar=min(stand.lowest_bar + creep, mean_bar),
+            highest_bar=max(stand.highest_bar - creep, mean_bar),
+        )
