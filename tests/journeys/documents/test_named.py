@@ -143,8 +143,9 @@ def anchors(text: str) -> set[str]:
 def test_every_make_target_named_exists(current, root) -> None:
     code = [*current.code, *(block.content for block in current.blocks)]
     named = {t for text in code for t in re.findall(r"^ *make ([a-z][\w-]*)", text, re.MULTILINE)}
-    makefile = (root / "Makefile").read_text("utf-8")
-    assert {t for t in named if not re.search(rf"^{t}:", makefile, re.MULTILINE)} == set()
+    files = [folder / "Makefile" for folder in {root, current.path.parent}]
+    rules = "".join(file.read_text("utf-8") for file in files if file.exists())
+    assert {t for t in named if not re.search(rf"^{t}:", rules, re.MULTILINE)} == set()
 
 
 def test_every_key_named_does_something(current) -> None:
