@@ -12,7 +12,7 @@ from strokewise.gui.models.figures.chart import Chart, Flag, Row
 from strokewise.gui.models.figures.figure import Axis, Figure
 from strokewise.gui.models.palette import DARK, LIGHT
 from strokewise.gui.models.turn.guide import Guidance
-from strokewise.gui.pages.page import Facts, Row
+from strokewise.gui.pages import page as pages
 from strokewise.gui.window import ink
 from strokewise.gui.window.actions import GAP_SHARE
 from strokewise.gui.window.chart import rocking_painting, stroke_painting, turn_rule
@@ -295,7 +295,7 @@ def test_the_rocking_pointer_covers_no_word(qapp, monkeypatch, width, height, af
 
 def test_a_long_label_has_a_row_of_its_own():
     short, long = (
-        step_sheet._part(Facts((Row(label, "meets its pointer"),)), 20, LIGHT)
+        step_sheet._part(pages.Facts((pages.Row(label, "meets its pointer"),)), 20, LIGHT)
         for label in ("cam dot", LONG)
     )
     assert "colspan" not in short

@@ -43,7 +43,7 @@ def bench(tmp_path, monkeypatch):
                 box.rpm,
                 Atmosphere(),
                 6,
-                box.needed.get(file.stem, 2),
+                passes_to_peak=box.needed.get(file.stem, 2),
                 leak_mm2=Interval(0.4, 0.2, 0.8),
             ),
             (),
