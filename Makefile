@@ -4,6 +4,7 @@
 # make lint    style, types, and the three rooms
 # make bench   figures of speed and accuracy (minutes)
 # make mutants  how many small faults the tests notice (an hour or two; N=… and SEED=… choose)
+# make board   real firmware in a simulator, on a port (SCENARIO=cranked chooses what turns)
 # make docs    the reference of the public names, into build/docs
 # make pictures  the README's pictures of the window, drawn without a screen
 #
@@ -24,7 +25,7 @@ SLOWEST  = --durations=20
 # A copy installed the plain way: type checkers and import-linter cannot see through an editable one.
 CHECKED = build/lint
 
-.PHONY: pictures docs demo test quick mutants test-headless test-window lint style types rooms checked format bench clean
+.PHONY: pictures docs board demo test quick mutants test-headless test-window lint style types rooms checked format bench clean
 
 demo: $(VENV)/.for-demo
 	$(BIN)/strokewise find $(DEMO_RECORDING)
@@ -84,11 +85,17 @@ pictures: $(VENV)/.for-test
 	        --picture gui/pictures/$$1.png; code=$$?; \
 	    [ $$code = 0 ] || [ $$code = 3 ] || exit $$code; done
 
+SCENARIO ?= hand-turned
+
+board: $(VENV)/.for-test
+	$(MAKE) --no-print-directory -C firmware_notes avr harness BAUD=500000 RATE=2000
+	$(BIN)/python firmware_notes/sim/on_the_bench.py firmware_notes/build $(SCENARIO)
+
 docs: $(VENV)/.for-docs
 	$(BIN)/python .ci/make_docs.py
 
 clean:
-	rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	rm -rf $(VENV) build dist firmware_notes/build *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
 
 $(BIN)/python:
 	sh .ci/make-venv "$(PYTHON)" "$(VENV)"

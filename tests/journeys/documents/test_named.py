@@ -18,6 +18,8 @@ from strokewise.gui.registry import COMMANDS
 A_PATH = re.compile(r"\.?[a-zA-Z_*][\w.*-]*(?:/[\w.*-]+)*/?")
 A_PLACEHOLDER = re.compile(r"[A-Z]{4,}")
 BENCHMARKS = "tests/benchmarks/"
+MOST_MODULES = 30
+"""What a newcomer reads from bytes to verdict."""
 COUNTS = {"two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8}
 
 
@@ -116,6 +118,12 @@ def test_every_path_named_exists(current, folders, root) -> None:
     assert missing == []
 
 
+def test_one_recording_s_way_is_short(root) -> None:
+    page = (root / "DEVELOPERS.md").read_text("utf-8")
+    way = page.partition("## One recording's way")[2].partition("\n## ")[0]
+    assert 20 <= len(set(re.findall(r"`([\w/]+\.py)`", way))) <= MOST_MODULES
+
+
 def test_every_link_leads_somewhere(page) -> None:
     dead = []
     for link in (link for link in page.links if "://" not in link):
@@ -135,8 +143,9 @@ def anchors(text: str) -> set[str]:
 def test_every_make_target_named_exists(current, root) -> None:
     code = [*current.code, *(block.content for block in current.blocks)]
     named = {t for text in code for t in re.findall(r"^ *make ([a-z][\w-]*)", text, re.MULTILINE)}
-    makefile = (root / "Makefile").read_text("utf-8")
-    assert {t for t in named if not re.search(rf"^{t}:", makefile, re.MULTILINE)} == set()
+    files = [folder / "Makefile" for folder in {root, current.path.parent}]
+    rules = "".join(file.read_text("utf-8") for file in files if file.exists())
+    assert {t for t in named if not re.search(rf"^{t}:", rules, re.MULTILINE)} == set()
 
 
 def test_every_key_named_does_something(current) -> None:
