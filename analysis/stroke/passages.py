@@ -9,7 +9,7 @@ import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.median import median
-from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.nodes import HUM_S, Nodes
 from strokewise.analysis.trace.passes import Pass, Run, passes_about
 
 REACH_DEG = 100.0
@@ -26,9 +26,6 @@ WAY_DEG = 70.0
 
 BIN_DEG = 6.0
 """A visit is looked at in steps of this: fine against a compression, coarse against a knock."""
-
-HUM_S = 0.02
-"""Pressure is averaged over one wave of the mains (50 Hz; of 60 Hz a sixth is left) …"""
 
 SMOOTH_MOST_BINS = 4
 """… but over no more than 24° of crank, which takes under a fifth off a compression's top."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from strokewise.analysis.median import median
 from strokewise.analysis.tdc.coarse import Reach
 from strokewise.analysis.tdc.fit import Fit
 
-RELEASE = "compression-release"
+RELEASE: Final = "compression-release"
 """Code of the warning."""
 
 EDGE_DEG, EDGE_NODES = 15.0, 6

@@ -10,6 +10,7 @@ calibration is needed to see it (reasoned from the first law; no source).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -19,7 +20,7 @@ from strokewise.analysis.samples import BoolArray
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump
 
-BURNS = "charge-burns"
+BURNS: Final = "charge-burns"
 """Code of the warning."""
 
 EVERY_CHARGE_BURNS = (

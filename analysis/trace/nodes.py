@@ -25,6 +25,9 @@ NODE_DEG = 2.2
 NODE_S = 0.025
 """Time of a node while the crank hardly moves: short against leaking down."""
 
+HUM_S = 0.02
+"""Pressure is averaged over one wave of the mains (50 Hz; of 60 Hz a sixth is left) …"""
+
 
 @dataclass(frozen=True, slots=True)
 class Nodes:

@@ -12,8 +12,7 @@ import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.median import median
-from strokewise.analysis.stroke.passages import HUM_S
-from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.nodes import HUM_S, Nodes
 from strokewise.analysis.trace.passes import Hump
 
 BAND_STEPS = 1.0

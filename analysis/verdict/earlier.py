@@ -8,6 +8,7 @@ answered from an earlier start, which is then said first.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Final
 
 from strokewise.analysis.crank.strokes import firing_1_from
 from strokewise.analysis.estimate import Interval, Notice
@@ -15,7 +16,7 @@ from strokewise.analysis.profile import Profile
 from strokewise.analysis.verdict.hold import ENCODER_STANDS, Ended
 from strokewise.analysis.verdict.verdict import Candidate, Tdc, Verdict
 
-BOARD_RESTARTED = "board-restarted"
+BOARD_RESTARTED: Final = "board-restarted"
 """Code of the warning that the board started anew."""
 
 INDEX_COUNTS = 1.0

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections import deque
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import Final
 
 import numpy as np
 
@@ -54,7 +55,7 @@ sensor shows it, or under it. (By hand, half of the time may go by in one compre
 
 REST_PERCENTILE = 25.0
 
-ENCODER_STANDS = "encoder-stands"
+ENCODER_STANDS: Final = "encoder-stands"
 """Code of the warning that the pressure moves while the count stands."""
 
 

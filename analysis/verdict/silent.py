@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from strokewise.analysis.estimate import Notice
 
-BOARD_SILENT = "board-silent"
+BOARD_SILENT: Final = "board-silent"
 """Code of the warning."""
 
 SILENT_S = 0.5

@@ -8,6 +8,7 @@ clamp that slips meanwhile is not seen either.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from strokewise.analysis.estimate import Notice
 from strokewise.analysis.samples import BoolArray
 from strokewise.analysis.trace.nodes import Nodes
 
-CLAMP_UNCHECKED = "clamp-unchecked"
+CLAMP_UNCHECKED: Final = "clamp-unchecked"
 """Code of the warning."""
 
 FLAT_BAR, FLAT_SIGMAS = 0.05, 6.0

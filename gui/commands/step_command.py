@@ -7,6 +7,7 @@ import sys
 from functools import partial
 from typing import Any
 
+from strokewise.gui.drawings.files import write_drawing
 from strokewise.gui.options import (
     EXIT_DECIDED,
     EXIT_UNDECIDED,
@@ -16,7 +17,6 @@ from strokewise.gui.options import (
     add_json_option,
 )
 from strokewise.gui.pages.answers import as_line
-from strokewise.gui.pages.drawings import write_drawing
 from strokewise.gui.pages.step import Label, Step
 from strokewise.gui.pages.text import page_text
 from strokewise.gui.registry import Asks, step_entry

@@ -6,13 +6,13 @@ from strokewise.analysis.crank.strokes import within
 from strokewise.analysis.ignition.drive_answer import DriveAnswer, DriveQuestion, drive_answer
 from strokewise.analysis.ignition.drive_gear import DriveError, Lead, Meshing
 from strokewise.analysis.profile import Profile
+from strokewise.gui.drawings.drive_svg import drive_svg
 from strokewise.gui.pages.cautions import (
     MANUAL_FIRST,
     TURNING_BY_HAND,
     VALVE_CONTACT,
     Caution,
 )
-from strokewise.gui.pages.drive_svg import drive_svg
 from strokewise.gui.pages.headline import Claim, Rank
 from strokewise.gui.pages.page import Facts, Page, Row, Text, page_of
 from strokewise.gui.pages.sign import CAUSE_OPEN

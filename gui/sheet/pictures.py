@@ -11,14 +11,14 @@ from strokewise.analysis.estimate import Interval
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.analysis.verdict.verdict import Tdc, Verdict
 from strokewise.daq.recording.read import read_recording
+from strokewise.gui.drawings.chart_svg import chart_svg
+from strokewise.gui.drawings.drive_svg import drive_svg
+from strokewise.gui.drawings.figure_svg import figure_svg
 from strokewise.gui.job.job import Answered, Job
 from strokewise.gui.models.figures.chart import chart_for
 from strokewise.gui.models.figures.figure import Figure
 from strokewise.gui.models.figures.fit_views import posterior_figure
 from strokewise.gui.models.figures.views import Subject, pressure_over_angle
-from strokewise.gui.pages.chart_svg import chart_svg
-from strokewise.gui.pages.drive_svg import drive_svg
-from strokewise.gui.pages.figure_svg import figure_svg
 from strokewise.gui.sheet.engine import engine_behind
 from strokewise.gui.sheet.findings import latest, leading
 

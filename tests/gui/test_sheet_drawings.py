@@ -14,11 +14,11 @@ from strokewise.analysis.crank.strokes import firing_tdcs
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Mark, Profile, ValveTiming, even_intervals_deg
 from strokewise.analysis.verdict.verdict import Tdc, Verdict
+from strokewise.gui.drawings.chart_svg import chart_svg
+from strokewise.gui.drawings.drive_svg import MIDDLE_X, MIDDLE_Y, drive_svg
+from strokewise.gui.drawings.figure_svg import MOST_POINTS, figure_svg, log_ticks, ticks
 from strokewise.gui.models.figures.chart import chart_for
 from strokewise.gui.models.figures.figure import Axis, Curve, Figure, Line
-from strokewise.gui.pages.chart_svg import chart_svg
-from strokewise.gui.pages.drive_svg import MIDDLE_X, MIDDLE_Y, drive_svg
-from strokewise.gui.pages.figure_svg import MOST_POINTS, figure_svg, log_ticks, ticks
 
 SVG = "{http://www.w3.org/2000/svg}"
 

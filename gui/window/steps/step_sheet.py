@@ -9,11 +9,11 @@ from PySide6.QtGui import QColor, QImage, QPainter, QPaintEvent, QPen
 from PySide6.QtSvg import QSvgRenderer
 from PySide6.QtWidgets import QWidget
 
+from strokewise.gui.drawings.drive_svg import CAP, MIDDLE_X, MIDDLE_Y
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.steps.step_book import StepView
 from strokewise.gui.models.steps.step_tables import LiveTable
 from strokewise.gui.pages.cautions import Caution
-from strokewise.gui.pages.drive_svg import CAP, MIDDLE_X, MIDDLE_Y
 from strokewise.gui.pages.page import Part, Table, Text, facts_of, words_of
 from strokewise.gui.pages.sign import NONE, Sign
 from strokewise.gui.window import ink

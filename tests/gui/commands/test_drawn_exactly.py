@@ -21,8 +21,8 @@ from suite_imports import ROOT
 from suite_said import SAID
 
 from strokewise.gui import cli
+from strokewise.gui.drawings.figure_svg import figure_svg
 from strokewise.gui.models.figures.figure import Axis, Curve, Figure, Line
-from strokewise.gui.pages.figure_svg import figure_svg
 
 FIGURE = re.compile(r"-?\d+(?:\.\d+)?")
 

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from typing import Any
 from xml.etree import ElementTree as ET
 
+from strokewise.gui.drawings.figure_svg import WIDTH, as_text, new_svg, shape, text
 from strokewise.gui.models.palette import LIGHT
-from strokewise.gui.pages.figure_svg import WIDTH, as_text, new_svg, shape, text
 
 HEIGHT = 330
 MIDDLE_X, MIDDLE_Y = 190.0, 165.0

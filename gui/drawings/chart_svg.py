@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from xml.etree import ElementTree as ET
 
+from strokewise.gui.drawings.figure_svg import WIDTH, as_text, new_svg, shape, text
 from strokewise.gui.models.figures.chart import Block, Chart, Row
 from strokewise.gui.models.palette import LIGHT, Fill
-from strokewise.gui.pages.figure_svg import WIDTH, as_text, new_svg, shape, text
 
 ROW_HEIGHT, ROW_GAP = 34, 8
 LEFT, RIGHT, TOP, BOTTOM = 44, 20, 26, 44
