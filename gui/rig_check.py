@@ -34,8 +34,8 @@ from strokewise.gui.pages.words import counted, sentence
 LISTEN_S = 20.0
 """Without a person to ask: time for a squeeze and a slow turn."""
 
-REST_S = 3.0  # a hello comes every two seconds, and noise wants some thousand samples
-SHOW_EVERY_S = 0.2
+RIG_REST_S = 3.0  # a hello comes every two seconds, and noise wants some thousand samples
+RIG_SHOW_EVERY_S = 0.2
 HEADING = "Before the crank is turned"
 COUNTS_CONTRADICTION = "counts-contradiction"  # the one notice about a profile that is the rig's
 
@@ -55,7 +55,7 @@ ALL_AT_ONCE = (
 
 
 @dataclass(slots=True)
-class Heard:
+class RigHeard:
     """What came from the port so far."""
 
     blocks: list[Segment] = field(default_factory=list)
@@ -97,7 +97,7 @@ def run(args: argparse.Namespace) -> int:
 
 def listen(source: Source, seconds: float, turns: float, screen: TextIO) -> RigRun:
     """Listen for so long and find out from the samples what was done when."""
-    said = ALL_AT_ONCE.format(seconds=seconds, rest=REST_S, turns=turn_words(turns))
+    said = ALL_AT_ONCE.format(seconds=seconds, rest=RIG_REST_S, turns=turn_words(turns))
     print(said, file=screen, flush=True)
     heard, health = _follow(source, iter([lambda: source.now_us() >= seconds * 1e6]), screen, [])
     return run_of(_last(heard), health, came=heard.bytes_came > 0, turns=turns)
@@ -127,7 +127,7 @@ Done = Callable[[], bool]
 def _steps(source: Source, turns: float, screen: TextIO) -> Iterator[Done]:
     """Yield, for each thing asked for, what tells that it is done."""
     print("Leave everything at rest, the hose open.", file=screen, flush=True)
-    ends_us = source.now_us() + REST_S * 1e6
+    ends_us = source.now_us() + RIG_REST_S * 1e6
     yield lambda: source.now_us() >= ends_us
     for text in (SQUEEZE, TO_THE_MARK, ONE_TURN.format(turns=turn_words(turns))):
         print(f"\n{text}", file=screen, flush=True)
@@ -143,14 +143,14 @@ def _enter() -> Done:
 
 def _follow(
     source: Source, steps: Iterator[Done], screen: TextIO, places: list[tuple[int, int]]
-) -> tuple[Heard, Any]:
+) -> tuple[RigHeard, Any]:
     """Run the source until the last step is done, noting where the board was after each."""
-    intake, heard = Intake(), Heard()
+    intake, heard = Intake(), RigHeard()
     done, shown_s = next(steps), 0.0
     for item in source:
         heard.bytes_came += len(item.data) if isinstance(item, Chunk) else 0
         heard.blocks += intake.feed([item])
-        if screen.isatty() and time.monotonic() - shown_s > SHOW_EVERY_S:
+        if screen.isatty() and time.monotonic() - shown_s > RIG_SHOW_EVERY_S:
             shown_s = time.monotonic()
             print(f"\r{heard.words()}", end="", file=screen, flush=True)
         if not done():
@@ -165,7 +165,7 @@ def _follow(
     return heard, intake.health
 
 
-def _last(heard: Heard) -> Segment:
+def _last(heard: RigHeard) -> Segment:
     """Return all of the board's last start that has samples."""
     segments = join(heard.blocks)
     with_samples = [segment for segment in segments if len(segment.samples)]

@@ -24,8 +24,8 @@ from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.profile import Profile, ValveTiming
 from strokewise.analysis.valves.base_circle import Kind
 
-REACH_DEG = 90.0
-GRID_DEG = 0.05
+SHIFT_REACH_DEG = 90.0
+SHIFT_GRID_DEG = 0.05
 """Shifts are summed over to here, in steps well below any interval."""
 
 SET_SIGMA_MM = 0.02
@@ -142,7 +142,7 @@ def cam_shift(
     timing = profile.valve_timing
     if timing is None:
         raise ValueError("no valve timing to hold the events against")
-    grid = np.arange(-REACH_DEG, REACH_DEG + GRID_DEG / 2, GRID_DEG)
+    grid = np.arange(-SHIFT_REACH_DEG, SHIFT_REACH_DEG + SHIFT_GRID_DEG / 2, SHIFT_GRID_DEG)
     chances: dict[Kind, FloatArray] = {}
     plain: dict[Kind, tuple[float, float]] = {}
     for event in events:

@@ -18,7 +18,7 @@ from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.question import saying
 from strokewise.analysis.verdict.found import Found
 
-SURE = 0.95
+TEETH_SURE = 0.95
 """Whole teeth at least so probable are an answer."""
 
 COARSE_BAR = 0.1
@@ -205,7 +205,7 @@ def _open(profile: Profile, events: Sequence[ValveEvent], shift: CamShift) -> Op
     if _wide(shift, profile):
         return "wide"
     counted = [t for t in (shift.teeth, shift.teeth_intake, shift.teeth_exhaust) if t is not None]
-    return "between teeth" if any(teeth.probability < SURE for teeth in counted) else ""
+    return "between teeth" if any(teeth.probability < TEETH_SURE for teeth in counted) else ""
 
 
 def _corrections(

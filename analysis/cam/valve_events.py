@@ -32,7 +32,7 @@ from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
-from strokewise.analysis.tdc.shared_fit import Parameter, SharedFit
+from strokewise.analysis.tdc.shared_fit import FitParameter, SharedFit
 from strokewise.analysis.verdict.judge import Judgement
 
 SEATS_DEG = (62.0, 188.0)
@@ -58,7 +58,7 @@ closing is given: measured on bench engines with throttles from shut to open, of
 or two cylinders to a manifold were wrong by tens of degrees beyond."""
 MOST_FALL_BAR = 0.06
 
-ZERO_SIGMA_BAR = 0.02
+EVENT_ZERO_SIGMA_BAR = 0.02
 """What the sensor's zero may still be off by after the fit of the closed part."""
 
 TILT_SIGMA: dict[tuple[EventName, bool], float] = {
@@ -235,14 +235,14 @@ class _Problem:
             rise += RISE_FOR_FALL * fall
             self.floor_deg = float(np.hypot(self.floor_deg, FALL_SIGMA_DEG * fall))
         parameters = (
-            Parameter("seat_deg", seat_deg, SEAT_SIGMA_DEG, 0.05),
-            Parameter("log_flow", np.log(ramp.flow), ramp.flow_sigma, 0.02),
-            Parameter("log_bend", np.log(ramp.bend), BEND_SIGMA, 0.02),
-            Parameter("tilt", 0.0, TILT_SIGMA[name, cycles.by_hand], 0.002),
-            Parameter("zero_bar", 0.0, ZERO_SIGMA_BAR, 0.002),
-            Parameter("port_rise", 0.0, rise, 0.002),
-            Parameter("log_port", level, PORT_SIGMA, 0.002),
-            Parameter("log_start", start, PORT_SIGMA, 0.002),
+            FitParameter("seat_deg", seat_deg, SEAT_SIGMA_DEG, 0.05),
+            FitParameter("log_flow", np.log(ramp.flow), ramp.flow_sigma, 0.02),
+            FitParameter("log_bend", np.log(ramp.bend), BEND_SIGMA, 0.02),
+            FitParameter("tilt", 0.0, TILT_SIGMA[name, cycles.by_hand], 0.002),
+            FitParameter("zero_bar", 0.0, EVENT_ZERO_SIGMA_BAR, 0.002),
+            FitParameter("port_rise", 0.0, rise, 0.002),
+            FitParameter("log_port", level, PORT_SIGMA, 0.002),
+            FitParameter("log_start", start, PORT_SIGMA, 0.002),
         )
         self.fit = SharedFit(
             parameters, self.model, spans.pressure_bar, spans.sigma_bar, spans.used

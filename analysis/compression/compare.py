@@ -31,7 +31,7 @@ from strokewise.analysis.median import median
 GOOD_SPREAD = 0.10
 """Cylinders within a tenth of the best are usually called good (common practice, no source)."""
 
-CRANKED_RPM = 100.0
+COMPARABLE_RPM = 100.0
 """Below this peaks are not compressions to compare: cranking is 150 to 250 rev/min (common
 practice, no source), and the correction for speed is only of first order."""
 
@@ -57,7 +57,7 @@ class Corrected:
 
 
 @dataclass(frozen=True, slots=True)
-class Odd:
+class OddCylinder:
     """The cylinder that differs most from the mean of the others.
 
     Attributes
@@ -86,7 +86,7 @@ FindingCode = Literal[
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class CompressionFinding:
     """What the figures suggest. Not a diagnosis.
 
     Attributes
@@ -123,8 +123,8 @@ class Comparison:
     speed_rpm: float
     atmosphere_bar: float
     spread: Interval
-    odd: Odd | None
-    findings: tuple[Finding, ...]
+    odd: OddCylinder | None
+    findings: tuple[CompressionFinding, ...]
     notices: tuple[Notice, ...]
 
 
@@ -134,7 +134,7 @@ class WetAndDry:
 
     cylinder: int
     gain: Interval
-    finding: Finding
+    finding: CompressionFinding
 
 
 def compare(
@@ -199,13 +199,13 @@ def wet_and_dry(dry: CylinderCompression, wet: CylinderCompression) -> WetAndDry
     return WetAndDry(dry.cylinder, gain, _oil_finding(dry.cylinder, gain))
 
 
-def _oil_finding(cylinder: int, gain: Interval) -> Finding:
+def _oil_finding(cylinder: int, gain: Interval) -> CompressionFinding:
     code: FindingCode = "oil-unclear"  # too near to what the oil's own room does
     if gain.low > OIL_RAISES:
         code = "oil-raises"
     elif gain.high < OIL_RAISES:
         code = "oil-changes-little"
-    return Finding(code, (cylinder,), share=gain)
+    return CompressionFinding(code, (cylinder,), share=gain)
 
 
 DRAWS = 4000  # enough for a 95 % interval of a spread to two digits
@@ -221,7 +221,7 @@ def _spread(logs: Sequence[tuple[float, float]]) -> Interval:
     return Interval(value, min(float(low), value), max(float(high), value))
 
 
-def _odd_one(numbers: Sequence[int], logs: Sequence[tuple[float, float]]) -> Odd | None:
+def _odd_one(numbers: Sequence[int], logs: Sequence[tuple[float, float]]) -> OddCylinder | None:
     if len(numbers) < 3:
         return None
     values, sigmas = np.array(logs).T
@@ -234,24 +234,24 @@ def _odd_one(numbers: Sequence[int], logs: Sequence[tuple[float, float]]) -> Odd
     low, value, high = (exp(float(differences[at]) + h) - 1 for h in (-half, 0.0, half))
     share = Interval(value, low, high)
     sure = share.low > 0 or share.high < 0
-    return Odd(numbers[at], share, sure and abs(value) > GOOD_SPREAD)
+    return OddCylinder(numbers[at], share, sure and abs(value) > GOOD_SPREAD)
 
 
 def _findings(
     measured: Sequence[CylinderCompression],
     corrected: Sequence[Corrected],
-    odd: Odd | None,
+    odd: OddCylinder | None,
     side_by_side: Sequence[tuple[int, int]] | None,
-) -> tuple[Finding, ...]:
-    found: list[Finding] = []
+) -> tuple[CompressionFinding, ...]:
+    found: list[CompressionFinding] = []
     low = {c.cylinder for c in corrected if _surely_low(c, corrected)}
     pairs = side_by_side or [(n, n + 1) for n in sorted(c.cylinder for c in corrected)]
     if len(low) == 2 < len(corrected) and any(set(pair) == low for pair in pairs):
         said = bool(side_by_side)
-        found.append(Finding("neighbours-low", tuple(sorted(low)), neighbours_said=said))
+        found.append(CompressionFinding("neighbours-low", tuple(sorted(low)), neighbours_said=said))
     elif odd is not None and odd.stands_out:
         code: FindingCode = "one-low" if odd.share.value < 0 else "one-high"
-        found.append(Finding(code, (odd.cylinder,), share=odd.share))
+        found.append(CompressionFinding(code, (odd.cylinder,), share=odd.share))
     found += _slow_findings(measured)
     return tuple(found)
 
@@ -261,13 +261,13 @@ def _surely_low(one: Corrected, corrected: Sequence[Corrected]) -> bool:
     return one.below_best > GOOD_SPREAD and one.peak.high < best.peak.low
 
 
-def _slow_findings(measured: Sequence[CylinderCompression]) -> list[Finding]:
+def _slow_findings(measured: Sequence[CylinderCompression]) -> list[CompressionFinding]:
     needed = {m.cylinder: m.passes_to_peak for m in measured if m.passes_to_peak}
     if len(needed) < 3:
         return []
     usual = median(list(needed.values()))
     return [
-        Finding("slow-to-build", (cylinder,), passes=count, usual_passes=usual)
+        CompressionFinding("slow-to-build", (cylinder,), passes=count, usual_passes=usual)
         for cylinder, count in needed.items()
         if count >= usual + SLOW_PASSES
     ]
@@ -292,7 +292,7 @@ def _notices(
         elif said == {False} and field.name != "warm":
             notices.append(Notice("condition-poor", f"measured without: {words}"))
     speeds = [m.speed_rpm for m in measured]
-    if min(speeds) < CRANKED_RPM:
+    if min(speeds) < COMPARABLE_RPM:
         text = (
             f"turned at {min(speeds):.0f} rev/min: so slowly a sound cylinder leaks and cools much"
             " of its pressure away, and peaks say little; crank with the starter"

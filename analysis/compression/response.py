@@ -50,7 +50,7 @@ SETTLED_SHARE = 0.03
 FALLEN_SIGMAS, FALLEN_SHARE = 4.0, 0.01
 """What a sample must have fallen by to have left the top: noise, or a hundredth of the step."""
 
-MOVED_DEG = 3.0
+STANDS_WITHIN_DEG = 3.0
 """The crank stands: a fall while it turns is the engine's, not a hand's."""
 
 FINE_SAMPLES = 4
@@ -65,7 +65,7 @@ LEAST_SAMPLES = 16
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class PressureStep:
     """One letting go.
 
     Attributes
@@ -107,7 +107,7 @@ class Response:
 
     response_s: Interval | None
     reason: str
-    steps: tuple[Step, ...]
+    steps: tuple[PressureStep, ...]
     sample_s: float = 0.0
 
 
@@ -150,7 +150,7 @@ def response_of(traces: Sequence[Trace]) -> Response:
     return Response(interval, reason, steps, sample_s)
 
 
-def steps_of(trace: Trace) -> tuple[Step, ...]:
+def steps_of(trace: Trace) -> tuple[PressureStep, ...]:
     """Return every letting go, in order of time; empty where there is none."""
     if len(trace) < LEAST_SAMPLES:
         return ()
@@ -173,7 +173,7 @@ def steps_of(trace: Trace) -> tuple[Step, ...]:
     return tuple(found)
 
 
-def _step(trace: Trace, start: int, span: int, plateau: int, sigma: float) -> Step | None:
+def _step(trace: Trace, start: int, span: int, plateau: int, sigma: float) -> PressureStep | None:
     """Return the step within ``span`` samples after ``start``; None where it is none."""
     first, last = start - plateau, start + span + plateau
     if first < 0 or last > len(trace):
@@ -189,7 +189,7 @@ def _step(trace: Trace, start: int, span: int, plateau: int, sigma: float) -> St
         SETTLED_SHARE * abs(height) + noise
     ):
         return None
-    if np.ptp(trace.angle_deg[here]) > MOVED_DEG or trace.after_gap[here].any():
+    if np.ptp(trace.angle_deg[here]) > STANDS_WITHIN_DEG or trace.after_gap[here].any():
         return None
     if trace.clipped[here].any():
         return None
@@ -204,7 +204,7 @@ def _step(trace: Trace, start: int, span: int, plateau: int, sigma: float) -> St
 
 def _measured(
     time_s: FloatArray, level: FloatArray, sigma: float, top_bar: float, foot_bar: float
-) -> Step:
+) -> PressureStep:
     """Measure a fall from 1 to 0 whose first sample has not fallen yet."""
     clock = time_s - time_s[0]
     ends = int(np.searchsorted(clock, STEP_S))
@@ -232,7 +232,7 @@ def _measured(
         slope = np.asarray(fitted.jac, np.float64)
         spread = np.linalg.pinv(slope.T @ slope) * max(rest, sigma) ** 2
         bound = min(bound, tau * float(np.exp(Z_95 * np.sqrt(spread[1, 1]))))
-    return Step(float(time_s[0]), top_bar, foot_bar, tau, bound, fine)
+    return PressureStep(float(time_s[0]), top_bar, foot_bar, tau, bound, fine)
 
 
 def _hidden_s(clock: FloatArray, level: FloatArray, sigma: float) -> float:

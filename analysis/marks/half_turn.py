@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from strokewise.analysis.marks.marks import MarkPlace
 
-NEAR_DEG = 120.0
+SAME_TURN_DEG = 120.0
 """A mark this near its place, or a place one turn on, has said which; a cam out by more than a few
 teeth does not let the engine be turned."""
 
@@ -44,6 +44,6 @@ def half_turn_from(places: Sequence[MarkPlace]) -> HalfTurn:
         if place.late_in_cycle_deg is not None
     ]
     return HalfTurn(
-        near=tuple(name for name, late in told if abs(late) < NEAR_DEG),
-        away=tuple(name for name, late in told if abs(late) > 360.0 - NEAR_DEG),
+        near=tuple(name for name, late in told if abs(late) < SAME_TURN_DEG),
+        away=tuple(name for name, late in told if abs(late) > 360.0 - SAME_TURN_DEG),
     )

@@ -30,7 +30,7 @@ from strokewise.analysis.marks.marks import MarkPlace
 from strokewise.analysis.marks.next_look import Look, next_look
 from strokewise.analysis.profile import Profile
 
-DECIDED_AT = 0.95
+CAUSE_DECIDED_AT = 0.95
 """From here one cause is spoken of as the cause; below it the next look is named."""
 
 SHOWN_FROM = 0.005  # findings less probable than this are left out
@@ -117,8 +117,8 @@ def weigh_causes(
         findings.append(Cause(CLAMP, (), slipped, known))
     findings.sort(key=lambda finding: -finding.probability)
     # one cause is not the cause while another explains the same part nearly as well
-    open_to = [f for f in findings if 1 - DECIDED_AT <= f.probability < DECIDED_AT]
-    decided = not open_to and findings[0].probability >= DECIDED_AT
+    open_to = [f for f in findings if 1 - CAUSE_DECIDED_AT <= f.probability < CAUSE_DECIDED_AT]
+    decided = not open_to and findings[0].probability >= CAUSE_DECIDED_AT
     look: Look = ""
     if not decided:
         look = next_look([f.cause for f in open_to or findings], narrow=_narrow(known))

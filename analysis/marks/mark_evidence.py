@@ -58,7 +58,7 @@ MOVES_AT_ONCE, MOVES_BETWEEN = 0.2, 0.5
 """How often a loose part moves within one recording, and between two with running in between."""
 
 SLIP_LEAST_DEG = 2.0  # a clamp that slipped by less changes no conclusion
-GRID_DEG = 0.25  # a quarter of the sharpest likelihood
+SLIP_GRID_DEG = 0.25  # a quarter of the sharpest likelihood
 CAM_TEETH_UNKNOWN = (34, 36, 38, 40, 42, 44, 46, 48)
 """Cam sprockets met in practice, tried alike where the profile names none (no source)."""
 
@@ -79,8 +79,8 @@ class Case:
 
 def slip_steps() -> FloatArray:
     """Return the clamp's slips that are summed over, in degrees, no slip first."""
-    most = 180.0 - GRID_DEG
-    grid = np.arange(-most, 180.0 + GRID_DEG / 2, GRID_DEG)
+    most = 180.0 - SLIP_GRID_DEG
+    grid = np.arange(-most, 180.0 + SLIP_GRID_DEG / 2, SLIP_GRID_DEG)
     return np.concatenate([[0.0], grid[np.abs(grid) >= SLIP_LEAST_DEG]])
 
 

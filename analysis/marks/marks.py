@@ -28,7 +28,7 @@ from strokewise.analysis.median import median
 from strokewise.analysis.profile import Mark, Profile, Turn
 from strokewise.analysis.trace.marks_met import MarkSeen
 
-DRIFT_PASSES = 6
+MARK_DRIFT_PASSES = 6
 """From this many passes on the first half is held against the second."""
 
 STEPS_ALIKE_DEG = 1.5
@@ -219,7 +219,7 @@ def _met(seen: MarkSeen, period_deg: float) -> tuple[_Met | None, tuple[Notice, 
 
 def _drift(angles: NDArray[np.float64], period_deg: float, cell_deg: float) -> Interval | None:
     """Second half of the passes less the first; None for too few of them."""
-    if len(angles) < DRIFT_PASSES:
+    if len(angles) < MARK_DRIFT_PASSES:
         return None
     away = np.array([nearest(a - angles[0], period_deg) for a in angles])
     early, late = np.array_split(away, 2)

@@ -14,7 +14,7 @@ END_SHARE = 0.01
 """A ratiometric sensor leaves a tenth of the range at either end; within a hundredth of one stands
 no sensor, but a broken or shorted wire."""
 
-NOISE_SHARE = 0.004
+QUIET_SHARE = 0.004
 """Standard deviation at rest, of the converter's range, beyond which the wiring wants a look: four
 steps of ten bits, a tenth of a bar with a sensor to 20 bar."""
 
@@ -133,7 +133,7 @@ def _noise(noise: float, full: float, name: str) -> RigFinding:
     share = noise / full
     figures = {"noise": round(noise, 2), "share": round(share, 5)}
     text = f"{noise:.1f} steps, {100 * share:.2f} % of the range"
-    if share <= NOISE_SHARE:
+    if share <= QUIET_SHARE:
         return good(f"noise{name}", text, figures=figures)
     return odd(
         f"noise{name}",

@@ -10,7 +10,7 @@ import numpy as np
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.median import median
 from strokewise.analysis.trace.nodes import HUM_S, Nodes
-from strokewise.analysis.trace.passes import Pass, Run, passes_about
+from strokewise.analysis.trace.passes import Pass, PassRun, passes_about
 
 REACH_DEG = 100.0
 """How far about a TDC a visit looks: within the closed part of any usual valve timing."""
@@ -24,7 +24,7 @@ FOOT_DEG = 65.0
 WAY_DEG = 70.0
 """A visit must cover so much of the way through TDC, or it says nothing."""
 
-BIN_DEG = 6.0
+PASSAGE_BIN_DEG = 6.0
 """A visit is looked at in steps of this: fine against a compression, coarse against a knock."""
 
 SMOOTH_MOST_BINS = 4
@@ -102,7 +102,7 @@ STEP_DEG = 2.0
 
 
 def visits_of(
-    nodes: Nodes, runs: tuple[Run, ...], tdc_deg: float, seen: Seen | None = None
+    nodes: Nodes, runs: tuple[PassRun, ...], tdc_deg: float, seen: Seen | None = None
 ) -> tuple[Visit, ...]:
     """Return every passage through a TDC that went far enough to say something, in time order.
 
@@ -127,22 +127,22 @@ def visits_of(
     return tuple(sorted((v for v in visits if v is not None), key=lambda v: v.time_s))
 
 
-def across_back_rolls(nodes: Nodes, runs: tuple[Run, ...]) -> tuple[Run, ...]:
+def across_back_rolls(nodes: Nodes, runs: tuple[PassRun, ...]) -> tuple[PassRun, ...]:
     """Return the runs joined across stalls in which the crank rolled back a little and went on.
 
     A compression that throws a weak starter or a hand back is the same compression when it is got
     over a moment later.
     """
-    joined: list[Run] = []
+    joined: list[PassRun] = []
     for run in runs:
         joined.append(run)
         while len(joined) > 2 and _rolled_back(nodes, joined[-3], joined[-2], joined[-1]):
             first, last = joined[-3], joined[-1]
-            joined[-3:] = [Run(first.start, last.stop, first.direction)]
+            joined[-3:] = [PassRun(first.start, last.stop, first.direction)]
     return tuple(joined)
 
 
-def _rolled_back(nodes: Nodes, before: Run, back: Run, after: Run) -> bool:
+def _rolled_back(nodes: Nodes, before: PassRun, back: PassRun, after: PassRun) -> bool:
     angle, time_s = nodes.angle_deg, nodes.time_s
     way = {r: abs(float(angle[r.stop - 1] - angle[r.start])) for r in (before, back, after)}
     lost_s = float(time_s[after.start] - time_s[before.stop - 1])
@@ -197,7 +197,7 @@ def _visit(item: Pass) -> Visit | None:
 
 def _binned(where: FloatArray, nodes: Nodes) -> tuple[FloatArray, FloatArray]:
     """Return bin centres and mean pressures, only of bins that were passed."""
-    place = np.floor((where - where.min()) / BIN_DEG).astype(np.int64)
+    place = np.floor((where - where.min()) / PASSAGE_BIN_DEG).astype(np.int64)
     weight = np.bincount(place, nodes.count)
     kept = weight > 0
     pressure = np.bincount(place, nodes.count * nodes.pressure_bar)[kept] / weight[kept]
@@ -206,7 +206,7 @@ def _binned(where: FloatArray, nodes: Nodes) -> tuple[FloatArray, FloatArray]:
 
 
 def _smoothed(pressure: FloatArray, speed_rpm: float) -> FloatArray:
-    wide = int(np.clip(round(HUM_S * 6.0 * speed_rpm / BIN_DEG), 1, SMOOTH_MOST_BINS))
+    wide = int(np.clip(round(HUM_S * 6.0 * speed_rpm / PASSAGE_BIN_DEG), 1, SMOOTH_MOST_BINS))
     if wide == 1 or len(pressure) <= wide:
         return pressure
     ends = (wide // 2, wide - 1 - wide // 2)

@@ -29,7 +29,7 @@ GAS_CONSTANT = 287.05  # J/(kg K), dry air
 CHOKED = 0.6847  # flow function of a choked orifice, γ = 1.4
 FLOW_STEEPNESS = 5.3  # of the flow function's approach to choking, see _losses
 STIRRED_AT_M_S = 0.5  # piston speed at which log_heat is stated: about 180 rev/min
-BAR = 1e5  # Pa
+PASCALS_IN_BAR = 1e5  # Pa
 GAMMA, GAMMA_LESS_1 = 1.4, 0.4  # only to hold losses to a step's equilibrium
 MUCH_TAKEN = 0.15
 """A step that may take so large a share of the gas's heat or mass is a long one."""
@@ -220,7 +220,7 @@ def _march(
     # Node first, so that each step of the march works on contiguous (variants, runs) blocks.
     step_s = np.ascontiguousarray(np.diff(runs.time_s, axis=1).T)[:, None, :]
     squeeze = np.ascontiguousarray(np.moveaxis(np.diff(log_volume, axis=2), 2, 0))
-    wall_first = np.moveaxis(wall, 2, 0) / BAR
+    wall_first = np.moveaxis(wall, 2, 0) / PASCALS_IN_BAR
     swirl = np.exp(gas.log_swirl)
     piston = (np.abs(runs.speed_deg_s) / 180.0 * around.stroke_m).T[:, None, :]
     stirring = ((piston + swirl) / (STIRRED_AT_M_S + swirl)) ** 0.75

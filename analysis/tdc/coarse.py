@@ -15,7 +15,7 @@ from strokewise.analysis.median import median, median_on_circle
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.tdc.fit import FAR, Fit, fit_passes
 from strokewise.analysis.trace.nodes import Nodes
-from strokewise.analysis.trace.passes import Hump, Pass, Run, passes_about
+from strokewise.analysis.trace.passes import Hump, Pass, PassRun, passes_about
 
 STRONG_SHARE = 0.2
 """A hump of so much of the largest is a compression of the same cylinder, just slower or
@@ -25,7 +25,7 @@ LAGS_FAST_DEG = (2.0,)
 LAGS_SLOW_DEG = (4.0, 16.0, 36.0)
 """Peak before TDC to start from, above and below ``SLOW_RPM``."""
 
-SLOW_RPM = 70.0
+SLOW_PEAK_RPM = 70.0
 
 COARSE_PASSES = 4
 FINE_PASSES = 10
@@ -104,7 +104,7 @@ def guesses_deg(humps: tuple[Hump, ...], slow: bool) -> tuple[float, ...]:
 
 
 def usable_passes(
-    nodes: Nodes, runs: tuple[Run, ...], humps: tuple[Hump, ...], tdc_deg: float, reach: Reach
+    nodes: Nodes, runs: tuple[PassRun, ...], humps: tuple[Hump, ...], tdc_deg: float, reach: Reach
 ) -> tuple[Pass, ...]:
     """Return the passes that hold a strong hump or belong to the same TDC, whole enough to fit."""
     marked = {round((h.angle_deg - tdc_deg) / 360.0) for h in humps}
@@ -135,7 +135,7 @@ def best_passes(passes: tuple[Pass, ...], most: int) -> tuple[Pass, ...]:
 
 def coarse_fit(
     nodes: Nodes,
-    runs: tuple[Run, ...],
+    runs: tuple[PassRun, ...],
     humps: tuple[Hump, ...],
     profile: Profile,
     sensor: Sensor,
@@ -145,7 +145,7 @@ def coarse_fit(
 ) -> Fit | None:
     """Return the best of the short fits from every guess, or None where no pass can be fitted."""
     speeds = [abs(float(nodes.speed_deg_s[h.at])) / 6.0 for h in humps]
-    slow = median(speeds) < SLOW_RPM if speeds else False
+    slow = median(speeds) < SLOW_PEAK_RPM if speeds else False
     best: Fit | None = None
     for guess in guesses_deg(humps, slow):
         passes = usable_passes(nodes, runs, humps, guess, reach)

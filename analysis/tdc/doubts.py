@@ -16,7 +16,7 @@ from scipy.special import stdtrit
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.tdc.closed_cycle import Runs
-from strokewise.analysis.tdc.coarse import SLOW_RPM
+from strokewise.analysis.tdc.coarse import SLOW_PEAK_RPM
 from strokewise.analysis.tdc.fit import Fit
 from strokewise.analysis.tdc.pass_tdc import PassTdc
 from strokewise.analysis.tdc.priors import Prior
@@ -97,7 +97,7 @@ def refusal_of(against: tuple[Doubt, ...]) -> str:
 
 def residuals_too_large(fit: Fit) -> Doubt | None:
     """Doubt a fit that leaves far more than noise and what models of cylinders fall short of."""
-    slow = fit.runs.speed_rpm < SLOW_RPM
+    slow = fit.runs.speed_rpm < SLOW_PEAK_RPM
     if fit.runs.cut_off or fit.cost <= (MOST_COST_SLOW if slow else MOST_COST):
         return None  # of flanks alone no more is asked
     return Doubt(
@@ -123,7 +123,7 @@ def parameters_strange(fit: Fit, priors: tuple[Prior, ...]) -> Doubt | None:
     together = sum(sigmas**2 for sigmas in off.values())
     if abs(most) <= STRANGE_SIGMAS and together <= STRANGE_TOGETHER:
         return None
-    if fit.runs.cut_off or fit.runs.speed_rpm < SLOW_RPM:
+    if fit.runs.cut_off or fit.runs.speed_rpm < SLOW_PEAK_RPM:
         return None  # flanks hardly tell the parameters, and by hand losses rule, of any shape
     return Doubt(
         refusal=f"the pressure could only be fitted by an engine that there is not ({name} lies"

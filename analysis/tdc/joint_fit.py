@@ -15,7 +15,7 @@ from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.tdc.coarse import (
     FINE_PASSES,
-    SLOW_RPM,
+    SLOW_PEAK_RPM,
     UNKNOWN_REACH,
     Reach,
     best_passes,
@@ -37,8 +37,8 @@ from strokewise.analysis.tdc.shut_window import (
     worst_of,
 )
 from strokewise.analysis.trace.nodes import Nodes
-from strokewise.analysis.trace.passes import Hump, Pass, Run, runs_of
-from strokewise.analysis.trace.steady import DRIFT_PASSES, slip_notice
+from strokewise.analysis.trace.passes import Hump, Pass, PassRun, runs_of
+from strokewise.analysis.trace.steady import TDC_DRIFT_PASSES, slip_notice
 
 MOST_SLIPS = 3
 """Slips looked for one after the other; more is a clamp that never held."""
@@ -103,7 +103,7 @@ class _Seen:
     """What was seen of one sensor, and what is known of it."""
 
     nodes: Nodes
-    runs: tuple[Run, ...]
+    runs: tuple[PassRun, ...]
     humps: tuple[Hump, ...]
     profile: Profile
     sensor: Sensor
@@ -168,7 +168,7 @@ class _Seen:
         if first is None:
             return None
         shut = Shut(first, reach)
-        if first.cost > DRAGGED_COST and first.runs.speed_rpm > SLOW_RPM:
+        if first.cost > DRAGGED_COST and first.runs.speed_rpm > SLOW_PEAK_RPM:
             # Compressions that lie apart, by a slip, say, each fit a closed cylinder.
             alone = near((best[worst_of(first)],), first)
             if alone is not None and alone.cost > DRAGGED_COST:
@@ -188,7 +188,7 @@ class _Seen:
 
 def joint_fit(
     nodes: Nodes,
-    runs: tuple[Run, ...],
+    runs: tuple[PassRun, ...],
     humps: tuple[Hump, ...],
     profile: Profile,
     sensor: Sensor,
@@ -228,7 +228,7 @@ def joint_fit(
 
 def _fitted(seen: _Seen, drift_deg: float) -> Fitted | None:
     if drift_deg:
-        last = seen.attempt(most=DRIFT_PASSES)
+        last = seen.attempt(most=TDC_DRIFT_PASSES)
         if last is None:
             return None
         if _drifts(last.best, seen.each(last), drift_deg):
@@ -303,7 +303,7 @@ def _first_after(found: _Attempt, each: PassTdc) -> int | None:
 def _drifts(best: tuple[Pass, ...], each: PassTdc, drift_deg: float) -> bool:
     """Return whether the fitted compressions themselves drift as their peaks are said to."""
     turn = np.array([p.turn for p in best], np.float64)
-    if len(turn) < DRIFT_PASSES or np.ptp(turn) < 1.0:
+    if len(turn) < TDC_DRIFT_PASSES or np.ptp(turn) < 1.0:
         return True
     slope = float(np.polyfit(turn, each.off_deg, 1)[0])
     return slope / drift_deg > DRIFT_SEEN_SHARE

@@ -71,7 +71,7 @@ class PassTdc:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class TdcStep:
     """TDC moves between two passes.
 
     Attributes
@@ -128,7 +128,7 @@ def _own(profile: Profile, sensor: Sensor, zero_sigma_bar: float, speed_rpm: flo
     return sorted((p for p in priors if p.per_pass or p.name == TDC), key=lambda p: p.name != TDC)
 
 
-def step_in(each: PassTdc) -> Step | None:
+def step_in(each: PassTdc) -> TdcStep | None:
     """Return the step that parts the passes best, or None where they hang together.
 
     Parameters
@@ -148,7 +148,7 @@ def step_in(each: PassTdc) -> Step | None:
     spread = max(scatter, SCATTER_LEAST_DEG, median(each.sigma_deg))
     spread *= (1.0 / at + 1.0 / (len(off) - at)) ** 0.5
     least = LONE_DEG if lone else STEP_LEAST_DEG
-    return Step(at, by) if abs(by) > max(least, STEP_SCATTERS * spread) else None
+    return TdcStep(at, by) if abs(by) > max(least, STEP_SCATTERS * spread) else None
 
 
 def _within(off: FloatArray) -> float:

@@ -34,7 +34,7 @@ LOSS_PRIOR_DEG = (5.0, 30.0, 100.0)
 """Sigmas of c0, c1 and c2 (at 1 bar): wide beside the 3° to 55° of a hand-turned peak, yet enough
 to keep two or three swings from being explained in absurd ways."""
 
-PEAK_SIGMA_DEG = 0.08
+ROCKED_PEAK_SIGMA_DEG = 0.08
 """How well a peak is placed at all: noise, converter, the width of a count."""
 
 LOSS_SHARE = 0.02
@@ -46,7 +46,7 @@ interval held the truth in 98 %."""
 ROBUST_AT = 3.0
 """Residuals beyond this many sigmas count less and less."""
 
-ROUNDS = 8
+ROCKED_ROUNDS = 8
 
 BACKLASH_SIGMA_DEG = 0.05
 """Play between crank and encoder: taken up turning forwards, so half of it moves the middle."""
@@ -62,7 +62,7 @@ ROCK_BOTH_WAYS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Met:
+class MetBothWays:
     """A compression met from one side.
 
     Attributes
@@ -79,7 +79,7 @@ class Met:
     way: int
 
 
-def met(item: Pass) -> Met | None:
+def met(item: Pass) -> MetBothWays | None:
     """Return how a pass met its compression; None where it shows no peak."""
     swing = swing_of(item)
     peak = peak_after_deg(swing)
@@ -88,7 +88,7 @@ def met(item: Pass) -> Met | None:
     speed = float(np.interp(peak, swing.after_deg, np.abs(item.nodes.speed_deg_s)))
     if speed < LEAST_SPEED_DEG_S:
         return None
-    return Met(swing.way * peak, speed, float(swing.pressure_bar.max()), swing.way)
+    return MetBothWays(swing.way * peak, speed, float(swing.pressure_bar.max()), swing.way)
 
 
 def centre(passes: tuple[Pass, ...]) -> Interval | None:
@@ -116,9 +116,9 @@ def _solve(terms: FloatArray, after_deg: FloatArray) -> tuple[float, float]:
     """Return the middle and its sigma: robust least squares with the priors of the loss terms."""
     prior = np.diag([0.0, *(1.0 / np.square(LOSS_PRIOR_DEG))])
     middle = 0.5 * (median(after_deg[terms[:, 1] < 0]) + median(after_deg[terms[:, 1] > 0]))
-    sigma = np.hypot(PEAK_SIGMA_DEG, LOSS_SHARE * np.abs(after_deg - middle))
+    sigma = np.hypot(ROCKED_PEAK_SIGMA_DEG, LOSS_SHARE * np.abs(after_deg - middle))
     doubt = np.ones_like(sigma)
-    for _ in range(ROUNDS):
+    for _ in range(ROCKED_ROUNDS):
         weight = doubt / sigma**2
         information = terms.T @ (terms * weight[:, None]) + prior
         found = np.linalg.solve(information, terms.T @ (weight * after_deg))

@@ -16,17 +16,17 @@ from strokewise.analysis.profile import Profile
 from strokewise.analysis.tdc import rocking
 from strokewise.analysis.trace.passes import Pass
 
-REACH_DEG = 55.0
+ROCKING_REACH_DEG = 55.0
 """How far past TDC a swing goes at the least: the charge then has nearly all its expansion behind
 it, and a fit has both flanks."""
 
 PAST_PEAK_DEG = 25.0
 """And how far past the place where the pressure peaks when turned the other way."""
 
-MOST_REACH_DEG = 95.0
+ROCKED_REACH_DEG = 95.0
 """Farther, a valve may open: the next charge is then another."""
 
-SLOW_RPM = 8.0
+SLOWEST_ROCKED_RPM = 8.0
 """Slower, the charge leaks away and the peak stands tens of degrees from TDC."""
 
 BRISK_RPM = 40.0
@@ -51,7 +51,7 @@ ONE_WAY = (
 
 
 @dataclass(frozen=True, slots=True)
-class Guidance:
+class RockingGuidance:
     """Where the rocking stands and what comes next.
 
     Attributes
@@ -118,7 +118,7 @@ def cautions_for(profile: Profile) -> tuple[Notice, ...]:
     return tuple(cautions)
 
 
-def guide(passes: tuple[Pass, ...], profile: Profile) -> Guidance:
+def guide(passes: tuple[Pass, ...], profile: Profile) -> RockingGuidance:
     """Return the next instruction.
 
     Parameters
@@ -127,13 +127,13 @@ def guide(passes: tuple[Pass, ...], profile: Profile) -> Guidance:
         Compressions of the sensed cylinder so far, oldest first; none at the start.
     """
     if profile.turning_back == "never":
-        return Guidance(True, False, ONE_WAY)
+        return RockingGuidance(True, False, ONE_WAY)
     forward = tuple(p for p in passes if p.forward)
     backward = tuple(p for p in passes if not p.forward)
     after, before = _reach(forward), _reach(backward)
     interval = rocking.centre(passes) if passes else None
     instruction, enough = _next(forward, backward, interval)
-    return Guidance(
+    return RockingGuidance(
         False,
         enough,
         instruction,
@@ -155,14 +155,14 @@ def _next(
     if not forward and not backward:
         return (
             "turn forwards through the compression, brisk and even, until the pressure has risen"
-            f" and fallen and you are {REACH_DEG:.0f}° or more past its top",
+            f" and fallen and you are {ROCKING_REACH_DEG:.0f}° or more past its top",
             False,
         )
     if not forward or not backward:
         way = "back" if forward else "forwards"
         return (
             f"now turn {way} through the same compression, as fast as you came, to"
-            f" {REACH_DEG:.0f}° or more on its other side",
+            f" {ROCKING_REACH_DEG:.0f}° or more on its other side",
             False,
         )
     done, enough = _more(len(forward), len(backward), interval)
@@ -176,11 +176,11 @@ def _next(
 
 def _too_short(forward: tuple[Pass, ...], backward: tuple[Pass, ...]) -> str:
     wanted = {
-        "after": max(REACH_DEG, _peak_deg(backward) + PAST_PEAK_DEG),
-        "before": max(REACH_DEG, _peak_deg(forward) + PAST_PEAK_DEG),
+        "after": max(ROCKING_REACH_DEG, _peak_deg(backward) + PAST_PEAK_DEG),
+        "before": max(ROCKING_REACH_DEG, _peak_deg(forward) + PAST_PEAK_DEG),
     }
     for side, reached in (("after", _reach(forward)), ("before", _reach(backward))):
-        goal = min(wanted[side], MOST_REACH_DEG)
+        goal = min(wanted[side], ROCKED_REACH_DEG)
         if reached < goal:
             return f"go farther: {reached:.0f}° {side} TDC so far, {goal:.0f}° are wanted there"
     return ""
@@ -188,11 +188,11 @@ def _too_short(forward: tuple[Pass, ...], backward: tuple[Pass, ...]) -> str:
 
 def _speed(forward: tuple[Pass, ...], backward: tuple[Pass, ...]) -> str:
     rpm = _rpm(forward[-2:]), _rpm(backward[-2:])
-    if min(rpm) < SLOW_RPM:
+    if min(rpm) < SLOWEST_ROCKED_RPM:
         slow = "forwards" if rpm[0] < rpm[1] else "back"
         return (
-            f"turn {slow} faster through the top, a turn in {60 / SLOW_RPM:.0f} s or less: at"
-            f" {min(rpm):.0f} rev/min the charge leaks away before it is there"
+            f"turn {slow} faster through the top, a turn in {60 / SLOWEST_ROCKED_RPM:.0f} s or less:"
+            f" at {min(rpm):.0f} rev/min the charge leaks away before it is there"
         )
     if max(rpm) > 2.0 * BRISK_RPM:
         return f"gently: {max(rpm):.0f} rev/min is a jerk; {BRISK_RPM:.0f} at most will do"

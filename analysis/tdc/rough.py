@@ -8,7 +8,7 @@ import numpy as np
 from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.median import median, median_on_circle
-from strokewise.analysis.tdc.coarse import SLOW_RPM
+from strokewise.analysis.tdc.coarse import SLOW_PEAK_RPM
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump
 from strokewise.analysis.trace.plateau import cut_off
@@ -25,7 +25,7 @@ BOTH_SIDES_SPREAD_DEG = 12.0
 CUT_OFF_BAR = 1.5
 """Cut off lower than this over the lowest pressure, a compression is cut off near its feet."""
 
-SCATTERS = 2.5
+ROUGH_SCATTERS = 2.5
 """Tops cut off in noise scatter; the answer is no surer than so many times that."""
 
 PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG = 8.0, 25.0
@@ -60,8 +60,8 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
     else:
         ((way, peak),) = sides.items()
         speeds = [abs(float(nodes.speed_deg_s[h.at])) / 6.0 for h in usable]
-        slow = median(speeds) < SLOW_RPM
-        if plateau and _turned_rpm(nodes) >= SLOW_RPM:
+        slow = median(speeds) < SLOW_PEAK_RPM
+        if plateau and _turned_rpm(nodes) >= SLOW_PEAK_RPM:
             lag, spread = PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG
         elif plateau and max(h.rise_bar for h in usable) < CUT_OFF_BAR:
             lag, spread = PLATEAU_SLOW_LAG_DEG, PLATEAU_SLOW_SPREAD_DEG
@@ -72,7 +72,7 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
         centre = peak + way * lag
     value = float(centre % 360.0)
     if plateau:
-        spread = max(spread, SCATTERS * scatter)
+        spread = max(spread, ROUGH_SCATTERS * scatter)
     return Interval(value, value - spread, value + spread)
 
 

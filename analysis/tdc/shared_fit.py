@@ -29,7 +29,7 @@ Model = Callable[[Mapping[str, FloatArray]], FloatArray]
 
 
 @dataclass(frozen=True, slots=True)
-class Parameter:
+class FitParameter:
     """A parameter with its prior.
 
     Attributes
@@ -47,7 +47,7 @@ class Parameter:
 
 
 @dataclass(frozen=True, slots=True)
-class Fitted:
+class SharedAnswer:
     """What came of a fit.
 
     Attributes
@@ -79,7 +79,7 @@ class SharedFit:
 
     def __init__(
         self,
-        parameters: tuple[Parameter, ...],
+        parameters: tuple[FitParameter, ...],
         model: Model,
         pressure_bar: FloatArray,
         sigma_bar: FloatArray,
@@ -138,7 +138,7 @@ class SharedFit:
                 rows[own, :, place.start + own] = change
         return np.vstack([rows.reshape(-1, len(x)), np.diag(1.0 / self.sigma)])
 
-    def solve(self, start: FloatArray | None = None) -> Fitted:
+    def solve(self, start: FloatArray | None = None) -> SharedAnswer:
         """Return the best fit, from the priors' means where no start is given."""
         found = least_squares(
             self.residuals,
@@ -151,7 +151,7 @@ class SharedFit:
         )
         return self._fitted(np.asarray(found.x))
 
-    def _fitted(self, x: FloatArray) -> Fitted:
+    def _fitted(self, x: FloatArray) -> SharedAnswer:
         off, used = self.off(x[None])[0], self._used
         bent = np.sign(off) * np.sqrt(2.0 * (np.sqrt(1.0 + (off / ROBUST_AT) ** 2) - 1.0))
         bent *= ROBUST_AT
@@ -166,4 +166,4 @@ class SharedFit:
         told = rows.T @ rows / inflate + np.diag(1.0 / self.sigma**2)
         covariance = np.asarray(np.linalg.inv(told), np.float64)
         values = {name: x[place] for name, place in self._places.items()}
-        return Fitted(x, values, covariance, cost)
+        return SharedAnswer(x, values, covariance, cost)

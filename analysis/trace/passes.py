@@ -75,7 +75,7 @@ class Hump:
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class PassRun:
     """Nodes ``start`` to ``stop`` (exclusive), through which the crank moved one way without a
     pause."""
 
@@ -184,16 +184,16 @@ def _hump(
     )
 
 
-def runs_of(nodes: Nodes) -> tuple[Run, ...]:
+def runs_of(nodes: Nodes) -> tuple[PassRun, ...]:
     """Part nodes into runs of one direction, at reversals and at pauses."""
     gaps = (np.flatnonzero(np.diff(nodes.time_s) > GAP_S) + 1).tolist()
     cuts = sorted({*_turning_points(nodes.angle_deg), *gaps})
-    runs: list[Run] = []
+    runs: list[PassRun] = []
     for start, stop in pairwise(cuts):
         for first, last in _without_pauses(nodes, start, stop):
             way = nodes.angle_deg[last - 1] - nodes.angle_deg[first]
             if abs(way) > TURNING_BACK_DEG:
-                runs.append(Run(first, last, 1 if way > 0 else -1))
+                runs.append(PassRun(first, last, 1 if way > 0 else -1))
     return tuple(runs)
 
 
@@ -245,7 +245,7 @@ def _without_pauses(nodes: Nodes, start: int, stop: int) -> list[tuple[int, int]
 
 
 def passes_about(
-    nodes: Nodes, runs: tuple[Run, ...], tdc_deg: float, *, before_deg: float, after_deg: float
+    nodes: Nodes, runs: tuple[PassRun, ...], tdc_deg: float, *, before_deg: float, after_deg: float
 ) -> tuple[Pass, ...]:
     """Return every pass about TDC ``tdc_deg`` and all whole turns from it, in time order.
 

@@ -59,7 +59,7 @@ fault."""
 BRIDGED = 4
 """So few nodes off the level do not end a plateau."""
 
-HALF = 0.5
+PLATEAU_HALF = 0.5
 FLANK_DEG = 115.0
 """A compression's flanks lie within this of its top."""
 
@@ -137,7 +137,7 @@ def centred(nodes: Nodes, humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
 def _middle_deg(nodes: Nodes, hump: Hump) -> float:
     if cut_off(nodes, hump):
         return _plateau_middle_deg(nodes, hump.at)
-    half = hump.pressure_bar - HALF * hump.rise_bar
+    half = hump.pressure_bar - PLATEAU_HALF * hump.rise_bar
     way = hump.direction
     near = slice(max(hump.at - FLANK_NODES, 0), hump.at + FLANK_NODES + 1)
     angle, pressure = nodes.angle_deg[near] * way, nodes.pressure_bar[near]

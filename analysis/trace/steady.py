@@ -43,7 +43,7 @@ SAME_COMPRESSION_DEG = 170.0
 """Peaks closer than this in one direction belong to one compression, in which the crank paused, or
 to what leaks back in after it. Compressions lie a turn apart; a wrong ratio of 4 leaves 180°."""
 
-LONE_DEG = 45.0
+LONE_PEAK_DEG = 45.0
 """Moved by less, the last compression alone is no sign of a slip: a starter that gives up lets the
 crank fall back from it. The next compression tells."""
 
@@ -83,7 +83,7 @@ PEAK_SIGMA_DEG = 0.3
 """A compression's angle is no surer than this, however well few of them lie on a line."""
 
 DRIFTS: Final = "tdc-drifts"
-DRIFT_PASSES = 3
+TDC_DRIFT_PASSES = 3
 """Where TDC drifts, only so many last compressions are of use for it."""
 
 HAND_MOST_RPM = 100.0
@@ -262,7 +262,7 @@ def _first_steady(nodes: Nodes, humps: tuple[Hump, ...], speeds: list[float]) ->
 def _lone(before: Hump, last: Hump) -> bool:
     """Return whether the last compression alone moved a little: a slip still to be confirmed."""
     apart = nearest(last.angle_deg - before.angle_deg, 360.0)
-    return last.direction == before.direction and abs(apart) < LONE_DEG
+    return last.direction == before.direction and abs(apart) < LONE_PEAK_DEG
 
 
 def _unfinished(last: Hump, before: Hump) -> bool:

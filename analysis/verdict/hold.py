@@ -40,7 +40,7 @@ GIVE_DEG = 1.0
 MOVED_BAR = 0.06
 """Less may be a breath of air, a finger on the hose, a count of a coarse converter."""
 
-NOISE_SHARE = 0.3
+HOLD_NOISE_SHARE = 0.3
 """Of the scatter within a tick, what may be left in its mean: hum of 60 Hz leaves half of this."""
 
 CREEP_BAR_S = 0.02
@@ -189,7 +189,7 @@ class HoldWatch:
         before_bar = self._rest[-1] if self._rest else mean_bar
         tick_s = TICK_US * 1e-6
         on_bar = (mean_bar - before_bar) / tick_s * (LAG_S + tick_s)
-        margin = MOVED_BAR + NOISE_SHARE * scatter_bar
+        margin = MOVED_BAR + HOLD_NOISE_SHARE * scatter_bar
         most = max(mean_bar + max(on_bar, 0.0), self._air[1])
         least = min(mean_bar + min(on_bar, 0.0), self._air[0])
         return _Stand(
@@ -212,7 +212,7 @@ class HoldWatch:
                 min(self._outside_bar, rest) - WEATHER_BAR,
                 max(self._outside_bar, rest) + WEATHER_BAR,
             )
-            noise = NOISE_SHARE * scatter_bar
+            noise = HOLD_NOISE_SHARE * scatter_bar
             self._stand = replace(stand, lowest_bar=mean_bar, highest_bar=mean_bar, noise_bar=noise)
             return
         margin = MOVED_BAR + stand.noise_bar

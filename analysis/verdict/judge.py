@@ -22,9 +22,9 @@ from strokewise.analysis.tdc.rough import rough_tdc, rough_tdc_burning
 from strokewise.analysis.trace.burning import EVERY_CHARGE_BURNS, burning_notices, burnt
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.oddities import held_pressure
-from strokewise.analysis.trace.passes import Hump, Pass, Run, humps_of, runs_of
+from strokewise.analysis.trace.passes import Hump, Pass, PassRun, humps_of, runs_of
 from strokewise.analysis.trace.plateau import centred, with_plateaus
-from strokewise.analysis.trace.steady import DRIFT_PASSES, DRIFTS, Steady, one_each, steady_part
+from strokewise.analysis.trace.steady import DRIFTS, TDC_DRIFT_PASSES, Steady, one_each, steady_part
 
 ZERO_SIGMA_BAR = 0.3
 """How far a sound sensor's zero may be off: two or three per cent of a usual range of 10 to 20
@@ -87,7 +87,7 @@ class Judgement:
     """
 
     nodes: Nodes
-    runs: tuple[Run, ...]
+    runs: tuple[PassRun, ...]
     humps: tuple[Hump, ...]
     passes: tuple[Pass, ...]
     fit: Fit | None
@@ -189,7 +189,7 @@ def judge(
     runs = runs_of(nodes)
     zero_sigma, warnings = _zero(nodes, profile, sensor)
     middles = one_each(middles)
-    rough = rough_tdc(nodes, middles[-DRIFT_PASSES:] if steady.drift_deg else middles)
+    rough = rough_tdc(nodes, middles[-TDC_DRIFT_PASSES:] if steady.drift_deg else middles)
     whole = Judgement(
         nodes,
         runs,
@@ -358,7 +358,7 @@ def _sides(humps: tuple[Hump, ...]) -> int:
     return len({h.direction for h in humps})
 
 
-def _ripe(nodes: Nodes, runs: tuple[Run, ...], humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
+def _ripe(nodes: Nodes, runs: tuple[PassRun, ...], humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
     """Return the compressions that are over."""
     if not humps:
         return ()

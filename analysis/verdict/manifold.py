@@ -25,13 +25,13 @@ from strokewise.analysis.samples import Press
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.verdict.verdict import DECIDED_AT, Candidate, Tdc, Verdict
 
-BIN_DEG = 10.0
+PULSE_BIN_DEG = 10.0
 """Pressure is looked at in steps of so much crank angle; pulses are ten times as long."""
 
 FEWEST_CYCLES = 2
 """Pulses must come back: one alone may be a touch of the throttle."""
 
-CRANKED_RPM = 60.0
+PULSES_CRANKED_RPM = 60.0
 """Slower than this the manifold fills up between pulses."""
 
 PULSE_SIGMAS = 6.0
@@ -82,7 +82,7 @@ PLUG_OUT = re.compile(r"plug\s+out\s+(\d+)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
-class Odd:
+class OddPulses:
     """The one cylinder that differs: it draws more (its runner is sensed) or less (its plug is
     out)."""
 
@@ -150,21 +150,21 @@ def rule_manifold(
     )
 
 
-def odd_cylinder(sensor: Sensor, presses: tuple[Press, ...], profile: Profile) -> Odd | None:
+def odd_cylinder(sensor: Sensor, presses: tuple[Press, ...], profile: Profile) -> OddPulses | None:
     """Return the cylinder that differs: a named runner, or ``plug out N`` pressed by a person."""
     said = [int(m[1]) for p in presses if (m := PLUG_OUT.search(p.name))]
     if said and said[-1] <= profile.cylinders:
-        return Odd(said[-1], True)
-    return None if sensor.cylinder is None else Odd(sensor.cylinder, False)
+        return OddPulses(said[-1], True)
+    return None if sensor.cylinder is None else OddPulses(sensor.cylinder, False)
 
 
 def _cycles(nodes: Nodes) -> FloatArray:
     """Return pressure by cycle and bin of 720°, (cycles, 72); only whole cycles turned forwards."""
-    size = round(720.0 / BIN_DEG)
-    fast = nodes.speed_deg_s > CRANKED_RPM * 6.0
+    size = round(720.0 / PULSE_BIN_DEG)
+    fast = nodes.speed_deg_s > PULSES_CRANKED_RPM * 6.0
     if fast.sum() < size:
         return np.empty((0, size))
-    place = np.floor(nodes.angle_deg[fast] / BIN_DEG).astype(np.int64)
+    place = np.floor(nodes.angle_deg[fast] / PULSE_BIN_DEG).astype(np.int64)
     begin = -(-place.min() // size) * size
     count = (place.max() - begin) // size
     if count < 1:
@@ -188,7 +188,7 @@ def _first_candidate(cycles: FloatArray, profile: Profile) -> float | None:
     """Return one firing TDC of cylinder 1 by the ground wave of the pulses; the others follow from
     it."""
     n = profile.cylinders
-    angle = np.radians((np.arange(cycles.shape[1]) + 0.5) * BIN_DEG / 2.0)
+    angle = np.radians((np.arange(cycles.shape[1]) + 0.5) * PULSE_BIN_DEG / 2.0)
     waves = cycles @ np.exp(-1j * n * angle) / cycles.shape[1]
     swing = abs(complex(waves.mean()))
     scatter = float(np.abs(waves - waves.mean()).std() / np.sqrt(len(waves))) + 1e-9
@@ -206,11 +206,11 @@ def _places(first: float, profile: Profile) -> tuple[float, ...]:
 
 
 def _by_odd_cylinder(
-    cycles: FloatArray, places: tuple[float, ...], odd: Odd, profile: Profile
+    cycles: FloatArray, places: tuple[float, ...], odd: OddPulses, profile: Profile
 ) -> FloatArray:
     """Return the chance of each candidate: under it, the odd cylinder draws where one differs."""
     offset = firing_offsets(profile.firing_order, profile.firing_intervals_deg)[odd.cylinder]
-    centre = (np.arange(cycles.shape[1]) + 0.5) * BIN_DEG
+    centre = (np.arange(cycles.shape[1]) + 0.5) * PULSE_BIN_DEG
     scores = []
     for place in places:
         after = (centre - (place + offset + 360.0)) % 720.0
@@ -234,7 +234,7 @@ def _by_odd_cylinder(
 
 
 def _why(
-    candidates: tuple[Candidate, ...], odd: Odd | None, profile: Profile, decided: bool
+    candidates: tuple[Candidate, ...], odd: OddPulses | None, profile: Profile, decided: bool
 ) -> str:
     if profile.cylinders == 1:
         return "one cylinder draws in once every two turns, at its intake stroke"

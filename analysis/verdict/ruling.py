@@ -27,7 +27,7 @@ from strokewise.analysis.stroke.phase import PRIOR_NONE
 from strokewise.analysis.tdc.stop import tdc_by_stop
 from strokewise.analysis.trace.burning import BURNS
 from strokewise.analysis.trace.oddities import HELD, LIQUID, oddities
-from strokewise.analysis.trace.steady import DRIFT_PASSES, HAND_MOST_RPM, why_not_backwards
+from strokewise.analysis.trace.steady import HAND_MOST_RPM, TDC_DRIFT_PASSES, why_not_backwards
 from strokewise.analysis.verdict.judge import SENSOR_ZERO, UNCALIBRATED, Judgement
 from strokewise.analysis.verdict.methods import tdc_by, why_none
 from strokewise.analysis.verdict.reasons import TURNED_ENOUGH_DEG, why, why_nothing
@@ -237,7 +237,7 @@ def _carried_on(angle: Interval, judgement: Judgement) -> Interval:
     """Carry a TDC that drifts on from the passes fitted to the end, half as sure as it is far."""
     if not judgement.drift_deg or not judgement.passes:
         return angle
-    middle = float(np.mean([p.tdc_deg for p in judgement.passes[-DRIFT_PASSES:]]))
+    middle = float(np.mean([p.tdc_deg for p in judgement.passes[-TDC_DRIFT_PASSES:]]))
     turns = abs(float(judgement.nodes.angle_deg[-1]) - middle) / 360.0
     by = judgement.drift_deg * turns
     doubt = DRIFT_DOUBT * abs(by)

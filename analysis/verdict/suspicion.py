@@ -27,7 +27,7 @@ from strokewise.analysis.verdict.verdict import Verdict
 OTHERS_LEAST, OTHERS_MOST = 2, 5
 """Compressions before it that the last one is held against."""
 
-SCATTERS = 3.0
+SUSPECT_SCATTERS = 3.0
 """Off by more than so many times what the others scatter. A slip is concluded from more; here an
 answer is only held back for one compression."""
 
@@ -66,7 +66,7 @@ def last_off_deg(judgement: Judgement) -> float:
     scatter = median(np.abs(places - usual))
     lag = MOVED_LAG_DEG_RPM * abs(1.0 / speeds[-1] - 1.0 / median(speeds[:-1]))
     off = nearest(last.angle_deg - first - usual, 360.0)
-    return off if abs(off) > max(MOVED_FAST_DEG[0], SCATTERS * scatter) + lag else 0.0
+    return off if abs(off) > max(MOVED_FAST_DEG[0], SUSPECT_SCATTERS * scatter) + lag else 0.0
 
 
 def _speed_rpm(judgement: Judgement, hump: Hump) -> float:

@@ -12,7 +12,7 @@ from strokewise.analysis.verdict.verdict import Verdict
 WITHDRAWN: Final = "withdrawn"
 """Code of the warning."""
 
-MOVED_DEG = 20.0
+ANOTHER_ANSWER_DEG = 20.0
 """An answer that moves by so much is another answer, not a finer one."""
 
 
@@ -24,7 +24,7 @@ def taken_back(before: Verdict, now: Verdict, cycle_deg: float) -> Verdict:
         return replace(now, warnings=(*now.warnings, *kept))
     if now.decided and before.firing_deg and now.firing_deg:
         moved = nearest(now.firing_deg[1] - before.firing_deg[1], cycle_deg)
-        if abs(moved) < MOVED_DEG:
+        if abs(moved) < ANOTHER_ANSWER_DEG:
             return now
         text = f"the answer has moved by {moved:+.0f}°: do not use what it was before"
     else:

@@ -38,7 +38,7 @@ KNOWN_RISES, RISE_BAR = 2, 0.6
 """Only a cylinder that was seen to squeeze so often, by so much, has lost its sensor; another may
 never have had any compression."""
 
-LATELY = 50
+LATELY_NODES = 50
 """Nodes at the end, some 100°, whose median is the air outside."""
 
 
@@ -58,11 +58,11 @@ class Weighed:
 
 def weighed(nodes: Nodes, cycle_deg: float) -> Weighed:
     """Return the nodes without those during which the sensor was out."""
-    if len(nodes) < LATELY:
+    if len(nodes) < LATELY_NODES:
         return Weighed(nodes)
     flat_bar = max(FLAT_BAR, FLAT_SIGMAS * nodes.noise_bar)
     low = float(np.percentile(nodes.pressure_bar, 50.0))
-    air = float(np.median(nodes.pressure_bar[-LATELY:])) if _calm(nodes, flat_bar) else low
+    air = float(np.median(nodes.pressure_bar[-LATELY_NODES:])) if _calm(nodes, flat_bar) else low
     moves: BoolArray = (np.abs(nodes.pressure_bar - air) > flat_bar) | nodes.clipped
     way = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(nodes.angle_deg)))])
     moved = np.flatnonzero(moves)
@@ -83,7 +83,7 @@ def weighed(nodes: Nodes, cycle_deg: float) -> Weighed:
 
 
 def _calm(nodes: Nodes, flat_bar: float) -> bool:
-    return float(np.ptp(nodes.pressure_bar[-LATELY:])) < 2.0 * flat_bar
+    return float(np.ptp(nodes.pressure_bar[-LATELY_NODES:])) < 2.0 * flat_bar
 
 
 def _rises(

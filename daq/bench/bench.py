@@ -9,11 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from strokewise.daq.bench.engine.run import Run
+from strokewise.daq.bench.engine.run import EngineRun
 from strokewise.daq.bench.engine.settings import (
     BenchEngine,
     Held,
-    Rocking,
+    RockedTurning,
     RunDown,
     Spanner,
     Turning,
@@ -22,7 +22,7 @@ from strokewise.daq.bench.engine.solve import simulate
 from strokewise.daq.bench.engine.stretch import Stretch
 from strokewise.daq.bench.rig.board import BoardModel
 from strokewise.daq.bench.rig.encoder_model import rising_times
-from strokewise.daq.bench.rig.link import Link, bundle
+from strokewise.daq.bench.rig.link import BenchLink, bundle
 from strokewise.daq.bench.rig.rig import KeyPress, Rig
 from strokewise.daq.recording.container import Chunk, Item, Remark
 
@@ -76,26 +76,26 @@ class Take:
     """
 
     bench: Bench
-    run: Run
+    run: EngineRun
     board: BoardModel
     items: tuple[Item, ...]
 
 
-def turn(bench: Bench) -> Run:
+def turn(bench: Bench) -> EngineRun:
     """Turn the engine as the bench says."""
     return simulate(bench.engine, bench.turning, run_rate_hz(bench.turning), bench.seed)
 
 
 def run_rate_hz(turning: Turning) -> float:
     """Return how many points a second the straight lines of a run need."""
-    if isinstance(turning, Spanner | Rocking):
+    if isinstance(turning, Spanner | RockedTurning):
         return RUN_RATE_BY_HAND_HZ
     rpm = turning.start_rpm if isinstance(turning, RunDown) else 0.0
     rpm = turning.rpm if isinstance(turning, Held) else rpm
     return RUN_RATE_HZ * ceil(max(rpm / RUN_RATE_FOR_RPM, 1.0))
 
 
-def take(bench: Bench, run: Run | None = None) -> Take:
+def take(bench: Bench, run: EngineRun | None = None) -> Take:
     """Turn the engine and return what the host received.
 
     Parameters
@@ -109,14 +109,14 @@ def take(bench: Bench, run: Run | None = None) -> Take:
     )
     messages = board.follow(Stretch.of_run(run)) + board.close()
     rng = np.random.default_rng((bench.seed, 0x6C696E6B))
-    arrived = bundle(Link(bench.rig.link, rng).carry(messages), bench.rig.link.latency_s)
+    arrived = bundle(BenchLink(bench.rig.link, rng).carry(messages), bench.rig.link.latency_s)
     items: list[Item] = [Chunk(round(when * 1e6), data) for when, data in arrived]
     items += presses(run, bench.rig.presses, rng)
     items.sort(key=lambda item: item.host_us if isinstance(item, Chunk | Remark) else 0)
     return Take(bench, run, board, tuple(items))
 
 
-def presses(run: Run, keys: tuple[KeyPress, ...], rng: np.random.Generator) -> list[Remark]:
+def presses(run: EngineRun, keys: tuple[KeyPress, ...], rng: np.random.Generator) -> list[Remark]:
     """Return the keys that a person pressed on the laptop during a run."""
     pressed = []
     for key in keys:

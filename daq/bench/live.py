@@ -12,7 +12,7 @@ import numpy as np
 from strokewise.daq.bench.bench import Bench
 from strokewise.daq.bench.reel import Reel, layout
 from strokewise.daq.bench.rig.board import BoardModel
-from strokewise.daq.bench.rig.link import Link, bundle
+from strokewise.daq.bench.rig.link import BenchLink, bundle
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.recording.container import Chunk, Item
 
@@ -53,7 +53,7 @@ class BenchSource:
         self._reel = Reel(bench)
         self._boots = 0
         self._board = self._new_board(0.0)
-        self._link = Link(bench.rig.link, np.random.default_rng((bench.seed, 0x6C696E6B)))
+        self._link = BenchLink(bench.rig.link, np.random.default_rng((bench.seed, 0x6C696E6B)))
         self._wanted = bench
 
     @property

@@ -26,7 +26,7 @@ _RANGE = re.compile(r"\s*([-+0-9.eE]+?)\s*\.\.\s*([-+0-9.eE]+)\s*(.*)")
 
 
 @dataclass(frozen=True, slots=True)
-class Parameter:
+class BenchParameter:
     """One thing that can be set.
 
     Attributes
@@ -170,7 +170,7 @@ def setting(
     turning: type | UnionType | None = None,
     needs: Callable[[Bench], bool] = lambda bench: True,
     **rest: Any,
-) -> Parameter:
+) -> BenchParameter:
     """Return a parameter that is one field.
 
     Parameters
@@ -199,11 +199,11 @@ def setting(
     def fits(bench: Bench) -> bool:
         return needs(bench) and (turning is None or isinstance(bench.turning, turning))
 
-    return Parameter(key, about, read, write, dimension, fits=fits, **rest)
+    return BenchParameter(key, about, read, write, dimension, fits=fits, **rest)
 
 
 def apply_all(
-    bench: Bench, values: Mapping[str, str | Value], parameters: Iterable[Parameter]
+    bench: Bench, values: Mapping[str, str | Value], parameters: Iterable[BenchParameter]
 ) -> Bench:
     """Return the bench with every value set, in the order of the parameters.
 

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from strokewise.analysis.samples import IntArray
 from strokewise.daq.bench.bench import Bench
-from strokewise.daq.bench.engine.run import Run
+from strokewise.daq.bench.engine.run import EngineRun
 from strokewise.daq.bench.engine.stretch import Stretch
 from strokewise.daq.bench.rig.board import pressure_at
 from strokewise.daq.bench.rig.encoder_model import EncoderModel, even_grid
@@ -78,7 +78,9 @@ class PinDrive:
         return head + self.edges.tobytes() + self.shares.astype("<f4").tobytes()
 
 
-def pin_drive(bench: Bench, run: Run, *, hertz: float = 16e6, lead_s: float = LEAD_S) -> PinDrive:
+def pin_drive(
+    bench: Bench, run: EngineRun, *, hertz: float = 16e6, lead_s: float = LEAD_S
+) -> PinDrive:
     """Return what the pins see in a run of the bench.
 
     Counts from nowhere and pulses missed are left out: those are faults of wires, not of edges.

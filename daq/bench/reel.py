@@ -19,8 +19,8 @@ from strokewise.daq.bench.engine.burn import Combustion
 from strokewise.daq.bench.engine.settings import (
     BenchEngine,
     Held,
-    Recorded,
-    Rocking,
+    RecordedTurning,
+    RockedTurning,
     RunDown,
     Spanner,
     Starter,
@@ -163,7 +163,7 @@ def played(bench: Bench, start_deg: float | None) -> Stretch:
         begin_deg = start_deg if start_deg is not None else turning.start_deg or 0.0
         spin_up = _spun_up(bench, begin_deg, rpm)
         start_deg = float(spin_up.crank_deg[-1])
-    elif isinstance(turning, Rocking) and turning.swings % 2:
+    elif isinstance(turning, RockedTurning) and turning.swings % 2:
         turning = replace(turning, swings=turning.swings + 1)  # end on the side it began
     if start_deg is not None and isinstance(turning, Starter | RunDown | Held | Spanner):
         turning = replace(turning, start_deg=start_deg % bench.engine.cycle_deg)
@@ -188,7 +188,7 @@ def _spun_up(bench: Bench, begin_deg: float, rpm: float) -> Stretch:
     way_deg += (joint_deg - begin_deg - way_deg) % cycle
     duration_s = way_deg / (0.5 * rpm * 6.0)
     share = np.linspace(0.0, 1.0, 60)
-    turning = Recorded(tuple(share * duration_s), tuple(begin_deg + way_deg * share**2))
+    turning = RecordedTurning(tuple(share * duration_s), tuple(begin_deg + way_deg * share**2))
     engine = replace(bench.engine, combustion=Combustion())
     return Stretch.of_run(simulate(engine, turning, run_rate_hz(bench.turning), bench.seed))
 

@@ -26,7 +26,7 @@ SETTLE_S = 0.1  # a host that has just opened a port still sets it up and flushe
 LOCAL = "127.0.0.1"  # nobody but this computer
 
 
-class Line(Protocol):
+class ServedLine(Protocol):
     """The board's end of a line."""
 
     @property
@@ -169,7 +169,7 @@ def open_line(number: int | None) -> TerminalLine | SocketLine:
 
 def serve(
     source: Source,
-    line: Line,
+    line: ServedLine,
     *,
     seconds: float | None = None,
     sleep: Callable[[float], None] = time.sleep,

@@ -11,14 +11,14 @@ from numpy.typing import NDArray
 from strokewise.daq.bench.bench import Bench, Take
 from strokewise.daq.bench.engine.burn import HEAT_J_KG
 from strokewise.daq.bench.engine.constants import constants_of, with_burns
-from strokewise.daq.bench.engine.run import Run
+from strokewise.daq.bench.engine.run import EngineRun
 from strokewise.daq.bench.engine.settings import BenchEngine
 from strokewise.daq.bench.rig.board import BoardModel, Boot
 from strokewise.daq.bench.rig.encoder_model import shaft_deg
 from strokewise.daq.bench.scenarios.scenario_marks import MARK_NAME, pressed_mark
 
 HALF_TURN_OF_CAM_DEG = 360.0
-NEAR_DEG = 90.0  # half a cycle away the sign changes too
+TRUTH_NEAR_DEG = 90.0  # half a cycle away the sign changes too
 
 
 def truth(take: Take) -> dict[str, Any]:
@@ -78,7 +78,7 @@ def truth(take: Take) -> dict[str, Any]:
 class Frame:
     """The encoder frame at the end of a run: from true crank degrees to what the encoder shows."""
 
-    def __init__(self, board: BoardModel, run: Run) -> None:
+    def __init__(self, board: BoardModel, run: EngineRun) -> None:
         self._rig = board.encoder.rig
         self._boot: Boot = board.boots[-1]
         self.slipped_deg = sum(slip.by_deg for slip, _ in board.encoder.slips_begun)
@@ -119,7 +119,7 @@ def compression_deg(engine: BenchEngine, cylinder: int) -> float:
     return (engine.firing_deg(cylinder) + half_turns * HALF_TURN_OF_CAM_DEG) % engine.cycle_deg
 
 
-def peaks_bar(run: Run, cylinder: int) -> list[float]:
+def peaks_bar(run: EngineRun, cylinder: int) -> list[float]:
     """Return the true highest pressure of each pass through a cylinder's compression TDC, bar.
 
     A pass goes through TDC in either direction; it reaches to where the crank was farthest from
@@ -136,7 +136,7 @@ def peaks_bar(run: Run, cylinder: int) -> list[float]:
     return [float(pressure[begin:end].max()) for begin, end in pairwise(bounds)]
 
 
-def burned_passes(run: Run, cylinder: int) -> list[bool]:
+def burned_passes(run: EngineRun, cylinder: int) -> list[bool]:
     """Return of each pass through a cylinder's compression TDC whether its charge burned."""
     _, crossed = _passes(run, cylinder)
     k = with_burns(
@@ -152,13 +152,15 @@ def burned_passes(run: Run, cylinder: int) -> list[bool]:
     return [bool(burned) for burned in forwards & lit]
 
 
-def _passes(run: Run, cylinder: int) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+def _passes(run: EngineRun, cylinder: int) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
     """Return how far the crank is from compression TDC, and where it has just gone through it."""
     cycle = run.engine.cycle_deg
     from_tdc = run.crank_deg - compression_deg(run.engine, cylinder)
     within = (from_tdc + cycle / 2) % cycle - cycle / 2
     side = within >= 0
-    return within, np.flatnonzero((side[1:] != side[:-1]) & (np.abs(within[1:]) < NEAR_DEG)) + 1
+    return within, np.flatnonzero(
+        (side[1:] != side[:-1]) & (np.abs(within[1:]) < TRUTH_NEAR_DEG)
+    ) + 1
 
 
 def _beside(bench: Bench, frame: Frame, board: BoardModel) -> dict[str, Any]:

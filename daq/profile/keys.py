@@ -22,14 +22,14 @@ from strokewise.analysis.profile import (
 )
 from strokewise.daq.profile.kinds import (
     AfterTdc,
-    Choice,
+    ChoiceKind,
     Kind,
     ListOf,
     Number,
     Point,
     Points,
     Quantity,
-    Text,
+    TextKind,
     ValveOrder,
     Whole,
 )
@@ -47,7 +47,7 @@ class Key:
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class KeyTable:
     """The keys of one table.
 
     Attributes
@@ -73,14 +73,14 @@ def _quantity(
     return Key(name, Quantity(dimension, low, high), field, needed)
 
 
-_WAY_ROUND = Choice(("clockwise", "counter-clockwise"))
+_WAY_ROUND = ChoiceKind(("clockwise", "counter-clockwise"))
 _EVENT_DEG = (-90.0, 150.0)  # a valve may open after TDC, and late closing reaches past 100°
 _SMALLEST_MM = 1e-3  # so that zero and negative lengths are refused
 
-TOP = Table(
+TOP = KeyTable(
     (
-        Key("name", Text("Bench four"), "name"),
-        Key("cycle", Choice(("four-stroke", "two-stroke")), "cycle"),
+        Key("name", TextKind("Bench four"), "name"),
+        Key("cycle", ChoiceKind(("four-stroke", "two-stroke")), "cycle"),
         Key("cylinders", Whole(1, 12), "cylinders"),
         Key("firing_order", ListOf(Whole(1, 12), "[1, 3, 4, 2]"), "firing_order"),
         Key(
@@ -89,7 +89,7 @@ TOP = Table(
             "firing_intervals_deg",
         ),
         Key("rotation", _WAY_ROUND, "rotation"),
-        Key("turning_back", Choice(("allowed", "never")), "turning_back"),
+        Key("turning_back", ChoiceKind(("allowed", "never")), "turning_back"),
         # Steam-age gas engines start near 3, model and diesel engines end below 30.
         Key("compression_ratio", Number(3, 30), "compression_ratio"),
         _quantity("bore", LENGTH, 5, 1000, "bore_mm"),
@@ -99,8 +99,8 @@ TOP = Table(
     )
 )
 
-TABLES: dict[str, Table] = {
-    "atmosphere": Table(
+TABLES: dict[str, KeyTable] = {
+    "atmosphere": KeyTable(
         (
             # From a mountain pass at 6,000 m to more than any weather; catches a wrong unit.
             _quantity("pressure", PRESSURE, 0.45, 1.15, "pressure_bar"),
@@ -109,7 +109,7 @@ TABLES: dict[str, Table] = {
         "atmosphere",
         Atmosphere,
     ),
-    "valve_timing": Table(
+    "valve_timing": KeyTable(
         (
             _quantity("intake_opens_btdc", ANGLE, *_EVENT_DEG, "intake_opens_btdc_deg", True),
             _quantity("intake_closes_abdc", ANGLE, *_EVENT_DEG, "intake_closes_abdc_deg", True),
@@ -120,19 +120,19 @@ TABLES: dict[str, Table] = {
         "valve_timing",
         ValveTiming,
     ),
-    "valves": Table(
+    "valves": KeyTable(
         (
             Key("order", ValveOrder(), "order"),
             _quantity("clearance_inlet", LENGTH, _SMALLEST_MM, 3, "clearance_inlet_mm"),
             _quantity("clearance_exhaust", LENGTH, _SMALLEST_MM, 3, "clearance_exhaust_mm"),
-            Key("state", Choice(("cold", "hot", "either")), "state"),
-            Key("lifters", Choice(("solid", "hydraulic")), "lifters"),
-            Key("adjust", Choice(("screw", "shim")), "adjust"),
+            Key("state", ChoiceKind(("cold", "hot", "either")), "state"),
+            Key("lifters", ChoiceKind(("solid", "hydraulic")), "lifters"),
+            Key("adjust", ChoiceKind(("screw", "shim")), "adjust"),
         ),
         "valves",
         Valves,
     ),
-    "cam_drive": Table(
+    "cam_drive": KeyTable(
         (
             Key("crank_teeth", Whole(8, 200), "crank_teeth", True),
             Key("cam_teeth", Whole(8, 400), "cam_teeth", True),
@@ -145,49 +145,49 @@ TABLES: dict[str, Table] = {
         "cam_drive",
         CamDrive,
     ),
-    "drive_gear": Table(
+    "drive_gear": KeyTable(
         (
             Key("teeth", Whole(4, 100), "teeth", True),
             # Near 0° it is a spur gear that does not turn, near 90° a worm that no shaft drives.
             _quantity("helix_angle", ANGLE, 1, 85, "helix_angle_deg", True),
             _quantity("pitch_diameter", LENGTH, 2, 500, "pitch_diameter_mm", True),
             _quantity("engagement", LENGTH, 0.1, 200, "engagement_mm", True),
-            Key("hand", Choice(("right", "left")), "hand", True),
+            Key("hand", ChoiceKind(("right", "left")), "hand", True),
         ),
         "drive_gear",
         DriveGear,
     ),
-    "distributor": Table((Key("rotation", _WAY_ROUND, "distributor_rotation"),)),
-    "static_timing": Table((Key("advance", AfterTdc(-1, 90), "static_advance_btdc_deg"),)),
-    "pulley": Table((_quantity("radius", LENGTH, 5, 1000, "pulley_radius_mm"),)),
-    "flywheel": Table((Key("teeth", Whole(10, 1000), "flywheel_teeth"),)),
-    "marks": Table(
+    "distributor": KeyTable((Key("rotation", _WAY_ROUND, "distributor_rotation"),)),
+    "static_timing": KeyTable((Key("advance", AfterTdc(-1, 90), "static_advance_btdc_deg"),)),
+    "pulley": KeyTable((_quantity("radius", LENGTH, 5, 1000, "pulley_radius_mm"),)),
+    "flywheel": KeyTable((Key("teeth", Whole(10, 1000), "flywheel_teeth"),)),
+    "marks": KeyTable(
         (
-            Key("name", Text("pulley notch"), "name", True),
+            Key("name", TextKind("pulley notch"), "name", True),
             Key("input", Whole(1, 255), "input"),
-            Key("on", Choice(("pulley", "flywheel", "cam sprocket", "distributor")), "on"),
+            Key("on", ChoiceKind(("pulley", "flywheel", "cam sprocket", "distributor")), "on"),
             Key("stated", AfterTdc(1, 360), "stated_atdc_deg"),
-            Key("turn", Choice(("both", "firing", "overlap")), "turn"),
+            Key("turn", ChoiceKind(("both", "firing", "overlap")), "turn"),
         ),
         "marks",
         Mark,
         many=True,
     ),
-    "encoder": Table(
+    "encoder": KeyTable(
         (
             Key("counts_per_rev", Whole(4, 10_000_000), "counts_per_rev"),
             Key("drive_ratio", Number(0.01, 100), "drive_ratio"),
-            Key("direction", Choice((1, -1)), "direction"),
+            Key("direction", ChoiceKind((1, -1)), "direction"),
         ),
         "encoder",
         Encoder,
     ),
-    "sensor": Table(
+    "sensor": KeyTable(
         (
             Key("channel", Whole(0, 3), "channel"),  # a sample carries up to four readings
-            Key("place", Choice(("plug hole", "manifold")), "place"),
+            Key("place", ChoiceKind(("plug hole", "manifold")), "place"),
             Key("cylinder", Whole(1, 12), "cylinder"),
-            Key("reference", Choice(("absolute", "gauge")), "reference"),
+            Key("reference", ChoiceKind(("absolute", "gauge")), "reference"),
             # Half a second would smear a whole hand-turned compression.
             _quantity("response_time", TIME, 0, 0.5, "response_time_s"),
             Key(

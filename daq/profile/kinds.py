@@ -32,7 +32,7 @@ class Kind(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class Text:
+class TextKind:
     """A name on one line."""
 
     example: str
@@ -51,7 +51,7 @@ class Text:
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class ChoiceKind:
     """One of a few words or numbers."""
 
     options: tuple[Any, ...]

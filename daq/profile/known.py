@@ -19,7 +19,7 @@ from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Profile, even_intervals_deg
 from strokewise.analysis.samples import Board
 from strokewise.daq.profile.checks import check_profile, profile_notices
-from strokewise.daq.profile.keys import TABLES, TOP, Table
+from strokewise.daq.profile.keys import TABLES, TOP, KeyTable
 from strokewise.daq.profile.layers import (
     COMMAND_LINE,
     HELLO,
@@ -266,7 +266,7 @@ class _Reading:
     def _said_by(self, source: str) -> Layer | None:
         return next((layer for layer in self.layers if layer.source == source), None)
 
-    def _table(self, name: str, spec: Table) -> dict[str, Any]:
+    def _table(self, name: str, spec: KeyTable) -> dict[str, Any]:
         """Return the attributes of the profile that one table becomes."""
         table = self.table[name]
         if spec.many:
@@ -284,7 +284,7 @@ class _Reading:
             return self._keys(spec, table, (name,))
         return {spec.field: self._built(spec, table, (name,))}
 
-    def _built(self, spec: Table, table: Mapping[str, Any], path: KeyPath) -> Any:
+    def _built(self, spec: KeyTable, table: Mapping[str, Any], path: KeyPath) -> Any:
         """Return what one table builds."""
         assert spec.builds is not None
         self._refuse_unknown(table, spec, path)
@@ -296,7 +296,7 @@ class _Reading:
             values["stated"] = True
         return spec.builds(**values)
 
-    def _keys(self, spec: Table, table: Mapping[str, Any], path: KeyPath) -> dict[str, Any]:
+    def _keys(self, spec: KeyTable, table: Mapping[str, Any], path: KeyPath) -> dict[str, Any]:
         """Return the read values of one table by attribute."""
         values = {}
         for key in spec.keys:
@@ -307,7 +307,7 @@ class _Reading:
                     self.refuse((*path, key.name), str(error))
         return values
 
-    def _refuse_unknown(self, table: Mapping[str, Any], spec: Table, path: KeyPath) -> None:
+    def _refuse_unknown(self, table: Mapping[str, Any], spec: KeyTable, path: KeyPath) -> None:
         """Refuse the first key that nobody knows, naming the nearest that is known."""
         known = [key.name for key in spec.keys] + ([] if path else list(TABLES))
         for name in table:

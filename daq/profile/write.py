@@ -15,7 +15,7 @@ import tomli_w
 
 from strokewise.analysis.errors import ProfileError
 from strokewise.analysis.profile import Atmosphere, Encoder, Profile, even_intervals_deg
-from strokewise.daq.profile.keys import TABLES, TOP, Table
+from strokewise.daq.profile.keys import TABLES, TOP, KeyTable
 from strokewise.daq.recording.atomic import write_atomically
 
 
@@ -68,7 +68,7 @@ def write_profile(profile: Profile, path: Path | str) -> None:
         raise ProfileError(f"{path}: cannot write the engine profile: {reason}") from None
 
 
-def _table(spec: Table, profile: Profile) -> Any:
+def _table(spec: KeyTable, profile: Profile) -> Any:
     """Return one table, a list of tables, or None where there is nothing to say."""
     if spec.field is None:
         return _keys(spec, profile) or None
@@ -83,7 +83,7 @@ def _table(spec: Table, profile: Profile) -> Any:
     return _keys(spec, built, whole=isinstance(built, Atmosphere))
 
 
-def _keys(spec: Table, built: Any, *, whole: bool = False) -> dict[str, Any]:
+def _keys(spec: KeyTable, built: Any, *, whole: bool = False) -> dict[str, Any]:
     """Return the keys of one table that say more than the default."""
     defaults: Mapping[str, Any] = {each.name: each.default for each in fields(built)}
     values = {key: getattr(built, key.field) for key in spec.keys}

@@ -22,7 +22,7 @@ from strokewise.daq.wire.lines import checksum
 Sendable = Hello | SampleBlock | Event
 
 
-class Encoder:
+class FrameEncoder:
     """Numbers and encodes the frames of one board, one after the other."""
 
     def __init__(self, sequence: int = 0) -> None:

@@ -26,7 +26,7 @@ from strokewise.gui.job.add import (
     tick_task,
 )
 from strokewise.gui.job.ask import answer_request, differences, groups, request_for
-from strokewise.gui.job.job import Job, Recorded, changed_recordings, read_job
+from strokewise.gui.job.job import Job, JobRecording, changed_recordings, read_job
 from strokewise.gui.job.words import job_answer, job_words
 from strokewise.gui.options import (
     EXIT_BAD_INPUT,
@@ -180,7 +180,7 @@ def _add(args: argparse.Namespace) -> int:
     return _answer(job, recordings, args)
 
 
-def _answer(job: Job, recordings: tuple[Recorded, ...], args: argparse.Namespace) -> int:
+def _answer(job: Job, recordings: tuple[JobRecording, ...], args: argparse.Namespace) -> int:
     """Ask what was asked about the recordings; the worst answer is the exit code."""
     asked = [shlex.split(text) for text in args.ask or (["find"] if recordings else [])]
     about = recordings or read_job(job.folder).recordings

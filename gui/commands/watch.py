@@ -13,7 +13,7 @@ from rich.live import Live
 from strokewise.gui.models.run.live import LiveRun
 from strokewise.gui.models.run.replay import ReplayRun
 from strokewise.gui.models.run.sources import is_recording, open_live, open_replay
-from strokewise.gui.models.terminal import WIDTH, plain_line, screen
+from strokewise.gui.models.terminal import TERMINAL_WIDTH, plain_line, screen
 from strokewise.gui.options import (
     EXIT_DECIDED,
     EXIT_UNDECIDED,
@@ -100,7 +100,7 @@ def _show(watched: LiveRun | ReplayRun, news: threading.Event, seconds: float | 
                 last = line
         print(plain_line(watched.look()), flush=True)
         return
-    console.width = min(console.width, WIDTH)
+    console.width = min(console.width, TERMINAL_WIDTH)
     with Live(console=console, screen=True, auto_refresh=False) as live:
         while going():
             news.wait(LOOK_S)

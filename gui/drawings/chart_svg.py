@@ -5,7 +5,7 @@ from __future__ import annotations
 from xml.etree import ElementTree as ET
 
 from strokewise.gui.drawings.figure_svg import WIDTH, as_text, new_svg, shape, text
-from strokewise.gui.models.figures.chart import Block, Chart, Row
+from strokewise.gui.models.figures.chart import Block, Chart, StrokeRow
 from strokewise.gui.models.palette import LIGHT, Fill
 
 ROW_HEIGHT, ROW_GAP = 34, 8
@@ -46,7 +46,7 @@ def _marks(chart: Chart) -> dict[float, str]:
     return labels
 
 
-def _draw_row(svg: ET.Element, row: Row, top: float, per_deg: float) -> None:
+def _draw_row(svg: ET.Element, row: StrokeRow, top: float, per_deg: float) -> None:
     label = f"{row.label}*" if row.sensed else row.label
     text(svg, LEFT - 12, top + 23, label, "end", font_size="17", font_weight="bold")
     for block in row.blocks:

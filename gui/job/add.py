@@ -18,7 +18,7 @@ from strokewise.analysis.errors import InputError
 from strokewise.analysis.valves.clearances import Gap
 from strokewise.daq.profile.known import known_engine, load_profile
 from strokewise.daq.profile.quantity import LENGTH, write_quantity
-from strokewise.gui.job.job import FORMAT, GAP_FIELDS, Job, Recorded, read_job
+from strokewise.gui.job.job import GAP_FIELDS, JOB_FORMAT, Job, JobRecording, read_job
 from strokewise.gui.job.store import keep, locked, make_folder
 from strokewise.gui.job.tasks import TASKS
 from strokewise.gui.pages.page import Page
@@ -39,7 +39,7 @@ def create_job(
         The folder is taken or cannot be made, or the name is empty.
     """
     head = {
-        "format": FORMAT,
+        "format": JOB_FORMAT,
         "name": _line(name, "the job's name"),
         "made": now.isoformat(timespec="seconds"),
         "version": version,
@@ -74,7 +74,7 @@ def add_profile(folder: Path | str, profile: Path | str) -> str:
         return keep(job.folder, "profile", Path(profile).stem, ".toml", content).name
 
 
-def add_recording(folder: Path | str, recording: Path | str) -> Recorded:
+def add_recording(folder: Path | str, recording: Path | str) -> JobRecording:
     """Keep a copy of a recording; the same bytes are kept once.
 
     Raises
@@ -93,7 +93,7 @@ def add_recording(folder: Path | str, recording: Path | str) -> Recorded:
             if kept.sha256 == sha256:
                 return kept
         path = keep(job.folder, "recording", Path(recording).stem, ".swr", content)
-    return Recorded(int(path.name.split("-")[0]), path.name, sha256)
+    return JobRecording(int(path.name.split("-")[0]), path.name, sha256)
 
 
 def add_answer(
@@ -101,7 +101,7 @@ def add_answer(
     asked: Sequence[str],
     answer: Mapping[str, Any],
     *,
-    recordings: Sequence[Recorded],
+    recordings: Sequence[JobRecording],
     profile: str | None,
     now: datetime,
     page: Page | None = None,
@@ -126,7 +126,7 @@ def add_answer(
     if not asked or not isinstance(answer.get("version"), str) or "decided" not in answer:
         raise InputError("not an answer: it lacks its command, decided or version")
     content = {
-        "format": FORMAT,
+        "format": JOB_FORMAT,
         "asked": list(asked),
         "made": now.isoformat(timespec="seconds"),
         "version": answer["version"],

@@ -15,7 +15,7 @@ from typing import Any
 from strokewise.analysis.errors import InputError
 from strokewise.daq.profile.known import known_engine
 from strokewise.daq.recording.read import open_recording
-from strokewise.gui.job.job import Answered, Job, Recorded
+from strokewise.gui.job.job import Answered, Job, JobRecording
 from strokewise.gui.options import SaidOfEngine
 from strokewise.gui.registry import Asks, kept_steps, step_entry
 from strokewise.gui.steps import (
@@ -98,7 +98,7 @@ def request_from(words: Sequence[str], names: frozenset[str] | set[str]) -> Requ
 def request_for(
     job: Job,
     name: str,
-    recordings: Sequence[Recorded],
+    recordings: Sequence[JobRecording],
     settings: Sequence[str] = (),
     options: Sequence[str] = (),
 ) -> Request:
@@ -129,7 +129,7 @@ def _kept_step(name: str) -> str:
 
 
 def _own_cylinder(
-    job: Job, recordings: Sequence[Recorded], settings: Sequence[str]
+    job: Job, recordings: Sequence[JobRecording], settings: Sequence[str]
 ) -> tuple[str, ...]:
     """Return the setting by which a recording's own sensed cylinder goes before the job's profile.
 
@@ -148,8 +148,8 @@ def _own_cylinder(
 
 
 def groups(
-    name: str, recordings: Sequence[Recorded], *, named: bool
-) -> tuple[tuple[Recorded, ...], ...]:
+    name: str, recordings: Sequence[JobRecording], *, named: bool
+) -> tuple[tuple[JobRecording, ...], ...]:
     """Return about which recordings a step is asked, a group for each answer.
 
     Parameters

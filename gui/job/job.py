@@ -28,14 +28,14 @@ from strokewise.gui.job.tasks import TASKS, Task
 from strokewise.gui.pages.page import Page
 from strokewise.gui.pages.stored import page_from
 
-FORMAT = 1
+JOB_FORMAT = 1
 LARGEST_TEXT_FILE = 4 << 20  # bytes; an answer is a few kilobytes
 
 GAP_FIELDS = tuple(each.name for each in fields(Gap) if each.name.endswith("_mm"))
 
 
 @dataclass(frozen=True, slots=True)
-class Recorded:
+class JobRecording:
     """A recording of the job; ``name`` is the file's, ``sha256`` of its bytes when it was added."""
 
     number: int
@@ -66,7 +66,7 @@ class Answered:
     asked: tuple[str, ...]
     made: datetime
     version: str
-    recordings: tuple[Recorded, ...]
+    recordings: tuple[JobRecording, ...]
     profile: str | None
     answer: Mapping[str, Any]
     page: Page | None = None
@@ -123,7 +123,7 @@ class Job:
     made_for: str = ""
     tasks: tuple[Task, ...] = TASKS
     profiles: tuple[str, ...] = ()
-    recordings: tuple[Recorded, ...] = ()
+    recordings: tuple[JobRecording, ...] = ()
     answers: tuple[Answered, ...] = ()
     gap_sheets: tuple[GapSheet, ...] = ()
     ticks: tuple[Tick, ...] = ()
@@ -200,8 +200,8 @@ def read_job(folder: Path | str) -> Job:
         raise InputError(f"{place}: no job in this folder ({HEAD} is missing); see job new")
     try:
         head = tomllib.loads(_text_of(place / HEAD))
-        if head["format"] != FORMAT:
-            raise ValueError(f"format {head['format']}, this version reads format {FORMAT}")
+        if head["format"] != JOB_FORMAT:
+            raise ValueError(f"format {head['format']}, this version reads format {JOB_FORMAT}")
         made = datetime.fromisoformat(head["made"])
         tasks = tuple(Task(**each) for each in head["todo"])
         known: dict[str, Any] = {"name": str(head["name"]), "version": str(head["version"])}
@@ -232,9 +232,9 @@ def read_job(folder: Path | str) -> Job:
     )
 
 
-def _read_recording(kept: Kept) -> Recorded:
+def _read_recording(kept: Kept) -> JobRecording:
     sha256 = hashlib.sha256(kept.path.read_bytes()).hexdigest()
-    return Recorded(kept.number, kept.path.name, sha256)
+    return JobRecording(kept.number, kept.path.name, sha256)
 
 
 def _read_answer(kept: Kept) -> Answered:
@@ -247,7 +247,7 @@ def _read_answer(kept: Kept) -> Answered:
         made=datetime.fromisoformat(content["made"]),
         version=str(content["version"]),
         recordings=tuple(
-            Recorded(int(each["file"].split("-")[0]), each["file"], each["sha256"])
+            JobRecording(int(each["file"].split("-")[0]), each["file"], each["sha256"])
             for each in content["recordings"]
         ),
         profile=content["profile"],

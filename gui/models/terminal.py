@@ -15,9 +15,9 @@ from strokewise.gui.models.turn.adjust import adjustable_now
 from strokewise.gui.models.turn.rocking import BEFORE_TURNING_BACK
 from strokewise.gui.pages.sign import Certainty
 
-WIDTH = 78
+TERMINAL_WIDTH = 78
 """Two columns less than the usual 80: some terminals break a full line."""
-BAR = 24
+BAR_WIDTH = 24
 MOST_WITH_BIG_DIGITS = 6
 """More cylinders than this and big digits do not fit into the usual 24 rows together."""
 
@@ -137,8 +137,8 @@ def _cylinders(snapshot: Snapshot, phase: EnginePhase, *, few: bool) -> Table:
         if few and not (row.firing_now or row.cylinder in phase.next_to_fire):
             continue
         one = phase.cylinder(row.cylinder)
-        done = round(one.after_firing_deg / cycle * BAR)
-        bar = "─" * done + "●" + "─" * (BAR - done)
+        done = round(one.after_firing_deg / cycle * BAR_WIDTH)
+        bar = "─" * done + "●" + "─" * (BAR_WIDTH - done)
         sign = "►" if row.firing_now else " "
         style = "bold" if row.firing_now else ""
         table.add_row(

@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from strokewise.analysis.compression.compare import OIL_RAISES, Comparison, Finding, WetAndDry
+from strokewise.analysis.compression.compare import (
+    OIL_RAISES,
+    Comparison,
+    CompressionFinding,
+    WetAndDry,
+)
 from strokewise.analysis.compression.compare_answer import (
     CompareAnswer,
     CompareQuestion,
@@ -179,7 +184,7 @@ def _signed(share: float) -> str:
     return f"{round(100 * share, 1) + 0.0:+.1f} %"
 
 
-def _suggested(findings: Sequence[Finding]) -> Table:
+def _suggested(findings: Sequence[CompressionFinding]) -> Table:
     cells, rows = [], []
     for finding in findings:
         suggested, confirms = suggests(finding), CONFIRM_WORDS[finding.code]
@@ -206,7 +211,7 @@ CONFIRM_WORDS = {
 }
 
 
-def suggests(finding: Finding) -> str:
+def suggests(finding: CompressionFinding) -> str:
     """Return what figures suggest; no diagnosis."""
     match finding.code:
         case "neighbours-low":
@@ -237,12 +242,12 @@ def suggests(finding: Finding) -> str:
             )
 
 
-def _apart(finding: Finding) -> str:
+def _apart(finding: CompressionFinding) -> str:
     assert finding.share is not None
     return f"{100 * abs(finding.share.value):.0f} %"
 
 
-def _oil_changed(finding: Finding) -> str:
+def _oil_changed(finding: CompressionFinding) -> str:
     assert finding.share is not None
     gain = finding.share
     value, low, high = (f"{100 * share:+.0f} %" for share in (gain.value, gain.low, gain.high))
@@ -289,7 +294,7 @@ def _comparison_figures(measured: Sequence[CylinderCompression], comparison: Com
     }
 
 
-def _finding(finding: Finding) -> Answer:
+def _finding(finding: CompressionFinding) -> Answer:
     return {
         "code": finding.code,
         "cylinders": list(finding.cylinders),

@@ -30,7 +30,7 @@ TURN_WORDS = {
     None: "on a turn that is open",
 }
 CAUSES_SHOWN = 5  # where there is room for few
-PROBABILITY_DECIMALS = 6
+CAUSE_DECIMALS = 6
 
 HEADS = ("Mark", "Seen", "After TDC of cyl 1", "Later than stated", "Rim, mm", "Turn", "Fires")
 CAUSE_HEADS = ("Cause", "Probability", "Because")
@@ -281,7 +281,7 @@ def marks_figures(answer: MarksAnswer) -> Figures:
             {
                 "cause": cause.cause,
                 "marks": list(cause.marks),
-                "probability": round(cause.probability, PROBABILITY_DECIMALS),
+                "probability": round(cause.probability, CAUSE_DECIMALS),
                 "because": because(cause, answer.cam_shift, answer.clamp),
             }
             for cause in causes.findings

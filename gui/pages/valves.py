@@ -21,7 +21,7 @@ from strokewise.gui.pages.page import Facts, Page, Row, Table, page_of
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import sentence
 
-ANGLE_DECIMALS = 1  # a valve is set within ten degrees; tenths are enough
+VALVE_DECIMALS = 1  # a valve is set within ten degrees; tenths are enough
 MM_DECIMALS = 4
 MM_PER_INCH = 25.4
 
@@ -137,8 +137,8 @@ def _stops(setting: ValveSetting, known: bool) -> Table:
         if round(stop.turn_deg) == 0:
             turn = "here" if known else start
         said.append(Row(f"Stop {number}", f"{turn}{_place(stop)}: {_keys(stop)}"))
-        spare = f"{round(stop.spare_deg, ANGLE_DECIMALS):g}°"
-        figures.append((f"{round(stop.angle_deg, ANGLE_DECIMALS):g}°", _keys(stop), spare))
+        spare = f"{round(stop.spare_deg, VALVE_DECIMALS):g}°"
+        figures.append((f"{round(stop.angle_deg, VALVE_DECIMALS):g}°", _keys(stop), spare))
     heads = ("After firing TDC of cylinder 1", "Set there", "To spare on either side")
     return Table("", heads, tuple(figures), narrow=Facts(tuple(said)))
 
@@ -191,19 +191,19 @@ def valves_figures(answer: ValvesAnswer) -> Figures:
     figures: Figures = {}
     done = {valve.key for valve in setting.working.done}
     figures["crank"] = (
-        {"after_firing_1": round(within(standing.after_deg or 0.0, 720), ANGLE_DECIMALS)}
+        {"after_firing_1": round(within(standing.after_deg or 0.0, 720), VALVE_DECIMALS)}
         if known
         else None
     )
     figures["valves"] = [_state(s, s.valve.key in done) for s in setting.states] if known else None
     figures["stops"] = [
         {
-            "after_firing_1": round(stop.angle_deg, ANGLE_DECIMALS),
-            "turn": round(stop.turn_deg, ANGLE_DECIMALS),
+            "after_firing_1": round(stop.angle_deg, VALVE_DECIMALS),
+            "turn": round(stop.turn_deg, VALVE_DECIMALS),
             "firing": list(stop.firing),
             "rocking": list(stop.rocking),
             "valves": [valve.key for valve in stop.valves],
-            "spare": round(stop.spare_deg, ANGLE_DECIMALS),
+            "spare": round(stop.spare_deg, VALVE_DECIMALS),
         }
         for stop in setting.plan.stops
     ]
@@ -233,9 +233,9 @@ def _state(state: ValveState, done: bool) -> Figures:
         "kind": state.valve.kind,
         "on_base_circle": state.on_base_circle,
         "ready": state.ready,
-        "spare_back": round(state.since_deg, ANGLE_DECIMALS),
-        "spare_on": round(state.left_deg, ANGLE_DECIMALS),
-        "to_go": round(state.to_go_deg, ANGLE_DECIMALS),
+        "spare_back": round(state.since_deg, VALVE_DECIMALS),
+        "spare_on": round(state.left_deg, VALVE_DECIMALS),
+        "to_go": round(state.to_go_deg, VALVE_DECIMALS),
         "done": done,
     }
 

@@ -16,7 +16,7 @@ from strokewise.gui.sheet.plain import parts_of
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class SheetFinding:
     """One answer on the sheet.
 
     Attributes
@@ -69,12 +69,12 @@ def leading(job: Job) -> tuple[Answered, ...]:
     return tuple(kept for _, kept in sorted(enumerate(found), key=weight, reverse=True))
 
 
-def findings(job: Job) -> tuple[Finding, ...]:
+def findings(job: Job) -> tuple[SheetFinding, ...]:
     """Return every answer that counts: ``find`` first, as ``leading`` has it, decided first."""
     others = [kept for kept in latest(job) if kept.command != "find"]
     order = [entry.name for entry in registry.STEPS]
 
-    def place(each: Finding) -> tuple[int, bool]:
+    def place(each: SheetFinding) -> tuple[int, bool]:
         known = order.index(each.command) if each.command in order else len(order)
         return known, not each.decided
 
@@ -107,12 +107,12 @@ def compressions_table(job: Job) -> Table | None:
     return Table("Compressions as measured", heads, tuple(sorted(rows)))
 
 
-def _finding(kept: Answered) -> Finding:
+def _finding(kept: Answered) -> SheetFinding:
     answer, page = kept.answer, kept.page
     names = ", ".join(recorded.name for recorded in kept.recordings)
     profile = kept.profile or "no profile file"
     made = (f"version {kept.version}", f"{kept.made:%Y-%m-%d}")
-    return Finding(
+    return SheetFinding(
         command=kept.command,
         title=title_of(kept),
         decided=answer.get("decided") is True,

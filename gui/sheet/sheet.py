@@ -20,7 +20,7 @@ from strokewise.gui.pages.cautions import Caution
 from strokewise.gui.pages.page import Row, Table
 from strokewise.gui.pages.words import sentence
 from strokewise.gui.sheet.engine import engine_rows, rig_rows, sheet_engine
-from strokewise.gui.sheet.findings import Finding, compressions_table, findings
+from strokewise.gui.sheet.findings import SheetFinding, compressions_table, findings
 from strokewise.gui.sheet.pictures import Picture, pictures
 from strokewise.gui.sheet.unchecked import unchecked
 
@@ -50,11 +50,11 @@ class Sheet:
     made_for: str
     made: datetime
     version: str
-    lead: Finding | None
+    lead: SheetFinding | None
     engine: tuple[Row, ...]
     rig: tuple[Row, ...]
     recordings: Table
-    findings: tuple[Finding, ...]
+    findings: tuple[SheetFinding, ...]
     pictures: tuple[Picture, ...]
     clearances: tuple[Table, ...]
     compressions: Table | None

@@ -10,7 +10,7 @@ from strokewise.gui.window import ink
 
 LONGEST = 8
 """A word of more letters is set in two lines."""
-LINE = 1.125
+WORD_LINE = 1.125
 
 
 def paint_certainty_word(
@@ -19,7 +19,7 @@ def paint_certainty_word(
     """Paint the word into the top of a box; return the height that it took."""
     first, _, last = word.rpartition(" ") if len(word) > LONGEST else ("", "", word)
     room = box.adjusted(0.25 * pixels, 0, -0.25 * pixels, 0)
-    room.setHeight(LINE * pixels)
+    room.setHeight(WORD_LINE * pixels)
     for part in filter(None, (first, last)):
         type_ = ink.fitted(part, pixels, room.width(), bold=True)
         ink.text(painter, room, part, type_, colours.ink, ink.CENTRE)

@@ -20,7 +20,7 @@ PEN_STYLES = {
 }
 UNSEEN = QPen(QColor(0, 0, 0, 0), 0)
 """Of no width, else its width would count in the figure's own units."""
-TYPE_SHARE = 0.026
+FIGURE_TYPE_SHARE = 0.026
 """Type of the axes, of the window's height."""
 FACTS_SHARE = 0.25
 """Width of the column of figures beside the curves."""
@@ -168,7 +168,7 @@ class FigureView(QWidget):
 
     @property
     def _type_px(self) -> int:
-        return max(SMALLEST_TYPE, round(self.window().height() * TYPE_SHARE))
+        return max(SMALLEST_TYPE, round(self.window().height() * FIGURE_TYPE_SHARE))
 
     @property
     def _wide(self) -> int:

@@ -8,7 +8,7 @@ from PySide6.QtGui import QPainter, QPixmap
 from PySide6.QtWidgets import QWidget
 
 
-class Kept:
+class KeptPicture:
     """A picture as large as a widget, painted again only where it would come out different.
 
     Parameters

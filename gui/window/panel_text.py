@@ -5,11 +5,11 @@ from __future__ import annotations
 import html
 from itertools import zip_longest
 
-from strokewise.gui.models.keys import Key
+from strokewise.gui.models.keys import KeyStroke
 from strokewise.gui.pages.cautions import Caution
 
 
-def keys_html(keys: tuple[Key, ...], gap: int) -> str:
+def keys_html(keys: tuple[KeyStroke, ...], gap: int) -> str:
     """Return keys as text for a panel, in two columns so many pixels apart."""
     half = -(-len(keys) // 2)
     rows = "".join(
@@ -31,7 +31,7 @@ def caution_html(cautions: tuple[Caution, ...], gap: int) -> str:
     return "<h2>Before the engine is turned</h2><table>" + "".join(rows) + "</table>"
 
 
-def _key_cells(key: Key | None, gap: int) -> str:
+def _key_cells(key: KeyStroke | None, gap: int) -> str:
     if key is None:
         return ""
     names = html.escape(" or ".join(key.keys))

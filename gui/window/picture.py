@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from strokewise.gui.window.workbench import Workbench
 
-LOOK_S = 0.02
+PICTURE_LOOK_S = 0.02
 """So often it is looked whether a step has been answered."""
 
 
@@ -70,4 +70,4 @@ def _wait_for_answer(
     while not page.answered:  # type: ignore[attr-defined]
         app.processEvents()
         page.look()  # type: ignore[attr-defined]
-        sleep(LOOK_S)
+        sleep(PICTURE_LOOK_S)

@@ -13,7 +13,7 @@ from strokewise.gui.models.figures.overview import Overview
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.run.snapshot import Replay
 from strokewise.gui.window import ink
-from strokewise.gui.window.kept import Kept
+from strokewise.gui.window.kept import KeptPicture
 
 LINE_SHARE, NOW_SHARE, LOADED_SHARE = 0.016, 0.036, 0.05
 """Width of the pressure's line, of that of the present place, and height of the bar that says how
@@ -45,7 +45,7 @@ class Strip(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._shown: _Shown | None = None
-        self._still = Kept(self)
+        self._still = KeptPicture(self)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setAccessibleName("Recording")
         self.setCursor(Qt.CursorShape.PointingHandCursor)

@@ -9,7 +9,7 @@ import pytest
 from strokewise.analysis.tdc.diagnostics import STARTER_RPM, diagnostics
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.bench.bench import take
-from strokewise.daq.bench.engine.settings import Recorded
+from strokewise.daq.bench.engine.settings import RecordedTurning
 from strokewise.daq.bench.engine.solve import simulate
 from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
@@ -67,7 +67,7 @@ def test_the_peak_at_starter_speed_is_what_the_engine_makes_there():
     made, told, _, _ = turned("cranked")
     speed = 6.0 * STARTER_RPM
     time_s = np.linspace(0.0, 1500.0 / speed, 4000)
-    steady = Recorded(tuple(time_s), tuple(speed * time_s - 900.0))
+    steady = RecordedTurning(tuple(time_s), tuple(speed * time_s - 900.0))
     peak = float(np.nanmax(simulate(made.bench.engine, steady).pressure_bar[:, 0]))
     outside = made.bench.engine.atmosphere.pressure_bar
     assert told.peak_bar.value == pytest.approx(peak * 1.013 / outside, rel=0.03)

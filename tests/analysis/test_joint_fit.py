@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from suite_bench import played
 
-from strokewise.analysis.tdc.pass_tdc import PassTdc, Step, step_in
+from strokewise.analysis.tdc.pass_tdc import PassTdc, TdcStep, step_in
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
@@ -68,7 +68,7 @@ def passes(*off):
 
 
 def test_a_step_is_told_from_scatter():
-    assert step_in(passes(0.01, -0.03, 0.02, 0.61, 0.58, 0.63)) == Step(
+    assert step_in(passes(0.01, -0.03, 0.02, 0.61, 0.58, 0.63)) == TdcStep(
         3, pytest.approx(0.6, abs=0.02)
     )
     assert step_in(passes(0.3, -0.3, 0.2, -0.2, 0.3, -0.1)) is None

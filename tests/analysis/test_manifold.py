@@ -14,9 +14,9 @@ from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.profile import Profile, even_intervals_deg
 from strokewise.analysis.samples import Press, Recording
 from strokewise.analysis.verdict.manifold import (
-    BIN_DEG,
     LOWEST_AFTER_DEG,
     PULSE_BAR,
+    PULSE_BIN_DEG,
     _first_candidate,
 )
 from strokewise.analysis.verdict.verdict import Verdict
@@ -218,7 +218,7 @@ def test_too_few_turns_say_so(turned: Callable[..., Any], phase_of: Decide):
 
 def waves(swings_bar: list[float], lowest_deg: float, cylinders: int = 4) -> np.ndarray:
     """Return cycles of one wave a cylinder, each with its swing, lowest at the same place."""
-    angle = (np.arange(int(720 / BIN_DEG)) + 0.5) * BIN_DEG
+    angle = (np.arange(int(720 / PULSE_BIN_DEG)) + 0.5) * PULSE_BIN_DEG
     shape = -np.cos(np.radians((angle - lowest_deg) * cylinders / 2))
     return np.array(swings_bar)[:, None] * shape
 

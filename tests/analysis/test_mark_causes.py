@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.marks.mark_causes import DECIDED_AT, weigh_causes
+from strokewise.analysis.marks.mark_causes import CAUSE_DECIDED_AT, weigh_causes
 from strokewise.analysis.marks.mark_evidence import (
     CLAMP,
     CYLINDER,
@@ -194,7 +194,7 @@ def test_marks_of_one_part_that_disagree_are_weighed_apart():
 def test_on_the_edge_of_right_it_is_not_sure():
     result = causes({NOTCH: 3.3}, clamp="steady")
     assert not result.decided
-    assert result.findings[0].probability < DECIDED_AT
+    assert result.findings[0].probability < CAUSE_DECIDED_AT
     assert result.next_look == "fixing"
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from strokewise.analysis.tdc.shared_fit import Parameter, SharedFit
+from strokewise.analysis.tdc.shared_fit import FitParameter, SharedFit
 
 X = np.linspace(0.0, 1.0, 40)
 SLOPE, HEIGHTS, NOISE = 1.5, np.array([0.3, -0.2, 0.8]), 0.01
@@ -15,8 +15,8 @@ def line(values):
 
 def fit_of(bar, used=None, slope_sigma=10.0):
     parameters = (
-        Parameter("slope", 0.0, slope_sigma, 0.01),
-        Parameter("height", np.zeros(len(bar)), 10.0, 0.01),
+        FitParameter("slope", 0.0, slope_sigma, 0.01),
+        FitParameter("height", np.zeros(len(bar)), 10.0, 0.01),
     )
     used = np.ones(bar.shape, bool) if used is None else used
     return SharedFit(parameters, line, bar, np.full(bar.shape, NOISE), used)

@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from strokewise.daq.bench.engine.compiled import COMPILED
-from strokewise.daq.bench.engine.settings import BenchEngine, Rocking, Spanner, Starter
+from strokewise.daq.bench.engine.settings import BenchEngine, RockedTurning, Spanner, Starter
 from strokewise.daq.bench.engine.solve import simulate, solve
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "suite"))
@@ -54,7 +54,7 @@ def say(what: str, took_s: float, recorded_s: float) -> None:
 
 def main() -> None:
     begin = time.perf_counter()
-    simulate(ENGINE, Rocking(swings=1), RATE_HZ)
+    simulate(ENGINE, RockedTurning(swings=1), RATE_HZ)
     print(f"numba: {COMPILED}; first run of this process {time.perf_counter() - begin:.1f} s\n")
 
     say("10 s cranked, 4 cylinders, fine", best_s(lambda: simulate(ENGINE, CRANKED, RATE_HZ)), 10)
@@ -79,7 +79,7 @@ def main() -> None:
     )
     say("2 s cranked, 4 cylinders, fine, plain Python", float(plain.stdout), 2)
 
-    for name, turning in (("spanner", Spanner()), ("rocking", Rocking())):
+    for name, turning in (("spanner", Spanner()), ("rocking", RockedTurning())):
         seconds = simulate(ENGINE, turning, RATE_HZ, detail="coarse").time_s[-1]
         for detail in ("fine", "coarse"):
             for cylinders in (None, [1]):

@@ -29,7 +29,7 @@ from live_truth import base_of
 from strokewise.analysis.errors import PortError
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.recording.container import Chunk, Item
-from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Hello, SampleBlock
 from strokewise.gui.models.run.live import LiveRun
 from strokewise.gui.models.sentence import Certainty
@@ -42,7 +42,7 @@ LIMIT_S = 0.6
 
 def frames() -> Iterator[tuple[float, bytes]]:
     """Yield what a board sends, with the second at which it is ready."""
-    base, encoder = base_of("cranked", 700, LENGTH_S), Encoder()
+    base, encoder = base_of("cranked", 700, LENGTH_S), FrameEncoder()
     s, t = base.samples, base.time_s
     period = int(np.median(np.diff(s.time_us)))
     yield 0.0, encoder.encode(Hello(base.board))

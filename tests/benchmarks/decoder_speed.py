@@ -17,7 +17,7 @@ from strokewise.analysis.samples import Board
 from strokewise.daq.recording.container import Chunk, encode_header, encode_item
 from strokewise.daq.recording.read import read_recording
 from strokewise.daq.wire.decoder import Decoder
-from strokewise.daq.wire.encoder import Encoder, encode_lines
+from strokewise.daq.wire.encoder import FrameEncoder, encode_lines
 from strokewise.daq.wire.frames import Event, Hello, sample_blocks
 from strokewise.daq.wire.intake import Intake
 
@@ -34,7 +34,7 @@ def stream(per_block: int, rng: np.random.Generator) -> bytes:
     """Return what a board sends."""
     counts = np.cumsum(rng.integers(0, 12, SAMPLES))
     readings = rng.integers(0, 4096, SAMPLES)
-    encoder = Encoder()
+    encoder = FrameEncoder()
     sent = [encoder.encode(Hello(Board("bench", 2400, 12, ("pressure",), 1)))]
     blocks = sample_blocks(0, 200, counts, readings, per_block=per_block)
     for number, block in enumerate(blocks):

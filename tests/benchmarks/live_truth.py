@@ -35,7 +35,7 @@ from strokewise.daq.bench.truth import compression_deg
 from strokewise.daq.profile.known import check_table
 from strokewise.daq.recording.container import Chunk, Item
 from strokewise.daq.wire.blocks import join
-from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Event, Hello, SampleBlock
 from strokewise.daq.wire.intake import Intake
 from strokewise.gui.models.run.live import LiveRun
@@ -182,7 +182,13 @@ class Faulty:
 
     def _all(self) -> Iterator[Sent]:
         base, t = self.base, self.base.time_s
-        begin_s, boot, zero, base_us, encoder = 0.0, 1, 0, int(base.samples.time_us[0]), Encoder()
+        begin_s, boot, zero, base_us, encoder = (
+            0.0,
+            1,
+            0,
+            int(base.samples.time_us[0]),
+            FrameEncoder(),
+        )
         stops = [f for f in self.faults if f.kind in KINDS[:4]]
         spans = [*((f.at_s, f) for f in stops), (float(t[-1]) + 1.0, None)]
         for end_s, fault in spans:
@@ -193,14 +199,20 @@ class Faulty:
             if fault.kind.startswith("replug"):
                 yield fault.at_s, None
             if fault.kind in ("restart", "replug"):
-                boot, encoder = boot + 1, Encoder()
+                boot, encoder = boot + 1, FrameEncoder()
                 again = min(int(np.searchsorted(t, begin_s)), len(t) - 1)
                 zero, base_us = int(self.count[again]), BOOT_US
                 self._zero_s = begin_s
                 base_us -= int(t[again] * 1e6)
 
     def _span(
-        self, begin_s: float, end_s: float, boot: int, zero: int, base_us: int, encoder: Encoder
+        self,
+        begin_s: float,
+        end_s: float,
+        boot: int,
+        zero: int,
+        base_us: int,
+        encoder: FrameEncoder,
     ) -> Iterator[Sent]:
         base, t = self.base, self.base.time_s
         period = int(np.median(np.diff(base.samples.time_us)))

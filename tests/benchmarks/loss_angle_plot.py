@@ -19,7 +19,7 @@ matplotlib.use("Agg")
 from matplotlib import pyplot as plt
 from matplotlib.ticker import FixedLocator, NullLocator, ScalarFormatter
 
-from strokewise.daq.bench.engine.settings import BenchEngine, HeatTransfer, Recorded
+from strokewise.daq.bench.engine.settings import BenchEngine, HeatTransfer, RecordedTurning
 from strokewise.daq.bench.engine.solve import simulate
 
 SPEEDS_RPM = np.geomspace(3.0, 300.0, 25)
@@ -29,7 +29,7 @@ CORRELATIONS = ("woschni", "annand", "hohenberg")
 STARTER_RPM, SPANNER_RPM = (150.0, 250.0), (5.0, 60.0)
 
 
-def steadily(rpm: float, way: float) -> Recorded:
+def steadily(rpm: float, way: float) -> RecordedTurning:
     """Turn from rest through the whole compression at one speed."""
     run_up_deg, speed = 5.0, 6.0 * rpm
     early = np.linspace(0.0, 2.0 * run_up_deg / speed, 40)
@@ -37,7 +37,7 @@ def steadily(rpm: float, way: float) -> Recorded:
     went = np.concatenate(
         [0.5 * speed * early**2 / early[-1], run_up_deg + speed * (later - early[-1])]
     )
-    return Recorded(tuple(np.concatenate([early, later])), tuple(way * (went - 300.0)))
+    return RecordedTurning(tuple(np.concatenate([early, later])), tuple(way * (went - 300.0)))
 
 
 def peak_deg(leak_mm2: float, correlation: str, rpm: float, way: float = 1.0) -> float:

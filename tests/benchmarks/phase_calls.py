@@ -28,7 +28,7 @@ from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Segment
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.analysis.verdict.verdict import Verdict
-from strokewise.daq.bench.engine.settings import Rocking
+from strokewise.daq.bench.engine.settings import RockedTurning
 
 WRONG_DEG = 90.0
 """Nearer to the other TDC than to the true one is beyond 180°; half of that is lost as well."""
@@ -111,7 +111,7 @@ def run(count: int, first: int) -> bool:
             by_nasty[name][made.label, called] += 1
         clean = made.label == "decidable" and not case.nasties
         way = "spanner" if by_hand(case) else "starter"
-        rocked = isinstance(case.bench.turning, Rocking)
+        rocked = isinstance(case.bench.turning, RockedTurning)
         if clean and verdict.decided and not rocked and len(soon[way]) < SOON_MOST:
             waited = turned_until_decided_deg(made)
             soon[way].append(waited)

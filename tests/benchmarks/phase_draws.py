@@ -44,7 +44,7 @@ from random_benches import Draw, draw, recording_of
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.samples import Recording, Segment
 from strokewise.daq.bench.bench import take
-from strokewise.daq.bench.engine.run import Run
+from strokewise.daq.bench.engine.run import EngineRun
 from strokewise.daq.bench.engine.settings import BenchEngine, Spanner, Starter
 from strokewise.daq.bench.engine.solve import simulate
 from strokewise.daq.bench.truth import compression_deg, truth
@@ -110,7 +110,7 @@ def _case(seed: int, pools: Mapping[str, Mapping[str, Change]], stream: int) -> 
     return case
 
 
-def turn(case: Case) -> Run:
+def turn(case: Case) -> EngineRun:
     """Turn the engine; coarse physics where only the sensed cylinder matters."""
     hand = by_hand(case)
     alone = (
@@ -126,7 +126,7 @@ def turn(case: Case) -> Run:
     )
 
 
-def made_of(case: Case, run: Run | None = None) -> Made:
+def made_of(case: Case, run: EngineRun | None = None) -> Made:
     """Turn a case and decode it."""
     run = turn(case) if run is None else run
     taken = take(case.bench, run)
@@ -169,7 +169,7 @@ def _passages_s(time_s: FloatArray, crank_deg: FloatArray, at_deg: float) -> lis
     return sorted(found)
 
 
-def label_of(case: Case, run: Run) -> Label:
+def label_of(case: Case, run: EngineRun) -> Label:
     """Return the label by the rule at the top."""
     engine, nasties = case.bench.engine, set(case.nasties)
     both = all(_shows(case, run, sensor) for sensor in range(len(case.bench.rig.sensors)))
@@ -201,7 +201,7 @@ def label_of(case: Case, run: Run) -> Label:
     return "decidable"
 
 
-def _shows(case: Case, run: Run, sensor: int) -> bool:
+def _shows(case: Case, run: EngineRun, sensor: int) -> bool:
     """Return whether a compression of ``RISE_BAR`` came out of the hose of a sensor."""
     rig = case.bench.rig.sensors[sensor]
     rise = float(run.pressure_bar[:, rig.cylinder - 1].max())
@@ -221,12 +221,12 @@ def no_compression(engine: BenchEngine, pressure_bar: FloatArray) -> bool:
     return float(pressure_bar.max()) - engine.atmosphere.pressure_bar < NO_RISE_BAR
 
 
-def _both_ways(run: Run) -> bool:
+def _both_ways(run: EngineRun) -> bool:
     """Return whether the crank was rocked through compression TDC from both sides."""
     return not isinstance(run.turning, Starter | Spanner)
 
 
-def _until_first_deg(run: Run) -> float:
+def _until_first_deg(run: EngineRun) -> float:
     """Return the way turned until the first compression of cylinder 1 begins (180° before TDC)."""
     at = compression_deg(run.engine, 1)
     way = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(run.crank_deg)))])

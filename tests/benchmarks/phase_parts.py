@@ -22,7 +22,7 @@ from random_benches import draw
 
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Board, Samples, Segment
-from strokewise.daq.bench.engine.run import Run
+from strokewise.daq.bench.engine.run import EngineRun
 from strokewise.daq.bench.engine.stretch import Stretch
 from strokewise.daq.bench.rig.board import pressure_at
 from strokewise.daq.bench.rig.encoder_model import EncoderModel, shaft_deg
@@ -74,7 +74,7 @@ def run_parts(count: int, bank_size: int, first: int) -> Iterator[Part]:
         yield _part(number, case, run, rng)
 
 
-def _slim(run: Run, every: int) -> Run:
+def _slim(run: EngineRun, every: int) -> EngineRun:
     """Return what the parts need of a run: cylinder 1, and by hand every second sample."""
     return replace(
         run,
@@ -87,7 +87,7 @@ def _slim(run: Run, every: int) -> Run:
     )
 
 
-def _part(number: int, case: Case, run: Run, rng: np.random.Generator) -> Part:
+def _part(number: int, case: Case, run: EngineRun, rng: np.random.Generator) -> Part:
     begin, end = np.sort(rng.integers(0, len(run.time_s), 2)).tolist()
     stretch = Stretch.of_run(run).part(begin, max(end, begin + 1))
     way = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(stretch.crank_deg)))])

@@ -14,11 +14,11 @@ import numpy as np
 from strokewise.analysis.profile import Encoder, Profile, Sensor, ValveTiming
 from strokewise.analysis.samples import Recording
 from strokewise.daq.bench.bench import Bench, Take, take, turn
-from strokewise.daq.bench.engine.run import Run
+from strokewise.daq.bench.engine.run import EngineRun
 from strokewise.daq.bench.engine.settings import (
     BenchEngine,
     HeatTransfer,
-    Rocking,
+    RockedTurning,
     Spanner,
     Starter,
     Turning,
@@ -51,7 +51,7 @@ class Draw:
 
     bench: Bench
     profile: Profile
-    changes: tuple[Callable[[Run], Run], ...] = ()
+    changes: tuple[Callable[[EngineRun], EngineRun], ...] = ()
 
 
 def draw(seed: int, way: Way, *, lag_known: bool, fine: bool = True) -> Draw:
@@ -196,7 +196,7 @@ def response_time_s(sensor: SensorRig) -> float:
 def _turning(rng: np.random.Generator, way: Way, engine: BenchEngine) -> Turning:
     if way == "rocked":
         low = float(rng.uniform(8.0, 20.0))
-        return Rocking(
+        return RockedTurning(
             amplitude_deg=float(rng.uniform(55.0, 95.0)),
             swings=int(rng.integers(6, 13)),
             rpm=(low, low * 2.0),

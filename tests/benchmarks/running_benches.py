@@ -19,7 +19,7 @@ from second_physics import drawn, filled_anew
 
 from strokewise.analysis.profile import Atmosphere, Profile, ValveTiming
 from strokewise.daq.bench.engine.burn import Combustion
-from strokewise.daq.bench.engine.run import Run
+from strokewise.daq.bench.engine.run import EngineRun
 from strokewise.daq.bench.engine.settings import (
     BenchEngine,
     CompressionRelease,
@@ -69,7 +69,7 @@ def draw_any(
     return made
 
 
-def _with(made: Draw, change: Callable[[Run], Run]) -> Draw:
+def _with(made: Draw, change: Callable[[EngineRun], EngineRun]) -> Draw:
     return replace(made, changes=(*made.changes, change))
 
 
@@ -249,7 +249,7 @@ def stated_by_a_workshop(
     )
 
 
-def smooth_error(run: Run, *, seed: int) -> Run:
+def smooth_error(run: EngineRun, *, seed: int) -> EngineRun:
     """Return the run with a smooth random error of cylinder 1's pressure.
 
     Its size is a share of the highest rise; where pressure is hardly up there is none of it.

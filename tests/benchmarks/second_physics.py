@@ -21,7 +21,7 @@ from math import ceil, cos, exp, pi, sin, sqrt
 import numpy as np
 from numba import njit
 
-from strokewise.daq.bench.engine.run import Run
+from strokewise.daq.bench.engine.run import EngineRun
 from strokewise.daq.bench.engine.settings import BenchEngine
 
 R_MOLAR = 8314.46  # J/(kmol K)
@@ -101,7 +101,7 @@ def drawn(rng: np.random.Generator, engine: BenchEngine, *, hot: bool = False) -
     )
 
 
-def filled_anew(run: Run, second: Second) -> Run:
+def filled_anew(run: EngineRun, second: Second) -> EngineRun:
     """Return the run with cylinder 1's pressure as the second physics has it."""
     e = run.engine
     radius = 0.5e-3 * e.stroke_mm  # pin offset changes the throw by under a ten-thousandth

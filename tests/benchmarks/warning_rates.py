@@ -40,7 +40,7 @@ from tdc_accuracy import OFF_DEG, OFF_HALVES, apart
 
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.analysis.verdict.verdict import Verdict
-from strokewise.daq.bench.engine.run import Run
+from strokewise.daq.bench.engine.run import EngineRun
 from strokewise.daq.bench.engine.settings import Spanner
 from strokewise.daq.bench.rig.sensor_model import calibration_points
 from strokewise.daq.bench.truth import truth
@@ -183,7 +183,7 @@ def vacuum(seed: int) -> Answer:
     return _answered(seed, f"{full_bar:g} bar", drawn, full_bar)
 
 
-def _reached(run: Run, full_bar: float) -> str:
+def _reached(run: EngineRun, full_bar: float) -> str:
     """Return about which TDCs the true pressure goes past the sensor's end, or 0.1 bar more."""
     pressure_bar = run.pressure_bar[:, 0]
     from_firing = (run.crank_deg + 360.0) % 720.0 - 360.0

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from strokewise.analysis.samples import Board
 from strokewise.daq.wire.binary import BinaryReader
 from strokewise.daq.wire.decoder import Decoder, Tally
-from strokewise.daq.wire.encoder import Encoder, encode_frame, encode_lines
+from strokewise.daq.wire.encoder import FrameEncoder, encode_frame, encode_lines
 from strokewise.daq.wire.frames import Event, Frame, Hello, Loss, SampleBlock
 from strokewise.daq.wire.framing import MAX_FRAME, wrap
 
@@ -184,7 +184,7 @@ def test_the_same_however_the_bytes_are_cut(stream: bytes, data: st.DataObject) 
 @settings(deadline=None)
 @given(st.lists(frames, min_size=1, max_size=8), sequences)
 def test_binary_there_and_back(sent: list[Frame], first: int) -> None:
-    encoder = Encoder(first)
+    encoder = FrameEncoder(first)
     stream = b"".join(encoder.encode(frame) for frame in sent)
     found, tally = decode([stream])
     assert found == [numbered(frame, (first + k) % 256) for k, frame in enumerate(sent)]
@@ -214,7 +214,7 @@ def test_lines_there_and_back(sent: list[Frame], checked: bool, ending: bytes) -
 def test_one_damaged_byte_costs_at_most_the_frames_it_touches(
     sent: list[Frame], data: st.DataObject
 ) -> None:
-    encoder = Encoder()
+    encoder = FrameEncoder()
     pieces = [encoder.encode(frame) for frame in sent]
     stream = bytearray(b"".join(pieces))
     where = data.draw(st.integers(0, len(stream) - 1))

@@ -14,7 +14,7 @@ from strokewise.daq.recording.container import (
 )
 from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.decoder import Decoder, Tally
-from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Event, Loss, SampleBlock
 from strokewise.daq.wire.framing import JUNK, MAX_FRAME, Splitter, unwrap, wrap
 from strokewise.daq.wire.intake import Intake
@@ -88,7 +88,7 @@ def test_a_line_that_waits_is_heard_before_the_hole() -> None:
 
 def test_behind_a_second_header_nothing_follows_on_what_came_before() -> None:
     """One recording ends within a frame that the other happens to go on with."""
-    encoder = Encoder()
+    encoder = FrameEncoder()
     sent = [encoder.encode(Event(1000 * k, 10 * k, 0)) for k in range(1, 5)]
     stream = b"".join(sent)
     middle = len(sent[0]) + 5

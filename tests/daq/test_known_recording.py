@@ -8,7 +8,7 @@ import pytest
 from strokewise.analysis.errors import ProfileError, RecordingError
 from strokewise.daq import known_of, read_recording, read_with_profile
 from strokewise.daq.recording.container import Chunk, encode_header, encode_item
-from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.encoder import FrameEncoder
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"
 FOUR = {"cylinders": 4, "firing_order": [1, 3, 4, 2]}
@@ -17,7 +17,7 @@ FOUR = {"cylinders": 4, "firing_order": [1, 3, 4, 2]}
 @pytest.fixture
 def heard(tmp_path: Path, board_run: Callable) -> Path:
     """A recording whose encoder is described by the board's hello alone."""
-    encoder = Encoder()
+    encoder = FrameEncoder()
     stream = b"".join(encoder.encode(frame) for frame in board_run())
     header = encode_header({"format": 1, "engine": FOUR})
     path = tmp_path / "heard.swr"

@@ -18,7 +18,7 @@ from strokewise.daq.recording.record import Recorder, recording_header, stopped_
 from strokewise.daq.recording.writer import RecordingWriter
 from strokewise.daq.sources import RecordingSource, SerialSource
 from strokewise.daq.wire.blocks import join
-from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Frame
 
 BoardRun = Callable[..., list[Frame]]
@@ -28,7 +28,7 @@ pty_only = pytest.mark.skipif(sys.platform == "win32", reason="needs pseudo term
 
 @pytest.fixture
 def board_items(board_run: BoardRun) -> tuple[Item, ...]:
-    encoder = Encoder()
+    encoder = FrameEncoder()
     pieces = [encoder.encode(frame) for frame in board_run(blocks=30)]
     return tuple(Chunk(10_000 * k, piece) for k, piece in enumerate(pieces, 1))
 

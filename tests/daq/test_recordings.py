@@ -23,7 +23,7 @@ from strokewise.daq.recording.container import (
 )
 from strokewise.daq.recording.read import read_recording
 from strokewise.daq.wire.blocks import join
-from strokewise.daq.wire.encoder import Encoder, encode_lines
+from strokewise.daq.wire.encoder import FrameEncoder, encode_lines
 from strokewise.daq.wire.frames import Frame
 from strokewise.daq.wire.framing import wrap
 from strokewise.daq.wire.intake import Intake
@@ -34,7 +34,7 @@ HEADER = {"format": 1, "started": "2026-01-02T03:04:05Z", "engine": {"cylinders"
 
 
 def port_bytes(frames: list[Frame]) -> bytes:
-    encoder = Encoder()
+    encoder = FrameEncoder()
     return b"".join(encoder.encode(frame) for frame in frames)
 
 

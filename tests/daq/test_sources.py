@@ -24,7 +24,7 @@ from strokewise.daq.recording.container import (
     encode_item,
 )
 from strokewise.daq.sources import RecordingSource, SerialSource, paced
-from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Frame
 from strokewise.daq.wire.intake import Intake
 
@@ -49,7 +49,7 @@ def terminal() -> Iterator[tuple[int, str]]:
 
 
 def board_bytes(frames: list[Frame]) -> bytes:
-    encoder = Encoder()
+    encoder = FrameEncoder()
     return b"".join(encoder.encode(frame) for frame in frames)
 
 

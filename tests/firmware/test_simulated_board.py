@@ -25,7 +25,7 @@ from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.profile.known import known_engine
 from strokewise.daq.recording.container import Chunk
 from strokewise.daq.wire.blocks import join
-from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Event, Hello, sample_blocks
 from strokewise.daq.wire.intake import Intake
 
@@ -69,7 +69,7 @@ def direct(drive: PinDrive, conversions: np.ndarray, n: int, hello: Hello) -> by
         Event(int(when - zero) // CYCLES_PER_US, int(count), int(pin) - PIN_INDEX)
         for when, count, pin in zip(cycle, drive.count_at(cycle), rises["pin"], strict=True)
     ]
-    encoder = Encoder()
+    encoder = FrameEncoder()
     frames = [*blocks, *events]
     frames.sort(key=lambda f: f.t_us if isinstance(f, Event) else f.start_us + 16 * f.period_us)
     return b"".join(encoder.encode(frame) for frame in [hello, *frames])

@@ -14,7 +14,7 @@ from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile, Sensor, even_intervals_deg
 from strokewise.analysis.samples import Board, Samples, Segment
 from strokewise.analysis.verdict.verdict import Tdc, Verdict
-from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Hello, SampleBlock
 
 COUNTS = 2400
@@ -179,7 +179,7 @@ class ToyTracker:
 def toy_bytes(angles, rate_hz=2000.0, boot=1, size=20):
     """What a board that goes through these angles sends: a hello, then a chunk for each block."""
     segment = toy_segment(angles, rate_hz)
-    encoder = Encoder()
+    encoder = FrameEncoder()
     board = replace(segment.board, boot=boot)
     period_us = round(1e6 / rate_hz)
     chunks = [encoder.encode(Hello(board))]

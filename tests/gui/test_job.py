@@ -17,7 +17,7 @@ from strokewise.analysis.errors import InputError, ProfileError
 from strokewise.analysis.samples import Board
 from strokewise.analysis.valves.clearances import Gap
 from strokewise.daq.recording.container import Chunk, encode_header, encode_item
-from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Hello
 from strokewise.gui.job import store as job_store
 from strokewise.gui.job.add import (
@@ -348,7 +348,7 @@ def test_a_file_that_appears_without_the_lock_is_not_written_over(
 
 
 def test_a_job_knows_what_the_board_in_its_last_recording_said(folder: Path, tmp_path: Path):
-    hello = Encoder().encode(Hello(Board("bench board", 1440)))
+    hello = FrameEncoder().encode(Hello(Board("bench board", 1440)))
     heard = tmp_path / "heard.swr"
     heard.write_bytes(encode_header({"format": 1}) + encode_item(Chunk(20_000, hello)))
     add_recording(folder, heard)

@@ -12,7 +12,7 @@ import pytest
 
 from strokewise.analysis.crank.strokes import phase_at
 from strokewise.gui.models.classroom.classroom import ALL_WELL, Classroom, last_cycles, masked
-from strokewise.gui.models.classroom.worksheet import Sheet, worksheet_html
+from strokewise.gui.models.classroom.worksheet import Worksheet, worksheet_html
 from strokewise.gui.models.run.sources import open_deck
 
 RECORDINGS = Path(__file__).resolve().parents[2] / "recordings"
@@ -84,7 +84,7 @@ def test_the_worksheet_keeps_the_answers_on_their_own_page(deck):
     deck.seek(deck.length_s)
     moment = deck.snapshot()
     trail = last_cycles(moment.trail, moment.profile.cycle_deg)
-    page = worksheet_html([Sheet("cranked", trail, "cylinder 1 is sensed")])
+    page = worksheet_html([Worksheet("cranked", trail, "cylinder 1 is sensed")])
     front, _, back = page.partition("class='answers'")
     assert "<svg" in front
     assert "A simulated engine." in front

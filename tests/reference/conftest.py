@@ -8,7 +8,12 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.profile import Atmosphere
-from strokewise.daq.bench.engine.settings import BenchEngine, HeatTransfer, Recorded, ValveSet
+from strokewise.daq.bench.engine.settings import (
+    BenchEngine,
+    HeatTransfer,
+    RecordedTurning,
+    ValveSet,
+)
 
 NEVER_OPENS = ValveSet(diameter_mm=40.0, lift_mm=0.0, clearance_mm=0.3)
 
@@ -37,10 +42,12 @@ def sealed() -> Callable[..., BenchEngine]:
 
 
 @pytest.fixture(scope="session")
-def constant_speed() -> Callable[..., Recorded]:
+def constant_speed() -> Callable[..., RecordedTurning]:
     """Turn from rest at one angle to another: up to speed within ``run_up_deg``, then steady."""
 
-    def make(from_deg: float, to_deg: float, rpm: float, run_up_deg: float = 5.0) -> Recorded:
+    def make(
+        from_deg: float, to_deg: float, rpm: float, run_up_deg: float = 5.0
+    ) -> RecordedTurning:
         way, speed = np.sign(to_deg - from_deg), 6.0 * rpm
         run_up_s = 2.0 * run_up_deg / speed
         steady_s = (abs(to_deg - from_deg) - run_up_deg) / speed
@@ -50,6 +57,6 @@ def constant_speed() -> Callable[..., Recorded]:
             [0.5 * speed * early**2 / run_up_s, run_up_deg + speed * (later - run_up_s)]
         )
         times = np.concatenate([early, later])
-        return Recorded(tuple(times), tuple(from_deg + way * gone))
+        return RecordedTurning(tuple(times), tuple(from_deg + way * gone))
 
     return make

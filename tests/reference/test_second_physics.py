@@ -15,7 +15,7 @@ from second_physics import Second, air, filled_anew
 
 from strokewise.analysis.profile import Atmosphere, ValveTiming
 from strokewise.daq.bench.engine.gas import GAS_CONSTANT, heat_capacity
-from strokewise.daq.bench.engine.settings import BenchEngine, Recorded, ValveSet
+from strokewise.daq.bench.engine.settings import BenchEngine, RecordedTurning, ValveSet
 from strokewise.daq.bench.engine.solve import simulate
 
 LOSSLESS = Second(
@@ -37,7 +37,7 @@ def test_squeezed_without_losses_it_is_the_isentrope_of_air(ratio, bar, kelvin):
     without anharmonicity and excited electrons lack half a hundredth of the heat capacity. Its own
     isentrope, by quadrature, it follows to a hundred-thousandth."""
     engine = replace(TIGHT, compression_ratio=ratio)
-    run = simulate(engine, Recorded((0.0, 1.0), (-180.0, 0.0)), 4000.0)
+    run = simulate(engine, RecordedTurning((0.0, 1.0), (-180.0, 0.0)), 4000.0)
     found = filled_anew(run, LOSSLESS).pressure_bar[-1, 0]
     assert found == pytest.approx(bar, rel=0.004)
     assert found / ratio * 293.15 == pytest.approx(kelvin, rel=0.004)
@@ -61,7 +61,7 @@ def test_heat_capacity_is_that_of_the_polynomials_of_nasa():
 def test_pin_offset_puts_the_pressure_peak_at_tdc_of_the_bench():
     """Without losses pressure is highest where the piston is: both physics mean the same TDC."""
     engine = replace(TIGHT, pin_offset_mm=1.2)
-    run = simulate(engine, Recorded((0.0, 2.0), (-90.0, 90.0)), 8000.0)
+    run = simulate(engine, RecordedTurning((0.0, 2.0), (-90.0, 90.0)), 8000.0)
     pressure = filled_anew(run, LOSSLESS).pressure_bar[:, 0]
     near = pressure > 0.97 * pressure.max()
     a, b, _ = np.polyfit(run.crank_deg[near], pressure[near], 2)
@@ -73,7 +73,7 @@ def test_losses_put_the_peak_before_tdc_whichever_way_it_is_turned(film_share):
     lossy = replace(LOSSLESS, heat=40.0, leak_m2=0.5e-6, film_share=film_share)
     engine = replace(TIGHT, valve_timing=ValveTiming(10.0, 30.0, 30.0, 10.0))
     for way in (1.0, -1.0):
-        run = simulate(engine, Recorded((0.0, 0.4), (-100.0 * way, 100.0 * way)), 8000.0)
+        run = simulate(engine, RecordedTurning((0.0, 0.4), (-100.0 * way, 100.0 * way)), 8000.0)
         pressure = filled_anew(run, lossy).pressure_bar[:, 0]
         early = -way * run.crank_deg[pressure.argmax()]
         assert 0.5 < early < 15.0

@@ -24,7 +24,7 @@ import pytest
 from suite_imports import ROOT, reached
 
 from strokewise.daq.bench.bench import Bench, take
-from strokewise.daq.bench.engine.run import Run
+from strokewise.daq.bench.engine.run import EngineRun
 from strokewise.daq.bench.truth import truth
 from strokewise.daq.recording.container import Item
 
@@ -42,7 +42,7 @@ class Played:
     truth: dict[str, Any]
 
 
-def played(bench: Bench, run: Callable[[], Run] | None = None, how: str = "") -> Played:
+def played(bench: Bench, run: Callable[[], EngineRun] | None = None, how: str = "") -> Played:
     """Turn a bench, or read what it sent when it was turned before.
 
     Parameters
@@ -67,7 +67,7 @@ def played(bench: Bench, run: Callable[[], Run] | None = None, how: str = "") ->
     return made
 
 
-def _play(bench: Bench, run: Callable[[], Run] | None) -> Played:
+def _play(bench: Bench, run: Callable[[], EngineRun] | None) -> Played:
     made = take(bench, None if run is None else run())
     return Played(made.items, truth(made))
 

@@ -13,7 +13,7 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Run:
+class EngineRun:
     """One run of the bench engine.
 
     Attributes

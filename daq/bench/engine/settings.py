@@ -346,7 +346,7 @@ class Spanner:
 
 
 @dataclass(frozen=True, slots=True)
-class Rocking:
+class RockedTurning:
     """Rocked both ways through the firing TDC of one cylinder (prescribed).
 
     Each swing goes from ``amplitude_deg`` on one side of TDC to about as much on the other;
@@ -364,11 +364,11 @@ class Rocking:
 
 
 @dataclass(frozen=True, slots=True)
-class Recorded:
+class RecordedTurning:
     """Any motion: crank angle at given times, joined smoothly (monotone cubic, C1)."""
 
     time_s: tuple[float, ...]
     crank_deg: tuple[float, ...]
 
 
-Turning = Starter | RunDown | Held | Spanner | Rocking | Recorded
+Turning = Starter | RunDown | Held | Spanner | RockedTurning | RecordedTurning

@@ -15,9 +15,9 @@ from strokewise.daq.bench.engine.cylinder import cylinder_volume
 from strokewise.daq.bench.engine.gas import GAS_CONSTANT, internal_energy
 from strokewise.daq.bench.engine.gas_step import ACCOUNTS, workspace
 from strokewise.daq.bench.engine.kernel import run_engine
-from strokewise.daq.bench.engine.run import Run
+from strokewise.daq.bench.engine.run import EngineRun
 from strokewise.daq.bench.engine.settings import BenchEngine, Turning
-from strokewise.daq.bench.engine.turning import Motion, drive_of, motion_of
+from strokewise.daq.bench.engine.turning import TurningMotion, drive_of, motion_of
 
 Floats = NDArray[np.float64]
 Detail = Literal["finest", "fine", "coarse"]
@@ -71,7 +71,7 @@ def simulate(
     *,
     cylinders_simulated: Sequence[int] | None = None,
     detail: Detail = "fine",
-) -> Run:
+) -> EngineRun:
     """Turn the engine and return what happened.
 
     Parameters
@@ -106,7 +106,7 @@ def simulate(
     missing = [n - 1 for n in range(1, engine.cylinders + 1) if n not in chosen]
     pressure, temperature = solution.state[:, :-1, 0] * 1e-5, solution.state[:, :-1, 1].copy()
     pressure[:, missing] = temperature[:, missing] = np.nan
-    return Run(
+    return EngineRun(
         time_s=solution.time_s,
         crank_deg=np.degrees(solution.crank[:, 0]),
         speed_rpm=solution.crank[:, 1] * 30.0 / np.pi,
@@ -163,7 +163,7 @@ def solve(
 
 
 def sample_motion(
-    motion: Motion, sample_rate_hz: float, cycle_deg: float
+    motion: TurningMotion, sample_rate_hz: float, cycle_deg: float
 ) -> tuple[Floats, Floats, int, int]:
     """Return the samples of a motion, with the cycles before it if it begins at speed.
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from strokewise.daq.bench.engine.run import Run
+from strokewise.daq.bench.engine.run import EngineRun
 from strokewise.daq.bench.engine.settings import BenchEngine
 
 FloatArray = NDArray[np.float64]
@@ -41,7 +41,7 @@ class Stretch:
         return len(self.time_s)
 
     @classmethod
-    def of_run(cls, run: Run) -> Stretch:
+    def of_run(cls, run: EngineRun) -> Stretch:
         """Return a whole run."""
         return cls(
             run.engine,

@@ -18,8 +18,8 @@ from strokewise.analysis.errors import InputError
 from strokewise.daq.bench.engine.settings import (
     BenchEngine,
     Held,
-    Recorded,
-    Rocking,
+    RecordedTurning,
+    RockedTurning,
     RunDown,
     Spanner,
     Starter,
@@ -38,7 +38,7 @@ _LEAST_MOVE_S = 0.05
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Motion:
+class TurningMotion:
     """Crank angle over time, as far as it is given.
 
     Attributes
@@ -92,13 +92,13 @@ class _Path:
         self.angles.extend(begin_deg + by_deg * went[1:] / went[-1])
         self.speeds.extend(by_deg * pull[1:] / went[-1] / duration_s)
 
-    def motion(self) -> Motion:
+    def motion(self) -> TurningMotion:
         """Join the knots, smooth in speed."""
         curve = CubicHermiteSpline(self.times, self.angles, self.speeds)
-        return Motion(self.times[-1], curve, curve.derivative(), self.times[-1])
+        return TurningMotion(self.times[-1], curve, curve.derivative(), self.times[-1])
 
 
-def motion_of(engine: BenchEngine, turning: Turning, seed: int) -> Motion:
+def motion_of(engine: BenchEngine, turning: Turning, seed: int) -> TurningMotion:
     """Return the motion of a turning; the same seed gives the same motion."""
     draw = np.random.default_rng([seed, 0x7475726E])
     match turning:
@@ -112,9 +112,9 @@ def motion_of(engine: BenchEngine, turning: Turning, seed: int) -> Motion:
             return _held(turning, engine, _start_deg(turning.start_deg, engine, draw))
         case Spanner():
             return _spanner(turning, _start_deg(turning.start_deg, engine, draw), draw)
-        case Rocking():
+        case RockedTurning():
             return _rocking(turning, engine.firing_deg(turning.cylinder), draw)
-        case Recorded():
+        case RecordedTurning():
             return _recorded(turning)
         case _:
             assert_never(turning)
@@ -141,17 +141,17 @@ def _start_deg(given: float | None, engine: BenchEngine, draw: np.random.Generat
     return drawn if given is None else given
 
 
-def _from_speed(at_deg: float, speed_deg_s: float, duration_s: float) -> Motion:
+def _from_speed(at_deg: float, speed_deg_s: float, duration_s: float) -> TurningMotion:
     def angle(time_s: ArrayLike) -> Floats:
         return at_deg + speed_deg_s * np.asarray(time_s, dtype=np.float64)
 
     def speed(time_s: ArrayLike) -> Floats:
         return np.full(np.shape(time_s), speed_deg_s)
 
-    return Motion(duration_s, angle, speed, 0.0)
+    return TurningMotion(duration_s, angle, speed, 0.0)
 
 
-def _held(turning: Held, engine: BenchEngine, at_deg: float) -> Motion:
+def _held(turning: Held, engine: BenchEngine, at_deg: float) -> TurningMotion:
     """Turn at a speed that ripples with the firing: slowest at firing TDC of cylinder 1."""
     speed_deg_s = turning.rpm * _DEG_S_PER_RPM
     waves = engine.cylinders * 360.0 / engine.cycle_deg  # ripples in a turn
@@ -168,7 +168,7 @@ def _held(turning: Held, engine: BenchEngine, at_deg: float) -> Motion:
     def speed(time_s: ArrayLike) -> Floats:
         return np.asarray(speed_deg_s * (1.0 - turning.ripple * np.cos(phase(time_s))))
 
-    return Motion(turning.held_s + turning.run_down_s, angle, speed, turning.held_s)
+    return TurningMotion(turning.held_s + turning.run_down_s, angle, speed, turning.held_s)
 
 
 def _swing_s(by_deg: float, rpm: tuple[float, float], draw: np.random.Generator) -> float:
@@ -178,7 +178,7 @@ def _swing_s(by_deg: float, rpm: tuple[float, float], draw: np.random.Generator)
     return max(_LEAST_MOVE_S, abs(by_deg) / (mean_rpm * _DEG_S_PER_RPM))
 
 
-def _spanner(turning: Spanner, at_deg: float, draw: np.random.Generator) -> Motion:
+def _spanner(turning: Spanner, at_deg: float, draw: np.random.Generator) -> TurningMotion:
     if min(turning.swing_deg) <= max(turning.back_roll_deg):
         raise InputError(
             f"swing_deg {turning.swing_deg} must be longer than back_roll_deg "
@@ -205,7 +205,7 @@ def _spanner(turning: Spanner, at_deg: float, draw: np.random.Generator) -> Moti
     return path.motion()
 
 
-def _rocking(turning: Rocking, tdc_deg: float, draw: np.random.Generator) -> Motion:
+def _rocking(turning: RockedTurning, tdc_deg: float, draw: np.random.Generator) -> TurningMotion:
     way = 1.0 if turning.first == "forwards" else -1.0
 
     def turning_point(side: float) -> float:
@@ -223,7 +223,7 @@ def _rocking(turning: Rocking, tdc_deg: float, draw: np.random.Generator) -> Mot
     return path.motion()
 
 
-def _recorded(turning: Recorded) -> Motion:
+def _recorded(turning: RecordedTurning) -> TurningMotion:
     times = np.asarray(turning.time_s, dtype=np.float64)
     angles = np.asarray(turning.crank_deg, dtype=np.float64)
     if times.size < 2 or times.shape != angles.shape or np.any(np.diff(times) <= 0.0):
@@ -233,4 +233,4 @@ def _recorded(turning: Recorded) -> Motion:
         )
     curve = PchipInterpolator(times - times[0], angles)
     duration_s = float(times[-1] - times[0])
-    return Motion(duration_s, curve, curve.derivative(), duration_s)
+    return TurningMotion(duration_s, curve, curve.derivative(), duration_s)

@@ -14,7 +14,7 @@ from strokewise.daq.bench.engine.stretch import Stretch
 from strokewise.daq.bench.rig.encoder_model import EncoderModel, EncoderTrack
 from strokewise.daq.bench.rig.rig import BoardRig, MarkPickup, Rig, SensorRig
 from strokewise.daq.bench.rig.sensor_model import SensorModel
-from strokewise.daq.wire.encoder import Encoder, Sendable, encode_lines
+from strokewise.daq.wire.encoder import FrameEncoder, Sendable, encode_lines
 from strokewise.daq.wire.frames import Event, Hello, SampleBlock
 
 FloatArray = NDArray[np.float64]
@@ -32,7 +32,7 @@ class Boot:
     begins_s: float
     ends_s: float
     base_us: int
-    encoder: Encoder = field(default_factory=Encoder)
+    encoder: FrameEncoder = field(default_factory=FrameEncoder)
     cleared: int | None = None
     samples: int = 0
     hello_due_s: float = 0.0

@@ -13,7 +13,7 @@ from strokewise.daq.bench.rig.rig import LONGEST_DELAY_S, EncoderRig, MarkPickup
 
 FloatArray = NDArray[np.float64]
 
-FINE_STEP_S = 0.0002  # a starter's speed dips bend the angle by under 0.001° within one step
+ENCODER_STEP_S = 0.0002  # a starter's speed dips bend the angle by under 0.001° within one step
 DEG_PER_S_AT_1_RPM = 6.0
 
 
@@ -106,7 +106,7 @@ class EncoderModel:
             The true motion; 0 is firing TDC of cylinder 1.
         """
         rig = self.rig
-        fine_s = even_grid(time_s[0], time_s[-1], FINE_STEP_S)
+        fine_s = even_grid(time_s[0], time_s[-1], ENCODER_STEP_S)
         crank = CubicHermiteSpline(time_s, crank_deg, speed_rpm * DEG_PER_S_AT_1_RPM)(fine_s)
         if self._origin is None:
             self._origin = float(fine_s[0]), float(crank[0])

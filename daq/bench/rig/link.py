@@ -12,7 +12,7 @@ GARBAGE_MOST = 40  # bytes in one burst from nowhere
 CHUNK_MOST = 4096  # what a recording's chunk holds at most
 
 
-class Link:
+class BenchLink:
     """A cable with its faults; it may be fed piece by piece for ever.
 
     Parameters

@@ -14,7 +14,7 @@ FloatArray = NDArray[np.float64]
 #: A wandering zero is a sum of so many waves, the longest this many times the shortest.
 WANDER_WAVES, WANDER_SPAN = 8, 10.0
 
-FINE_STEP_S = 0.00005  # the lag is exact for a straight line between steps: 0.06° at 200 rev/min
+SENSOR_STEP_S = 0.00005  # the lag is exact for a straight line between steps: 0.06° at 200 rev/min
 
 
 class Lag:
@@ -67,7 +67,7 @@ class Hose:
     """
 
     def __init__(
-        self, sensor: SensorRig, atmosphere_bar: float, *, step_s: float = FINE_STEP_S
+        self, sensor: SensorRig, atmosphere_bar: float, *, step_s: float = SENSOR_STEP_S
     ) -> None:
         self._stages: list[Lag | NonReturnValve] = []
         if sensor.non_return_valve:
@@ -131,14 +131,14 @@ class SensorModel:
         self._wander = Wander(sensor, rng)
         self._warming: Lag | None = None
         if sensor.shock_share:
-            self._warming = Lag([sensor.shock_s, 1.0], FINE_STEP_S)
+            self._warming = Lag([sensor.shock_s, 1.0], SENSOR_STEP_S)
         self._begins_s: float | None = None
         self._time_s: FloatArray = np.empty(0)
         self._arrived_bar: FloatArray = np.empty(0)
 
     def follow(self, time_s: FloatArray, pressure_bar: FloatArray) -> None:
         """Take in the next stretch of the true absolute pressure, (n,) arrays."""
-        fine_s = even_grid(time_s[0], time_s[-1], FINE_STEP_S)
+        fine_s = even_grid(time_s[0], time_s[-1], SENSOR_STEP_S)
         if self._begins_s is None:
             self._begins_s = float(fine_s[0])
         inside = np.interp(fine_s, time_s, pressure_bar)

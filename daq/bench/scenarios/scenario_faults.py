@@ -12,7 +12,7 @@ from math import pi
 from strokewise.analysis.errors import InputError
 from strokewise.daq.bench.bench import Bench
 from strokewise.daq.bench.engine.settings import BenchEngine, ValveFault, ValveSide
-from strokewise.daq.bench.parameters import Parameter, setting
+from strokewise.daq.bench.parameters import BenchParameter, setting
 from strokewise.daq.bench.rig.rig import MarkPickup, Slip
 from strokewise.daq.bench.scenarios.scenario_settings import (
     AREA,
@@ -68,7 +68,7 @@ def _set_cam_half_turn(bench: Bench, out: bool) -> Bench:
     return replace(bench, engine=_shift_cam(bench.engine, by_deg))
 
 
-def _mark_setting(key: str, about: str, on: str, high: float) -> Parameter:
+def _mark_setting(key: str, about: str, on: str, high: float) -> BenchParameter:
     def found(bench: Bench) -> list[MarkPickup]:
         return [mark for mark in bench.rig.marks if mark.on == on]
 
@@ -78,7 +78,7 @@ def _mark_setting(key: str, about: str, on: str, high: float) -> Parameter:
         )
         return replace(bench, rig=replace(bench.rig, marks=marks))
 
-    return Parameter(
+    return BenchParameter(
         key,
         about,
         lambda bench: found(bench)[0].at_deg,
@@ -91,7 +91,7 @@ def _mark_setting(key: str, about: str, on: str, high: float) -> Parameter:
     )
 
 
-def _valve_leak(key: str, about: str, side: ValveSide) -> Parameter:
+def _valve_leak(key: str, about: str, side: ValveSide) -> BenchParameter:
     def read(bench: Bench) -> float:
         return _valve_fault(bench, side).leak_area_mm2 or 0.0
 
@@ -99,10 +99,10 @@ def _valve_leak(key: str, about: str, side: ValveSide) -> Parameter:
         fault = replace(_valve_fault(bench, side), leak_area_mm2=area_mm2)
         return _with_valve_fault(bench, fault)
 
-    return Parameter(key, about, read, write, AREA, low=0, high=200, fault=True)
+    return BenchParameter(key, about, read, write, AREA, low=0, high=200, fault=True)
 
 
-def _valve_clearance(key: str, about: str, side: ValveSide) -> Parameter:
+def _valve_clearance(key: str, about: str, side: ValveSide) -> BenchParameter:
     def read(bench: Bench) -> float:
         given = _valve_fault(bench, side).clearance_mm
         nominal = bench.engine.intake if side == "intake" else bench.engine.exhaust
@@ -112,7 +112,7 @@ def _valve_clearance(key: str, about: str, side: ValveSide) -> Parameter:
         fault = replace(_valve_fault(bench, side), clearance_mm=clearance_mm)
         return _with_valve_fault(bench, fault)
 
-    return Parameter(key, about, read, write, LENGTH, low=-2, high=2, fault=True)
+    return BenchParameter(key, about, read, write, LENGTH, low=-2, high=2, fault=True)
 
 
 def _valve_fault(bench: Bench, side: ValveSide) -> ValveFault:
@@ -215,16 +215,16 @@ def _set_faulty(bench: Bench, cylinder: int) -> Bench:
     return replace(bench, faulty_cylinder=cylinder)
 
 
-ENGINE_FAULTS: tuple[Parameter, ...] = (
-    Parameter(
+ENGINE_FAULTS: tuple[BenchParameter, ...] = (
+    BenchParameter(
         "faulty", "the cylinder that a fault of one cylinder strikes",
         lambda bench: bench.faulty_cylinder, _set_faulty, low=1, high=12, whole=True,
     ),
-    Parameter(
+    BenchParameter(
         "cam_teeth", "cam late (+) or early (-) by so many teeth, mark on its sprocket and all",
         cam_teeth, _set_cam_teeth, low=-6, high=6, whole=True, fault=True,
     ),
-    Parameter(
+    BenchParameter(
         "cam_half_turn", "cam half a turn out against sprocket mark, rotor and pump",
         lambda bench: _half_turns(bench.engine) % 2 == 1, _set_cam_half_turn, fault=True,
     ),
@@ -236,30 +236,30 @@ ENGINE_FAULTS: tuple[Parameter, ...] = (
     _valve_clearance("exhaust_clearance", "of one exhaust valve; below 0 it never shuts",
                      "exhaust"),
     _valve_clearance("intake_clearance", "of one intake valve; below 0 it never shuts", "intake"),
-    Parameter(
+    BenchParameter(
         "ring_leak", "leak past the rings of every cylinder", _ring_leak,
         lambda bench, area: replace(bench, engine=replace(bench.engine, ring_leak_mm2=area)),
         AREA, low=0, high=200, fault=True,
     ),
-    Parameter("dead", "one cylinder without any compression", _dead, _set_dead, fault=True),
-    Parameter(
+    BenchParameter("dead", "one cylinder without any compression", _dead, _set_dead, fault=True),
+    BenchParameter(
         "liquid", "oil, water or fuel standing in the sensed cylinder", _liquid, _set_liquid,
         VOLUME, low=0, high=400, fault=True,
         fits=lambda bench: bench.engine.adaptor_cylinder is not None,
     ),
     setting("throttle", "effective opening of the throttle", "engine.throttle_area_mm2", AREA,
             low=0.5, high=5000, fault=True),
-    Parameter("stated_order", "firing order that the profile states", _order, _set_order,
+    BenchParameter("stated_order", "firing order that the profile states", _order, _set_order,
               fault=True),
 )  # fmt: skip
 
-RIG_FAULTS: tuple[Parameter, ...] = (
-    Parameter(
+RIG_FAULTS: tuple[BenchParameter, ...] = (
+    BenchParameter(
         "slip", "how far the clamp falls behind, crank degrees", _slip,
         lambda bench, by_deg: _set_slip(bench, by_deg, _slip_at(bench)),
         ANGLE, low=-180, high=180, fault=True,
     ),
-    Parameter(
+    BenchParameter(
         "slip_at", "when the clamp slips", _slip_at,
         lambda bench, at_s: _set_slip(bench, _slip(bench), at_s), TIME, low=0, high=3600,
     ),
@@ -278,7 +278,7 @@ RIG_FAULTS: tuple[Parameter, ...] = (
             low=0, high=10_000, fault=True),
     setting("lost_counts", "counts missed in each encoder turn", "rig.encoder.lost_per_turn",
             low=0, high=1000, fault=True),
-    Parameter("hose_valve", "non-return valve left in the compression hose",
+    BenchParameter("hose_valve", "non-return valve left in the compression hose",
               lambda bench: bench.rig.sensors[0].non_return_valve, _set_hose_valve, fault=True),
     setting("hose_frequency", "natural frequency of the gas in the hose, in Hz; 0 for none",
             "rig.sensors.*.hose_hz", low=0, high=2000, fault=True),
@@ -303,8 +303,8 @@ RIG_FAULTS: tuple[Parameter, ...] = (
             "rig.board.clock_ppm", low=-20_000, high=20_000, fault=True),
     setting("jitter", "scatter of the moment of each sample, in microseconds",
             "rig.board.jitter_us", low=0, high=1000, fault=True),
-    Parameter("restart_at", "when the board starts anew; 0 for never", _restart_at, _set_restart,
-              TIME, low=0, high=3600, fault=True),
+    BenchParameter("restart_at", "when the board starts anew; 0 for never",
+                   _restart_at, _set_restart, TIME, low=0, high=3600, fault=True),
     setting("lost_frames", "share of the frames that never arrive", "rig.link.lost_frames",
             low=0, high=1, fault=True),
     setting("damaged_bytes", "share of the bytes that arrive wrong", "rig.link.damaged_bytes",

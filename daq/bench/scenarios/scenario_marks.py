@@ -11,8 +11,8 @@ from dataclasses import replace
 import numpy as np
 
 from strokewise.daq.bench.bench import Bench
-from strokewise.daq.bench.engine.settings import Recorded
-from strokewise.daq.bench.parameters import Parameter
+from strokewise.daq.bench.engine.settings import RecordedTurning
+from strokewise.daq.bench.parameters import BenchParameter
 from strokewise.daq.bench.rig.rig import KeyPress
 from strokewise.daq.profile.quantity import ANGLE
 
@@ -53,7 +53,7 @@ def marks_by_key(bench: Bench, late_deg: float = 0.0) -> Bench:
     angles.append(angles[-1] + LEAD_DEG)
     return replace(
         bench,
-        turning=Recorded(tuple(times), tuple(angles)),
+        turning=RecordedTurning(tuple(times), tuple(angles)),
         rig=replace(bench.rig, marks=(), presses=tuple(presses)),
     )
 
@@ -63,8 +63,8 @@ def pressed_mark(bench: Bench) -> bool:
     return any(press.name == MARK_NAME for press in bench.rig.presses)
 
 
-MARK_SETTINGS: tuple[Parameter, ...] = (
-    Parameter(
+MARK_SETTINGS: tuple[BenchParameter, ...] = (
+    BenchParameter(
         "mark_late",
         "how far past TDC of cylinder 1 the mark meets its pointer",
         lambda bench: bench.rig.presses[0].at_deg,

@@ -7,7 +7,7 @@ from dataclasses import replace
 from strokewise.daq.bench.bench import Bench
 from strokewise.daq.bench.engine.burn import FOR_EVER
 from strokewise.daq.bench.engine.settings import Held
-from strokewise.daq.bench.parameters import Parameter, Value, setting
+from strokewise.daq.bench.parameters import BenchParameter, Value, setting
 from strokewise.daq.bench.scenarios.scenario_settings import AREA, SPEED
 from strokewise.daq.profile.quantity import ANGLE, TEMPERATURE, TIME
 
@@ -25,7 +25,7 @@ def _set_liner(bench: Bench, temperature_c: float) -> Bench:
     return replace(bench, engine=replace(bench.engine, heat=heat))
 
 
-RUNNING_SETTINGS: tuple[Parameter, ...] = (
+RUNNING_SETTINGS: tuple[BenchParameter, ...] = (
     setting("burn", "heat of the burning charge, as a share of a full petrol charge; 0 for none",
             "engine.combustion.strength", low=0, high=1.5, fault=True),
     setting("burn_start", "where the charge begins to burn, before TDC",
@@ -54,11 +54,11 @@ RUNNING_SETTINGS: tuple[Parameter, ...] = (
             "engine.release.below_rpm", SPEED, low=1, high=100_000),
     setting("wall_temperature", "of head and piston", "engine.heat.wall_temperature_c",
             TEMPERATURE, low=-40, high=HOTTEST_C),
-    Parameter("liner_temperature", "of the cylinder's liner", _liner_c, _set_liner,
+    BenchParameter("liner_temperature", "of the cylinder's liner", _liner_c, _set_liner,
               TEMPERATURE, low=-40, high=HOTTEST_C),
 )  # fmt: skip
 
-HELD_SETTINGS: tuple[Parameter, ...] = (
+HELD_SETTINGS: tuple[BenchParameter, ...] = (
     setting("speed", "at which the engine is held", "turning.rpm", SPEED,
             turning=Held, low=100, high=3000),
     setting("ripple", "share by which the speed falls at each firing TDC", "turning.ripple",

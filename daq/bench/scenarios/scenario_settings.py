@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from strokewise.daq.bench.bench import Bench
-from strokewise.daq.bench.engine.settings import Rocking, RunDown, Spanner, Starter
-from strokewise.daq.bench.parameters import Parameter, Value, setting
+from strokewise.daq.bench.engine.settings import RockedTurning, RunDown, Spanner, Starter
+from strokewise.daq.bench.parameters import BenchParameter, Value, setting
 from strokewise.daq.bench.rig.rig import ADC_BITS, SAMPLE_RATES_HZ, SensorRig
 from strokewise.daq.bench.scenarios.scenario_engines import ENGINES, starter_for
 from strokewise.daq.profile.quantity import ANGLE, LENGTH, PRESSURE, TIME, Dimension
@@ -18,7 +18,7 @@ VOLUME = Dimension("a volume", "cm**3", "50 cm3", ("cm3", "ml", "litre"))
 SPEED = Dimension("a speed", "rpm", "25 rpm", ("rpm", "turn/s"))
 FREQUENCY = Dimension("a frequency", "Hz", "1000 Hz", ("Hz", "kHz"))
 
-BY_HAND = Spanner | Rocking
+BY_HAND = Spanner | RockedTurning
 
 
 def sensed_cylinder(bench: Bench) -> int:
@@ -86,13 +86,13 @@ def _set_profile(bench: Bench, word: str) -> Bench:
     return replace(bench, profile_full=word == "full")
 
 
-ENGINE_SETTINGS: tuple[Parameter, ...] = (
-    Parameter(
+ENGINE_SETTINGS: tuple[BenchParameter, ...] = (
+    BenchParameter(
         "engine", "which engine stands on the bench",
         lambda bench: bench.engine_name, _set_engine,
         choices=tuple(ENGINES),
     ),
-    Parameter(
+    BenchParameter(
         "cylinder", "the cylinder that the sensor is screwed into", sensed_cylinder, _set_cylinder,
         low=1, high=12, whole=True,
     ),
@@ -106,13 +106,13 @@ ENGINE_SETTINGS: tuple[Parameter, ...] = (
             low=-5, high=5),
     setting("air_pressure", "of the atmosphere", "engine.atmosphere.pressure_bar", PRESSURE,
             low=0.5, high=1.1),
-    Parameter(
+    BenchParameter(
         "plugs", "plugs of the cylinders that are not sensed: in or out", _plugs, _set_plugs,
         choices=("in", "out"), fault=True,
     ),
 )  # fmt: skip
 
-TURNING_SETTINGS: tuple[Parameter, ...] = (
+TURNING_SETTINGS: tuple[BenchParameter, ...] = (
     setting("seconds", "time with the starter engaged", "turning.duration_s", TIME,
             turning=Starter, low=0.2, high=120),
     setting("run_down", "time recorded after the starter is let go", "turning.run_down_s", TIME,
@@ -131,20 +131,20 @@ TURNING_SETTINGS: tuple[Parameter, ...] = (
             low=5, high=720),
     setting("back_roll", "how far the crank comes back in a pause", "turning.back_roll_deg", ANGLE,
             turning=Spanner, low=0, high=60),
-    setting("swings", "how many times it is rocked", "turning.swings", turning=Rocking,
+    setting("swings", "how many times it is rocked", "turning.swings", turning=RockedTurning,
             low=1, high=200, whole=True),
     setting("amplitude", "how far to either side of TDC", "turning.amplitude_deg", ANGLE,
-            turning=Rocking, low=10, high=170),
+            turning=RockedTurning, low=10, high=170),
     setting("hand_speed", "mean speed of a swing, or a range as 10..30 rpm", "turning.rpm", SPEED,
             turning=BY_HAND, low=1, high=150),
     setting("pause", "rest between swings, or a range as 0.3..1 s", "turning.pause_s", TIME,
             turning=BY_HAND, low=0, high=30),
 )  # fmt: skip
 
-RIG_SETTINGS: tuple[Parameter, ...] = (
+RIG_SETTINGS: tuple[BenchParameter, ...] = (
     setting("counts", "counts for each turn of the encoder", "rig.encoder.counts_per_rev",
             low=100, high=40000, whole=True),
-    Parameter(
+    BenchParameter(
         "count_runs", "with or against the engine's own way",
         lambda bench: "with" if bench.rig.encoder.direction > 0 else "against", _set_direction,
         choices=("with", "against"),
@@ -154,12 +154,12 @@ RIG_SETTINGS: tuple[Parameter, ...] = (
     setting("clamp", "where the clamp happened to be put on", "rig.encoder.clamp_deg", ANGLE,
             low=-720, high=720),
     setting("index", "whether the encoder has an index", "rig.encoder.index"),
-    Parameter(
+    BenchParameter(
         "place", "where the sensor is screwed in",
         lambda bench: bench.rig.sensors[0].place, _set_place,
         choices=("plug hole", "manifold", "runner", "open air"),
     ),
-    Parameter(
+    BenchParameter(
         "sensor_range", "what the sensor can show, as 0..20 bar", _sensor_range, _set_sensor_range,
         PRESSURE, low=-400, high=400,
     ),
@@ -175,7 +175,7 @@ RIG_SETTINGS: tuple[Parameter, ...] = (
             low=ADC_BITS[0], high=ADC_BITS[1], whole=True),
     setting("wire", "frames, or plain lines", "rig.board.wire", choices=("binary", "lines")),
     setting("checksum", "whether plain lines carry one", "rig.board.checksum"),
-    Parameter(
+    BenchParameter(
         "profile", "full, or only what an unknown rebuild leaves",
         lambda bench: "full" if bench.profile_full else "little", _set_profile,
         choices=("full", "little"),

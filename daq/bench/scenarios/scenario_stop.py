@@ -13,9 +13,9 @@ import numpy as np
 from scipy.optimize import brentq
 
 from strokewise.daq.bench.bench import Bench
-from strokewise.daq.bench.engine.settings import BenchEngine, Recorded
+from strokewise.daq.bench.engine.settings import BenchEngine, RecordedTurning
 from strokewise.daq.bench.engine.slider import crank_radius, piston, tdc_rad
-from strokewise.daq.bench.parameters import Parameter
+from strokewise.daq.bench.parameters import BenchParameter
 from strokewise.daq.bench.rig.rig import KeyPress
 from strokewise.daq.profile.quantity import LENGTH
 
@@ -26,7 +26,7 @@ LEAN_S, LEAN_DEG = 0.2, 0.04  # rod, stop and threads give a little under a hand
 FAR_SPEED_DEG_S, NEAR_SPEED_DEG_S = 130.0, 12.0  # the last degrees are crept
 CREEP_DEG = 6.0
 PRESS_AFTER_S = 0.5
-ROUNDS = 2
+STOP_ROUNDS = 2
 LEAD_S, LEAD_DEG = 0.5, 70.0  # stillness at first, and how far away the crank stands
 
 
@@ -66,20 +66,20 @@ def stop_bench(bench: Bench, below_mm: float = STOP_BELOW_MM) -> Bench:
         go(-way * LEAN_DEG, LEAN_S)
 
     to_the_stop(LEAD_DEG)
-    for _ in range(ROUNDS):
+    for _ in range(STOP_ROUNDS):
         to_the_stop(-round_deg)
         to_the_stop(round_deg)
     everyone = tuple(range(1, bench.engine.cylinders + 1))
     return replace(
         bench,
         engine=replace(bench.engine, adaptor_cylinder=None, plugs_out=everyone),
-        turning=Recorded(tuple(times), tuple(angles)),
+        turning=RecordedTurning(tuple(times), tuple(angles)),
         rig=replace(bench.rig, presses=tuple(presses)),
     )
 
 
 def _below_mm(bench: Bench) -> float:
-    assert isinstance(bench.turning, Recorded)  # fits says so
+    assert isinstance(bench.turning, RecordedTurning)  # fits says so
     engine = bench.engine
     radius = crank_radius(engine.stroke_mm, engine.rod_length_mm, engine.pin_offset_mm)
     tdc = tdc_rad(radius, engine.rod_length_mm, engine.pin_offset_mm)
@@ -88,8 +88,8 @@ def _below_mm(bench: Bench) -> float:
     return round(float(below), 6)
 
 
-STOP_SETTINGS: tuple[Parameter, ...] = (
-    Parameter(
+STOP_SETTINGS: tuple[BenchParameter, ...] = (
+    BenchParameter(
         "stop_below",
         "how far below its highest place the piston meets the stop",
         _below_mm,

@@ -14,8 +14,8 @@ from typing import Literal
 
 from strokewise.analysis.errors import InputError
 from strokewise.daq.bench.bench import Bench
-from strokewise.daq.bench.engine.settings import Held, Rocking, RunDown, Spanner, Starter
-from strokewise.daq.bench.parameters import Parameter, Value, apply_all
+from strokewise.daq.bench.engine.settings import Held, RockedTurning, RunDown, Spanner, Starter
+from strokewise.daq.bench.parameters import BenchParameter, Value, apply_all
 from strokewise.daq.bench.rig.rig import BoardRig, EncoderRig, MarkPickup, Rig, SensorRig
 from strokewise.daq.bench.scenarios.scenario_engines import FOUR, SINGLE, starter_for
 from strokewise.daq.bench.scenarios.scenario_faults import ENGINE_FAULTS, RIG_FAULTS
@@ -39,7 +39,7 @@ from strokewise.daq.bench.scenarios.scenario_stop import STOP_SETTINGS, stop_ben
 
 Group = Literal["healthy", "running", "engine fault", "marks and cam", "rig fault"]
 
-PARAMETERS: tuple[Parameter, ...] = (
+PARAMETERS: tuple[BenchParameter, ...] = (
     *ENGINE_SETTINGS,
     *RUNNING_SETTINGS,
     *STOP_SETTINGS,
@@ -76,12 +76,12 @@ class Scenario:
     presets: Mapping[str, Value] = field(default_factory=dict)
 
     @property
-    def parameters(self) -> tuple[Parameter, ...]:
+    def parameters(self) -> tuple[BenchParameter, ...]:
         """Everything that can be set in this scenario."""
         return tuple(parameter for parameter in PARAMETERS if parameter.fits(self.base))
 
     @property
-    def faults(self) -> tuple[Parameter, ...]:
+    def faults(self) -> tuple[BenchParameter, ...]:
         """Of those, what can go wrong."""
         return tuple(parameter for parameter in self.parameters if parameter.fault)
 
@@ -122,7 +122,7 @@ input some microseconds after the count was latched."""
 
 CRANKED = Bench(FOUR, "four", starter_for(FOUR, duration_s=4.0), RIG, seed=11)
 HAND_TURNED = Bench(FOUR, "four", Spanner(total_deg=1620.0, start_deg=200.0), RIG, seed=12)
-ROCKED = Bench(FOUR, "four", Rocking(), RIG, seed=13)
+ROCKED = Bench(FOUR, "four", RockedTurning(), RIG, seed=13)
 RUN_DOWN = Bench(FOUR, "four", RunDown(duration_s=4.0), RIG, seed=14)
 HOT_RUN_DOWN = Bench(
     FOUR, "four", RunDown(start_rpm=2500.0, duration_s=3.0), replace(RIG, marks=()), seed=17
@@ -138,7 +138,9 @@ PULLED = Bench(
 """A cord that is pulled hard through some turns and let go."""
 
 STOP = stop_bench(
-    Bench(FOUR, "four", Rocking(), replace(RIG, sensors=(SensorRig(place="open air"),)), seed=15)
+    Bench(
+        FOUR, "four", RockedTurning(), replace(RIG, sensors=(SensorRig(place="open air"),)), seed=15
+    )
 )
 
 BY_KEY = marks_by_key(Bench(FOUR, "four", Spanner(), RIG, seed=16))

@@ -16,11 +16,11 @@ from strokewise.analysis.errors import InputError
 from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.daq.bench.bench import Bench
 from strokewise.daq.bench.live import BenchSource
-from strokewise.daq.bench.parameters import Parameter
+from strokewise.daq.bench.parameters import BenchParameter
 from strokewise.daq.bench.scenarios.scenarios import SCENARIOS, Scenario, scenario
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.sources import Source
-from strokewise.gui.models.classroom.worksheet import Sheet, worksheet_html
+from strokewise.gui.models.classroom.worksheet import Worksheet, worksheet_html
 from strokewise.gui.models.figures.trail import Trail
 from strokewise.gui.models.figures.units import PressureUnit, unit_for
 from strokewise.gui.models.run.live import LiveRun
@@ -72,7 +72,7 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True)
-class Answered:
+class ClassAnswer:
     """A question with what the class said."""
 
     when: datetime
@@ -109,8 +109,8 @@ class Classroom:
         self._settings: dict[str, str] = {}
         self._source: ChangeableSource | None = None
         self.question: Question | None = None
-        self.answers: tuple[Answered, ...] = ()
-        self.traces: tuple[Sheet, ...] = ()
+        self.answers: tuple[ClassAnswer, ...] = ()
+        self.traces: tuple[Worksheet, ...] = ()
         """What has been put on the worksheet."""
 
     @property
@@ -183,16 +183,18 @@ class Classroom:
             self.question = _firing_question(moment)
         return self.question
 
-    def answer(self, text: str) -> Answered | None:
+    def answer(self, text: str) -> ClassAnswer | None:
         """Keep what the class said and let the verdict be seen."""
         question, self.question = self.question, None
         if question is None:
             return None
-        answered = Answered(self._now(), self._scenario.name, question.words, text, question.truth)
+        answered = ClassAnswer(
+            self._now(), self._scenario.name, question.words, text, question.truth
+        )
         self.answers = (*self.answers, answered)
         return answered
 
-    def keep_trace(self, moment: Snapshot, name: str, unit: PressureUnit) -> Sheet:
+    def keep_trace(self, moment: Snapshot, name: str, unit: PressureUnit) -> Worksheet:
         """Put the trace of a moment on the worksheet.
 
         Raises
@@ -210,14 +212,14 @@ class Classroom:
         """Return the page to print: the traces put on it, or the present one where none was."""
         return worksheet_html(self.traces or (self._sheet(moment, name, unit),))
 
-    def _sheet(self, moment: Snapshot, name: str, unit: PressureUnit) -> Sheet:
+    def _sheet(self, moment: Snapshot, name: str, unit: PressureUnit) -> Worksheet:
         """Return the last two cycles with what a teacher reads on the page of answers."""
         title = name
         if moment.link.simulated:
             wrong = [fault.about for fault in self.faults if fault.changed]
             title = ". ".join([self._scenario.about, *wrong])
         sentence = moment.sentence()
-        return Sheet(
+        return Worksheet(
             title,
             last_cycles(moment.trail, moment.profile.cycle_deg),
             f"{sentence.text}. {sentence.detail}",
@@ -287,7 +289,7 @@ def last_cycles(trail: Trail, cycle_deg: float, cycles: float = 2.0) -> Trail:
     return Trail(trail.angle_deg[start:], trail.pressure_bar[start:])
 
 
-def _shown(parameter: Parameter, bench: Bench) -> str:
+def _shown(parameter: BenchParameter, bench: Bench) -> str:
     value = parameter.read(bench)
     if isinstance(value, bool):
         return "yes" if value else "no"

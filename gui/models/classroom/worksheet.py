@@ -34,7 +34,7 @@ svg { width: 100%; height: auto; border: 1px solid #888 }
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class Worksheet:
     """One trace of a worksheet.
 
     Attributes
@@ -52,7 +52,7 @@ class Sheet:
     unit: PressureUnit = BAR
 
 
-def worksheet_html(sheets: Sequence[Sheet], tasks: Sequence[str] = TASKS) -> str:
+def worksheet_html(sheets: Sequence[Worksheet], tasks: Sequence[str] = TASKS) -> str:
     """Return a self-contained page that prints: traces with room to write, then the answers.
 
     Each trace begins a page of its own, with the tasks under it.
@@ -78,7 +78,7 @@ def worksheet_html(sheets: Sequence[Sheet], tasks: Sequence[str] = TASKS) -> str
     return "".join(parts) + "</div></html>"
 
 
-def _simulated(sheet: Sheet) -> str:
+def _simulated(sheet: Worksheet) -> str:
     return "<p class='simulated'>A simulated engine.</p>" if sheet.simulated else ""
 
 

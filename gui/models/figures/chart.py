@@ -71,7 +71,7 @@ class Flag:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class StrokeRow:
     """One cylinder.
 
     Attributes
@@ -118,7 +118,7 @@ class Chart:
         Where the now line stands on the axis.
     """
 
-    rows: tuple[Row, ...]
+    rows: tuple[StrokeRow, ...]
     zero_deg: float
     span_deg: float
     ticks: tuple[tuple[float, str], ...]
@@ -175,7 +175,7 @@ def _decided(profile: Profile, firing_1: float) -> Chart:
     for number, tdc in firing_tdcs(profile, firing_1).items():
         starts = within(tdc - firing_1, cycle)
         rows.append(
-            Row(
+            StrokeRow(
                 number,
                 number in sensed,
                 _blocks(starts, cycle, _strokes(cycle)),
@@ -200,7 +200,9 @@ def _half_known(profile: Profile, cylinder: int, tdc_deg: float) -> Chart:
     for number, tdc in firing_tdcs(profile, zero).items():
         starts = within(tdc - zero, TURN_DEG)
         flag = Flag(starts, "TDC", "firing" if two_stroke else "tdc")
-        rows.append(Row(number, number in sensed, _blocks(starts, TURN_DEG, kinds), (), (flag,)))
+        rows.append(
+            StrokeRow(number, number in sensed, _blocks(starts, TURN_DEG, kinds), (), (flag,))
+        )
     note = "degrees after TDC of cylinder 1: firing or overlap is not known yet"
     return Chart(tuple(rows), zero, TURN_DEG, _ticks(TURN_DEG), note=note)
 
@@ -209,7 +211,7 @@ def _half_known(profile: Profile, cylinder: int, tdc_deg: float) -> Chart:
 def _unknown(profile: Profile) -> Chart:
     """Return rows without strokes."""
     sensed, cycle = _sensed(profile), profile.cycle_deg
-    rows = tuple(Row(number, number in sensed) for number in rows_in_order(profile))
+    rows = tuple(StrokeRow(number, number in sensed) for number in rows_in_order(profile))
     return Chart(rows, 0.0, cycle, _ticks(cycle), note="degrees of the encoder")
 
 
@@ -224,12 +226,12 @@ def _with_crank(chart: Chart, profile: Profile, angle_deg: float) -> Chart:
     return replace(chart, rows=rows, now_deg=now)
 
 
-def _doing_stroke(row: Row, phase: CylinderPhase) -> Row:
+def _doing_stroke(row: StrokeRow, phase: CylinderPhase) -> StrokeRow:
     doing = "valves rock" if phase.rocking else WORDS.get(phase.stroke, phase.stroke)
     return replace(row, doing=doing, firing_now=phase.stroke == "power")
 
 
-def _going(row: Row, now_deg: float) -> Row:
+def _going(row: StrokeRow, now_deg: float) -> StrokeRow:
     """Say which way the piston goes; nothing where its TDC is not known."""
     if not row.flags:
         return row

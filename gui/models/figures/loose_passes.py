@@ -10,7 +10,7 @@ import numpy as np
 from strokewise.gui.models.figures.figure import FloatArray
 from strokewise.gui.models.figures.views import PassLike
 
-REACH_DEG = 130.0
+SHOWN_REACH_DEG = 130.0
 """So far to either side of the peak: nearly from one bottom dead centre to the other."""
 MOST = 12
 
@@ -33,7 +33,7 @@ def loose_passes(judgement: Any) -> tuple[PassLike, ...]:
     nodes = judgement.nodes
     found = []
     for hump in judgement.humps[-MOST:]:
-        far = np.flatnonzero(np.abs(nodes.angle_deg - hump.angle_deg) > REACH_DEG)
+        far = np.flatnonzero(np.abs(nodes.angle_deg - hump.angle_deg) > SHOWN_REACH_DEG)
         before, after = far[far < hump.at], far[far > hump.at]
         start = int(before[-1]) + 1 if len(before) else 0
         stop = int(after[0]) if len(after) else len(nodes)

@@ -19,7 +19,7 @@ EVERY_S = 0.004
 """Kept so often at the most: a compression at starter speed still has twenty points."""
 STILL_S = 0.25
 """And so seldom while the crank stands."""
-MOVED_DEG = 0.5
+OVERVIEW_MOVED_DEG = 0.5
 HUMP_SHARE = 0.35
 """A compression rises above the usual level by this share of the highest one of the recording."""
 HUMP_LEAST_BAR = 0.3
@@ -144,7 +144,7 @@ def _where_it_moves(
     """Leave out of a long standstill what says nothing new."""
     chosen = [int(keep[0])]
     for i in keep[1:].tolist():
-        moved = abs(angle_deg[i] - angle_deg[chosen[-1]]) >= MOVED_DEG
+        moved = abs(angle_deg[i] - angle_deg[chosen[-1]]) >= OVERVIEW_MOVED_DEG
         if moved or position_s[i] - position_s[chosen[-1]] >= STILL_S:
             chosen.append(i)
     return np.array(chosen, np.intp)

@@ -19,7 +19,7 @@ from strokewise.analysis.trace.trace import DEFAULT_ADC_BITS, pressure_of
 
 FloatArray = NDArray[np.float64]
 
-BIN_DEG = 0.5
+TRAIL_BIN_DEG = 0.5
 """Two points closer than this fall on one pixel of a 1,440 pixel wide cycle."""
 CYCLES_KEPT = 4
 MOST_POINTS = 16_384
@@ -27,7 +27,7 @@ MOST_POINTS = 16_384
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class TrailStretch:
     """Points of one run over the axis, oldest first.
 
     Attributes
@@ -54,7 +54,7 @@ class Trail:
 
     def stretches(
         self, zero_deg: float, span_deg: float, most: int = CYCLES_KEPT
-    ) -> tuple[Stretch, ...]:
+    ) -> tuple[TrailStretch, ...]:
         """Cut the trail where it runs over an end of an axis; oldest first.
 
         Parameters
@@ -75,7 +75,7 @@ class Trail:
             if age < most and stop - start > 1:
                 x = along[start:stop] - lap[start] * span_deg
                 weight = 1.0 - age / most
-                stretches.append(Stretch(x, self.pressure_bar[start:stop], weight))
+                stretches.append(TrailStretch(x, self.pressure_bar[start:stop], weight))
         return tuple(stretches)
 
 
@@ -102,7 +102,7 @@ class TrailKeeper:
         if len(samples) == 0 or self._sensor.channel >= samples.readings.shape[1]:
             return
         angle = angle_of_count(samples.count, self._profile.encoder)
-        bins = np.floor(angle / BIN_DEG).astype(np.int64)
+        bins = np.floor(angle / TRAIL_BIN_DEG).astype(np.int64)
         before = bins[0] - 1 if self._last_bin is None else self._last_bin
         keep = np.flatnonzero(np.diff(bins, prepend=before))
         self._last_bin = int(bins[-1])

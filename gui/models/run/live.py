@@ -32,7 +32,7 @@ from strokewise.gui.models.turn.target import Target
 
 RETRY_S = 1.0
 """Wait between two tries to open a port that went away: a person plugs it in within seconds."""
-SILENT_S = 2.5
+LINK_SILENT_S = 2.5
 """A board says hello every two seconds: silent for longer, it is not running."""
 WAITING_S = 0.2
 """While a port is away its moment is told anew so often, for how long it has been so."""
@@ -335,7 +335,7 @@ class LiveRun:
     def _watch_link(self, now_s: float) -> None:
         health = self._intake.health
         trouble = self._link.trouble
-        silent = self._heard_s is not None and now_s - self._heard_s > SILENT_S
+        silent = self._heard_s is not None and now_s - self._heard_s > LINK_SILENT_S
         if silent and not trouble:
             trouble = (
                 f"{self.name} is open but silent: is the board running, is the baud rate right?"

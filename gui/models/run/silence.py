@@ -12,7 +12,7 @@ from typing import Literal
 
 from strokewise.analysis.samples import Samples
 
-SILENT_S = 0.4
+SHOWN_SILENT_S = 0.4
 """No samples for so long and the board is silent: with the time that a picture takes, the answer
 has left the headline within half a second."""
 
@@ -62,7 +62,7 @@ class Heard:
     def patience_s(self) -> float:
         """After so long without samples the board is silent."""
         block_s = median(self.steps_s) if self.steps_s else 0.0
-        return max(SILENT_S, SILENT_BLOCKS * block_s)
+        return max(SHOWN_SILENT_S, SILENT_BLOCKS * block_s)
 
     def silent_s(self, now_s: float) -> float | None:
         """Return for how long the board has been silent; None while it is not."""

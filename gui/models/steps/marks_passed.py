@@ -20,9 +20,9 @@ ABOUT_S = 0.5
 """Samples so long before and after an edge tell the direction, also of a slow hand."""
 LAG_S = 1.0
 """An edge may come in so long after the samples of its moment."""
-GATHER_S = 0.5
+MARKS_GATHER_S = 0.5
 """Edges are worked out together, so often at the most."""
-RECENT_S = ABOUT_S + LAG_S + ABOUT_S + GATHER_S
+RECENT_S = ABOUT_S + LAG_S + ABOUT_S + MARKS_GATHER_S
 MOST_MET = 2_000
 """Of one mark: as many as a tracker keeps of all of them."""
 
@@ -111,7 +111,7 @@ class MetKeeper:
         self._recent = (*self._recent, block.samples)
         newest_us = int(block.samples.time_us[-1])
         times = _times(self._met.waiting)
-        if len(times) and newest_us - times.min() > (ABOUT_S + GATHER_S) * 1e6:
+        if len(times) and newest_us - times.min() > (ABOUT_S + MARKS_GATHER_S) * 1e6:
             self._work_out(newest_us - ABOUT_S * 1e6)
         until_us = newest_us - RECENT_S * 1e6
         while len(self._recent) > 1 and self._recent[0].time_us[-1] < until_us:

@@ -13,7 +13,7 @@ import numpy as np
 
 from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.profile import Profile
-from strokewise.analysis.tdc.rocking_guide import ENOUGH_HALF_DEG, Guidance, guide
+from strokewise.analysis.tdc.rocking_guide import ENOUGH_HALF_DEG, RockingGuidance, guide
 from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.gui.models.turn.guide import BY_HAND_DEG_S
@@ -44,7 +44,7 @@ class Rocking:
         Why it is offered, in a few words; empty where it is not.
     """
 
-    guidance: Guidance
+    guidance: RockingGuidance
     helps: bool = False
     under_way: bool = False
     why: str = ""

@@ -9,7 +9,7 @@ from PySide6.QtCore import QRectF
 from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 from shiboken6 import VoidPtr
 
-from strokewise.gui.models.figures.trail import FloatArray, Stretch
+from strokewise.gui.models.figures.trail import FloatArray, TrailStretch
 from strokewise.gui.models.figures.units import PressureUnit
 from strokewise.gui.models.palette import Palette
 from strokewise.gui.window import ink
@@ -24,7 +24,7 @@ SMALLEST_BAR = 5.0
 def paint_pressure(
     painter: QPainter,
     layout: Layout,
-    stretches: tuple[Stretch, ...],
+    stretches: tuple[TrailStretch, ...],
     unit: PressureUnit,
     colours: Palette,
 ) -> None:

@@ -7,7 +7,7 @@ from functools import lru_cache
 from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
-from strokewise.analysis.tdc.rocking_guide import MOST_REACH_DEG, REACH_DEG
+from strokewise.analysis.tdc.rocking_guide import ROCKED_REACH_DEG, ROCKING_REACH_DEG
 from strokewise.gui.models.palette import Palette
 from strokewise.gui.models.turn.rocking import Rocking
 from strokewise.gui.window import ink
@@ -18,7 +18,7 @@ CAUTION_SHARE = 0.72
 """Type of the cautions against that of the instruction."""
 LARGEST, SMALLEST = 1 / 14, 1 / 45
 """Type of the instruction, of the guide's height; between the two it takes what there is."""
-LINE = 1.2
+GUIDE_LINE = 1.2
 HATCH_SHARE, LINE_SHARE, POINTER = 0.5, 0.09, 0.75
 """Step of the hatching, width of its lines and size of the pointer, of half the bar's height."""
 
@@ -69,7 +69,10 @@ def _paint_reach(
         (-1, rocking.guidance.before_deg, "before"),
         (1, rocking.guidance.after_deg, "after"),
     ):
-        least, most = middle + side * REACH_DEG * scale, middle + side * MOST_REACH_DEG * scale
+        least, most = (
+            middle + side * ROCKING_REACH_DEG * scale,
+            middle + side * ROCKED_REACH_DEG * scale,
+        )
         goal = QRectF(QPointF(least, line - thick), QPointF(most, line + thick)).normalized()
         step = max(ink.HATCH_STEP, round(thick * HATCH_SHARE))
         painter.fillRect(goal, ink.hatching(colours.paper, colours.ink, "rising", step))
@@ -83,7 +86,7 @@ def _paint_reach(
         room.setWidth(box.width() / 2 - 2 * pad)
         room.moveLeft(box.left() + pad)
         align = ink.LEFT if side < 0 else ink.RIGHT
-        said = f"{words} TDC {max(reached, 0.0):.0f}° of {REACH_DEG:.0f}°"
+        said = f"{words} TDC {max(reached, 0.0):.0f}° of {ROCKING_REACH_DEG:.0f}°"
         if side > 0:
             room.moveRight(box.right() - pad)
         type_ = ink.fitted(said, box.height() * 0.2, room.width())
@@ -125,9 +128,9 @@ def _paint_words(
     ):
         type_ = ink.font(pixels, bold=bold)
         for line in lines:
-            room = QRectF(box.left(), top, box.width(), pixels * LINE)
+            room = QRectF(box.left(), top, box.width(), pixels * GUIDE_LINE)
             ink.text(painter, room, line, type_, colour)
-            top += pixels * LINE
+            top += pixels * GUIDE_LINE
         top += size * 0.3
 
 
@@ -145,7 +148,7 @@ def set_words(
             for text in cautions
             for line in ink.wrapped(f"• {text}.", ink.font(small), width, 20)
         ]
-        needed = LINE * (size * len(lines) + small * len(below)) + 0.3 * size
+        needed = GUIDE_LINE * (size * len(lines) + small * len(below)) + 0.3 * size
         if needed <= room or size <= height * SMALLEST:
             return size, lines, below
         size *= 0.95

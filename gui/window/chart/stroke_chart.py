@@ -9,12 +9,12 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPixmap
 from PySide6.QtWidgets import QWidget
 
 from strokewise.gui.models.figures.chart import Chart
-from strokewise.gui.models.figures.trail import Stretch, Trail
+from strokewise.gui.models.figures.trail import Trail, TrailStretch
 from strokewise.gui.models.figures.units import BAR, PressureUnit
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.window.chart.stroke_painting import paint_moving, paint_still
-from strokewise.gui.window.kept import Kept
+from strokewise.gui.window.kept import KeptPicture
 
 VEIL = 0.72
 """How dense the grey is over a picture that is out of date: its strokes are still made out."""
@@ -30,7 +30,7 @@ class _Shown:
     greyed: bool = False
     colours: Palette = LIGHT
 
-    def stretches(self) -> tuple[Stretch, ...]:
+    def stretches(self) -> tuple[TrailStretch, ...]:
         return self.trail.stretches(self.chart.zero_deg, self.chart.span_deg)
 
 
@@ -40,7 +40,7 @@ class StrokeChart(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._shown: _Shown | None = None
-        self._still = Kept(self)
+        self._still = KeptPicture(self)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setMinimumSize(320, 200)
         self.setAccessibleName("Stroke chart")

@@ -18,8 +18,8 @@ from PySide6.QtGui import (
     QPolygonF,
 )
 
-from strokewise.gui.models.figures.chart import Chart, Flag, Row
-from strokewise.gui.models.figures.trail import Stretch
+from strokewise.gui.models.figures.chart import Chart, Flag, StrokeRow
+from strokewise.gui.models.figures.trail import TrailStretch
 from strokewise.gui.models.figures.units import PressureUnit
 from strokewise.gui.models.palette import Fill, Palette
 from strokewise.gui.window import ink
@@ -37,7 +37,7 @@ FLAT_VALLEY = 0.84
 FLAT_BELOW = 1.7
 """Rows lower than so many heights of type are drawn flat and without valve bars: else the words
 would be too small to read."""
-STEP_DEG = 6.0
+PAINTED_STEP_DEG = 6.0
 BAR_SHARE = 0.085
 """Height of a valve's bar, of the row's."""
 LABEL_SHARE = 0.075
@@ -120,7 +120,7 @@ def paint_moving(
     painter: QPainter,
     box: QRectF,
     chart: Chart,
-    stretches: tuple[Stretch, ...],
+    stretches: tuple[TrailStretch, ...],
     unit: PressureUnit,
     colours: Palette,
 ) -> None:
@@ -138,7 +138,9 @@ def _height(angle_deg: np.ndarray, tdc_deg: float, valley: float) -> np.ndarray:
     return valley + (1 - valley) * 0.5 * (1 + np.cos(np.radians(angle_deg - tdc_deg)))
 
 
-def _paint_row(painter: QPainter, layout: Layout, box: QRectF, row: Row, colours: Palette) -> None:
+def _paint_row(
+    painter: QPainter, layout: Layout, box: QRectF, row: StrokeRow, colours: Palette
+) -> None:
     number = QRectF(
         layout.box.left(), box.top(), layout.rows.left() - layout.box.left(), box.height()
     )
@@ -167,7 +169,7 @@ def _paint_row(painter: QPainter, layout: Layout, box: QRectF, row: Row, colours
     scale = layout.type_px / 22
     for block in row.blocks:
         angles = np.unique(
-            np.append(np.arange(block.start_deg, block.end_deg, STEP_DEG), block.end_deg)
+            np.append(np.arange(block.start_deg, block.end_deg, PAINTED_STEP_DEG), block.end_deg)
         )
         tops = box.bottom() - box.height() * _height(angles, tdc, valley)
         edge = [
@@ -188,7 +190,7 @@ def _paint_row(painter: QPainter, layout: Layout, box: QRectF, row: Row, colours
 
 
 def _paint_row_words(
-    painter: QPainter, layout: Layout, box: QRectF, row: Row, colours: Palette
+    painter: QPainter, layout: Layout, box: QRectF, row: StrokeRow, colours: Palette
 ) -> None:
     flat = layout.row_height < FLAT_BELOW * layout.type_px
     valley, over_bars = FLAT_VALLEY if flat else VALLEY, bool(row.bars) and not flat
@@ -279,7 +281,7 @@ def _paint_flag(
     full = QColor(colours.ink) if flag.kind == "firing" else QColor(colours.paper)
     painter.setBrush(full)
     painter.drawPolygon(wedge)
-    if flag.angle_deg < STEP_DEG:  # a TDC at the axis' start is its end as well
+    if flag.angle_deg < PAINTED_STEP_DEG:  # a TDC at the axis' start is its end as well
         painter.drawPolygon(wedge.translated(layout.rows.width(), 0))
 
 
@@ -321,7 +323,7 @@ def _paint_legend(painter: QPainter, layout: Layout, chart: Chart, colours: Pale
 
 
 def _paint_doing(
-    painter: QPainter, layout: Layout, box: QRectF, row: Row, colours: Palette
+    painter: QPainter, layout: Layout, box: QRectF, row: StrokeRow, colours: Palette
 ) -> None:
     left = layout.rows.right() + layout.type_px * 0.4
     room = QRectF(left, box.top(), layout.box.right() - left - layout.type_px * 0.3, box.height())

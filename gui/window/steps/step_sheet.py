@@ -30,7 +30,7 @@ WORD_SHARE = 0.14
 LONE = 3
 """A last line of so few letters is a unit that has lost its figure."""
 READ_ON = "PgDn: read on"
-LABEL_SHARE = 28
+FACT_LABEL_PER_CENT = 28
 LONGEST_LABEL = 30
 """A longer one would stand in its narrow column as a tower of words."""
 CAPTION = (
@@ -202,7 +202,7 @@ def _fact(label: str, text: str, ground: str, size: int) -> str:
             f"<tr{ground}><td colspan='2' style='{pad}'>{html.escape(text)}</td></tr>"
         )
     return (
-        f"<tr{ground}><td width='{LABEL_SHARE}%' style='{pad}'>{name}</td>"
+        f"<tr{ground}><td width='{FACT_LABEL_PER_CENT}%' style='{pad}'>{name}</td>"
         f"<td style='{pad}'>{html.escape(text)}</td></tr>"
     )
 

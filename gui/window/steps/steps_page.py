@@ -42,7 +42,7 @@ LOOK_MS = 100
 """An answer that is ready is shown within this; a standing replay brings no news by itself."""
 SHARES = (25, 50, 25)
 """Steps and fields, answer, cautions: of the width."""
-TYPE_SHARE = 0.030
+ANSWER_TYPE_SHARE = 0.030
 """Type of the answer, of the window's height."""
 LEAST_PAINTED = 11
 SCROLL_SHARE = 0.8
@@ -159,9 +159,9 @@ class StepsPage(QWidget):
         head = QRectF(box.left(), box.top(), box.width(), height)
         shown = (view.headline, view.sign, view.crank, view.working)
         paint_head(painter, head, shown, box.height(), colours)
-        text = answer_html(view, round(box.height() * TYPE_SHARE), colours)
+        text = answer_html(view, round(box.height() * ANSWER_TYPE_SHARE), colours)
         text += caution_html(view.cautions_heading, view.cautions, colours)
-        sheet, pixels = QTextDocument(), box.height() * TYPE_SHARE
+        sheet, pixels = QTextDocument(), box.height() * ANSWER_TYPE_SHARE
         self._put_drawing(sheet, view, box.width() / 2)
         room = box.height() - height
         while True:  # the largest type in which all of it is seen
@@ -215,7 +215,7 @@ class StepsPage(QWidget):
         self.look()
 
     def _size(self) -> int:
-        return max(14, round(self.window().height() * TYPE_SHARE))
+        return max(14, round(self.window().height() * ANSWER_TYPE_SHARE))
 
     def _dress(self) -> None:
         window, colours = self.window(), self._colours

@@ -14,7 +14,7 @@ from strokewise.daq.bench.engine.settings import (
     BenchEngine,
     CompressionRelease,
     HeatTransfer,
-    Recorded,
+    RecordedTurning,
     ValveSet,
 )
 from strokewise.daq.bench.engine.solve import solve
@@ -24,7 +24,7 @@ RPM, RATE_HZ = 200.0, 40_000.0
 
 def steadily(from_deg, to_deg, rpm=RPM):
     times = np.linspace(0.0, abs(to_deg - from_deg) / (6.0 * rpm), 50)
-    return Recorded(tuple(times), tuple(np.linspace(from_deg, to_deg, 50)))
+    return RecordedTurning(tuple(times), tuple(np.linspace(from_deg, to_deg, 50)))
 
 
 def one_cycle(engine, way=1.0, detail="fine"):

@@ -25,7 +25,7 @@ from strokewise.daq.bench.engine.settings import (
     CompressionRelease,
     HeatTransfer,
     Held,
-    Recorded,
+    RecordedTurning,
     RunDown,
     Starter,
     ValveSet,
@@ -127,7 +127,7 @@ def test_a_held_engine_is_cut_where_it_is_let_go():
 
 def test_nothing_burns_in_a_crank_turned_back():
     engine = replace(TIGHT, combustion=PETROL)
-    turning = Recorded((0.0, 0.1, 0.2), (300.0, 0.0, -300.0))
+    turning = RecordedTurning((0.0, 0.1, 0.2), (300.0, 0.0, -300.0))
     found = solve(engine, turning, 10_000.0, 1, [1], "fine")
     assert found.accounts[-1, 0, BURNED] == 0.0
 

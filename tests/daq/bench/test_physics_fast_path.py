@@ -15,7 +15,7 @@ from strokewise.daq.bench.engine.burn import Combustion
 from strokewise.daq.bench.engine.settings import (
     BenchEngine,
     CompressionRelease,
-    Rocking,
+    RockedTurning,
     RunDown,
     Spanner,
     Starter,
@@ -31,7 +31,7 @@ CASES = {
         BenchEngine(pin_offset_mm=1.0, valve_faults=(ValveFault(1, "exhaust", 0.0, 0.5),)),
         Spanner(total_deg=700.0, rpm=(20.0, 40.0), pause_s=(0.1, 0.2), start_deg=-200.0),
     ),
-    "rocking": (BenchEngine(plugs_out=(2, 3, 4)), Rocking(swings=3, rpm=(20.0, 40.0))),
+    "rocking": (BenchEngine(plugs_out=(2, 3, 4)), RockedTurning(swings=3, rpm=(20.0, 40.0))),
     "burning": (
         BenchEngine(
             cylinders=1,

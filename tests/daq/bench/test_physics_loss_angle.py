@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from strokewise.daq.bench.engine.settings import BenchEngine, Recorded, Starter
+from strokewise.daq.bench.engine.settings import BenchEngine, RecordedTurning, Starter
 from strokewise.daq.bench.engine.solve import simulate
 
 OPEN = BenchEngine(throttle_area_mm2=2000.0)
@@ -24,7 +24,7 @@ def constant_speed(from_deg, to_deg, rpm):
     later = np.linspace(0.0, (abs(to_deg - from_deg) - run_up_deg) / speed, 400)[1:]
     gone = [0.5 * speed * early**2 / run_up_s, run_up_deg + speed * later]
     times = np.concatenate([early, run_up_s + later])
-    return Recorded(tuple(times), tuple(from_deg + way * np.concatenate(gone)))
+    return RecordedTurning(tuple(times), tuple(from_deg + way * np.concatenate(gone)))
 
 
 def loss_angle(run):

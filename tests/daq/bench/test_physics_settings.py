@@ -6,7 +6,7 @@ import pytest
 
 from strokewise.analysis.errors import InputError
 from strokewise.daq.bench.engine.constants import constants_of
-from strokewise.daq.bench.engine.settings import BenchEngine, Rocking, ValveFault, ValveSet
+from strokewise.daq.bench.engine.settings import BenchEngine, RockedTurning, ValveFault, ValveSet
 from strokewise.daq.bench.engine.solve import simulate
 
 
@@ -69,4 +69,4 @@ def test_a_cylinder_filled_to_the_top_is_refused():
 )
 def test_a_run_that_cannot_be_is_refused(options, message):
     with pytest.raises(InputError, match=message):
-        simulate(BenchEngine(), Rocking(), **options)
+        simulate(BenchEngine(), RockedTurning(), **options)

@@ -10,8 +10,8 @@ import pytest
 from strokewise.analysis.errors import InputError
 from strokewise.daq.bench.engine.settings import (
     BenchEngine,
-    Recorded,
-    Rocking,
+    RecordedTurning,
+    RockedTurning,
     RunDown,
     Spanner,
     Starter,
@@ -23,7 +23,8 @@ ENGINE = BenchEngine()
 
 
 @pytest.mark.parametrize(
-    "turning", [Spanner(), Spanner(total_deg=-800.0), Rocking(), Rocking(cylinder=3, jerk=0.6)]
+    "turning",
+    [Spanner(), Spanner(total_deg=-800.0), RockedTurning(), RockedTurning(cylinder=3, jerk=0.6)],
 )
 def test_a_hand_moves_the_crank_smoothly(turning):
     motion = motion_of(ENGINE, turning, 5)
@@ -55,7 +56,9 @@ def test_a_pause_in_the_compression_leaks_it_away():
     up = np.linspace(0.0, 1.0, 60)
     times = np.concatenate([up, [9.0]])
     angles = np.concatenate([-120.0 + 100.0 * (3 * up**2 - 2 * up**3), [-20.0]])
-    run = simulate(ENGINE, Recorded(tuple(times), tuple(angles)), 500.0, cylinders_simulated=[1])
+    run = simulate(
+        ENGINE, RecordedTurning(tuple(times), tuple(angles)), 500.0, cylinders_simulated=[1]
+    )
     held = run.pressure_bar[run.time_s >= 1.0, 0]
     assert held[0] > 3.0
     assert np.all(np.diff(held) < 1e-9)
@@ -64,7 +67,7 @@ def test_a_pause_in_the_compression_leaks_it_away():
 
 @pytest.mark.parametrize("cylinder", [1, 2])
 def test_rocking_passes_the_firing_tdc_both_ways(cylinder):
-    turning = Rocking(cylinder=cylinder, amplitude_deg=60.0, swings=6)
+    turning = RockedTurning(cylinder=cylinder, amplitude_deg=60.0, swings=6)
     run = simulate(ENGINE, turning, 1000.0, 2, cylinders_simulated=[cylinder], detail="coarse")
     tdc = ENGINE.firing_deg(cylinder)
     passes = np.flatnonzero(np.diff(np.sign(run.crank_deg - tdc)) != 0)
@@ -151,25 +154,27 @@ def test_reciprocating_mass_exchanges_energy_only():
 def test_a_recorded_motion_is_followed():
     times = np.linspace(3.0, 5.0, 40)
     angles = -300.0 + 200.0 * (times - 3.0) + 20.0 * np.sin(times)
-    run = simulate(ENGINE, Recorded(tuple(times), tuple(angles)), 1000.0, cylinders_simulated=[1])
+    run = simulate(
+        ENGINE, RecordedTurning(tuple(times), tuple(angles)), 1000.0, cylinders_simulated=[1]
+    )
     assert run.time_s[-1] == pytest.approx(2.0)
     expected = np.interp(run.time_s, times - 3.0, angles)
     assert run.crank_deg == pytest.approx(expected, abs=0.2)
 
 
 def test_cylinders_not_simulated_are_not_a_number():
-    run = simulate(ENGINE, Rocking(cylinder=2, swings=2), 500.0, cylinders_simulated=[2])
+    run = simulate(ENGINE, RockedTurning(cylinder=2, swings=2), 500.0, cylinders_simulated=[2])
     assert np.isfinite(run.pressure_bar).all(axis=0).tolist() == [False, True, False, False]
     assert np.isnan(run.temperature_k[:, [0, 2, 3]]).all()
-    whole = simulate(ENGINE, Rocking(cylinder=2, swings=2), 500.0)
+    whole = simulate(ENGINE, RockedTurning(cylinder=2, swings=2), 500.0)
     assert run.pressure_bar[:, 1] == pytest.approx(whole.pressure_bar[:, 1], rel=2e-3)
 
 
 @pytest.mark.parametrize(
     ("turning", "message"),
     [
-        (Recorded((0.0, 1.0), (0.0,)), "as many angles"),
-        (Recorded((0.0, 0.0), (0.0, 1.0)), "times rising"),
+        (RecordedTurning((0.0, 1.0), (0.0,)), "as many angles"),
+        (RecordedTurning((0.0, 0.0), (0.0, 1.0)), "times rising"),
         (Spanner(swing_deg=(3.0, 5.0)), "longer than back_roll_deg"),
         (Spanner(rpm=(-5.0, -1.0)), "must be above 0"),
     ],

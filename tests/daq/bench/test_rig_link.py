@@ -7,7 +7,7 @@ import pytest
 
 from strokewise.analysis.errors import InputError
 from strokewise.daq.bench.rig.board import BoardModel
-from strokewise.daq.bench.rig.link import Link, bundle
+from strokewise.daq.bench.rig.link import BenchLink, bundle
 from strokewise.daq.bench.rig.rig import LinkRig, Rig
 
 
@@ -18,7 +18,7 @@ def messages(bench_toys):
 
 
 def carried(rig, messages, seed=3):
-    return list(Link(rig, np.random.default_rng(seed)).carry(messages))
+    return list(BenchLink(rig, np.random.default_rng(seed)).carry(messages))
 
 
 def test_good_cable_carries_every_byte(messages):

@@ -9,7 +9,7 @@ import pytest
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import Profile
 from strokewise.daq.bench.bench import take
-from strokewise.daq.bench.engine.settings import Recorded, Rocking, Spanner, Starter
+from strokewise.daq.bench.engine.settings import RecordedTurning, RockedTurning, Spanner, Starter
 from strokewise.daq.bench.parameters import split_settings
 from strokewise.daq.bench.rig.sensor_model import calibration_points
 from strokewise.daq.bench.scenarios.scenarios import SCENARIOS, scenario
@@ -42,7 +42,7 @@ def shortened(name):
             else -900.0
         )
         return found.build({**SHORT_BY_HAND, "turn": float(turn)})
-    if isinstance(turning, Rocking):
+    if isinstance(turning, RockedTurning):
         return found.build({"swings": 2})
     return found.build()
 
@@ -325,7 +325,7 @@ def test_a_mark_brought_to_its_pointer_is_pressed_while_the_crank_stands(taken):
 
 def test_stop_depth_can_be_set_in_any_unit_of_length():
     deep = scenario("stop-both-sides").build({"stop_below": "0.5 in"})
-    assert isinstance(deep.turning, Recorded)
+    assert isinstance(deep.turning, RecordedTurning)
     (shown,) = [p for p in scenario("stop-both-sides").parameters if p.key == "stop_below"]
     assert shown.read(deep) == pytest.approx(12.7)
 

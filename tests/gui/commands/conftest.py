@@ -15,7 +15,7 @@ from strokewise.analysis.samples import Board, Health
 from strokewise.analysis.verdict.found import Found
 from strokewise.analysis.verdict.verdict import Candidate, Compression, Tdc, Verdict
 from strokewise.daq.recording.container import Chunk, Remark, encode_header, encode_item
-from strokewise.daq.wire.encoder import Encoder, Sendable
+from strokewise.daq.wire.encoder import FrameEncoder, Sendable
 from strokewise.daq.wire.frames import Event, Hello, sample_blocks
 from strokewise.gui import found
 from strokewise.gui.options import SaidOfEngine
@@ -74,7 +74,7 @@ def toy_frames(turns: float = 12.0) -> list[Sendable]:
 
 def port_bytes(frames: list[Sendable]) -> bytes:
     """Return what the board sends."""
-    encoder = Encoder()
+    encoder = FrameEncoder()
     return b"".join(encoder.encode(frame) for frame in frames)
 
 

@@ -13,7 +13,7 @@ import pytest
 from strokewise.analysis.samples import Board
 from strokewise.daq import sources
 from strokewise.daq.recording.container import Chunk
-from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Event, Hello, sample_blocks
 from strokewise.gui import cli
 
@@ -30,7 +30,7 @@ def sent(*, squeeze: int = 300, counts: int = 2400) -> list[tuple[int, bytes]]:
     count = np.floor(counts * turned + 0.5).astype(int)
     reading = 600 + np.random.default_rng(1).integers(-2, 3, len(time_s))
     reading = reading + squeeze * ((time_s > 3.6) & (time_s < 4.2))
-    encoder = Encoder()
+    encoder = FrameEncoder()
     messages = [(0, encoder.encode(Hello(Board("bench board", 2400, 12, ("pressure",), 7))))]
     index_us = round(1e6 * float(time_s[np.argmax(count >= 900)]))
     for block in sample_blocks(0, 1_000_000 // RATE_HZ, count, reading):
@@ -135,7 +135,7 @@ def test_marks_the_board_names_need_not_be_wired_those_of_the_profile_must(
     port: type[Port], tmp_path: Path, capsys: Said
 ) -> None:
     board = Board("bench board", 2400, 12, ("pressure",), 7, marks=("mark 1",))
-    port.messages = [(0, Encoder().encode(Hello(board))), *sent()[1:]]
+    port.messages = [(0, FrameEncoder().encode(Hello(board))), *sent()[1:]]
     assert cli.main(["check", "COM7", "--seconds", "9"]) == 0
     profile = tmp_path / "bench.toml"
     profile.write_text(

@@ -6,7 +6,7 @@ import pytest
 
 from strokewise.analysis.errors import InputError
 from strokewise.gui.models.classroom.classroom import ALL_WELL, Classroom, last_cycles, masked
-from strokewise.gui.models.classroom.worksheet import TASKS, Sheet, trace_svg, worksheet_html
+from strokewise.gui.models.classroom.worksheet import TASKS, Worksheet, trace_svg, worksheet_html
 from strokewise.gui.models.figures.trail import Trail
 from strokewise.gui.models.figures.units import BAR, KPA, PSI
 from strokewise.gui.models.run.follower import Follower
@@ -115,7 +115,9 @@ def test_a_fault_can_be_asked_for(room, moment):
 
 
 def test_the_worksheet_has_traces_room_and_answers_on_a_page_of_their_own(moment):
-    sheet = Sheet("a <b>title</b>", last_cycles(moment.trail, 720.0), "cylinder 1 fires at 100°")
+    sheet = Worksheet(
+        "a <b>title</b>", last_cycles(moment.trail, 720.0), "cylinder 1 fires at 100°"
+    )
     page = worksheet_html([sheet, sheet])
     assert page.count("<svg") == 2
     assert page.count("class='write'") == 2 * 3 * len(TASKS)

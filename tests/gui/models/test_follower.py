@@ -115,15 +115,15 @@ def test_what_has_been_found_out_is_built_upon(toy, monkeypatch):
 def test_a_compression_is_drawn_before_it_is_fitted(toy):
     from types import SimpleNamespace
 
-    from strokewise.gui.models.figures.loose_passes import REACH_DEG, loose_passes
+    from strokewise.gui.models.figures.loose_passes import SHOWN_REACH_DEG, loose_passes
 
     angle = np.linspace(-300, 900, 2401)
     nodes = Trace(angle / 200, angle, toy.pressure(angle))
     at = int(np.argmin(np.abs(angle - 100)))
     hump = SimpleNamespace(at=at, angle_deg=100.0, direction=1)
     one = loose_passes(SimpleNamespace(nodes=nodes, humps=(hump,)))[0]
-    assert one.angle_deg[0] == pytest.approx(100 - REACH_DEG, abs=0.5)
-    assert one.angle_deg[-1] == pytest.approx(100 + REACH_DEG, abs=0.5)
+    assert one.angle_deg[0] == pytest.approx(100 - SHOWN_REACH_DEG, abs=0.5)
+    assert one.angle_deg[-1] == pytest.approx(100 + SHOWN_REACH_DEG, abs=0.5)
     assert one.pressure_bar.max() == pytest.approx(toy.pressure(np.array([100.0]))[0])
     assert loose_passes(None) == ()
 

@@ -58,7 +58,7 @@ def until(condition, run):
 def start(toy, monkeypatch):
     monkeypatch.setattr("strokewise.gui.models.run.live.RETRY_S", 0.02)
     # The toy port has said all that it has to say; that is no silence here (see test_silence).
-    monkeypatch.setattr("strokewise.gui.models.run.silence.SILENT_S", 1e9)
+    monkeypatch.setattr("strokewise.gui.models.run.silence.SHOWN_SILENT_S", 1e9)
     runs = []
 
     def go(*ports, make_profile=None, **more):
@@ -199,7 +199,7 @@ def test_what_is_to_be_known_of_the_profile_once_the_board_is_heard(toy, start):
 
 
 def test_a_silent_board_is_said(toy, start, monkeypatch):
-    monkeypatch.setattr("strokewise.gui.models.run.live.SILENT_S", 0.03)
+    monkeypatch.setattr("strokewise.gui.models.run.live.LINK_SILENT_S", 0.03)
     run = start(ScriptedPort([]))
     snapshot = until(lambda s: s.link.trouble, run)
     assert "silent" in snapshot.link.trouble

@@ -8,11 +8,11 @@ import pytest
 from strokewise.analysis.errors import PortError
 from strokewise.analysis.samples import Samples
 from strokewise.daq.recording.container import Chunk
-from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Hello, SampleBlock
 from strokewise.gui.models.run.live import LiveRun
 from strokewise.gui.models.run.rejoin import HELLO_WITHIN_S, WRAP
-from strokewise.gui.models.run.silence import SILENT_S, Heard, duration_words
+from strokewise.gui.models.run.silence import SHOWN_SILENT_S, Heard, duration_words
 from strokewise.gui.models.sentence import Certainty
 from strokewise.gui.models.terminal import plain_line, screen
 from strokewise.gui.models.turn.target import Target
@@ -34,9 +34,9 @@ def test_half_a_second_is_enough_for_a_quick_board():
     for k in range(20):
         heard = heard.hear(block_of([k * 20_000]), k * 0.02)
     last_s = 19 * 0.02
-    assert heard.silent_s(last_s + SILENT_S - 0.01) is None
-    assert heard.silent_s(last_s + SILENT_S) == pytest.approx(SILENT_S)
-    assert SILENT_S < HALF_SECOND
+    assert heard.silent_s(last_s + SHOWN_SILENT_S - 0.01) is None
+    assert heard.silent_s(last_s + SHOWN_SILENT_S) == pytest.approx(SHOWN_SILENT_S)
+    assert SHOWN_SILENT_S < HALF_SECOND
 
 
 def test_a_board_with_long_blocks_is_given_three_of_them():
@@ -61,7 +61,7 @@ class Bench:
 
     def __init__(self, toy, **more):
         self.now_s, self.toy = 100.0, toy
-        self.encoder, self.boot, self.base_us, self.zero = Encoder(), 1, 0, 0
+        self.encoder, self.boot, self.base_us, self.zero = FrameEncoder(), 1, 0, 0
         self.run = LiveRun(
             "/dev/toy",
             lambda: None,
@@ -108,7 +108,7 @@ class Bench:
 
     def restart(self):
         self.boot += 1
-        self.encoder, self.base_us = Encoder(), round(self.now_s * 1e6) - 350_000
+        self.encoder, self.base_us = FrameEncoder(), round(self.now_s * 1e6) - 350_000
         self.zero = round(self.angle_deg * self.toy.counts / 360)
 
     def wait(self, seconds):

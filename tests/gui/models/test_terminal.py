@@ -11,14 +11,16 @@ from strokewise.daq.recording.container import Chunk
 from strokewise.gui.models.run.follower import Follower
 from strokewise.gui.models.run.player import Deck
 from strokewise.gui.models.run.snapshot import Link
-from strokewise.gui.models.terminal import DIGITS, WIDTH, big, plain_line, screen
+from strokewise.gui.models.terminal import DIGITS, TERMINAL_WIDTH, big, plain_line, screen
 from strokewise.gui.models.turn.first_turns import FirstTurns
 from strokewise.gui.models.turn.rocking import rocking_for
 
 
 def drawn(snapshot, width=80):
     out = io.StringIO()
-    Console(file=out, width=width, force_terminal=False).print(screen(snapshot), width=WIDTH)
+    Console(file=out, width=width, force_terminal=False).print(
+        screen(snapshot), width=TERMINAL_WIDTH
+    )
     return out.getvalue()
 
 

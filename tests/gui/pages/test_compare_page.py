@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from strokewise.analysis.compression.compare import Finding, FindingCode
+from strokewise.analysis.compression.compare import CompressionFinding, FindingCode
 from strokewise.analysis.compression.compare_answer import (
     CompareQuestion,
     Measured,
@@ -74,12 +74,14 @@ def test_what_oil_changed_stands_among_what_is_suggested() -> None:
     ],
 )
 def test_every_finding_has_its_words(code: FindingCode, words: str) -> None:
-    finding = Finding(code, (2,), Interval(-0.38, -0.4, -0.3), passes=6, usual_passes=2.0)
+    finding = CompressionFinding(
+        code, (2,), Interval(-0.38, -0.4, -0.3), passes=6, usual_passes=2.0
+    )
     assert words in suggests(finding)
     assert CONFIRM_WORDS[code]
 
 
 def test_neighbours_that_were_named_are_not_asked_about() -> None:
-    named = Finding("neighbours-low", (2, 3), neighbours_said=True)
+    named = CompressionFinding("neighbours-low", (2, 3), neighbours_said=True)
     assert "if they sit" not in suggests(named)
     assert "if they sit" in suggests(replace(named, neighbours_said=False))

@@ -43,7 +43,7 @@ class Port:
 def live(toy, monkeypatch):
     monkeypatch.setattr("strokewise.gui.models.run.live.RETRY_S", 0.05)
     # The toy port has said all that it has to say; that is no silence here.
-    monkeypatch.setattr("strokewise.gui.models.run.silence.SILENT_S", 1e9)
+    monkeypatch.setattr("strokewise.gui.models.run.silence.SHOWN_SILENT_S", 1e9)
 
     def make(*ports, **profile):
         left = list(ports)
@@ -113,7 +113,7 @@ def test_a_board_that_falls_silent_leaves_the_window(window, live, chunks, wait,
     wait(lambda: opened.band.sentence.certainty is Certainty.SURE)
     assert opened.band.sentence.sign == "SURE, TDC ± 0.1°"
     assert not opened.chart_page.chart._shown.greyed
-    monkeypatch.setattr("strokewise.gui.models.run.silence.SILENT_S", 0.4)
+    monkeypatch.setattr("strokewise.gui.models.run.silence.SHOWN_SILENT_S", 0.4)
     wait(lambda: opened.band.sentence.certainty is Certainty.WAITING)
     assert opened.band.sentence.first.startswith("Board silent for")
     assert opened.chart_page.chart._shown.greyed

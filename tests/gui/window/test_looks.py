@@ -8,7 +8,7 @@ from PySide6.QtGui import QColor, QImage, QPainter
 from PySide6.QtWidgets import QComboBox, QLabel, QWidget
 
 from strokewise.analysis.profile import ValveTiming
-from strokewise.gui.models.figures.chart import Chart, Flag, Row
+from strokewise.gui.models.figures.chart import Chart, Flag, StrokeRow
 from strokewise.gui.models.figures.figure import Axis, Figure
 from strokewise.gui.models.palette import DARK, LIGHT
 from strokewise.gui.models.turn.guide import Guidance
@@ -255,7 +255,7 @@ def words_painted(monkeypatch, module):
 
 @pytest.mark.parametrize(("width", "height"), [(956, 420), (2688, 1460)])
 def test_no_angle_of_the_axis_is_cut_and_empty_rows_have_a_word(qapp, monkeypatch, width, height):
-    rows = tuple(Row(number, sensed=False) for number in (1, 3))
+    rows = tuple(StrokeRow(number, sensed=False) for number in (1, 3))
     ticks = tuple((float(angle), str(angle)) for angle in range(0, 721, 90))
     chart = Chart(rows, 0.0, 720.0, ticks)
     said = words_painted(monkeypatch, stroke_painting)

@@ -7,14 +7,14 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QImage, QPainter
 
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.tdc.rocking_guide import ONE_WAY, Guidance, cautions_for
+from strokewise.analysis.tdc.rocking_guide import ONE_WAY, RockingGuidance, cautions_for
 from strokewise.gui.models.palette import DARK, LIGHT
 from strokewise.gui.models.turn.first_turns import FirstTurns
 from strokewise.gui.models.turn.rocking import Rocking
 from strokewise.gui.window import ink
 from strokewise.gui.window.chart.rocking_painting import (
     CAUTION_SHARE,
-    LINE,
+    GUIDE_LINE,
     paint_rocking,
     set_words,
     tally,
@@ -27,7 +27,7 @@ LONGEST = (
 
 
 def rocking(profile, under_way=False, instruction=LONGEST, enough=False):
-    guidance = Guidance(
+    guidance = RockingGuidance(
         False, enough, instruction, 40.0, 70.0, 3, 2, 14.0, 9.0, Interval(100, 99, 101),
         cautions_for(profile),
     )  # fmt: skip
@@ -96,7 +96,7 @@ def test_every_caution_fits_whole(toy, size, turning_back):
     assert " ".join(lines) == said.instruction
     assert " ".join(cautions) == " ".join(f"• {text}." for text in said.cautions)
     if size[0] > 300:
-        high = LINE * pixels * (len(lines) + CAUTION_SHARE * len(cautions))
+        high = GUIDE_LINE * pixels * (len(lines) + CAUTION_SHARE * len(cautions))
         assert high <= room
     for line in cautions:
         assert ink.width_of(line, ink.font(pixels * CAUTION_SHARE)) <= width + 1

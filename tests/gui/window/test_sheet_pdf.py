@@ -18,7 +18,7 @@ from strokewise.gui.job.add import create_job
 from strokewise.gui.job.job import read_job
 from strokewise.gui.pages.page import Row, Table
 from strokewise.gui.sheet import pdf as sheet_pdf
-from strokewise.gui.sheet.findings import Finding
+from strokewise.gui.sheet.findings import SheetFinding
 from strokewise.gui.sheet.pictures import Picture
 from strokewise.gui.sheet.sheet import Sheet, sheet_of
 
@@ -39,7 +39,9 @@ def full(tmp_path: Path) -> Sheet:
     """Return a sheet of many pages."""
     rows = tuple(Row(f"label {i}", "value") for i in range(9))
     table = Table("table", ("a", "b"), tuple((str(i), "x") for i in range(12)))
-    finding = Finding("find", "Finding", True, "Reason.", rows, (table,), ("careful",), "basis")
+    finding = SheetFinding(
+        "find", "Finding", True, "Reason.", rows, (table,), ("careful",), "basis"
+    )
     return replace(
         blank(tmp_path),
         findings=(finding,) * 6,

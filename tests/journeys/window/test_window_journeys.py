@@ -11,7 +11,7 @@ from strokewise.analysis.samples import Board
 from strokewise.daq.recording.container import Chunk
 from strokewise.daq.recording.read import read_recording
 from strokewise.daq.recording.writer import RecordingWriter
-from strokewise.daq.wire.encoder import Encoder
+from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Hello, SampleBlock
 from strokewise.gui import SaidOfEngine, ask, found_in
 
@@ -174,7 +174,7 @@ def ten_minutes(tmp_path_factory):
         "firing_order": [1, 3, 4, 2],
         "sensor": {"cylinder": 1, "points": [[100, "0 bar"], [3900, "20 bar"]]},
     }
-    encoder = Encoder()
+    encoder = FrameEncoder()
     with RecordingWriter(path, {"engine": engine}) as writer:
         writer.append(Chunk(0, encoder.encode(Hello(Board("long", 2400, 12, ("a",), boot=1)))))
         for i in range(0, len(t), block):

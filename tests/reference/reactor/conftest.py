@@ -27,7 +27,7 @@ from strokewise.analysis.verdict.find import find
 from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.daq.recording.container import Chunk
 from strokewise.daq.wire.blocks import join
-from strokewise.daq.wire.encoder import Encoder as Frames
+from strokewise.daq.wire.encoder import FrameEncoder as Frames
 from strokewise.daq.wire.frames import Hello, SampleBlock
 from strokewise.daq.wire.intake import Intake
 
