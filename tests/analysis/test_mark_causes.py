@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.marks.mark_causes import CAUSE_DECIDED_AT, weigh_causes
+from strokewise.analysis.marks.mark_causes import CAUSE_DECIDED_AT, _slip_weights, weigh_causes
 from strokewise.analysis.marks.mark_evidence import (
     CLAMP,
+    CLAMP_PRIORS,
     CYLINDER,
     HALF,
     OTHER,
@@ -299,3 +300,13 @@ def test_pressure_and_dot_agree_on_the_number_of_teeth(teeth):
     # a pressure that says one tooth less takes the certainty away
     other = shift.shifted(-TOOTH if teeth > 0 else TOOTH)
     assert chance(causes({NOTCH: 0.1, DOT: late + 0.3}, cam_shift=other), named) < 0.05
+
+
+@pytest.mark.parametrize(("clamp", "held"), [
+    (clamp, 1 - slipped) for clamp, slipped in CLAMP_PRIORS.items()
+])  # fmt: skip
+def test_a_clamp_held_or_slipped_by_something_and_nothing_else(clamp, held):
+    slips = np.array([0.0, -2.0, -1.0, 1.0, 2.0])
+    weights = _slip_weights(slips, clamp)
+    assert weights[0] == pytest.approx(held)
+    assert weights[1:] == pytest.approx([(1 - held) / 4] * 4)

@@ -95,6 +95,7 @@ def test_a_stray_edge_is_left_out_and_said():
     place = place_mark(edges(NOTCH, [107.4 + 360 * n for n in range(6)] + [200.0]), FOUR, TDC, None)
     assert place.after_tdc.value == pytest.approx(7.4)
     assert codes(place) == ["mark-strays"]
+    assert place.notices[0].text == "pulley notch: 1 of 7 edges came elsewhere; left out"
 
 
 def test_a_jump_in_time_is_something_that_slipped():

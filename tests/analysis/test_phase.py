@@ -55,6 +55,14 @@ def test_compressions_after_a_change_must_be_alike():
     assert weighed(*rises[:2], visit(2, 4.0), changed=True).even > DECIDED_AT
 
 
+def test_after_a_change_the_other_tdc_must_have_been_seen_quiet():
+    """What slipped may have taken the turns with it: compressions alone would name the old ones."""
+    alone = (visit(0, 6.0), visit(2, 5.8), visit(4, 5.9))
+    assert weighed(*alone).even > 0.99
+    assert weighed(*alone, changed=True).probability < 0.5
+    assert weighed(*alone, visit(1, 0.01), changed=True).even > DECIDED_AT
+
+
 def test_the_four_explanations_add_up_to_one():
     phase = weighed(*series(0.5, 0.1, 0.6))
     assert phase.even + phase.odd + phase.every + phase.none == pytest.approx(1.0)

@@ -69,6 +69,9 @@ def test_an_unsure_one_that_points_elsewhere_takes_the_answer_away(
     assert not verdict.decided
     assert verdict.firing_deg is None
     assert "speaks against the firing order" in verdict.reason
+    # nothing is left of the 0.99999: each turn is as likely as the other
+    assert [each.probability for each in verdict.candidates] == [0.5, 0.5]
+    assert verdict.probability == 0.5
 
 
 @pytest.mark.parametrize(

@@ -80,6 +80,12 @@ def survived(tried: Tried) -> bool:
     return tried.outcome in (NOT_NOTICED, NO_TEST)
 
 
+def survivors(file: Path) -> list[Mutant]:
+    """Return the faults of an earlier run that nothing noticed; the product must be the same."""
+    kept = json.loads(file.read_text())
+    return [Mutant(**each["mutant"]) for each in kept if each["outcome"] in (NOT_NOTICED, NO_TEST)]
+
+
 def _is_equivalent(tried: Tried, equivalent: dict[Key, str]) -> bool:
     file, line, becomes = key_of(tried.mutant)
     return survived(tried) and not equivalent.keys().isdisjoint(
@@ -112,13 +118,18 @@ def main() -> None:
     parser.add_argument("--minutes", type=float, default=float("inf"), help="stop after these")
     parser.add_argument("--most", type=float, default=MOST_S, help="seconds of tests for a fault")
     parser.add_argument("--only", default="", help="draw of files whose name begins so")
+    parser.add_argument("--again", help="only the survivors of a kept run: build/mutants/….json")
     args = parser.parse_args()
     KEPT.mkdir(parents=True, exist_ok=True)
     began_s = time.monotonic()
     with tempfile.TemporaryDirectory(prefix="strokewise-mutants-") as scratch:
         folder = copy_tree(Path(scratch).resolve())
         covering = cover(folder, KEPT / "covering.json", args.jobs)
-        mutants = draw(folder, args.number, args.seed, args.only)
+        mutants = (
+            survivors(Path(args.again))
+            if args.again
+            else draw(folder, args.number, args.seed, args.only)
+        )
         where = Where(folder, sorted({str(p.relative_to(folder)) for p in _product(folder)}))
         for name in PRELOADED:
             importlib.import_module(name)
@@ -150,8 +161,8 @@ def main() -> None:
         print(line_of(each))
     print(f"\nSeed {args.seed}, {(time.monotonic() - began_s) / 60:.0f} minutes\n")
     print(table(tried, equivalent))
-    file = KEPT / f"seed-{args.seed}-{args.number}.json"
-    file.write_text(json.dumps([asdict(each) for each in tried], indent=1))
+    name = "again" if args.again else f"seed-{args.seed}-{args.number}"
+    (KEPT / f"{name}.json").write_text(json.dumps([asdict(each) for each in tried], indent=1))
 
 
 def _product(folder: Path) -> Iterable[Path]:

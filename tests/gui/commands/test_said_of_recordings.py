@@ -13,6 +13,10 @@ from suite_said import found_once, hold, keep
 ASKED = {
     "find-cranked": "find recordings/cranked.swr",
     "find-hand-turned": "find recordings/hand-turned.swr",
+    "find-zero-off": "find recordings/cranked.swr"
+    """ --set 'sensor.points=[[409.1, "1 bar"], [3685.9, "21 bar"]]'""",
+    "find-zero-low": "find recordings/cranked.swr"
+    """ --set 'sensor.points=[[409.1, "-0.9 bar"], [3685.9, "19.1 bar"]]'""",
     "find-rocked": "find recordings/rocked.swr",
     "find-clamp-slipped": "find recordings/clamp-slipped.swr",
     "find-manifold": "find recordings/manifold.swr",
