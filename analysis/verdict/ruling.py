@@ -131,7 +131,7 @@ def rule(
     passes = passes or len(judgement.humps)
     rough = judgement.doubt or _too_rough(angle, judgement)
     if rough:
-        return _rough(
+        verdict = _rough(
             rough,
             judgement,
             angle,
@@ -140,6 +140,7 @@ def rule(
             warnings=tuple(warnings),
             clipped=clipped,
         )
+        return replace(verdict, reason=_stop_first(odd, verdict.reason))
     tdc = _tdc(angle, judgement, cylinder, method, profile, events, passes)
     candidates = _candidates(judgement, angle.value, profile, cylinder)
     probability = max((c.probability for c in candidates), default=0.0)
@@ -162,8 +163,7 @@ def rule(
             ". TURNED BACKWARDS, by encoder.direction: be sure that it was, or only cylinder"
             f" {cylinder}'s angle is right"
         )
-    if any(notice.code == LIQUID for notice in odd):
-        reason = f"STOP TURNING, liquid may stand in the cylinder (see the warning); {reason}"
+    reason = _stop_first(odd, reason)
     return Verdict(
         decided=decided,
         reason=reason,
@@ -175,6 +175,13 @@ def rule(
         compression=_compression(judgement, profile, sensor),
         clipped=clipped,
     )
+
+
+def _stop_first(odd: tuple[Notice, ...], reason: str) -> str:
+    """Say first of all that liquid may stand in the cylinder, where it may."""
+    if not any(notice.code == LIQUID for notice in odd):
+        return reason
+    return f"STOP TURNING, liquid may stand in the cylinder (see the warning); {reason}"
 
 
 def _too_rough(angle: Interval, judgement: Judgement) -> str:
