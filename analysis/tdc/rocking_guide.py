@@ -191,8 +191,8 @@ def _speed(forward: tuple[Pass, ...], backward: tuple[Pass, ...]) -> str:
     if min(rpm) < SLOWEST_ROCKED_RPM:
         slow = "forwards" if rpm[0] < rpm[1] else "back"
         return (
-            f"turn {slow} faster through the top, a turn in {60 / SLOWEST_ROCKED_RPM:.0f} s or less:"
-            f" at {min(rpm):.0f} rev/min the charge leaks away before it is there"
+            f"turn {slow} faster through the top, a turn in {60 / SLOWEST_ROCKED_RPM:.0f} s or"
+            f" less: at {min(rpm):.0f} rev/min the charge leaks away before it is there"
         )
     if max(rpm) > 2.0 * BRISK_RPM:
         return f"gently: {max(rpm):.0f} rev/min is a jerk; {BRISK_RPM:.0f} at most will do"

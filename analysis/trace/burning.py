@@ -16,6 +16,7 @@ import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.estimate import Notice
+from strokewise.analysis.median import median
 from strokewise.analysis.samples import BoolArray
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump
@@ -50,6 +51,13 @@ FLANK_DEG = 150.0
 LEAST_RPM = 70.0
 """Slower, by hand, nothing burns; and pauses on the way bend the flanks."""
 
+QUIET_DEG = 0.2
+"""A sound compression's middle came later by no more; one between this and the above is told by
+the others beside it."""
+
+SAME_DEG = 170.0
+"""Two humps so near each other belong to one compression: the second is a late burn."""
+
 FEWEST_LEVELS = 4
 
 
@@ -68,7 +76,18 @@ def burnt(nodes: Nodes, humps: tuple[Hump, ...]) -> BoolArray:
     recording, say.
     """
     found = [_burnt(nodes, hump) for hump in humps]
-    unsure = any(found)
+    for at in range(1, len(humps)):
+        # A rise after a rise while the crank goes on: heat, whatever each looks like by itself.
+        way_deg = abs(humps[at].angle_deg - humps[at - 1].angle_deg)
+        quick = all(_quick(nodes, hump) for hump in humps[at - 1 : at + 1])
+        if way_deg < SAME_DEG and quick:
+            found[at - 1] = found[at] = True
+    burning = [hump.pressure_bar for hump, burns in zip(humps, found, strict=True) if burns]
+    if burning:  # what peaks as high as those that burned is no compression alone
+        most = median(burning)
+        pairs = zip(humps, found, strict=True)
+        found = [None if h.pressure_bar > most and not burns else burns for h, burns in pairs]
+    unsure = bool(burning)
     return np.array([unsure if burns is None else burns for burns in found], np.bool_)
 
 
@@ -89,10 +108,15 @@ def burning_notices(burned: BoolArray) -> tuple[Notice, ...]:
     )
 
 
+def _quick(nodes: Nodes, hump: Hump) -> bool:
+    """Return whether a hump was passed faster than by hand, and so may have burned."""
+    return hump.moving and abs(float(nodes.speed_deg_s[hump.at])) >= 6.0 * LEAST_RPM
+
+
 def _burnt(nodes: Nodes, hump: Hump) -> bool | None:
-    speed_deg_s = abs(float(nodes.speed_deg_s[hump.at]))
-    if not hump.moving or speed_deg_s < 6.0 * LEAST_RPM:
+    if not _quick(nodes, hump):
         return False
+    speed_deg_s = abs(float(nodes.speed_deg_s[hump.at]))
     chords = chords_of(nodes, hump)
     if len(chords) < FEWEST_LEVELS:
         return None
@@ -101,7 +125,10 @@ def _burnt(nodes: Nodes, hump: Hump) -> bool | None:
     allowed = LATER_DEG + LATER_S * speed_deg_s
     # Each level against the earliest above it.
     earliest = np.minimum.accumulate(middle + LATER_SIGMAS * sigma)
-    return bool(np.any(middle - LATER_SIGMAS * sigma - earliest > allowed))
+    later = float(np.max(middle - LATER_SIGMAS * sigma - earliest))
+    if later > allowed:
+        return True
+    return None if later > QUIET_DEG else False
 
 
 def chords_of(nodes: Nodes, hump: Hump) -> list[Chord]:

@@ -7,7 +7,8 @@ import numpy as np
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.stroke.passages import CLIPPED_SHARE
-from strokewise.analysis.stroke.phase import PLATEAU_SHARE, PLATEAU_STEPS, Phase, clearly_squeezed
+from strokewise.analysis.stroke.phase import Phase, clearly_squeezed
+from strokewise.analysis.stroke.plateaus import PLATEAU_SHARE, PLATEAU_STEPS
 from strokewise.analysis.verdict.judge import Judgement
 from strokewise.analysis.verdict.verdict import DECIDED_AT
 

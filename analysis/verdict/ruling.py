@@ -6,18 +6,14 @@ Decision, reason, next step, and every cylinder's firing TDC.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Final
 
 import numpy as np
 
 from strokewise.analysis.crank.angle import DEFAULT_COUNTS_PER_REV, deg_per_count
 from strokewise.analysis.crank.count_faults import INDEX_MISMATCH, count_notices, stated_otherwise
 from strokewise.analysis.crank.strokes import (
-    TOGETHER_DEG,
     firing_1_from,
-    firing_offsets,
     firing_tdcs,
-    nearest,
 )
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.median import median, median_on_circle
@@ -27,10 +23,16 @@ from strokewise.analysis.stroke.phase import PRIOR_NONE
 from strokewise.analysis.tdc.stop import tdc_by_stop
 from strokewise.analysis.trace.burning import BURNS
 from strokewise.analysis.trace.oddities import HELD, LIQUID, oddities
-from strokewise.analysis.trace.steady import HAND_MOST_RPM, TDC_DRIFT_PASSES, why_not_backwards
+from strokewise.analysis.trace.steady import TDC_DRIFT_PASSES
 from strokewise.analysis.verdict.judge import SENSOR_ZERO, UNCALIBRATED, Judgement
 from strokewise.analysis.verdict.methods import tdc_by, why_none
-from strokewise.analysis.verdict.reasons import TURNED_ENOUGH_DEG, why, why_nothing
+from strokewise.analysis.verdict.reasons import why, why_nothing
+from strokewise.analysis.verdict.turned_back import (
+    TURNED_BACK,
+    cranked_backwards,
+    direction_matters,
+    direction_notices,
+)
 from strokewise.analysis.verdict.verdict import (
     DECIDED_AT,
     TDC_MOST_DEG,
@@ -50,12 +52,6 @@ DRIFT_DOUBT = 0.5
 
 NOTHING_BAR = 0.2
 """Rises at TDC that stay below this while the stroke stays open may be no compression at all."""
-
-TURNED_BACK: Final = "turned-back"
-"""Code of the warning that the crank was turned backwards."""
-
-FAST_BACK_DEG = 360.0
-"""Turned backwards faster than any hand for so long: no kick-back and no slip of the clamp."""
 
 OTHER_COUNTS_SHARE = 0.01
 """An encoder off by so much of a turn is another than the one stated."""
@@ -87,7 +83,7 @@ def rule(
     counting = count_notices(events, profile.encoder)
     if any(notice.code == HELD for notice in odd):
         return Verdict(False, odd[0].text, (*odd, *counting), probability=0.5, clipped=clipped)
-    refusal = judgement.refusal or _cranked_backwards(judgement)
+    refusal = judgement.refusal or cranked_backwards(judgement)
     if not refusal and any(notice.code == INDEX_MISMATCH for notice in counting):
         refusal = _other_counts(events, profile.encoder)
     warnings = [
@@ -95,7 +91,7 @@ def rule(
         *counting,
         *judgement.warnings,
         *_clipping(clipped),
-        *_direction(judgement, profile, cylinder),
+        *direction_notices(judgement, profile, cylinder),
     ]
     if sensor.cylinder is None and profile.cylinders > 1:
         warnings.append(
@@ -135,7 +131,7 @@ def rule(
     passes = passes or len(judgement.humps)
     rough = judgement.doubt or _too_rough(angle, judgement)
     if rough:
-        return _rough(
+        verdict = _rough(
             rough,
             judgement,
             angle,
@@ -144,6 +140,7 @@ def rule(
             warnings=tuple(warnings),
             clipped=clipped,
         )
+        return replace(verdict, reason=_stop_first(odd, verdict.reason))
     tdc = _tdc(angle, judgement, cylinder, method, profile, events, passes)
     candidates = _candidates(judgement, angle.value, profile, cylinder)
     probability = max((c.probability for c in candidates), default=0.0)
@@ -161,13 +158,12 @@ def rule(
             clipped=clipped,
         )
     turned_back = any(notice.code == TURNED_BACK for notice in warnings)
-    if decided and turned_back and _direction_matters(profile, cylinder):
+    if decided and turned_back and direction_matters(profile, cylinder):
         reason += (
             ". TURNED BACKWARDS, by encoder.direction: be sure that it was, or only cylinder"
             f" {cylinder}'s angle is right"
         )
-    if any(notice.code == LIQUID for notice in odd):
-        reason = f"STOP TURNING, liquid may stand in the cylinder (see the warning); {reason}"
+    reason = _stop_first(odd, reason)
     return Verdict(
         decided=decided,
         reason=reason,
@@ -179,6 +175,13 @@ def rule(
         compression=_compression(judgement, profile, sensor),
         clipped=clipped,
     )
+
+
+def _stop_first(odd: tuple[Notice, ...], reason: str) -> str:
+    """Say first of all that liquid may stand in the cylinder, where it may."""
+    if not any(notice.code == LIQUID for notice in odd):
+        return reason
+    return f"STOP TURNING, liquid may stand in the cylinder (see the warning); {reason}"
 
 
 def _too_rough(angle: Interval, judgement: Judgement) -> str:
@@ -356,51 +359,6 @@ def _clipping(clipped: float) -> tuple[Notice, ...]:
         return ()
     text = f"{clipped:.0%} of the readings stand at the end of the sensor's range"
     return (Notice("clipped", text),)
-
-
-def _cranked_backwards(judgement: Judgement) -> str:
-    """Return why nothing is said where a starter seems to have turned the crank backwards.
-
-    A compression may hold a starter up until it passes no faster than a hand; between them it runs.
-    """
-    nodes = judgement.nodes
-    step_deg = np.diff(nodes.angle_deg)
-    fast = nodes.speed_deg_s[1:] < -HAND_MOST_RPM * 6.0
-    back_deg = -float(step_deg[fast].sum())
-    if back_deg < max(FAST_BACK_DEG, 0.5 * float(np.abs(step_deg).sum())):
-        return ""
-    return why_not_backwards(median(-nodes.speed_deg_s[1:][fast]) / 6.0)
-
-
-def _direction(judgement: Judgement, profile: Profile, cylinder: int) -> tuple[Notice, ...]:
-    """Return a warning where the crank was turned backwards: no pressure shows whether it was.
-
-    Turned either way a cylinder squeezes at the same TDC, so the sensed one's answer stands. Where
-    the others fire follows from the direction, which is a person's word.
-    """
-    way = sum(
-        abs(judgement.nodes.angle_deg[r.stop - 1] - judgement.nodes.angle_deg[r.start])
-        * r.direction
-        for r in judgement.runs
-    )
-    if way > -TURNED_ENOUGH_DEG / 2:
-        return ()
-    text = (
-        "the crank was turned against its own direction, by the profile's encoder.direction: if it"
-        " was turned the right way, that setting is wrong"
-    )
-    if _direction_matters(profile, cylinder):
-        text += " and so are the other cylinders' angles"
-    return (Notice(TURNED_BACK, text),)
-
-
-def _direction_matters(profile: Profile, cylinder: int) -> bool:
-    """Return whether another cylinder would fire elsewhere with the direction turned round."""
-    offsets = firing_offsets(profile.firing_order, profile.firing_intervals_deg)
-    return any(
-        abs(nearest(2.0 * (offset - offsets[cylinder]), profile.cycle_deg)) > TOGETHER_DEG
-        for offset in offsets.values()
-    )
 
 
 def no_samples(reason: str) -> Verdict:

@@ -79,7 +79,12 @@ def test_a_parameter_far_from_what_is_known_refuses_and_is_named():
 def test_many_parameters_each_a_little_strange_refuse_together():
     fit = fitted()
     values = {p.name: np.full(2, p.mean + 5.0 * p.sigma) for p in PRIORS}
-    assert parameters_strange(replace(fit, values=values), PRIORS) is not None
+    assert parameters_strange(replace(fit, values=values, cost=3.0), PRIORS) is not None
+    # Where hardly anything is left over the interval holds what every part says instead.
+    parts = (Part("on the way up", 0.4, 0.5),)
+    strange = replace(fit, values=values, parts=parts)
+    assert parameters_strange(strange, PRIORS) is None
+    assert Doubt(holds_deg=0.4) in doubts(strange, TWO, PRIORS)
 
 
 def test_a_side_that_puts_tdc_elsewhere_is_held_by_the_interval():

@@ -18,8 +18,8 @@ from strokewise.analysis.tdc.fit import (
     SOUND_COST,
     Fit,
     fit_passes,
-    runs_for,
 )
+from strokewise.analysis.tdc.runs import runs_for
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Pass
 
