@@ -250,7 +250,7 @@ def test_what_no_residual_shows_is_in_the_interval(speeds, floor_deg, share, gro
     One way, losses of another shape move TDC by a share of the loss angle; both ways they cancel
     but for a tenth. Who changes the figures proves them anew on engines never looked at.
     """
-    fit = fitted(made(speeds, 0.0, log_leak=np.log(4e-3)))
+    fit = fitted(made(speeds, 0.0, leak_m2=4e-6))
     highest = np.argmax(fit.model_bar, axis=1)
     peaks = np.take_along_axis(fit.runs.angle_deg, highest[:, None], axis=1)
     lost_deg = float(np.median(np.abs(peaks - fit.values["tdc_deg"][0])))
