@@ -90,7 +90,8 @@ def test_heat_of_a_petrol_charge():
 
 def test_a_charge_that_burns_at_once_at_tdc_rises_as_at_constant_volume():
     """No losses: the pressure ratio of a constant-volume burn is that of the absolute temperatures
-    (any thermodynamics text). Looked at equally far to both sides of TDC, volumes being equal."""
+    (any thermodynamics text; common practice, no source). Looked at equally far to both sides of
+    TDC, volumes being equal."""
     closed = ValveSet(34.0, 0.0, 0.35)
     engine = BenchEngine(
         cylinders=1, firing_order=(1,), intake=closed, exhaust=closed, ring_leak_mm2=0.0,
@@ -109,8 +110,8 @@ def test_a_charge_that_burns_at_once_at_tdc_rises_as_at_constant_volume():
 
 
 def test_wiebe_against_the_textbook_curve():
-    """m = 2, a = 5: fastest at y = (m / (a (m + 1)))^(1/(m+1)) of the length, from setting the
-    second derivative to nought."""
+    """Arithmetic on Wiebe's curve, m = 2 and a = 5: it is fastest at (m / (a (m + 1)))^(1/(m+1)) of
+    the length, from setting the second derivative to nought."""
     y = np.linspace(0.0, 1.0, 10_001)
     rate = [wiebe_per_deg(50.0 * at, 50.0, 2.0) for at in y]
     assert y[int(np.argmax(rate))] == pytest.approx((2.0 / 15.0) ** (1 / 3), abs=1e-3)

@@ -88,7 +88,7 @@ NOT_HELD = pytest.mark.xfail(
         pytest.param("constant", marks=NOT_HELD),
         "hohenberg",
         "woschni",
-        pytest.param("all", marks=NOT_HELD),
+        "all",
     ],
 )
 def test_the_95_percent_interval_holds_the_truth_as_often_as_it_says(fell_at, law):

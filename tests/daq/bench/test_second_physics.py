@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
+sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
 pytest.importorskip("numba")
 from second_physics import Second, air, filled_anew
 
