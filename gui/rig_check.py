@@ -20,9 +20,10 @@ from strokewise.analysis.rig.rig_findings import rig_findings
 from strokewise.analysis.rig.rig_run import RigRun, run_at, run_of
 from strokewise.analysis.rig.rig_words import RigFinding, odd
 from strokewise.analysis.samples import Segment
+from strokewise.daq import sources
 from strokewise.daq.profile.known import known_engine
 from strokewise.daq.recording.container import Chunk
-from strokewise.daq.sources import SerialSource, Source
+from strokewise.daq.sources import Source
 from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
 from strokewise.gui.options import EXIT_DECIDED, EXIT_UNDECIDED, known_from
@@ -82,7 +83,7 @@ def run(args: argparse.Namespace) -> int:
     """Listen to the port, judge, and print; 0 when all is good, 3 when not."""
     known_from(args)  # a wrong profile is refused now, not after the turning
     asking = args.seconds is None and sys.stdin is not None and sys.stdin.isatty()
-    with closing(SerialSource(args.file, args.baud)) as source:
+    with closing(sources.SerialSource(args.file, args.baud)) as source:
         print(caution_words(before_rig_check(), heading=HEADING), end="\n\n", file=sys.stderr)
         if asking:
             tried = ask(source, args.turns, sys.stderr)

@@ -55,6 +55,10 @@ QUIET_DEG = 0.2
 """A sound compression's middle came later by no more; one between this and the above is told by
 the others beside it."""
 
+CUT_OFF_LEAST_BAR = 1.0
+"""Where the top is cut off at the sensor's end, what is left must rise by so much: the flanks of a
+vacuum sensor end where valves have hardly shut, and are moved by them and not by heat."""
+
 SAME_DEG = 170.0
 """Two humps so near each other belong to one compression: the second is a late burn."""
 
@@ -116,6 +120,8 @@ def _quick(nodes: Nodes, hump: Hump) -> bool:
 def _burnt(nodes: Nodes, hump: Hump) -> bool | None:
     if not _quick(nodes, hump):
         return False
+    if nodes.clipped[hump.at] and hump.rise_bar < CUT_OFF_LEAST_BAR:
+        return None
     speed_deg_s = abs(float(nodes.speed_deg_s[hump.at]))
     chords = chords_of(nodes, hump)
     if len(chords) < FEWEST_LEVELS:

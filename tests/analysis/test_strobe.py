@@ -50,7 +50,7 @@ def test_true_tdc_tells_mark_from_setting():
     both = check_strobe(readings(offset=2), STATIC, CURVE, mark_late=late)
     assert both.culprits == ("mark", "static setting")
     assert both.static_offset.value == pytest.approx(-5.1)
-    assert both.words.startswith(
+    assert strobe_words(both).startswith(
         "The mark itself is off, as found against true TDC; the static setting is off."
     )
 
@@ -65,7 +65,7 @@ def test_mark_and_advance_both():
     check = check_strobe(readings(offset=6, share=0.5), STATIC, CURVE)
     assert check.culprits == ("mark or static setting", "advance")
     assert "to tell which; the advance does not follow its curve, 50 % of it is there." in (
-        check.words
+        strobe_words(check)
     )
 
 
