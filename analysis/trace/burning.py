@@ -83,8 +83,9 @@ def burnt(nodes: Nodes, humps: tuple[Hump, ...]) -> BoolArray:
     for at in range(1, len(humps)):
         # A rise after a rise while the crank goes on: heat, whatever each looks like by itself.
         way_deg = abs(humps[at].angle_deg - humps[at - 1].angle_deg)
-        quick = all(_quick(nodes, hump) for hump in humps[at - 1 : at + 1])
-        if way_deg < SAME_DEG and quick:
+        pair = humps[at - 1 : at + 1]
+        tells = all(_quick(nodes, hump) and not _too_low(nodes, hump) for hump in pair)
+        if way_deg < SAME_DEG and tells:
             found[at - 1] = found[at] = True
     burning = [hump.pressure_bar for hump, burns in zip(humps, found, strict=True) if burns]
     if burning:  # what peaks as high as those that burned is no compression alone
@@ -117,10 +118,15 @@ def _quick(nodes: Nodes, hump: Hump) -> bool:
     return hump.moving and abs(float(nodes.speed_deg_s[hump.at])) >= 6.0 * LEAST_RPM
 
 
+def _too_low(nodes: Nodes, hump: Hump) -> bool:
+    """Return whether of a compression too little is seen below the sensor's end."""
+    return bool(nodes.clipped[hump.at]) and hump.rise_bar < CUT_OFF_LEAST_BAR
+
+
 def _burnt(nodes: Nodes, hump: Hump) -> bool | None:
     if not _quick(nodes, hump):
         return False
-    if nodes.clipped[hump.at] and hump.rise_bar < CUT_OFF_LEAST_BAR:
+    if _too_low(nodes, hump):
         return None
     speed_deg_s = abs(float(nodes.speed_deg_s[hump.at]))
     chords = chords_of(nodes, hump)
