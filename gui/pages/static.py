@@ -32,9 +32,24 @@ RUNNING_ENGINE = Caution(
 )
 
 LABELS = {
-    "cylinder": Label("Of cylinder", "default 1", "N", "1"),
     "advance_btdc_deg": Label(
         "Advance", '"6 deg BTDC", before the profile\'s own', "ANGLE", "6 deg BTDC", "advance"
+    ),
+    "cylinder": Label("Of cylinder", "default 1", "N", "1"),
+    "strobe": Label(
+        "Strobe, rev/min=degrees",
+        "degrees before TDC that the mark shows at a crank speed; may be given several times",
+        "RPM=DEG",
+        "700=13; 3200=33",
+    ),
+    "curve": Label(
+        "Advance curve", "the advance curve, by crank speed", "RPM=DEG,…", "500=0,1500=10"
+    ),
+    "mark_late": Label(
+        "The mark itself is late by",
+        "how late the mark itself is, as strokewise marks found it",
+        "DEG[,LOW,HIGH]",
+        "7.4,7.2,7.6",
     ),
     "rim_mm": Label(
         "or along the rim before TDC",
@@ -53,21 +68,6 @@ LABELS = {
     "teeth": Label("or flywheel teeth before TDC", "flywheel teeth before TDC", "N", "2.5"),
     "travel_mm": Label(
         "or piston below its top", "piston below its top, before TDC", "LEN", "0.5 mm", "travel"
-    ),
-    "strobe": Label(
-        "Strobe, rev/min=degrees",
-        "degrees before TDC that the mark shows at a crank speed; may be given several times",
-        "RPM=DEG",
-        "700=13; 3200=33",
-    ),
-    "curve": Label(
-        "Advance curve", "the advance curve, by crank speed", "RPM=DEG,…", "500=0,1500=10"
-    ),
-    "mark_late": Label(
-        "The mark itself is late by",
-        "how late the mark itself is, as strokewise marks found it",
-        "DEG[,LOW,HIGH]",
-        "7.4,7.2,7.6",
     ),
 }
 

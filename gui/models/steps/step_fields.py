@@ -30,11 +30,13 @@ class Field:
 
 
 def fields_of(step: Step) -> tuple[Field, ...]:
-    """Return the fields of a step's form; what the window knows by itself is not asked."""
+    """Return the fields of a step's form, in the order of its labels, the most used first.
+
+    What the window knows by itself is not asked.
+    """
+    takes = step.takes
     return tuple(
-        Field(name, takes, step.labels[name])
-        for name, takes in step.takes.items()
-        if step.labels[name].in_window
+        Field(name, takes[name], label) for name, label in step.labels.items() if label.in_window
     )
 
 

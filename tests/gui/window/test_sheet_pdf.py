@@ -16,7 +16,7 @@ from PySide6.QtCore import QSizeF
 from strokewise.analysis.errors import InputError
 from strokewise.gui.job.add import create_job
 from strokewise.gui.job.job import read_job
-from strokewise.gui.pages.page import Row, Table
+from strokewise.gui.pages.page import Facts, Row, Table
 from strokewise.gui.sheet import pdf as sheet_pdf
 from strokewise.gui.sheet.findings import SheetFinding
 from strokewise.gui.sheet.pictures import Picture
@@ -40,7 +40,7 @@ def full(tmp_path: Path) -> Sheet:
     rows = tuple(Row(f"label {i}", "value") for i in range(9))
     table = Table("table", ("a", "b"), tuple((str(i), "x") for i in range(12)))
     finding = SheetFinding(
-        "find", "Finding", True, "Reason.", rows, (table,), ("careful",), "basis"
+        "find", "Finding", True, "Reason.", (Facts(rows), table), ("careful",), "basis"
     )
     return replace(
         blank(tmp_path),

@@ -15,7 +15,7 @@ from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Hello, SampleBlock
 from strokewise.gui import SaidOfEngine, ask, found_in
 
-SURE = "· SURE ·"  # not a part of "NOT SURE YET"
+SURE = "· SURE, TDC ±"  # not a part of "NOT SURE YET" or "STROKE SURE"
 STRIP_Y = 0.91
 """Where the strip of the recording lies, in shares of the window's height."""
 STATIC_TIMING, ADVANCE = (0.08, 0.227), (0.12, 0.393)
