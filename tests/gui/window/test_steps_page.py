@@ -166,7 +166,8 @@ def test_recordings_are_chosen_without_stopping_the_run(qtbot, page, wait, monke
     asked = []
 
     def compared(name, snapshot, files, oiled, typed):
-        asked.append((files, dict(typed)))
+        if name == "compare":  # the page opens on another step
+            asked.append((files, dict(typed)))
         return Unanswered("The cylinders agree.")
 
     monkeypatch.setattr(step_book, "_ask", compared)
