@@ -5,11 +5,10 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from strokewise.daq.sources import BAUD
 from strokewise.gui.commands.step_command import add_step, run_step
 from strokewise.gui.options import Subparsers, positive
 from strokewise.gui.rig_check import run as try_rig
-
-BAUD = 115_200  # what the boards talk at unless told otherwise
 
 EXAMPLE = """\
 strokewise check bench.swr

@@ -5,7 +5,7 @@ from __future__ import annotations
 from strokewise.analysis.crank.strokes import within
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.valves.base_circle import ValveState
-from strokewise.analysis.valves.clearances import GapCheck
+from strokewise.analysis.valves.clearances import MM_PER_INCH, GapCheck
 from strokewise.analysis.valves.valve_setting import ValveSetting
 from strokewise.analysis.valves.valve_stops import Stop
 from strokewise.analysis.valves.valves_answer import ValvesAnswer, ValvesQuestion, valves_answer
@@ -23,7 +23,6 @@ from strokewise.gui.pages.words import sentence
 
 VALVE_DECIMALS = 1  # a valve is set within ten degrees; tenths are enough
 MM_DECIMALS = 4
-MM_PER_INCH = 25.4
 
 LABELS = {
     "after_tdc_deg": Label(
