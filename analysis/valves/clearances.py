@@ -31,7 +31,10 @@ INCH_BLADES_MM = tuple(round(mils * MM_PER_INCH / 1000, 4) for mils in (1.5, *ra
 SHIM_STEP_MM = 0.05
 """Shims are sold by this step when no list of sizes is given (common practice, no source)."""
 
-GapStatus = Literal["not measured", "to set", "remeasure", "good", "out"]
+GapStatus = Literal[
+    "not measured", "to set", "remeasure", "good", "out", "valve not free", "place not known"
+]
+"""``"valve not free"`` and ``"place not known"``: measured there, a gap says nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,17 +82,25 @@ class GapCheck:
         Last measured less target: positive is wide, negative is tight.
     moved_mm : float or None
         What nipping up the locknut changed.
+    to_go_deg : float
+        How far to turn on until the valve is free; 0 where the gap is judged.
     """
 
     gap: Gap
     status: GapStatus
     off_mm: float | None
     moved_mm: float | None
-    words: str
+    words: str = ""
+    to_go_deg: float = 0.0
+
+    @property
+    def judged(self) -> bool:
+        """Whether the gap was measured where it says something."""
+        return self.status not in ("valve not free", "place not known")
 
 
 def check_gap(gap: Gap, *, adjust: Literal["screw", "shim"] = "screw") -> GapCheck:
-    """Return whether a gap is right, and if not, what to do."""
+    """Return whether a gap, measured where its valve is free, is right; and if not, what to do."""
     last = _last(gap)
     if last is None:
         return GapCheck(gap, "not measured", None, None, "not measured")

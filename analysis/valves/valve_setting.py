@@ -185,8 +185,12 @@ def valve_setting(
     done: Collection[str] = (),
     gaps: Sequence[Gap] = (),
     engine_is: Literal["cold", "hot"] | None = None,
+    place_known: bool = True,
 ) -> ValveSetting:
     """Return everything about setting the valves at this crank angle.
+
+    A gap is judged where its valve is free, or was said to be done; with a good one the valve is
+    done, with one that is off it is not, whatever was said.
 
     Parameters
     ----------
@@ -198,6 +202,8 @@ def valve_setting(
         What was measured so far.
     engine_is : {"cold", "hot"}, optional
         How warm the engine is now.
+    place_known : bool
+        False where nobody knows where the crank stands: then no gap is judged.
 
     Raises
     ------
@@ -205,19 +211,35 @@ def valve_setting(
         For a two-stroke, a valve order that does not fit, or a valve that does not exist.
     """
     check_keys(profile, [gap.valve for gap in gaps])
+    valves = profile.valves or Valves()
+    states = valve_states(profile, firing_1_deg, angle_deg)
+    to_go = {state.valve.key: state.to_go_deg for state in states} if place_known else {}
+    to_go |= dict.fromkeys(done, 0.0)
+    checks = tuple(_checked(gap, valves.adjust, to_go.get(gap.valve)) for gap in gaps)
+    off = {c.gap.valve for c in checks if c.judged and c.status not in ("good", "not measured")}
+    good = (c.gap.valve for c in checks if c.status == "good")
+    done = tuple(dict.fromkeys(key for key in (*done, *good) if key not in off))
     plan = fewest_stops(profile, firing_1_deg, angle_deg, done)
     rules = (rocking_rule(profile), sum_rule(profile))
-    valves = profile.valves or Valves()
     return ValveSetting(
-        states=valve_states(profile, firing_1_deg, angle_deg),
+        states=states,
         working=working_list(profile, firing_1_deg, angle_deg, done),
         plan=plan,
         spans=tuple(lifted_span(profile, kind) for kind in KINDS),
         rules=rules,
         targets_mm={kind: target_mm(profile, kind) for kind in KINDS},
-        gaps=tuple(check_gap(gap, adjust=valves.adjust) for gap in gaps),
+        gaps=checks,
         notices=_notices(profile, plan, rules, engine_is),
     )
+
+
+def _checked(gap: Gap, adjust: Literal["screw", "shim"], to_go_deg: float | None) -> GapCheck:
+    """Judge a gap where its valve is free; ``to_go_deg`` is None where nobody knows."""
+    if to_go_deg is None:
+        return GapCheck(gap, "place not known", None, None)
+    if to_go_deg > 0.0:
+        return GapCheck(gap, "valve not free", None, None, to_go_deg=to_go_deg)
+    return check_gap(gap, adjust=adjust)
 
 
 def _notices(

@@ -62,7 +62,7 @@ class ValvesAnswer:
     standing : Standing
         Where the crank stands, as measured or as said.
     shims : dict of str to tuple of ShimChoice
-        By valve, where a fitted shim was said.
+        By valve, where a fitted shim was said and its gap says something.
     feelers : dict of str to tuple of FeelerStack
         By kind of valve.
     """
@@ -95,6 +95,7 @@ def valves_answer(question: ValvesQuestion, standing: Standing) -> ValvesAnswer:
         done=_keys(profile, question.done),
         gaps=_gaps(profile, question),
         engine_is=question.engine_is,
+        place_known=standing.after_deg is not None,
     )
     blades = METRIC_BLADES_MM if question.blades == "metric" else INCH_BLADES_MM
     feelers = {
@@ -131,14 +132,18 @@ def _gaps(profile: Profile, question: ValvesQuestion) -> list[Gap]:
 def _shims(
     profile: Profile, setting: ValveSetting, question: ValvesQuestion
 ) -> dict[str, tuple[ShimChoice, ...]]:
-    found = {check.gap.valve: check.gap for check in setting.gaps}
+    found = {check.gap.valve: check for check in setting.gaps}
     shims = {}
     for valve, fitted_mm in question.fitted:
         (key,) = _keys(profile, [valve])
-        gap = found.get(key)
-        if gap is None or gap.before_mm is None:
+        check = found.get(key)
+        if check is None or check.gap.before_mm is None:
             raise SaidError(
                 f'{{fitted}} of {valve} needs the gap as found: {{gap}} "{key}=0.25 mm"'
             )
-        shims[key] = choose_shims(fitted_mm, gap.before_mm, gap.target_mm, question.shims or None)
+        if not check.judged:
+            continue
+        shims[key] = choose_shims(
+            fitted_mm, check.gap.before_mm, check.gap.target_mm, question.shims or None
+        )
     return shims

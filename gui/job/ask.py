@@ -111,12 +111,15 @@ def request_for(
     """
     step = _kept_step(name)
     own = _own_cylinder(job, recordings, settings)
+    typed = typed_from_words(step_named(step), options)
+    if name == "valves" and "done" not in typed and job.valves_good:
+        typed["done"] = [",".join(job.valves_good)]
     return Request(
         step,
         tuple(each.name for each in recordings),
         job.profiles[-1] if job.profiles else None,
         (*own, *settings),
-        typed_from_words(step_named(step), options),
+        typed,
     )
 
 

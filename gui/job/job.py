@@ -18,7 +18,8 @@ from pathlib import Path
 from typing import Any
 
 from strokewise.analysis.errors import InputError, StrokewiseError
-from strokewise.analysis.valves.clearances import Gap
+from strokewise.analysis.profile import Valves
+from strokewise.analysis.valves.clearances import Gap, check_gap
 from strokewise.daq.known_recording import known_of
 from strokewise.daq.profile.known import KnownEngine, known_engine
 from strokewise.daq.profile.quantity import LENGTH, read_quantity
@@ -178,6 +179,18 @@ class Job:
     def stages(self) -> tuple[str, ...]:
         """The stages at which gaps were measured, in order."""
         return tuple(dict.fromkeys(sheet.stage for sheet in self.gap_sheets))
+
+    @property
+    def valves_good(self) -> tuple[str, ...]:
+        """The valves that are done: those of the last stage whose gap is good."""
+        return self.good_at(self.stages[-1]) if self.stages else ()
+
+    def good_at(self, stage: str) -> tuple[str, ...]:
+        """Return the valves whose gap was good at a stage, as last measured."""
+        gaps = self.gaps(stage)
+        valves = self.engine().profile.valves or Valves()
+        checks = [check_gap(gap, adjust=valves.adjust) for gap in gaps]
+        return tuple(check.gap.valve for check in checks if check.status == "good")
 
 
 def changed_recordings(job: Job) -> tuple[str, ...]:

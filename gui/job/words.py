@@ -20,7 +20,8 @@ def job_words(job: Job, warnings: Sequence[str] = ()) -> str:
     facts += fact("Engine profile", job.profiles[-1] if job.profiles else "none: unknown engine")
     facts += fact("Recordings", ", ".join(each.name for each in job.recordings) or "none")
     for stage in job.stages:
-        said = counted(len(job.gaps(stage)), "valve") + (f", {stage}" if stage else "")
+        measured = counted(len(job.gaps(stage)), "valve", " measured")
+        said = f"{measured}, {len(job.good_at(stage))} right" + (f"; {stage}" if stage else "")
         facts += fact("Clearances", said)
     for note in job.notes:
         facts += fact(f"Note {note.made:%Y-%m-%d}", note.text)

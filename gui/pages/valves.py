@@ -5,7 +5,7 @@ from __future__ import annotations
 from strokewise.analysis.crank.strokes import within
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.valves.base_circle import ValveState
-from strokewise.analysis.valves.clearances import MM_PER_INCH, GapCheck
+from strokewise.analysis.valves.clearances import MM_PER_INCH, GapCheck, GapStatus
 from strokewise.analysis.valves.valve_setting import ValveSetting
 from strokewise.analysis.valves.valve_stops import Stop
 from strokewise.analysis.valves.valves_answer import ValvesAnswer, ValvesQuestion, valves_answer
@@ -16,7 +16,7 @@ from strokewise.gui.pages.cautions import (
     Caution,
     turning_back,
 )
-from strokewise.gui.pages.headline import Claim, Rank
+from strokewise.gui.pages.headline import Claim, Rank, headline
 from strokewise.gui.pages.page import Facts, Page, Row, Table, page_of
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import sentence
@@ -64,7 +64,8 @@ def valves_page(answer: ValvesAnswer) -> Page:
     """Return the page of an answer."""
     standing, setting = answer.standing, answer.setting
     known = standing.after_deg is not None
-    head = _headline(answer)
+    head = Claim(_headline(answer), Rank.RIGHT if known else Rank.UNKNOWN)
+    claims = (head, *(_not_judged(setting) if known else ()))
     measured = [*_figures(answer), *(Row(f"Gap {c.gap.valve}", gap_words(c)) for c in setting.gaps)]
     rules = [
         Row(f"Rule: {rule.name}", rule.text if rule.applies else f"can't be used: {rule.text}")
@@ -72,9 +73,9 @@ def valves_page(answer: ValvesAnswer) -> Page:
     ]
     return page_of(
         "valves",
-        (Claim(head, Rank.RIGHT if known else Rank.UNKNOWN),),
+        claims,
         decided=answer.decided,
-        reason=standing.why_not or head,
+        reason=standing.why_not or headline(claims),
         parts=(
             Facts(tuple(_now(setting) if known else ())),
             _stops(setting, known),
@@ -113,9 +114,42 @@ def gap_words(check: GapCheck) -> str:
         )
         if value is not None
     ]
-    verdict = {"good": "GOOD", "out": "OUT", "to set": "TO SET", "remeasure": "MEASURE AGAIN"}
-    head = verdict.get(check.status, check.status.upper())
-    return f"{head}: {check.words} ({', '.join(measured)}; wanted {gap.target_mm:.3f} mm)"
+    said = f"{', '.join(measured)}; wanted {gap.target_mm:.3f} mm"
+    return f"{STATUS_WORDS[check.status]}: {_judged_words(check)} ({said})"
+
+
+STATUS_WORDS: dict[GapStatus, str] = {
+    "not measured": "NOT MEASURED",
+    "to set": "TO SET",
+    "remeasure": "MEASURE AGAIN",
+    "good": "GOOD",
+    "out": "OUT",
+    "valve not free": "NOT JUDGED",
+    "place not known": "NOT JUDGED",
+}
+
+
+def _judged_words(check: GapCheck) -> str:
+    valve = check.gap.valve
+    if check.status == "valve not free":
+        return (
+            f"{valve} is not free where the crank stands, and no gap there says anything; turn on"
+            f" {check.to_go_deg:.0f}° and measure it there, or say that it is done if it was"
+            " measured where it was free"
+        )
+    if check.status == "place not known":
+        return f"where the crank stands is not known, so not whether {valve} was free there either"
+    return check.words
+
+
+def _not_judged(setting: ValveSetting) -> tuple[Claim, ...]:
+    """Return what a headline says of gaps measured where their valves are not free."""
+    lifted = [check for check in setting.gaps if check.status == "valve not free"]
+    if not lifted:
+        return ()
+    valves = " and ".join(dict.fromkeys(check.gap.valve for check in lifted))
+    where = "; ".join(f"{c.gap.valve} is free {c.to_go_deg:.0f}° on" for c in lifted)
+    return (Claim(f"GAP OF {valves} NOT JUDGED, not free here: {where}.", Rank.WRONG),)
 
 
 def _now(setting: ValveSetting) -> list[Row]:
@@ -250,7 +284,7 @@ def _gap(check: GapCheck) -> Figures:
         "status": check.status,
         "off": _mm(check.off_mm),
         "locknut_moved": _mm(check.moved_mm),
-        "text": check.words,
+        "text": _judged_words(check),
     }
 
 

@@ -88,6 +88,39 @@ def test_gaps_are_judged_within():
     assert "1I" not in [v.key for stop in setting.plan.stops for v in stop.valves]
 
 
+def test_a_gap_is_judged_only_where_its_valve_is_free():
+    """At firing TDC of 1 the valves of 4 rock: a feeler there measures the lift, not the gap."""
+    asked = [Gap("4I", 0.30, 0.30), Gap("1I", 0.30, 0.30), Gap("1E", 0.35, 0.20)]
+    setting = valve_setting(engine(), 0, 0, gaps=asked)
+    rocking, good, tight = setting.gaps
+    assert (rocking.status, rocking.off_mm, rocking.judged) == ("valve not free", None, False)
+    assert (good.status, tight.status) == ("good", "to set")
+    on = valve_setting(engine(), 0, rocking.to_go_deg, gaps=asked[:1])
+    assert on.gaps[0].status == "good"
+    before = valve_setting(engine(), 0, rocking.to_go_deg - 1.0, gaps=asked[:1])
+    assert before.gaps[0].status == "valve not free"
+
+
+def test_a_good_gap_is_done_and_a_bad_one_is_not():
+    asked = [Gap("4I", 0.30, 0.30), Gap("1I", 0.30, 0.30), Gap("1E", 0.35, 0.20)]
+    setting = valve_setting(engine(), 0, 0, gaps=asked)
+    assert [v.key for v in setting.working.done] == ["1I"]
+    assert "1I" not in [v.key for stop in setting.plan.stops for v in stop.valves]
+    assert "1E" in [state.valve.key for state in setting.working.ready]
+
+
+def test_a_gap_of_a_valve_that_is_done_is_judged_anywhere():
+    setting = valve_setting(engine(), 0, 0, gaps=[Gap("4I", 0.30, 0.42)], done=("4I", "4E"))
+    assert setting.gaps[0].status == "to set"
+    # and what is off is not done, whatever was said
+    assert [v.key for v in setting.working.done] == ["4E"]
+
+
+def test_no_gap_is_judged_where_nobody_knows_where_the_crank_stands():
+    (check,) = valve_setting(engine(), 0, 0, gaps=[Gap("1I", 0.30, 0.30)], place_known=False).gaps
+    assert (check.status, check.off_mm) == ("place not known", None)
+
+
 def test_the_sum_rule_watches_the_valve_a_whole_turn_away():
     """Of a racing cam open for 330°: its companion's valve is half a cycle off, and shut."""
     racing = engine(timing=ValveTiming(75, 75, 75, 75))

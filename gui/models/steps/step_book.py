@@ -95,6 +95,7 @@ class StepBook:
         self._asked: dict[str, Basis] = {}
         self._answers: dict[str, Answered] = {}
         self._engine: tuple[object, ...] = ()
+        self._good: tuple[str, ...] = ()
         self.behind = False
         """The answer is of an earlier moment than the one last looked at."""
         self._last_drawn: tuple[Answered, str, str] | None = None
@@ -145,7 +146,11 @@ class StepBook:
             answer = asking.collect()
             if answer is not None and name in self._asked:
                 self._answers[name] = answer
+                if name == "valves":
+                    self._good = valves_good(answer, self._good)
         name, typed = self.chosen, typed_of(self.step, self._said[self.chosen])
+        if name == "valves" and self._good:
+            typed["done"] = [*typed.get("done", ()), ",".join(self._good)]
         if name == "compare" and not self.files:
             self._asked.pop(name, None)
             self._answers[name] = NO_FILES
@@ -167,7 +172,7 @@ class StepBook:
         """Forget what was said of another engine or run, and what is hidden from the class."""
         engine = (snapshot.profile, snapshot.link.name, is_hidden(snapshot))
         if engine != self._engine:
-            self._engine = engine
+            self._engine, self._good = engine, ()
             for name in [name for name in self._asked if name != "compare"]:
                 del self._asked[name]
                 self._answers.pop(name, None)
@@ -257,6 +262,15 @@ class Basis:
         )
 
     __hash__ = None  # type: ignore[assignment]
+
+
+def valves_good(answered: Answered, before: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the valves whose gap was good where it was measured: done, wherever it is turned."""
+    if isinstance(answered, Unanswered):
+        return before
+    checks = {check.gap.valve: check.status for check in answered.answer.setting.gaps}
+    good = [valve for valve, status in checks.items() if status == "good"]
+    return tuple(dict.fromkeys((*(v for v in before if v not in checks), *good)))
 
 
 def _opened(headline: str) -> str:

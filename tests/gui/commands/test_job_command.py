@@ -159,6 +159,25 @@ def test_gaps_are_taken_in_inches_and_millimetres(job: Path) -> None:
     assert (two.valve, two.target_mm) == ("1I", 0.3048)
 
 
+def test_a_gap_judged_good_counts_as_done(
+    job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    engine = tmp_path / "four.toml"
+    engine.write_text("cylinders = 4\nfiring_order = [1, 3, 4, 2]\n")
+    gaps = ["--gap", "1E=0.5 mm, 0.31 mm, 0.3 mm", "--gap", "1I=0.2 mm", "--target", "0.3 mm"]
+    assert cli.main(["job", "add", str(job), "--engine", str(engine), *gaps]) == 0
+    assert read_job(job).valves_good == ("1E",)
+    assert cli.main(["job", "add", str(job), "--ask", "valves"]) == 0
+    (kept,) = read_job(job).answers
+    assert kept.asked[-2:] == ("--done=1E", "--json")
+    assert [valve["valve"] for valve in kept.answer["valves"] if valve["done"]] == ["1E"]
+    capsys.readouterr()
+    cli.main(["job", "show", str(job), "--check"])
+    out = capsys.readouterr().out
+    assert "2 valves measured, 1 right" in out
+    assert "come out the same" in out
+
+
 def test_the_job_shows_what_is_still_to_do(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
     for task in TASKS:
         assert cli.main(["job", "show", str(job)]) == 3

@@ -21,8 +21,10 @@ ASKED = {
     "valves-four-inch": "valves --engine four.toml --after-tdc -40 --blades inch"
     " --gap '2I=0.009 in' --fitted '2I=2.45 mm' --shims '2.30 mm, 2.40 mm'",
     "valves-twin": "valves --engine twin.toml --after-tdc 30",
-    "valves-twin-gaps": "valves --engine twin.toml --after-tdc 410 --engine-is cold"
+    "valves-twin-gaps": "valves --engine twin.toml --after-tdc 410 --engine-is cold --done 2E,1I"
     " --gap '2E=0.011 in' --gap '1I=0.020 in, 0.009 in, 0.008 in' --blades metric",
+    "valves-twin-not-free": "valves --engine twin.toml --after-tdc 410 --engine-is cold"
+    " --gap '2E=0.011 in' --gap '2I=0.020 in, 0.009 in, 0.008 in' --fitted '2E=2.45 mm'",
     "valves-done": "valves --engine twin.toml --done 1E,1I,2I,2E",
     "valves-bare": "valves --engine bare.toml --after-tdc 100",
     "drive-four": "drive --engine four.toml",

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.estimate import Notice
-from strokewise.analysis.profile import Mark, ValveTiming
+from strokewise.analysis.profile import Mark, Valves, ValveTiming
 from strokewise.analysis.samples import Events, Press
 from strokewise.gui.models.run.follower import Follower
 from strokewise.gui.models.run.snapshot import Link
@@ -139,6 +139,26 @@ def test_what_is_said_to_a_step_is_asked_with_its_options(run):
     refused = settled(book, here)
     assert refused.sign == step_sign.NONE
     assert "--" not in refused.headline
+
+
+def test_a_valve_whose_gap_was_good_stays_done_when_it_is_turned_on(run, toy, monkeypatch):
+    clearances = Valves(order="EIIEEIIE", clearance_inlet_mm=0.3, clearance_exhaust_mm=0.3)
+    book = StepBook()
+    book.turn(2)
+    here, further = (
+        replace(each, profile=replace(each.profile, valves=clearances))
+        for each in (moment(run()), moment(run(angles=(-300, 1900))))
+    )
+    first = settled(book, here).headline.removeprefix("SET NOW: ").split(",")[0].strip(".")
+    assert book.say("gap", f"{first}=0.3 mm") == ""
+    assert f"Gap {first}" in settled(book, here).words
+    view = settled(book, further)
+    assert "NOT JUDGED" not in view.words
+    assert f"Done                 {first}" in view.words
+    # Measured again and found wrong it is done no more.
+    assert book.say("gap", f"{first}=0.6 mm") == ""
+    settled(book, further)
+    assert "Done  " not in settled(book, further).words
 
 
 def test_fields_are_read_as_the_question_has_them():

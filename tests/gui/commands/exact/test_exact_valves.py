@@ -13,25 +13,23 @@ def test_the_whole_page(engine, page):
     """200° on. Inlets lift from 328° to 608° of their cylinder, exhausts from 114° to 394°."""
     said = page(
         *("valves", "--engine", engine(), "--after-tdc", "200", "--done", "1E"),
-        *("--gap", "3I=0.40 mm, 0.36 mm, 0.35 mm", "--gap", "2E=0.20 mm"),
-        *("--gap", "4I=0.31 mm", "--fitted", "2E=2.45 mm"),
+        *("--gap", "3I=0.40 mm, 0.36 mm, 0.35 mm", "--gap", "4E=0.20 mm"),
+        *("--gap", "1I=0.31 mm", "--gap", "4I=0.30 mm", "--fitted", "4E=2.45 mm"),
     )
     assert (
         said.body
         == """\
-SET NOW: 3E, 1I, 4E, 3I.
+GAP OF 4I NOT JUDGED, not free here: 4I is free 58° on. SET NOW: 3E, 4E, 3I.
 
   Crank                200° after firing TDC of cylinder 1
   3E                   valve 5, exhaust of cylinder 3; to spare: 346° back, 94°
-                       on
-  1I                   valve 2, inlet of cylinder 1; to spare: 312° back, 128°
                        on
   4E                   valve 8, exhaust of cylinder 4; to spare: 166° back,
                        274° on
   3I                   valve 6, inlet of cylinder 3; to spare: 132° back, 308°
                        on
-  Done                 1E
-  Stop 1               here: 1I, 3E, 3I, 4E
+  Done                 1E, 1I
+  Stop 1               here: 3E, 3I, 4E
   Stop 2               turn on 340° from there (cylinder 2 at firing TDC,
                        valves of 3 rocking): 2I, 2E, 4I
   Gap wanted, inlet    0.300 mm (0.0118 in); feelers 0.3 mm
@@ -39,10 +37,14 @@ SET NOW: 3E, 1I, 4E, 3I.
   Gap 3I               OUT: 0.050 mm too wide; the locknut moved it by -0.010
                        mm (found 0.400 mm, set 0.360 mm, nipped up 0.350 mm;
                        wanted 0.300 mm)
-  Gap 2E               TO SET: as found 0.150 mm too tight (found 0.200 mm;
+  Gap 4E               TO SET: as found 0.150 mm too tight (found 0.200 mm;
                        wanted 0.350 mm)
-  Gap 4I               GOOD: as found right (found 0.310 mm; wanted 0.300 mm)
-  Shim 2E              2.300 mm gives a gap of 0.350 mm; else 2.250 gives
+  Gap 1I               GOOD: as found right (found 0.310 mm; wanted 0.300 mm)
+  Gap 4I               NOT JUDGED: 4I is not free where the crank stands, and
+                       no gap there says anything; turn on 58° and measure it
+                       there, or say that it is done if it was measured where
+                       it was free (found 0.300 mm; wanted 0.300 mm)
+  Shim 4E              2.300 mm gives a gap of 0.350 mm; else 2.250 gives
                        0.400, 2.350 gives 0.300
   Rule: rocking pairs  4 rocks: set 1, 3 rocks: set 2, 2 rocks: set 3, 1 rocks:
                        set 4
@@ -54,9 +56,11 @@ SET NOW: 3E, 1I, 4E, 3I.
 def test_the_same_to_a_program(engine, told):
     answer = told(
         *("valves", "--engine", engine(), "--after-tdc", "200", "--done", "1E"),
-        *("--gap", "3I=0.40 mm, 0.36 mm, 0.35 mm", "--gap", "2E=0.20 mm"),
+        *("--gap", "3I=0.40 mm, 0.36 mm, 0.35 mm", "--gap", "4E=0.20 mm", "--gap", "2E=0.35 mm"),
     )
-    assert answer["reason"] == "SET NOW: 3E, 1I, 4E, 3I."
+    assert answer["reason"] == (
+        "GAP OF 2E NOT JUDGED, not free here: 2E is free 24° on. SET NOW: 3E, 1I, 4E, 3I."
+    )
     assert answer["crank"] == {"after_firing_1": 200.0}
     states = {
         valve["valve"]: (
@@ -95,7 +99,7 @@ def test_the_same_to_a_program(engine, told):
         },
     ]
     assert answer["wanted"] == {"inlet": "0.3 mm", "exhaust": "0.35 mm"}
-    wide, tight = answer["gaps"]
+    wide, tight, lifted = answer["gaps"]
     assert wide == {
         "valve": "3I",
         "wanted": "0.3 mm",
@@ -109,6 +113,8 @@ def test_the_same_to_a_program(engine, told):
     }
     assert (tight["status"], tight["off"]) == ("to set", "-0.15 mm")
     assert tight["text"] == "as found 0.150 mm too tight"
+    assert (lifted["status"], lifted["off"]) == ("valve not free", None)
+    assert lifted["text"].startswith("2E is not free where the crank stands, and no gap there says")
     assert answer["rules"] == [
         {
             "name": "rocking pairs",
