@@ -32,6 +32,9 @@ DIGITS = 8
 SHOWN = 16
 """Of a longer row, every so many-th is kept, with its mean and its spread."""
 
+HALVINGS = 36
+"""Of the way between two ends: down to rounding."""
+
 CASES = "CASES"
 """Name under which a file of tests has its cases, by what each looks at."""
 
@@ -64,7 +67,7 @@ def turns_at(holds: Callable[[float], Any], low: float, high: float) -> float:
     """Return where, between two ends at which they differ, an answer turns into another."""
     first, last = holds(low), holds(high)
     assert first != last, f"{first!r} at both ends"
-    for _ in range(60):
+    for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
         if holds(middle) == first:
             low = middle
