@@ -36,8 +36,9 @@ True
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from strokewise.analysis.public import loaded_when_used
 
 if TYPE_CHECKING:
     from strokewise.analysis.crank.strokes import EnginePhase, firing_tdcs, phase_at
@@ -69,32 +70,31 @@ __all__ = [
     "trace_of",
 ]
 
-_HOMES = {
-    "EnginePhase": "crank.strokes",
-    "firing_tdcs": "crank.strokes",
-    "phase_at": "crank.strokes",
-    "InputError": "errors",
-    "StrokewiseError": "errors",
-    "Interval": "estimate",
-    "Notice": "estimate",
-    "Profile": "profile",
-    "Recording": "samples",
-    "Recorded": "trace.check",
-    "Trace": "trace.trace",
-    "trace_of": "trace.trace",
-    "find": "verdict.find",
-    "Tracker": "verdict.tracker",
-    "Verdict": "verdict.verdict",
-}
-"""Where each public name lives."""
-
-
-def __getattr__(name: str) -> Any:
-    """Load a public name when it is first asked for: importing the room stays light."""
-    if name not in _HOMES:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(import_module(f"{__package__}.{_HOMES[name]}"), name)
-
-
-def __dir__() -> list[str]:
-    return sorted({*globals(), *__all__})
+__getattr__, __dir__ = loaded_when_used(
+    __name__,
+    {
+        "crank.strokes": (
+            "EnginePhase",
+            "firing_tdcs",
+            "phase_at",
+        ),
+        "errors": (
+            "InputError",
+            "StrokewiseError",
+        ),
+        "estimate": (
+            "Interval",
+            "Notice",
+        ),
+        "profile": ("Profile",),
+        "samples": ("Recording",),
+        "trace.check": ("Recorded",),
+        "trace.trace": (
+            "Trace",
+            "trace_of",
+        ),
+        "verdict.find": ("find",),
+        "verdict.tracker": ("Tracker",),
+        "verdict.verdict": ("Verdict",),
+    },
+)

@@ -55,6 +55,14 @@ class Interval:
 
 
 Z_95 = 1.959964  # two-sided 95 % point of the normal distribution
+TAILS_95 = (0.025, 0.975)
+"""Between these shares of any distribution lies its 95 % interval."""
+
+SIGMA_OF_MEDIAN_SIZE = 1.4826
+"""Sigma of normal scatter over the median of its absolute values."""
+
+WIDTH_OVER_SIGMA = 12.0**0.5
+"""Width over sigma of what lies anywhere in a cell, each place as likely."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,9 @@ from numpy.typing import NDArray
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
+INDEX_INPUT = 0
+"""The input of the encoder's index, by the wire format; marks are on 1 and up."""
+
 
 @dataclass(frozen=True, slots=True)
 class Board:

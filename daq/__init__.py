@@ -23,8 +23,9 @@ True
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from strokewise.analysis.public import loaded_when_used
 
 if TYPE_CHECKING:
     from strokewise.daq.known_recording import known_of, read_with_profile
@@ -43,25 +44,22 @@ __all__ = [
     "write_profile",
 ]
 
-_HOMES = {
-    "read_with_profile": "known_recording",
-    "known_of": "known_recording",
-    "read_recording": "recording.read",
-    "DEFAULTS": "profile.known",
-    "KnownEngine": "profile.known",
-    "known_engine": "profile.known",
-    "profile_to_toml": "profile.write",
-    "write_profile": "profile.write",
-}
-"""Where each public name lives."""
-
-
-def __getattr__(name: str) -> Any:
-    """Load a public name when it is first asked for: importing the room stays light."""
-    if name not in _HOMES:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(import_module(f"{__package__}.{_HOMES[name]}"), name)
-
-
-def __dir__() -> list[str]:
-    return sorted({*globals(), *__all__})
+__getattr__, __dir__ = loaded_when_used(
+    __name__,
+    {
+        "known_recording": (
+            "read_with_profile",
+            "known_of",
+        ),
+        "recording.read": ("read_recording",),
+        "profile.known": (
+            "DEFAULTS",
+            "KnownEngine",
+            "known_engine",
+        ),
+        "profile.write": (
+            "profile_to_toml",
+            "write_profile",
+        ),
+    },
+)

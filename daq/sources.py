@@ -47,10 +47,11 @@ class Source(Protocol):
         """Let go of what is held. Not while the iteration runs."""
 
 
-class _Closing:
+class Closing:
     """Closes a source at the end of a ``with``."""
 
-    def close(self) -> None: ...
+    def close(self) -> None:
+        """Let go of what is held."""
 
     def __enter__(self) -> Self:
         return self
@@ -82,7 +83,7 @@ OPEN_FAULTS: tuple[type[Exception], ...] = (ValueError, *PORT_FAULTS)
 """A name or a baud rate that makes no sense is a ValueError."""
 
 
-class SerialSource(_Closing):
+class SerialSource(Closing):
     """A live port, named as pyserial names it: ``/dev/ttyUSB0``, ``COM3``, ``socket://…``.
 
     Parameters
@@ -178,7 +179,7 @@ def _why_not_open(name: str, error: Exception) -> str:
     return f"{name} cannot be opened as a port: {error}"
 
 
-class RecordingSource(_Closing):
+class RecordingSource(Closing):
     """A recording, replayed item by item, at full speed unless a pace is given.
 
     Parameters

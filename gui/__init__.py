@@ -26,8 +26,9 @@ SET NOW: 1E, 2I, 3E, 1I.
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from strokewise.analysis.public import loaded_when_used
 
 if TYPE_CHECKING:
     from strokewise.gui.found import found_in, found_of
@@ -42,22 +43,17 @@ __all__ = [
     "found_of",
 ]
 
-_HOMES = {
-    "found_in": "found",
-    "found_of": "found",
-    "SaidOfEngine": "options",
-    "Said": "steps",
-    "ask": "steps",
-}
-"""Where each public name lives."""
-
-
-def __getattr__(name: str) -> Any:
-    """Load a public name when it is first asked for: importing the room stays light."""
-    if name not in _HOMES:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(import_module(f"{__package__}.{_HOMES[name]}"), name)
-
-
-def __dir__() -> list[str]:
-    return sorted({*globals(), *__all__})
+__getattr__, __dir__ = loaded_when_used(
+    __name__,
+    {
+        "found": (
+            "found_in",
+            "found_of",
+        ),
+        "options": ("SaidOfEngine",),
+        "steps": (
+            "Said",
+            "ask",
+        ),
+    },
+)

@@ -6,8 +6,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from strokewise.analysis.errors import InputError
-
-SUFFIX = ".swr"
+from strokewise.daq.recording.container import RECORDING_SUFFIX
 
 
 def recordings_named(names: Iterable[str]) -> list[Path]:
@@ -24,8 +23,8 @@ def recordings_named(names: Iterable[str]) -> list[Path]:
         if not path.is_dir():
             found.append(path)
             continue
-        inside = sorted(path.glob(f"*{SUFFIX}"))
+        inside = sorted(path.glob(f"*{RECORDING_SUFFIX}"))
         if not inside:
-            raise InputError(f"{path}: no recording ({SUFFIX}) in this folder")
+            raise InputError(f"{path}: no recording ({RECORDING_SUFFIX}) in this folder")
         found += inside
     return found

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from collections import Counter
 from importlib import import_module
 from pathlib import Path
 
@@ -25,6 +26,15 @@ CHANGED_AS_THEY_GO = {
     "daq/wire/assemble.py": {"_Growing"},
 }
 """What somebody keeps for himself while samples come in; everything else is frozen."""
+
+PRODUCT = sorted(
+    str(file.relative_to(ROOT))
+    for room in ("analysis", "daq", "gui")
+    for file in (ROOT / room).glob("**/*.py")
+)
+
+ROLES = {"AFTER", "EXAMPLE", "LABELS", "STEP"}
+"""What every command or page has one of, under the same name everywhere."""
 
 
 def read(file: str) -> str:
@@ -54,6 +64,42 @@ def test_what_passes_between_modules_is_frozen() -> None:
 
 @pytest.mark.parametrize("file", [file for file in MODULES if "__all__" in read(file)])
 def test_a_module_offers_what_it_says(file: str) -> None:
-    module = import_module("strokewise." + file.removesuffix(".py").replace("/", "."))
+    module = import_module(
+        "strokewise." + file.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+    )
     for name in module.__all__:
         assert hasattr(module, name)
+
+
+def constants_in(file: str) -> set[str]:
+    """Return the constants that a module defines, private ones without their underscore."""
+    found = set()
+    for node in ast.parse(read(file)).body:
+        match node:
+            case ast.Assign(targets=targets):
+                pass
+            case ast.AnnAssign(target=target):
+                targets = [target]
+            case _:
+                continue
+        for target in targets:
+            for each in ast.walk(target):
+                if isinstance(each, ast.Name) and each.id.isupper():
+                    found.add(each.id.lstrip("_"))
+    return found
+
+
+def test_a_constant_has_one_meaning() -> None:
+    """Two of one name are one fact that can come to differ, or two facts that look like one."""
+    told = Counter(name for file in PRODUCT for name in constants_in(file))
+    assert {name for name, times in told.items() if times > 1} == ROLES
+
+
+def test_a_class_has_one_meaning() -> None:
+    told = Counter(
+        node.name
+        for file in PRODUCT
+        for node in ast.walk(ast.parse(read(file)))
+        if isinstance(node, ast.ClassDef)
+    )
+    assert not [name for name, times in told.items() if times > 1]

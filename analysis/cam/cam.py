@@ -20,7 +20,7 @@ from strokewise.analysis.cam.valve_events import ValveEvent
 from strokewise.analysis.cam.valve_ramp import Ramp, ramp_of
 from strokewise.analysis.cam.valve_spans import KIND_OF, OPEN_SIDE, EventName
 from strokewise.analysis.crank.angle import FloatArray
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import TAILS_95, Interval, Notice
 from strokewise.analysis.profile import Profile, ValveTiming
 from strokewise.analysis.valves.base_circle import Kind
 
@@ -215,7 +215,8 @@ def _chances(
 def _interval(grid: FloatArray, chance: FloatArray) -> Interval:
     """Median and 95 % interval for a shift of which nothing was known before."""
     below = np.cumsum(chance) / chance.sum()
-    low, value, high = np.interp((0.025, 0.5, 0.975), below, grid)
+    low, high = np.interp(TAILS_95, below, grid)
+    value = np.interp(0.5, below, grid)
     return Interval(float(value), float(low), float(high))
 
 

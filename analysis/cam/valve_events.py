@@ -18,6 +18,7 @@ from strokewise.analysis.cam.valve_ramp import Ramp, ramp_of
 from strokewise.analysis.cam.valve_spans import (
     INTAKE_EXPONENT,
     KIND_OF,
+    LEAST_AIR_BAR,
     OPEN_SIDE,
     WIDEST_DEG,
     Cycles,
@@ -89,9 +90,6 @@ PASSES_MOST = 10
 
 OUTERMOST_DEG = 25.0
 """So much of the open stretch shows the port's pressure."""
-
-LEAST_BAR = 0.05
-"""No port and no cylinder stands lower; a zero that is off could say so."""
 
 FELT_BAR = 0.02
 """What a fair sensor resolves."""
@@ -185,7 +183,7 @@ def _event(whole: Cycles, profile: Profile, name: EventName) -> ValveEvent | Non
         spans = None if near is None else spans_of(near, name, seat)
         if near is None or spans is None or seat is None:
             return None
-        problem = _Problem(spans, near, name, ramp, seat)
+        problem = _EventProblem(spans, near, name, ramp, seat)
         event = problem.answer(near.tdc_sigma_deg)
         seat = event.seat_deg.value
     # a fit that ran out of the range in which valves seat, or to its prior, has found nothing
@@ -199,7 +197,7 @@ def _open_level_bar(spans: Spans, side: int) -> FloatArray:
     away = side * spans.angle_deg
     outer = away >= away.max(axis=1, keepdims=True) - OUTERMOST_DEG
     level = [median(bar[row]) for bar, row in zip(spans.pressure_bar, outer, strict=True)]
-    return np.maximum(np.asarray(level, np.float64), LEAST_BAR)
+    return np.maximum(np.asarray(level, np.float64), LEAST_AIR_BAR)
 
 
 def _scan(cycles: Cycles, name: EventName, ramp: Ramp) -> float | None:
@@ -208,13 +206,13 @@ def _scan(cycles: Cycles, name: EventName, ramp: Ramp) -> float | None:
     if spans is None:
         return None
     seats = OPEN_SIDE[name] * np.arange(SEATS_DEG[0], SEATS_DEG[1] + SCAN_DEG / 2, SCAN_DEG)
-    fit = _Problem(spans, cycles, name, ramp, 0.0).fit
+    fit = _EventProblem(spans, cycles, name, ramp, 0.0).fit
     trials = np.repeat(fit.mean[None], len(seats), axis=0)
     trials[:, 0] = seats
     return float(fit.best_of(trials)[0])
 
 
-class _Problem:
+class _EventProblem:
     """One event on its stretches: what is unknown of it, with its priors."""
 
     def __init__(
@@ -225,7 +223,7 @@ class _Problem:
         self.by_hand = cycles.by_hand
         self.exponent = INTAKE_EXPONENT[cycles.by_hand]
         level = np.log(_open_level_bar(spans, self.side))
-        start = np.log(np.maximum(spans.pressure_bar[:, 0], LEAST_BAR))
+        start = np.log(np.maximum(spans.pressure_bar[:, 0], LEAST_AIR_BAR))
         self.floor_deg = FLOOR_DEG[name]
         if name == "exhaust opens":
             self.floor_deg = float(np.hypot(self.floor_deg, LOST_SIGMA_DEG * cycles.lost))

@@ -23,8 +23,7 @@ import numpy as np
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.kinematics import stroke_ratio, travel
 from strokewise.analysis.samples import BoolArray
-
-GAMMA = 1.4  # of the cool gas that passes a valve while motoring
+from strokewise.analysis.trade import AIR_GAMMA
 
 SUB_STEPS = 3
 """Steps between two nodes: half a degree, in which a valve's lift hardly changes."""
@@ -112,7 +111,7 @@ def passage_pressures(
     middle = 0.5 * (angle[:, 1:] + angle[:, :-1])
     lifted = np.clip(open_side * (middle[None] - passage.seat_deg[..., None]), 0, MOST_LIFT_DEG)
     lift = lifted + np.exp(passage.log_bend)[..., None] * lifted**2
-    share = GAMMA * np.exp(passage.log_flow)[..., None] * lift
+    share = AIR_GAMMA * np.exp(passage.log_flow)[..., None] * lift
     rise = passage.port_rise[..., None] / RISE_OVER_DEG
     pushed = shut[None] + passage.tilt[..., None] * squeeze[None] - rise * np.diff(angle, axis=1)
     passing = share * np.sqrt(2.0) * step_s / (0.5 * (filled[:, 1:] + filled[:, :-1]))

@@ -19,14 +19,14 @@ import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.trade import AIR_GAS_CONSTANT, USUAL_BORE_MM, USUAL_STROKE_MM, WARM_AIR_K
 from strokewise.analysis.valves.base_circle import Kind
 
 LIFT_OF_BORE = 0.10
 HEAD_OF_BORE: dict[Kind, float] = {"inlet": 0.45, "exhaust": 0.39}
 DISCHARGE = 0.65
-USUAL_BORE_MM = USUAL_STROKE_MM = 85.0
 USUAL_HALF_DURATION_DEG = 120.0
-SOUND_M_S = sqrt(287.05 * 300.0)  # √(R T) of the gas that passes, close to the air's
+SOUND_M_S = sqrt(AIR_GAS_CONSTANT * WARM_AIR_K)  # √(R T) of the gas that passes, close to the air's
 
 LOBE_END = 3.0
 """q is so many full lifts over the square of half the lobe: 2.5 for a versine, 4 for soft ends."""

@@ -17,7 +17,9 @@ from strokewise.analysis.tdc.closed_cycle import Gas, Runs, Surroundings, pressu
 from strokewise.analysis.tdc.coarse import FINE_PASSES, best_passes
 from strokewise.analysis.tdc.fit import FINAL, fit_passes
 from strokewise.analysis.tdc.priors import surroundings_of
+from strokewise.analysis.trace.nodes import STEP_NOISE_SHARE
 from strokewise.analysis.trace.passes import Pass, passes_about
+from strokewise.analysis.trade import TRAPPED_WARMER_K, WARM_AIR_K
 from strokewise.analysis.valves.base_circle import Kind
 from strokewise.analysis.verdict.judge import Judgement
 
@@ -53,9 +55,6 @@ it."""
 ADIABATIC = 0.2857
 """(γ - 1) / γ: the power of pressure with which a charge warms when it is squeezed fast."""
 
-TAKEN_UP_K = 5.0
-"""What a charge takes up from ports and walls before it is trapped."""
-
 CLEAR_DEG = 6.0
 """The closed part ends so far from the valves' seats: they leak a little before."""
 
@@ -69,6 +68,12 @@ RIG_VALUES = (
     "drift_bar_s",
 )
 """What belongs to encoder and sensor and not to the gas; its angle is corrected already."""
+
+LEAST_AIR_BAR = 0.05
+"""No cylinder is emptier: a zero or a fit that says less is off, and has no logarithm."""
+
+SURELY_OPEN_DEG = 120.0
+"""Where nothing is known of a seat, the pass must reach here: every valve stands open or opens."""
 
 LOST_AT_DEG = 60.0
 """Shut on both sides, whatever the cam."""
@@ -122,7 +127,7 @@ class Cycles:
             away = item.angle_deg - item.tdc_deg
             if away[0] <= -LOST_AT_DEG and away[-1] >= LOST_AT_DEG:
                 pair = np.interp([-LOST_AT_DEG, LOST_AT_DEG], away, item.pressure_bar)
-                before, after = np.maximum(pair - self.values["zero_bar"], 0.05)
+                before, after = np.maximum(pair - self.values["zero_bar"], LEAST_AIR_BAR)
                 ratios.append(float(np.log(before / after)))
         return max(0.0, median(ratios)) if ratios else 0.0
 
@@ -224,7 +229,7 @@ def refitted(
 
 def reaching(cycles: Cycles, name: EventName, seat_deg: float | None) -> Cycles | None:
     """Return the cycles that reach far enough on both sides of a seat, None where none does."""
-    seat = OPEN_SIDE[name] * 120.0 if seat_deg is None else seat_deg
+    seat = OPEN_SIDE[name] * SURELY_OPEN_DEG if seat_deg is None else seat_deg
     kept = []
     for item in cycles.passes:
         away = item.angle_deg - item.tdc_deg
@@ -251,7 +256,9 @@ def spans_of(
         part = slice(int(inside[0]), int(inside[-1]) + 1)
         nodes = item.nodes
         pressure = nodes.pressure_bar[part]
-        white = np.hypot(nodes.noise_bar, 0.3 * nodes.step_bar) / np.sqrt(nodes.count[part])
+        white = np.hypot(nodes.noise_bar, STEP_NOISE_SHARE * nodes.step_bar) / np.sqrt(
+            nodes.count[part]
+        )
         sigma = np.sqrt(white**2 + (0.1 * nodes.step_bar) ** 2 + (share * pressure) ** 2)
         line = _shut_line(item, angle, cycles, name, seat_deg)
         used = (~nodes.clipped[part]).astype(np.float64)
@@ -321,8 +328,8 @@ def _carried(
     ``hot`` is the power of that pressure with which the gas has warmed up until then.
     """
     start_bar = max(float(item.pressure_bar[first]) - cycles.values["zero_bar"], 0.1)
-    fresh_k = cycles.around.atmosphere_k + TAKEN_UP_K
-    warm = np.log(fresh_k / 300.0) + hot * max(np.log(start_bar), 0.0)
+    fresh_k = cycles.around.atmosphere_k + TRAPPED_WARMER_K
+    warm = np.log(fresh_k / WARM_AIR_K) + hot * max(np.log(start_bar), 0.0)
     values = cycles.values | dict.fromkeys(RIG_VALUES, 0.0)
     one = {each.name: np.array([[values.get(each.name, 0.0)]]) for each in fields(Gas)}
     one |= {"log_start": np.full((1, 1), np.log(start_bar)), "log_warm": np.full((1, 1), warm)}

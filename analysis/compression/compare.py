@@ -25,7 +25,7 @@ from strokewise.analysis.compression.cylinder_compression import (
     from_log,
 )
 from strokewise.analysis.errors import InputError
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import TAILS_95, Interval, Notice
 from strokewise.analysis.median import median
 
 GOOD_SPREAD = 0.10
@@ -216,7 +216,7 @@ def _spread(logs: Sequence[tuple[float, float]]) -> Interval:
     values, sigmas = np.array(logs).T
     draws = np.random.default_rng(SEED).normal(values, sigmas, (DRAWS, len(values)))
     spreads = 1 - np.exp(draws.min(axis=1) - draws.max(axis=1))
-    low, high = np.quantile(spreads, [0.025, 0.975])
+    low, high = np.quantile(spreads, TAILS_95)
     value = 1 - exp(values.min() - values.max())
     return Interval(value, min(float(low), value), max(float(high), value))
 
@@ -230,7 +230,7 @@ def _odd_one(numbers: Sequence[int], logs: Sequence[tuple[float, float]]) -> Odd
     others_sigma = np.sqrt(np.sum(sigmas**2) - sigmas**2) / (count - 1)
     differences, spread = values - others, np.hypot(sigmas, others_sigma)
     at = int(np.argmax(np.abs(differences)))
-    half = float(norm.ppf(1 - 0.025 / count)) * float(spread[at])
+    half = float(norm.ppf(1 - TAILS_95[0] / count)) * float(spread[at])
     low, value, high = (exp(float(differences[at]) + h) - 1 for h in (-half, 0.0, half))
     share = Interval(value, low, high)
     sure = share.low > 0 or share.high < 0

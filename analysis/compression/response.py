@@ -54,7 +54,10 @@ STANDS_WITHIN_DEG = 3.0
 """The crank stands: a fall while it turns is the engine's, not a hand's."""
 
 FINE_SAMPLES = 4
-"""Samples on the slope, between 95 % and 5 %, from which its form can be told."""
+"""Samples on the slope from which its form can be told."""
+
+SLOPE_FROM, SLOPE_TO = 0.95, 0.05
+"""Of the step: above and below, noise decides."""
 
 FORM_SHARE = 0.01
 """Share of the step by which samples may miss a first-order fall of the same τ."""
@@ -225,7 +228,7 @@ def _measured(
     )
     tau = float(np.exp(fitted.x[1]))
     rest = float(np.sqrt(np.mean(fitted.fun**2)))
-    on_slope = int(np.sum((level < 0.95) & (level > 0.05)))
+    on_slope = int(np.sum((level < SLOPE_FROM) & (level > SLOPE_TO)))
     fine = on_slope >= FINE_SAMPLES and rest < np.hypot(FORM_SHARE, 2.0 * sigma)
     bound = area + Z_95 * area_sigma
     if fine:

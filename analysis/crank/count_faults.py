@@ -16,16 +16,18 @@ from strokewise.analysis.crank.angle import DEFAULT_COUNTS_PER_REV, deg_per_coun
 from strokewise.analysis.estimate import Notice
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Encoder
-from strokewise.analysis.samples import Events, IntArray
+from strokewise.analysis.samples import INDEX_INPUT, Events, IntArray
 
-INDEX_INPUT = 0
 INDEX_MISMATCH: Final = "index-mismatch"
 
 SLACK_COUNTS = 2
 """An edge and a count latched at it may differ by a cell, at either end."""
 
 MISPITCH_TURNS = 3
-"""So many turns alike, each off by the same, are an encoder of another number of counts."""
+"""So many turns alike, each off by the same, are an encoder of another number of counts …"""
+
+ALIKE_TURNS_SHARE = 0.8
+"""… and of all turns so large a share must be alike: the others lost an index pulse."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +97,7 @@ def stated_otherwise(events: Events, encoder: Encoder) -> int | None:
         return None
     usual = int(median(whole))
     alike = np.abs(whole - usual) <= SLACK_COUNTS
-    if alike.mean() < 0.8 or abs(usual - per_turn) <= SLACK_COUNTS:
+    if alike.mean() < ALIKE_TURNS_SHARE or abs(usual - per_turn) <= SLACK_COUNTS:
         return None
     return usual
 

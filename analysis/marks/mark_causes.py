@@ -17,7 +17,7 @@ from strokewise.analysis.marks.mark_evidence import (
     CLAMP,
     CLAMP_PRIORS,
     CRANK_MARK_SIGMA_DEG,
-    RIGHT,
+    MARK_RIGHT,
     Case,
     Clamp,
     FloatArray,
@@ -107,11 +107,11 @@ def weigh_causes(
         return MarkCauses((), False, "")
     weights = _slip_weights(slips, clamp)
     chances, all_right, slipped = _posterior(parts, weights)
-    findings = [Cause(RIGHT, (), all_right, known)]
+    findings = [Cause(MARK_RIGHT, (), all_right, known)]
     findings += [
         Cause(cause, marks, chance, _named(known, marks))
         for (cause, marks), chance in chances.items()
-        if cause != RIGHT
+        if cause != MARK_RIGHT
     ]
     if known:
         findings.append(Cause(CLAMP, (), slipped, known))
@@ -163,7 +163,7 @@ def _posterior(
 
 
 def _is_right(case: Case) -> bool:
-    return all(cause == RIGHT for cause, _ in case.causes)
+    return all(cause == MARK_RIGHT for cause, _ in case.causes)
 
 
 def _weighted(cases: list[Case]) -> FloatArray:

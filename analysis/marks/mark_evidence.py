@@ -23,7 +23,7 @@ from strokewise.analysis.profile import Profile
 
 FloatArray = NDArray[np.float64]
 
-RIGHT = "mark right"
+MARK_RIGHT = "mark right"
 POINTER = "pointer or pulley for another engine"
 RING = "outer ring of the pulley slipped"
 CYLINDER = "mark at another cylinder's TDC"
@@ -32,8 +32,15 @@ HALF = "mark set at the overlap TDC"
 CLAMP = "encoder clamp slipped"
 OTHER = "something else"
 
-PULLEY_PRIORS = {RIGHT: 0.70, POINTER: 0.10, RING: 0.10, CYLINDER: 0.05, STATIC: 0.03, OTHER: 0.02}
-FLYWHEEL_PRIORS = {RIGHT: 0.88, POINTER: 0.05, CYLINDER: 0.03, STATIC: 0.02, OTHER: 0.02}
+PULLEY_PRIORS = {
+    MARK_RIGHT: 0.70,
+    POINTER: 0.10,
+    RING: 0.10,
+    CYLINDER: 0.05,
+    STATIC: 0.03,
+    OTHER: 0.02,
+}
+FLYWHEEL_PRIORS = {MARK_RIGHT: 0.88, POINTER: 0.05, CYLINDER: 0.03, STATIC: 0.02, OTHER: 0.02}
 CAM_TEETH_PRIORS = {1: 0.05, 2: 0.015, 3: 0.005}  # each way
 CAM_HALF_PRIOR, CAM_OTHER_PRIOR = 0.05, 0.02
 DRIVE_TEETH_PRIORS = {1: 0.04, 2: 0.01}  # each way
@@ -160,7 +167,7 @@ def _crank_cases(
     still, moving = _change_fits(group, earlier)
     kept = np.where(slips == 0, still, moving)  # a clamp that slips also moves between two looks
     targets: dict[str, list[float]] = {
-        RIGHT: [0.0],
+        MARK_RIGHT: [0.0],
         CYLINDER: _other_cylinders(profile),
         STATIC: _other_meaning(group[0], profile),
     }
@@ -272,7 +279,7 @@ class _State:
     shift_deg: tuple[float, ...] | None
 
 
-_NO_DRIVE = _State(RIGHT, 1.0, (0.0,), (0.0,))
+_NO_DRIVE = _State(MARK_RIGHT, 1.0, (0.0,), (0.0,))
 
 
 def _sum(one: _State, other: _State) -> tuple[float, ...]:
@@ -308,7 +315,7 @@ def _cam_states(profile: Profile, *, whole_cycle: bool) -> list[_State]:
     if whole_cycle:
         states.append(_State(HALF, CAM_HALF_PRIOR, (360.0,), (0.0,)))
     rest = 1 - sum(state.prior for state in states)
-    return [_State(RIGHT, rest, (0.0,), (0.0,)), *states]
+    return [_State(MARK_RIGHT, rest, (0.0,), (0.0,)), *states]
 
 
 def _drive_states(profile: Profile, *, whole_cycle: bool) -> list[_State]:
@@ -323,7 +330,7 @@ def _drive_states(profile: Profile, *, whole_cycle: bool) -> list[_State]:
     if whole_cycle:
         states.append(_State(HALF, DRIVE_HALF_PRIOR, (360.0,), None))
     rest = 1 - sum(state.prior for state in states)
-    return [_State(RIGHT, rest, (0.0,), None), *states]
+    return [_State(MARK_RIGHT, rest, (0.0,), None), *states]
 
 
 def _cam_fit(
@@ -344,12 +351,14 @@ def _cam_fit(
     return fit
 
 
-SHIFT_REACH_DEG = 120.0  # a cam further out than 60° either way does not let the engine be turned
+CAM_SHIFT_MOST_DEG = (
+    120.0  # a cam further out than 60° either way does not let the engine be turned
+)
 
 
 def _shift_fit(shift: Interval, state: _State) -> float:
     if state.shift_deg is None:
-        return -float(np.log(SHIFT_REACH_DEG))
+        return -float(np.log(CAM_SHIFT_MOST_DEG))
     sigma = _sigma(shift, CAM_MARK_SIGMA_DEG)
     fits = [float(_log_normal(shift.value - target, sigma)) for target in state.shift_deg]
     return float(np.logaddexp.reduce(fits)) - float(np.log(len(fits)))

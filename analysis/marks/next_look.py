@@ -9,8 +9,8 @@ from strokewise.analysis.marks.mark_evidence import (
     CLAMP,
     CYLINDER,
     HALF,
+    MARK_RIGHT,
     POINTER,
-    RIGHT,
     RING,
     STATIC,
 )
@@ -57,6 +57,6 @@ def next_look(causes: Sequence[str], *, narrow: bool) -> Look:
         return "rotor"
     if any(cause.startswith("cam sprocket") for cause in pair):
         return "count teeth"
-    if RIGHT in pair:
+    if MARK_RIGHT in pair:
         return "fixing" if narrow else "more passes"
     return "another part"

@@ -12,6 +12,7 @@ from strokewise.analysis.profile import Profile
 from strokewise.analysis.rig.rig_run import STILL_COUNTS, RigRun
 from strokewise.analysis.rig.rig_sensor import sensor_findings
 from strokewise.analysis.rig.rig_words import RigFinding, good, missing, odd
+from strokewise.analysis.trade import INDEX_SLACK_COUNTS
 
 FINE_RATE_HZ, LEAST_RATE_HZ = 800.0, 150.0
 """A crank degree lasts 0.8 ms at 200 rev/min, and 4 ms at 40: a starter wants a sample for each, a
@@ -26,14 +27,11 @@ HAND_SHARE = 0.01
 TREMBLES = 8
 """A shaft at rest may tremble on a line now and then; more often, one channel moves alone."""
 
-INDEX_SLACK_COUNTS = 4
-"""Counts that two index pulses may miss a turn by: one line of the disc, four edges."""
-
 BOUNCE_US = 2_000
 """Two edges of one input so near each other are one that bounced: at 1,000 rev/min a tooth lasts
 longer."""
 
-RATIOS = {
+COUNT_RATIOS = {
     0.25: "a quarter: the board counts the lines of the disc, not their four edges",
     0.5: "half: only two of the four edges are counted, or the encoder's drive halves them",
     2.0: "twice: counts_per_rev gives half of the edges, or the encoder's drive doubles them",
@@ -212,7 +210,7 @@ def _counts(run: RigRun, profile: Profile) -> RigFinding:
     text = f"{way:,} counts over {run.turns:g} turn{'s' if run.turns != 1 else ''}"
     if abs(way - expected) <= HAND_SHARE * expected:
         return good("counts", f"{text}, {expected:,.0f} expected", figures=figures)
-    for ratio, meaning in RATIOS.items():
+    for ratio, meaning in COUNT_RATIOS.items():
         if abs(way - ratio * expected) <= HAND_SHARE * ratio * expected:
             return odd(
                 "counts",

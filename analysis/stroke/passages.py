@@ -11,6 +11,7 @@ from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.median import median
 from strokewise.analysis.trace.nodes import HUM_S, Nodes
 from strokewise.analysis.trace.passes import Pass, PassRun, passes_about
+from strokewise.analysis.trade import DEG_S_PER_RPM
 
 REACH_DEG = 100.0
 """How far about a TDC a visit looks: within the closed part of any usual valve timing."""
@@ -23,6 +24,9 @@ FOOT_DEG = 65.0
 
 WAY_DEG = 70.0
 """A visit must cover so much of the way through TDC, or it says nothing."""
+
+BEFORE_SHARE, AFTER_SHARE = 0.5, 0.2
+"""Of it, so much before TDC and so much after: a rise shows before its peak, a fall soon after."""
 
 PASSAGE_BIN_DEG = 6.0
 """A visit is looked at in steps of this: fine against a compression, coarse against a knock."""
@@ -40,7 +44,7 @@ to be; of a drift it would be ten seconds' worth."""
 CLIPPED_SHARE = 0.8
 """A top that stands at the sensor's end for so much of the way hides how high it was."""
 
-BACK_ROLL_DEG, BACK_ROLL_S = 45.0, 3.0
+ROLLED_BACK_DEG, ROLLED_BACK_S = 45.0, 3.0
 """A charge half squeezed throws a crank back by less than this, and in less than this."""
 
 LINGERED_S = 3.0
@@ -148,9 +152,9 @@ def _rolled_back(nodes: Nodes, before: PassRun, back: PassRun, after: PassRun) -
     lost_s = float(time_s[after.start] - time_s[before.stop - 1])
     return (
         before.direction == after.direction
-        and way[back] < BACK_ROLL_DEG
+        and way[back] < ROLLED_BACK_DEG
         and way[back] < min(way[before], way[after])
-        and lost_s < BACK_ROLL_S
+        and lost_s < ROLLED_BACK_S
     )
 
 
@@ -158,7 +162,11 @@ def _visit(item: Pass) -> Visit | None:
     where = item.angle_deg - item.tdc_deg
     if not item.forward:
         where = -where
-    if where[0] > -0.5 * WAY_DEG or where[-1] < 0.2 * WAY_DEG or where[-1] - where[0] < WAY_DEG:
+    if (
+        where[0] > -BEFORE_SHARE * WAY_DEG
+        or where[-1] < AFTER_SHARE * WAY_DEG
+        or where[-1] - where[0] < WAY_DEG
+    ):
         return None
     centre, pressure = _binned(where, item.nodes)
     speed = item.speed_rpm
@@ -187,7 +195,7 @@ def _visit(item: Pass) -> Visit | None:
         clipped=bool(item.nodes.clipped[inside][int(np.argmax(item.pressure_bar[inside]))]),
         level_bar=median(pressure[near]),
         top_share=top_share,
-        lingered=spent_s > LINGERED_S + 2.0 * NEAR_DEG / max(6.0 * speed, 1.0),
+        lingered=spent_s > LINGERED_S + 2.0 * NEAR_DEG / max(DEG_S_PER_RPM * speed, 1.0),
         speed_rpm=speed,
         forward=item.forward,
         step_bar=item.nodes.step_bar,
@@ -206,7 +214,9 @@ def _binned(where: FloatArray, nodes: Nodes) -> tuple[FloatArray, FloatArray]:
 
 
 def _smoothed(pressure: FloatArray, speed_rpm: float) -> FloatArray:
-    wide = int(np.clip(round(HUM_S * 6.0 * speed_rpm / PASSAGE_BIN_DEG), 1, SMOOTH_MOST_BINS))
+    wide = int(
+        np.clip(round(HUM_S * DEG_S_PER_RPM * speed_rpm / PASSAGE_BIN_DEG), 1, SMOOTH_MOST_BINS)
+    )
     if wide == 1 or len(pressure) <= wide:
         return pressure
     ends = (wide // 2, wide - 1 - wide // 2)

@@ -25,11 +25,11 @@ flat."""
 PLATEAU_LOG_ODDS = 7.0
 """What one kind of turns with the sensor at its end, beside one without, is worth: e^7 each."""
 
-END_SHARE, END_OFTEN, FEWEST_AT_END = 0.01, 0.8, 2
+AT_END_SHARE, AT_END_OFTEN, FEWEST_AT_END = 0.01, 0.8, 2
 """A sensor was at its end for more than this share of the way near TDC, in so large a share of the
 turns of one kind, of at least so many of each."""
 
-BY_HAND_RPM, BY_HAND_ABOVE_BAR = 100.0, 0.02
+HAND_ABOVE_RPM, HAND_ABOVE_BAR = 100.0, 0.02
 """No hand turns an engine faster, and slower the other TDC, breathing without resistance, stays by
 so much under the sensor's end."""
 
@@ -69,15 +69,15 @@ def _end_reached(kinds: list[tuple[Visit, ...]]) -> int | None:
     """
     if any(len(kind) < FEWEST_AT_END for kind in kinds):
         return None
-    if max(v.speed_rpm for kind in kinds for v in kind) > BY_HAND_RPM:
+    if max(v.speed_rpm for kind in kinds for v in kind) > HAND_ABOVE_RPM:
         return None
-    often = [sum(v.top_share > END_SHARE for v in kind) / len(kind) for kind in kinds]
+    often = [sum(v.top_share > AT_END_SHARE for v in kind) / len(kind) for kind in kinds]
     high = int(np.argmax(often))
-    never = max(v.top_share for v in kinds[1 - high]) <= END_SHARE
-    least = max(BY_HAND_ABOVE_BAR, PLATEAU_STEPS * max(v.step_bar for v in kinds[high]))
+    never = max(v.top_share for v in kinds[1 - high]) <= AT_END_SHARE
+    least = max(HAND_ABOVE_BAR, PLATEAU_STEPS * max(v.step_bar for v in kinds[high]))
     highest = max(v.top_bar for v in kinds[1 - high])
     apart = median([v.top_bar for v in kinds[high]]) - highest >= least
-    return high if often[high] >= END_OFTEN and never and apart else None
+    return high if often[high] >= AT_END_OFTEN and never and apart else None
 
 
 def _alternate(one: tuple[Visit, ...], other: tuple[Visit, ...]) -> bool:

@@ -14,7 +14,7 @@ import numpy as np
 from scipy.special import stdtrit
 
 from strokewise.analysis.crank.angle import FloatArray
-from strokewise.analysis.estimate import Interval
+from strokewise.analysis.estimate import TAILS_95, WIDTH_OVER_SIGMA, Interval
 from strokewise.analysis.trace.nodes import NODE_DEG
 from strokewise.analysis.trace.passes import Pass
 
@@ -189,6 +189,6 @@ def over_passes(
     if len(found) == 1:
         return Interval(value, value - ONE_PASS_DEG, value + ONE_PASS_DEG)
     # Passes that agree by chance are no surer than the width of a count allows.
-    scatter = np.hypot(np.std(found, ddof=1), first.nodes.cell_deg / np.sqrt(12.0))
-    half = float(stdtrit(len(found) - 1, 0.975) * scatter / np.sqrt(len(found)))
+    scatter = np.hypot(np.std(found, ddof=1), first.nodes.cell_deg / WIDTH_OVER_SIGMA)
+    half = float(stdtrit(len(found) - 1, TAILS_95[1]) * scatter / np.sqrt(len(found)))
     return Interval(value, value - half, value + half)

@@ -24,17 +24,17 @@ from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.kinematics import stroke_ratio, travel
 from strokewise.analysis.median import median
 from strokewise.analysis.samples import BoolArray
+from strokewise.analysis.trade import AIR_GAMMA, AIR_GAS_CONSTANT, DEG_S_PER_RPM, WARM_AIR_K
 
-GAS_CONSTANT = 287.05  # J/(kg K), dry air
 CHOKED = 0.6847  # flow function of a choked orifice, γ = 1.4
 FLOW_STEEPNESS = 5.3  # of the flow function's approach to choking, see _losses
 STIRRED_AT_M_S = 0.5  # piston speed at which log_heat is stated: about 180 rev/min
 PASCALS_IN_BAR = 1e5  # Pa
-GAMMA, GAMMA_LESS_1 = 1.4, 0.4  # only to hold losses to a step's equilibrium
+GAMMA_LESS_1 = 0.4  # as AIR_GAMMA only to hold losses to a step's equilibrium
 MUCH_TAKEN = 0.15
 """A step that may take so large a share of the gas's heat or mass is a long one."""
 
-LOG_300 = float(np.log(300.0))
+LOG_WARM_AIR = float(np.log(WARM_AIR_K))
 LOG_HALF = float(np.log(0.5))
 
 
@@ -77,7 +77,9 @@ class Runs:
     @property
     def speed_rpm(self) -> float:
         """Median speed over the used nodes, always positive."""
-        return median(np.abs(self.speed_deg_s[self.used])) / 6.0 if self.used.any() else 0.0
+        return (
+            median(np.abs(self.speed_deg_s[self.used])) / DEG_S_PER_RPM if self.used.any() else 0.0
+        )
 
     @property
     def both_ways(self) -> bool:
@@ -227,21 +229,21 @@ def _march(
     stirred = wall_first * np.exp(gas.log_heat) * stirring
     log_gap = np.moveaxis(log_volume, 2, 0)  # volume over displacement is the gap over the stroke
     still = wall_first * np.exp(gas.log_still - gas.gap_power * (log_gap - LOG_HALF))
-    leak = np.exp(gas.log_leak - log_gap) * CHOKED * np.sqrt(GAS_CONSTANT)
+    leak = np.exp(gas.log_leak - log_gap) * CHOKED * np.sqrt(AIR_GAS_CONSTANT)
     log_p = np.empty((len(squeeze) + 1, *shape))
     log_p[0] = gas.log_start
-    log_t = np.broadcast_to(np.log(300.0) + gas.log_warm, shape)
+    log_t = np.broadcast_to(np.log(WARM_AIR_K) + gas.log_warm, shape)
     log_outside = np.log(around.atmosphere_bar)
-    taken = GAMMA_LESS_1 * 300.0 * (stirred + still) + GAMMA * np.sqrt(300.0) * leak
+    taken = GAMMA_LESS_1 * WARM_AIR_K * (stirred + still) + AIR_GAMMA * np.sqrt(WARM_AIR_K) * leak
     much = (step_s * taken[1:]).max(axis=(1, 2)) > MUCH_TAKEN
     q, loss, gamma = _losses(
         log_p[0], log_t, stirred[0], still[0], leak[0], log_outside, gas, step_s[0]
     )
     # Pressing the piston down by give times dp takes this share off a change of ln p.
-    give = GAMMA * gas.give / np.exp(log_gap)
+    give = AIR_GAMMA * gas.give / np.exp(log_gap)
     for k, dt in enumerate(step_s):
         here = log_p[k]
-        volume = squeeze[k] / (1.0 + give[k] * np.exp(here - 0.5 * GAMMA * squeeze[k]))
+        volume = squeeze[k] / (1.0 + give[k] * np.exp(here - 0.5 * AIR_GAMMA * squeeze[k]))
         all_lost = volume + dt * (q + loss)
         guess_p = here - gamma * all_lost + dt * q
         guess_t = log_t - (gamma - 1.0) * all_lost
@@ -278,8 +280,8 @@ def _losses(
     """
     temperature = np.exp(log_t)
     # h of stirred gas goes with p^a T^-0.45 over p; from 300 K, so that its size keeps its meaning.
-    stirred_part = stirred * np.exp((gas.heat_power - 1.0) * log_p - 0.45 * (log_t - LOG_300))
-    still_part = still * np.exp(0.75 * (log_t - LOG_300) - log_p)  # conductivity ~ T^0.75
+    stirred_part = stirred * np.exp((gas.heat_power - 1.0) * log_p - 0.45 * (log_t - LOG_WARM_AIR))
+    still_part = still * np.exp(0.75 * (log_t - LOG_WARM_AIR) - log_p)  # conductivity ~ T^0.75
     coefficient = stirred_part + still_part
     coefficient = coefficient / np.sqrt(1.0 + (GAMMA_LESS_1 * dt * coefficient * temperature) ** 2)
     q = coefficient * (temperature - gas.wall_k)
@@ -289,7 +291,7 @@ def _losses(
     open_part = -np.expm1(-FLOW_STEEPNESS * np.abs(drop))
     flow = np.sign(drop) * open_part / np.sqrt(open_part + 0.01)
     loss = leak * np.exp(0.5 * log_t - np.minimum(drop, 0.0)) * flow
-    loss = loss / np.sqrt(1.0 + (GAMMA * dt * loss / (np.abs(drop) + 1e-9)) ** 2)
+    loss = loss / np.sqrt(1.0 + (AIR_GAMMA * dt * loss / (np.abs(drop) + 1e-9)) ** 2)
     return q, loss, gamma_of(temperature)
 
 

@@ -16,6 +16,10 @@ from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.tdc.fit import FAR, Fit, fit_passes
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump, Pass, PassRun, passes_about
+from strokewise.analysis.trade import DEG_S_PER_RPM
+
+BELONGS_SHARE = 0.3
+"""A hump of so much of the median is a compression at the same TDC."""
 
 STRONG_SHARE = 0.2
 """A hump of so much of the largest is a compression of the same cylinder, just slower or
@@ -108,7 +112,7 @@ def usable_passes(
 ) -> tuple[Pass, ...]:
     """Return the passes that hold a strong hump or belong to the same TDC, whole enough to fit."""
     marked = {round((h.angle_deg - tdc_deg) / 360.0) for h in humps}
-    least = 0.3 * median([h.rise_bar for h in humps]) if humps else 0.0
+    least = BELONGS_SHARE * median([h.rise_bar for h in humps]) if humps else 0.0
     found = []
     for item in passes_about(
         nodes, runs, tdc_deg, before_deg=reach.before_deg, after_deg=reach.after_deg
@@ -144,7 +148,7 @@ def coarse_fit(
     zero_sigma_bar: float,
 ) -> Fit | None:
     """Return the best of the short fits from every guess, or None where no pass can be fitted."""
-    speeds = [abs(float(nodes.speed_deg_s[h.at])) / 6.0 for h in humps]
+    speeds = [abs(float(nodes.speed_deg_s[h.at])) / DEG_S_PER_RPM for h in humps]
     slow = median(speeds) < SLOW_PEAK_RPM if speeds else False
     best: Fit | None = None
     for guess in guesses_deg(humps, slow):

@@ -25,15 +25,16 @@ from strokewise.analysis.tdc.priors import Prior, priors_for, surroundings_of
 from strokewise.analysis.tdc.runs import runs_for
 from strokewise.analysis.tdc.shortfall import shortfall_bar
 from strokewise.analysis.trace.passes import Pass
+from strokewise.analysis.trade import TRAPPED_WARMER_K, WARM_AIR_K
 
 ALL_COUNT = 1e3
 """Residuals of any size count in full."""
 
-TRAPPED_WARMER_K = 5.0
-"""What a charge takes up from ports and walls before it is trapped, at cranking speed."""
-
 SQUEEZED_BEFORE = 0.09
 """ln of how a charge warms from intake closing about 130° to 105° before TDC, adiabatically."""
+
+STOOD_FROM_DEG, STOOD_OVER_DEG = 80.0, 20.0
+"""A run that starts nearer TDC than the first began from a standstill; beyond both, none did."""
 
 TRAPPED_DEG, POLYTROPIC = 110.0, 1.3
 """Where a charge is trapped, about, and how it is squeezed from there: only to start from."""
@@ -313,8 +314,8 @@ def _warm_start(runs: Runs, around: Surroundings) -> FloatArray:
     A run that starts far out has just trapped its charge and squeezed it a little; one that starts
     half way up began from a standstill, in which the gas took the temperature of the wall.
     """
-    outside = np.log((around.atmosphere_k + TRAPPED_WARMER_K) / 300.0)
-    far = np.clip((np.abs(runs.angle_deg[:, 0]) - 80.0) / 20.0, 0.0, 1.0)
+    outside = np.log((around.atmosphere_k + TRAPPED_WARMER_K) / WARM_AIR_K)
+    far = np.clip((np.abs(runs.angle_deg[:, 0]) - STOOD_FROM_DEG) / STOOD_OVER_DEG, 0.0, 1.0)
     return np.asarray(outside + far * SQUEEZED_BEFORE, np.float64)
 
 

@@ -26,7 +26,7 @@ ROUNDS = 2
 STEP_MOST_DEG = 10.0
 """No step moves a pass by more: further off the model's slope is another."""
 
-MOST_COST, MOST_TIED = 1.0, 4.0
+SLIPPED_COST, SLIPPED_TIED = 1.0, 4.0
 """A slip spoils the joint fit's own residuals; a pass's spread is that of a fit without one."""
 
 CAP_DEG = 3.0
@@ -93,7 +93,7 @@ def tdc_of_each(fit: Fit, profile: Profile, sensor: Sensor, zero_sigma_bar: floa
     start = {name: values.copy() for name, values in fit.values.items()}
     now = {name: values.copy() for name, values in fit.values.items()}
     weight = np.where(runs.used, 1.0 / runs.sigma_bar, 0.0)
-    inflate = min(fit.cost, MOST_COST) * min(fit.tied, MOST_TIED)
+    inflate = min(fit.cost, SLIPPED_COST) * min(fit.tied, SLIPPED_TIED)
     prior = np.diag([inflate / p.sigma**2 for p in own])
     sigma = np.zeros(len(runs.time_s))
     for _ in range(ROUNDS):

@@ -11,6 +11,12 @@ import numpy as np
 
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.tdc.closed_cycle import Surroundings
+from strokewise.analysis.trade import (
+    PIN_OFFSET_SIGMA,
+    USUAL_ROD_RATIO,
+    USUAL_STROKE_MM,
+    ZERO_CELSIUS_K,
+)
 
 LAG_UNKNOWN_S = (0.45e-3, 0.30e-3)
 """Response time when nobody gave one: sensor and a short hose, 0 to 1 ms, mean and sigma."""
@@ -82,7 +88,7 @@ def priors_for(
     )
     warm_sigma = COLD_WARM + ran * (HOT_WARM - COLD_WARM)
     clearance = (
-        (np.log(8.0), 0.45)  # 4:1 to 23:1 within two sigma: old side valve to diesel
+        (np.log(8.0), 0.45)  # less one; 4:1 to 23:1 within two sigma: old side valve to diesel
         if profile.compression_ratio is None
         else (np.log(profile.compression_ratio - 1.0), 0.12)  # gasket, skimmed head, sensor adaptor
     )
@@ -94,11 +100,11 @@ def priors_for(
     rod = (
         (np.log(profile.rod_ratio), 0.01)
         if profile.rod_ratio is not None
-        else (np.log(3.5), 0.15)  # 2.8 to 4.5, common practice, no source
+        else (np.log(USUAL_ROD_RATIO), 0.15)
     )
     offset_known = profile.stroke_mm is not None and profile.pin_offset_mm != 0.0
     offset = -profile.pin_offset_mm / (profile.stroke_mm / 2) if profile.stroke_mm else 0.0
-    outside_k = profile.atmosphere.temperature_c + 273.15
+    outside_k = profile.atmosphere.temperature_c + ZERO_CELSIUS_K
     gain_sigma = 0.02 if sensor.points else 1.0  # a calibrated sensor, or any range at all
     return (
         Prior("tdc_deg", 0.0, 60.0, 0.02),
@@ -117,7 +123,14 @@ def priors_for(
         Prior("delay_s", 0.0, 0.03e-3, 1e-5),
         Prior("give", *GIVE, 2e-6, low=0.0, high=1e-4),
         Prior("log_rod", *rod, 0.004, low=np.log(2.2), high=np.log(8.0)),
-        Prior("pin_offset", offset, 0.002 if offset_known else 0.012, 0.001, low=-0.1, high=0.1),
+        Prior(
+            "pin_offset",
+            offset,
+            0.002 if offset_known else PIN_OFFSET_SIGMA,
+            0.001,
+            low=-0.1,
+            high=0.1,
+        ),
         Prior("wobble_deg", 0.0, 0.10, 0.02),
         # A clamp's play, some hundredths, and what losses look like it.
         Prior("backlash_deg", 0.0, 0.10, 0.02),
@@ -131,12 +144,10 @@ def priors_for(
 
 def surroundings_of(profile: Profile) -> Surroundings:
     """Return what lies around the gas, from the profile where it says."""
-    stroke = (
-        profile.stroke_mm or 85.0
-    )  # a middling car engine; only the size of the losses hangs on it
+    stroke = profile.stroke_mm or USUAL_STROKE_MM  # only the size of the losses hangs on it
     return Surroundings(
         atmosphere_bar=profile.atmosphere.pressure_bar,
-        atmosphere_k=profile.atmosphere.temperature_c + 273.15,
+        atmosphere_k=profile.atmosphere.temperature_c + ZERO_CELSIUS_K,
         stroke_m=stroke * 1e-3,
         bore_over_stroke=(profile.bore_mm or stroke) / stroke,
     )

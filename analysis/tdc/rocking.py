@@ -22,7 +22,9 @@ from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.median import median
 from strokewise.analysis.tdc.baselines import peak_after_deg, swing_of
+from strokewise.analysis.tdc.shared_fit import ROBUST_AT
 from strokewise.analysis.trace.passes import Pass
+from strokewise.analysis.trade import BACKLASH_SIGMA_DEG
 
 SPEED_DEG_S = 60.0
 """Speed at which the loss terms are stated: 10 rev/min, a usual pull on a spanner."""
@@ -43,13 +45,10 @@ LOSS_SHARE = 0.02
 Both were set on 86 random rocked engines: median error 0.05°, 95th percentile 0.27°, and the stated
 interval held the truth in 98 %."""
 
-ROBUST_AT = 3.0
-"""Residuals beyond this many sigmas count less and less."""
+THINNEST_BAR = 0.2
+"""A peak taken as no lower: what thin gas loses for its pressure grows without end below."""
 
 ROCKED_ROUNDS = 8
-
-BACKLASH_SIGMA_DEG = 0.05
-"""Play between crank and encoder: taken up turning forwards, so half of it moves the middle."""
 
 FLOOR_SIGMA_DEG = 0.03
 """No middle is surer than this: the encoder's own lines and clamp."""
@@ -105,7 +104,7 @@ def centre(passes: tuple[Pass, ...]) -> Interval | None:
         return None
     way = np.array([float(found.way) for found in seen])
     slow = SPEED_DEG_S / np.array([found.speed_deg_s for found in seen])
-    thin = 1.0 / np.array([max(found.peak_bar, 0.2) for found in seen])
+    thin = 1.0 / np.array([max(found.peak_bar, THINNEST_BAR) for found in seen])
     terms = np.stack([np.ones_like(way), -way, -way * slow, -way * slow * thin], axis=1)
     place, sigma = _solve(terms, np.array([found.after_deg for found in seen]))
     sigma = float(np.sqrt(sigma**2 + (BACKLASH_SIGMA_DEG / 2) ** 2 + FLOOR_SIGMA_DEG**2))

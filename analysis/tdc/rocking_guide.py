@@ -44,7 +44,7 @@ ENOUGH_HALF_DEG = 0.25
 MOST_EACH_WAY = 8
 """More of the same no longer helps: then something else is wrong."""
 
-ONE_WAY = (
+WHY_ONE_WAY = (
     "this engine must never be turned back, so do not rock it: turn two full turns its own way by"
     " hand, brisk and without a pause near the top, or crank it in short bursts (method 'fit')"
 )
@@ -127,7 +127,7 @@ def guide(passes: tuple[Pass, ...], profile: Profile) -> RockingGuidance:
         Compressions of the sensed cylinder so far, oldest first; none at the start.
     """
     if profile.turning_back == "never":
-        return RockingGuidance(True, False, ONE_WAY)
+        return RockingGuidance(True, False, WHY_ONE_WAY)
     forward = tuple(p for p in passes if p.forward)
     backward = tuple(p for p in passes if not p.forward)
     after, before = _reach(forward), _reach(backward)

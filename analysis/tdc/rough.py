@@ -12,6 +12,8 @@ from strokewise.analysis.tdc.coarse import SLOW_PEAK_RPM
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump
 from strokewise.analysis.trace.plateau import cut_off
+from strokewise.analysis.trace.steady import CUT_OFF_BAR
+from strokewise.analysis.trade import DEG_S_PER_RPM
 
 LAG_FAST_DEG, LAG_FAST_SPREAD_DEG = 3.0, 30.0
 """At starter speed the peak comes so much before TDC; with a burnt valve up to 20° before."""
@@ -21,9 +23,6 @@ LAG_SLOW_DEG, LAG_SLOW_SPREAD_DEG = 18.0, 40.0
 
 BOTH_SIDES_SPREAD_DEG = 12.0
 """The middle of peaks met from the two sides needs no lag, only as much leaking each way."""
-
-CUT_OFF_BAR = 1.5
-"""Cut off lower than this over the lowest pressure, a compression is cut off near its feet."""
 
 ROUGH_SCATTERS = 2.5
 """Tops cut off in noise scatter; the answer is no surer than so many times that."""
@@ -59,7 +58,7 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
         spread = PLATEAU_SPREAD_DEG if plateau else BOTH_SIDES_SPREAD_DEG
     else:
         ((way, peak),) = sides.items()
-        speeds = [abs(float(nodes.speed_deg_s[h.at])) / 6.0 for h in usable]
+        speeds = [abs(float(nodes.speed_deg_s[h.at])) / DEG_S_PER_RPM for h in usable]
         slow = median(speeds) < SLOW_PEAK_RPM
         if plateau and _turned_rpm(nodes) >= SLOW_PEAK_RPM:
             lag, spread = PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG
@@ -90,7 +89,7 @@ def rough_tdc_burning(humps: tuple[Hump, ...]) -> Interval:
 def _turned_rpm(nodes: Nodes) -> float:
     """Return the mean speed, pauses included: a hand is quick now and then, never for long."""
     way_deg = float(np.sum(np.abs(np.diff(nodes.angle_deg))))
-    return way_deg / max(float(nodes.time_s[-1] - nodes.time_s[0]), 1e-6) / 6.0
+    return way_deg / max(float(nodes.time_s[-1] - nodes.time_s[0]), 1e-6) / DEG_S_PER_RPM
 
 
 def _scatter_deg(angles_deg: list[float], middle_deg: float) -> float:

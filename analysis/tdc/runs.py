@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.estimate import WIDTH_OVER_SIGMA
 from strokewise.analysis.samples import BoolArray
 from strokewise.analysis.tdc.closed_cycle import Runs
+from strokewise.analysis.trace.nodes import STEP_NOISE_SHARE
 from strokewise.analysis.trace.passes import Pass
 
 LONGEST_STEP_DEG = 3.3
@@ -59,10 +61,12 @@ def _places(angle_deg: FloatArray) -> FloatArray:
 def _sigma_bar(item: Pass, model_share: float) -> FloatArray:
     """Return a node's expected spread: sensor, converter, the width of a count, the model's own."""
     nodes = item.nodes
-    white = np.hypot(nodes.noise_bar, 0.3 * nodes.step_bar)
+    white = np.hypot(nodes.noise_bar, STEP_NOISE_SHARE * nodes.step_bar)
     moved_deg = np.abs(np.gradient(nodes.angle_deg))
     # Crossing lines sharpens the angle; a standing crank is somewhere in its cell.
-    angle_sigma = nodes.cell_deg / np.sqrt(12.0) / np.sqrt(1.0 + 3.0 * moved_deg / nodes.cell_deg)
+    angle_sigma = (
+        nodes.cell_deg / WIDTH_OVER_SIGMA / np.sqrt(1.0 + 3.0 * moved_deg / nodes.cell_deg)
+    )
     above = nodes.pressure_bar - nodes.pressure_bar.min()
     steep = STEEPNESS_PER_DEG * np.abs(np.sin(np.radians(2.0 * (item.angle_deg - item.tdc_deg))))
     return np.asarray(

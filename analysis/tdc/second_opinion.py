@@ -19,6 +19,7 @@ from strokewise.analysis.tdc.fit import Fit
 from strokewise.analysis.tdc.priors import LAG_KNOWN_SHARE, LAG_UNKNOWN_S
 from strokewise.analysis.tdc.volume_baselines import heat_shape
 from strokewise.analysis.trace.passes import Pass
+from strokewise.analysis.trade import DEG_S_PER_RPM
 
 SHAPE_LEAST_RPM = 100.0
 """Slower than a starter with a fair battery, leakage rules and the shape says little."""
@@ -81,9 +82,9 @@ def _shape_against(
 ) -> Notice | None:
     if not passes or not passes[0].forward:
         return None
-    speed_deg_s = 6.0 * median([p.speed_rpm for p in passes])
+    speed_deg_s = DEG_S_PER_RPM * median([p.speed_rpm for p in passes])
     shape, top = heat_shape(passes, profile), baselines.peak(passes)
-    if speed_deg_s < 6.0 * SHAPE_LEAST_RPM or shape is None or top is None:
+    if speed_deg_s < DEG_S_PER_RPM * SHAPE_LEAST_RPM or shape is None or top is None:
         return None
     if shape.half_width > SHAPE_MOST_HALF_DEG:
         return None

@@ -13,16 +13,17 @@ import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.tdc.closed_cycle import Runs
+from strokewise.analysis.trade import DEG_S_PER_RPM
 
 SHARE_PER_RPM = 2.5e-6
 """Of the rise, a sigma: 0.4 % at 1,750 rev/min, 0.05 % by starter. It grows with speed, as waves in
 the hose do and what a sensor feels of shaking and heat."""
 
-SHARE_PER_COST, SOUND_COST = 2.0e-3, 0.9
+SHARE_PER_COST, MISSED_NOTHING_COST = 2.0e-3, 0.9
 """And by the root of what the fit's cost has over a sound one's: of the rise too. What the model is
 seen to miss it also misses where parameters hide it."""
 
-LENGTH_DEG = 8.0
+TOGETHER_OVER_DEG = 8.0
 """Over so much of the crank the error hangs together."""
 
 FARTHEST_DEG = 112.0
@@ -35,14 +36,14 @@ def shortfall_bar(runs: Runs, tdc_deg: float, cost: float) -> FloatArray:
     compressions met from both sides have theirs mirrored about TDC.
     """
     after = (runs.angle_deg - tdc_deg) * runs.turning[:, None]
-    knots = np.arange(-FARTHEST_DEG, FARTHEST_DEG + 1.0, LENGTH_DEG)
-    shape = np.exp(-0.5 * ((after[..., None] - knots) / LENGTH_DEG) ** 2)
+    knots = np.arange(-FARTHEST_DEG, FARTHEST_DEG + 1.0, TOGETHER_OVER_DEG)
+    shape = np.exp(-0.5 * ((after[..., None] - knots) / TOGETHER_OVER_DEG) ** 2)
     shape /= np.linalg.norm(shape, axis=-1, keepdims=True)
     rise = np.ptp(np.where(runs.used, runs.pressure_bar, runs.pressure_bar[:, :1]), axis=1)
-    near = np.abs(after) < 3.0 * LENGTH_DEG
+    near = np.abs(after) < 3.0 * TOGETHER_OVER_DEG
     speed = np.where(near, np.abs(runs.speed_deg_s), 0.0).sum(axis=1) / np.maximum(
         near.sum(axis=1), 1
     )
-    seen = SHARE_PER_COST * max(cost - SOUND_COST, 0.0) ** 0.5
-    size = np.hypot(SHARE_PER_RPM * speed / 6.0, seen) * rise
+    seen = SHARE_PER_COST * max(cost - MISSED_NOTHING_COST, 0.0) ** 0.5
+    size = np.hypot(SHARE_PER_RPM * speed / DEG_S_PER_RPM, seen) * rise
     return np.asarray(shape * size[:, None, None], np.float64)

@@ -15,10 +15,11 @@ import numpy as np
 from scipy.optimize import brentq
 
 from strokewise.analysis.crank.kinematics import angle_of_travel, crank_of, stroke_ratio
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import WIDTH_OVER_SIGMA, Interval, Notice
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Press
 from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trade import BACKLASH_SIGMA_DEG, PIN_OFFSET_SIGMA, USUAL_ROD_RATIO
 
 STOP_KEY = "stop"
 """Name of the key that confirms a contact."""
@@ -39,24 +40,15 @@ AGREE_DEG = 1.0
 """Nothing passes a stop, so a rest that falls short of the farthest by more (or by two
 counts of a coarse encoder) was not at it."""
 
-FAST_DEG_S = 45.0
+STRUCK_DEG_S = 45.0
 """The last degrees are to be slower: a blow springs rod and threads, and marks the piston."""
 
 LEAST_APART_DEG, MOST_APART_DEG = 180.0, 358.0
 """From one side of the stop round to the other: a stop meets the piston in the upper half of its
 way, and one that leaves less than a degree on each side would be no stop."""
 
-BACKLASH_SIGMA_DEG = 0.05
-"""Play between crank and encoder: taken up turning forwards, so half of it moves the middle."""
-
 WOBBLE_SIGMA_DEG = 0.10
 """Once-a-turn error of a clamp off centre, which a middle between far contacts takes in part."""
-
-OFFSET_SIGMA = 0.012
-"""Pin offset over crank radius where nobody stated one (common practice, no source)."""
-
-USUAL_ROD_RATIO = 3.5
-"""Rod over crank radius where nobody said: only a pin offset's share hangs on it."""
 
 CAUTION = (
     "a piston stop is for turning by hand only, never the starter: plugs out of the other"
@@ -234,7 +226,7 @@ def _sigma(contacts: tuple[Contact, ...], cell_deg: float) -> float:
         scatter = float(np.std([c.angle_deg for c in contacts], ddof=1) / np.sqrt(len(contacts)))
     else:
         scatter = cell_deg  # nothing shows how well it repeats
-    return float(np.hypot(scatter, cell_deg / np.sqrt(12.0)))
+    return float(np.hypot(scatter, cell_deg / WIDTH_OVER_SIGMA))
 
 
 def _between(upper_deg: float, gap_deg: float, profile: Profile) -> tuple[float, float]:
@@ -242,7 +234,7 @@ def _between(upper_deg: float, gap_deg: float, profile: Profile) -> tuple[float,
     crank = crank_of(profile)
     rod = crank.rod_ratio if crank else USUAL_ROD_RATIO
     stated = crank is not None and profile.pin_offset_mm != 0.0
-    shift = _before_tdc(gap_deg, rod, OFFSET_SIGMA) - _before_tdc(gap_deg, rod, 0.0)
+    shift = _before_tdc(gap_deg, rod, PIN_OFFSET_SIGMA) - _before_tdc(gap_deg, rod, 0.0)
     if crank is None or not stated:
         return upper_deg + gap_deg / 2, abs(shift)
     return upper_deg + _before_tdc(gap_deg, rod, crank.pin_offset_ratio), 0.1 * abs(shift)
@@ -274,7 +266,7 @@ def _short_and_hard(usable: tuple[Contact, ...], kept: tuple[Contact, ...]) -> l
             )
         )
     hardest = max((c.approach_deg_s for c in kept), default=0.0)
-    if hardest > FAST_DEG_S:
+    if hardest > STRUCK_DEG_S:
         notices.append(
             Notice(
                 "stop-met-hard",

@@ -17,9 +17,7 @@ from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.tdc.baselines import PEAK_NODES, Swing, over_passes, peak_after_deg
 from strokewise.analysis.trace.passes import Pass
-
-USUAL_ROD_RATIO = 3.5
-"""Rod over crank radius where nobody said; 2.8 to 4.5 are met (common practice, no source)."""
+from strokewise.analysis.trade import USUAL_ROD_RATIO
 
 USUAL_RATIO = 9.0
 """Compression ratio where nobody said."""
@@ -34,7 +32,7 @@ LINES_DEG = (20.0, 70.0)
 """Both lines are laid between these angles from TDC: nearer in a node's width bends them, farther
 out valves may be open."""
 
-RATIOS = np.geomspace(4.0, 30.0, 12) - 1.0
+TRIED_RATIOS = np.geomspace(4.0, 30.0, 12) - 1.0
 """Compression ratios less one that are tried for the straighter lines."""
 
 SHAPE_DEG = 20.0
@@ -111,13 +109,13 @@ class _Cylinder:
 
 def _bend(swing: Swing, tdc: float, down: FloatArray) -> float:
     """Return the mean square by which both branches miss a straight line, at the best ratio."""
-    missed = np.zeros(len(RATIOS))
+    missed = np.zeros(len(TRIED_RATIOS))
     x = swing.after_deg - tdc
     for side in (-x, x):
         on = (side >= LINES_DEG[0]) & (side <= LINES_DEG[1]) & (swing.weight > 0)
         if on.sum() < PEAK_NODES or swing.pressure_bar[on].min() <= 0.0:
             return np.inf
-        log_v = np.log(down[on] + 1.0 / RATIOS[:, None])
+        log_v = np.log(down[on] + 1.0 / TRIED_RATIOS[:, None])
         log_v -= log_v.mean(axis=1, keepdims=True)
         log_p = np.log(swing.pressure_bar[on])
         log_p -= log_p.mean()

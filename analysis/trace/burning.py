@@ -20,6 +20,8 @@ from strokewise.analysis.median import median
 from strokewise.analysis.samples import BoolArray
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump
+from strokewise.analysis.trace.steady import SAME_COMPRESSION_DEG
+from strokewise.analysis.trade import DEG_S_PER_RPM
 
 BURNS: Final = "charge-burns"
 """Code of the warning."""
@@ -45,7 +47,7 @@ lags up to 1 ms did it by under 0.06 ms (calculated)."""
 LATER_SIGMAS = 4.0
 """And by so many sigmas of what noise does to a middle."""
 
-FLANK_DEG = 150.0
+BURNT_FLANK_DEG = 150.0
 """A compression's flanks lie within this of its top, a burnt one's too."""
 
 LEAST_RPM = 70.0
@@ -58,9 +60,6 @@ the others beside it."""
 CUT_OFF_LEAST_BAR = 1.0
 """Where the top is cut off at the sensor's end, what is left must rise by so much: the flanks of a
 vacuum sensor end where valves have hardly shut, and are moved by them and not by heat."""
-
-SAME_DEG = 170.0
-"""Two humps so near each other belong to one compression: the second is a late burn."""
 
 FEWEST_LEVELS = 4
 
@@ -85,7 +84,7 @@ def burnt(nodes: Nodes, humps: tuple[Hump, ...]) -> BoolArray:
         way_deg = abs(humps[at].angle_deg - humps[at - 1].angle_deg)
         pair = humps[at - 1 : at + 1]
         tells = all(_quick(nodes, hump) and not _too_low(nodes, hump) for hump in pair)
-        if way_deg < SAME_DEG and tells:
+        if way_deg < SAME_COMPRESSION_DEG and tells:
             found[at - 1] = found[at] = True
     burning = [hump.pressure_bar for hump, burns in zip(humps, found, strict=True) if burns]
     if burning:  # what peaks as high as those that burned is no compression alone
@@ -115,7 +114,7 @@ def burning_notices(burned: BoolArray) -> tuple[Notice, ...]:
 
 def _quick(nodes: Nodes, hump: Hump) -> bool:
     """Return whether a hump was passed faster than by hand, and so may have burned."""
-    return hump.moving and abs(float(nodes.speed_deg_s[hump.at])) >= 6.0 * LEAST_RPM
+    return hump.moving and abs(float(nodes.speed_deg_s[hump.at])) >= DEG_S_PER_RPM * LEAST_RPM
 
 
 def _too_low(nodes: Nodes, hump: Hump) -> bool:
@@ -149,8 +148,8 @@ def chords_of(nodes: Nodes, hump: Hump) -> list[Chord]:
     top = float(angle[hump.at])
     foot = hump.pressure_bar - hump.rise_bar
     # Nodes are in time order, and near a compression the crank turns one way.
-    first = int(np.searchsorted(np.maximum.accumulate(angle[: hump.at + 1]), top - FLANK_DEG))
-    beyond = np.flatnonzero(angle[hump.at :] > top + FLANK_DEG)
+    first = int(np.searchsorted(np.maximum.accumulate(angle[: hump.at + 1]), top - BURNT_FLANK_DEG))
+    beyond = np.flatnonzero(angle[hump.at :] > top + BURNT_FLANK_DEG)
     last = hump.at + int(beyond[0]) if len(beyond) else len(angle) - 1
     up, down = slice(first, hump.at + 1), slice(hump.at, last + 1)
     chords = []

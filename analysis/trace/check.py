@@ -9,12 +9,10 @@ from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Recording
 from strokewise.analysis.trace.recorded import SegmentFacts, segment_facts
+from strokewise.analysis.trade import INDEX_SLACK_COUNTS
 
 CLIPPED_AT = 0.001
 """Share of clipped readings worth a warning: one in a thousand reaches into the peaks already."""
-
-INDEX_SLACK_COUNTS = 4
-"""Counts that two index pulses may miss a turn by: one line of the disc, four edges."""
 
 
 @dataclass(frozen=True, slots=True)

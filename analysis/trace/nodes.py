@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.estimate import SIGMA_OF_MEDIAN_SIZE, WIDTH_OVER_SIGMA
 from strokewise.analysis.median import median
 from strokewise.analysis.samples import BoolArray
 from strokewise.analysis.trace.trace import Trace
@@ -24,6 +25,9 @@ NODE_DEG = 2.2
 
 NODE_S = 0.025
 """Time of a node while the crank hardly moves: short against leaking down."""
+
+STEP_NOISE_SHARE = 0.3
+"""A converter's step scatters a reading by this share of it, rounded up from 1/√12."""
 
 HUM_S = 0.02
 """Pressure is averaged over one wave of the mains (50 Hz; of 60 Hz a sixth is left) …"""
@@ -121,12 +125,12 @@ def sample_noise_bar(pressure_bar: FloatArray, step_bar: float) -> float:
 
     Never under the converter's own step spread, step/√12.
     """
-    floor = step_bar / np.sqrt(12.0)
+    floor = step_bar / WIDTH_OVER_SIGMA
     if len(pressure_bar) < 16:
         return float(max(floor, step_bar))
     third = np.diff(pressure_bar, 3)
     # Var of a third difference of white noise is 1 + 9 + 9 + 1 = 20 times the noise's.
-    spread = 1.4826 * median(np.abs(third - median(third))) / np.sqrt(20.0)
+    spread = SIGMA_OF_MEDIAN_SIZE * median(np.abs(third - median(third))) / np.sqrt(20.0)
     return float(max(floor, spread))
 
 

@@ -17,14 +17,18 @@ from strokewise.analysis.estimate import Notice
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trade import AIR_GAMMA, USUAL_ROD_RATIO
 
-HELD: Final = "non-return-valve"
+HELD_BY_VALVE: Final = "non-return-valve"
 SHUT: Final = "throttle-shut"
 LIQUID: Final = "liquid-in-cylinder"
 """Codes of the warnings."""
 
 HELD_RISE_BAR = 1.0
 """Less than this may be a zero that creeps."""
+
+HELD_NOISES = 20.0
+"""A rise of fewer times the noise is none."""
 
 HELD_SHARE = 0.2
 """Of what it has risen, pressure behind a non-return valve falls by less. A cylinder gives back
@@ -63,12 +67,14 @@ STEEP_MARGIN = 1.08
 """Over the steepest that air of the stated compression ratio can do. Sound engines, whose adaptor
 and losses flatten the rise, stayed under 0.94 of it in 166 random ones."""
 
+STEEPEST_BEFORE_DEG, STEEP_GRID_DEG = 80.0, 0.25
+"""Air rises steepest within this of TDC, whatever the ratio; looked for in such steps."""
+
+ONE_WAY_SHARE = 0.9
+"""Of the way must lie in one direction, else the crank was rocked and nothing rose so steeply."""
+
 STEEPEST_RATIO = 25.0
 """Compression ratio taken where nobody said: no engine that is met has more."""
-
-AIR_GAMMA = 1.4
-
-USUAL_ROD_RATIO = 3.5
 
 
 def oddities(
@@ -98,7 +104,7 @@ def held_pressure(nodes: Nodes) -> Notice | None:
     base = median(pressure[: max(3, len(pressure) // 50)])
     highest = np.maximum.accumulate(pressure)
     rise = float(highest[-1]) - base
-    if rise < max(HELD_RISE_BAR, 20.0 * nodes.noise_bar):
+    if rise < max(HELD_RISE_BAR, HELD_NOISES * nodes.noise_bar):
         return None
     risen = int(np.argmax(highest >= base + 0.5 * rise))
     fallen = float(np.max((highest - pressure)[risen:])) / rise
@@ -106,7 +112,7 @@ def held_pressure(nodes: Nodes) -> Notice | None:
     if fallen > HELD_SHARE or way < HELD_WAY_DEG:
         return None
     return Notice(
-        HELD,
+        HELD_BY_VALVE,
         f"pressure rose to {float(highest[-1]):.1f} bar and never fell again over {way:.0f}° of"
         " turning: a non-return valve (as compression testers have) is left in the hose or its"
         " adaptor; let the pressure off, take the valve out, then record again",
@@ -162,10 +168,10 @@ def steepest_of_air(profile: Profile) -> float:
     """Return the steepest rise of ln p, for each degree, that adiabatic air can show."""
     crank = crank_of(profile)
     shape = {"rod_ratio": crank.rod_ratio if crank else USUAL_ROD_RATIO}
-    before = np.arange(-80.0, 0.0, 0.25)
+    before = np.arange(-STEEPEST_BEFORE_DEG, 0.0, STEEP_GRID_DEG)
     down = travel(before, **shape) / stroke_ratio(**shape)
     log_volume = np.log(down + 1.0 / ((profile.compression_ratio or STEEPEST_RATIO) - 1.0))
-    step = round(STEEP_DEG / 0.25)
+    step = round(STEEP_DEG / STEEP_GRID_DEG)
     return float(AIR_GAMMA * np.max(log_volume[:-step] - log_volume[step:]) / STEEP_DEG)
 
 
@@ -176,7 +182,7 @@ def _steepness(nodes: Nodes) -> FloatArray:
     end = np.searchsorted(way, way[start] + STEEP_DEG)
     start, end = start[end < len(way)], end[end < len(way)]
     turned = np.abs(nodes.angle_deg[end] - nodes.angle_deg[start])
-    one_way = turned > 0.9 * (way[end] - way[start])
+    one_way = turned > ONE_WAY_SHARE * (way[end] - way[start])
     start, end, turned = start[one_way], end[one_way], turned[one_way]
     if not len(start):
         return np.empty(0)

@@ -13,6 +13,7 @@ import numpy as np
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.median import median
 from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trade import DEG_S_PER_RPM
 
 HUMP_NOISE_FACTOR = 8.0
 """A hump stands out by so many times a sample's noise, or it may be noise."""
@@ -33,6 +34,12 @@ TURNING_BACK_DEG = 8.0
 
 PAUSE_S = 3.0
 """Standing still for so long parts a run: the charge has leaked away and nothing joins the two."""
+
+WHOLE_PAUSE = 0.9
+"""Share of it after which a pause counts as whole: nodes are not cut where it ends."""
+
+PACE_WITHIN_DEG = 30.0
+"""A pass's speed is that within this of TDC, where its peak is."""
 
 PEAK_S = 0.4
 """A peak that takes longer to pass is where the crank stood, not where it was squeezed most."""
@@ -134,9 +141,9 @@ class Pass:
     @property
     def speed_rpm(self) -> float:
         """Median speed near TDC, always positive."""
-        near = np.abs(self.nodes.angle_deg - self.tdc_deg) < 30.0
+        near = np.abs(self.nodes.angle_deg - self.tdc_deg) < PACE_WITHIN_DEG
         speed = self.nodes.speed_deg_s[near] if near.any() else self.nodes.speed_deg_s
-        return median(np.abs(speed)) / 6.0
+        return median(np.abs(speed)) / DEG_S_PER_RPM
 
 
 def humps_of(nodes: Nodes) -> tuple[Hump, ...]:
@@ -234,7 +241,7 @@ def _without_pauses(nodes: Nodes, start: int, stop: int) -> list[tuple[int, int]
     if stop - start < 3:
         return []
     ahead = np.minimum(np.searchsorted(time_s, time_s + PAUSE_S), len(time_s) - 1)
-    whole = time_s[ahead] - time_s >= 0.9 * PAUSE_S
+    whole = time_s[ahead] - time_s >= WHOLE_PAUSE * PAUSE_S
     still_from = np.flatnonzero(whole & (np.abs(angle[ahead] - angle) < PAUSE_DEG))
     still = np.zeros(len(time_s) + 1, dtype=np.int64)
     np.add.at(still, still_from, 1)

@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.estimate import SIGMA_OF_MEDIAN_SIZE
 from strokewise.analysis.median import median
 from strokewise.analysis.trace.nodes import HUM_S, Nodes
 from strokewise.analysis.trace.passes import Hump
@@ -73,9 +74,9 @@ def with_plateaus(nodes: Nodes) -> Nodes:
     if len(nodes) < 8:
         return nodes
     smooth, count = _over_hum(nodes)
-    ripple = 1.4826 * median(np.abs(nodes.pressure_bar - smooth))
+    ripple = SIGMA_OF_MEDIAN_SIZE * median(np.abs(nodes.pressure_bar - smooth))
     # Nodes of a standing crank sample the hum too seldom to average it: their scatter tells.
-    left = 1.4826 * median(np.abs(np.diff(smooth, 2))) / np.sqrt(6.0)
+    left = SIGMA_OF_MEDIAN_SIZE * median(np.abs(np.diff(smooth, 2))) / np.sqrt(6.0)
     noise = np.maximum(nodes.noise_bar / np.sqrt(count), left)
     band = BAND_STEPS * nodes.step_bar + BAND_NOISES * noise + RIPPLE_LEFT * ripple
     top = float(np.max(smooth - BAND_NOISES * noise))

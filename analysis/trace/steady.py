@@ -21,6 +21,7 @@ from strokewise.analysis.median import median
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump
 from strokewise.analysis.trace.plateau import cut_off
+from strokewise.analysis.trade import DEG_S_PER_RPM
 
 FAST_RPM = 70.0
 """Faster than this the peak's angle is steady to a degree or two."""
@@ -58,7 +59,8 @@ SPEED_NODES = 25
 few."""
 
 CUT_OFF_BAR = 1.5
-"""A top cut off this low is so wide that its middle wanders; then only the turns are compared."""
+"""A top cut off this low is cut off near its feet, and so wide that its middle wanders; then only
+the turns are compared."""
 
 BEFORE_PEAK_DEG = 110.0
 """A compression begins so much before its peak: what lies further back may be before the slip."""
@@ -71,7 +73,14 @@ RATIO_OFF_DEG = 6.0
 here and there."""
 
 RATIO_SCATTER_DEG = 6.0
-"""A wrong ratio moves every compression by the same, within this at starter speed."""
+"""A wrong ratio moves every compression by the same, within this at starter speed …"""
+
+RATIO_SCATTER_SHARE = 0.01
+"""… and this share of what lies between them."""
+
+LEAST_SPACING_DEG, MOST_SPACING_DEG = 60.0, 1080.0
+"""Closer than the first, humps are no compressions of a cylinder at any ratio that is met; further
+apart than the second, the ratio is wrong though they come in whole turns."""
 
 WEAK_BAR = 0.6
 """Humps under this may be anything; that they move about is no sign of a slip."""
@@ -188,7 +197,7 @@ def one_each(humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
 
 def _speed_rpm(nodes: Nodes, hump: Hump) -> float:
     part = np.abs(nodes.speed_deg_s[max(hump.at - SPEED_NODES, 0) : hump.at + SPEED_NODES + 1])
-    return median(part) / 6.0
+    return median(part) / DEG_S_PER_RPM
 
 
 def _backwards_by_starter(humps: tuple[Hump, ...], speeds: list[float]) -> str:
@@ -216,10 +225,13 @@ def _wrong_ratio(humps: tuple[Hump, ...], speeds: list[float]) -> str:
         return ""
     spacing = np.abs(np.diff([h.angle_deg for h in last]))
     middle = median(spacing)
-    if np.ptp(spacing) > RATIO_SCATTER_DEG + 0.01 * middle or middle < 60.0:
+    if (
+        np.ptp(spacing) > RATIO_SCATTER_DEG + RATIO_SCATTER_SHARE * middle
+        or middle < LEAST_SPACING_DEG
+    ):
         return ""
     off = nearest(middle, 360.0)
-    twice = middle > 1080.0
+    twice = middle > MOST_SPACING_DEG
     if abs(off) < max(RATIO_OFF_DEG, 2.0 * float(np.ptp(spacing))) and not twice:
         return ""
     return (

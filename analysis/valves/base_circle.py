@@ -36,7 +36,7 @@ SPARE_DEG = 10.0
 FOUR_STROKE_DEG = 720.0
 
 
-KINDS: tuple[Kind, ...] = ("inlet", "exhaust")
+VALVE_KINDS: tuple[Kind, ...] = ("inlet", "exhaust")
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +164,7 @@ def lifted_span(profile: Profile, kind: Kind) -> LiftedSpan:
 def valve_states(profile: Profile, firing_1_deg: float, angle_deg: float) -> tuple[ValveState, ...]:
     """Return every valve's place on its cam at a crank angle, in the order of :func:`valves_of`."""
     tdcs = firing_tdcs(profile, firing_1_deg)
-    spans = {kind: lifted_span(profile, kind) for kind in KINDS}
+    spans = {kind: lifted_span(profile, kind) for kind in VALVE_KINDS}
     return tuple(
         state_on_cam(valve, spans[valve.kind], angle_deg - tdcs[valve.cylinder])
         for valve in valves_of(profile)

@@ -15,7 +15,7 @@ from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Profile, Valves
 from strokewise.analysis.valves.base_circle import (
     FOUR_STROKE_DEG,
-    KINDS,
+    VALVE_KINDS,
     Kind,
     LiftedSpan,
     Valve,
@@ -225,9 +225,9 @@ def valve_setting(
         states=states,
         working=working_list(profile, firing_1_deg, angle_deg, done),
         plan=plan,
-        spans=tuple(lifted_span(profile, kind) for kind in KINDS),
+        spans=tuple(lifted_span(profile, kind) for kind in VALVE_KINDS),
         rules=rules,
-        targets_mm={kind: target_mm(profile, kind) for kind in KINDS},
+        targets_mm={kind: target_mm(profile, kind) for kind in VALVE_KINDS},
         gaps=checks,
         notices=_notices(profile, plan, rules, engine_is),
     )

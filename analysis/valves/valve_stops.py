@@ -13,8 +13,8 @@ from strokewise.analysis.crank.strokes import firing_tdcs, nearest, phase_at, wi
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.valves.base_circle import (
     FOUR_STROKE_DEG,
-    KINDS,
     SPARE_DEG,
+    VALVE_KINDS,
     LiftedSpan,
     Valve,
     check_keys,
@@ -74,7 +74,7 @@ def fewest_stops(
     """
     check_keys(profile, done)
     todo = [v for v in valves_of(profile) if v.key not in done]
-    spans = {kind: lifted_span(profile, kind) for kind in KINDS}
+    spans = {kind: lifted_span(profile, kind) for kind in VALVE_KINDS}
     reachable = [v for v in todo if _room(spans[v.kind]) >= 0]
     tdcs = firing_tdcs(profile, firing_1_deg)
     ends = [tdcs[v.cylinder] + spans[v.kind].opens_deg - SPARE_DEG for v in reachable]

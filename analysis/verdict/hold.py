@@ -27,7 +27,7 @@ TICK_US = 20_000
 STANDS_COUNTS = 1
 """A count that moves by no more stands: a shaft on a line flickers between two cells."""
 
-SETTLE_S, LAG_S = 0.1, 0.05
+SETTLE_S, HOSE_LAG_S = 0.1, 0.05
 """A hose and its sensor lag by up to half of this: pressure moves on until then."""
 
 STEEPEST_PER_DEG = 0.07
@@ -188,7 +188,7 @@ class HoldWatch:
         """Begin to watch a count that may stand from now on; pressure goes on as it was a while."""
         before_bar = self._rest[-1] if self._rest else mean_bar
         tick_s = TICK_US * 1e-6
-        on_bar = (mean_bar - before_bar) / tick_s * (LAG_S + tick_s)
+        on_bar = (mean_bar - before_bar) / tick_s * (HOSE_LAG_S + tick_s)
         margin = MOVED_BAR + HOLD_NOISE_SHARE * scatter_bar
         most = max(mean_bar + max(on_bar, 0.0), self._air[1])
         least = min(mean_bar + min(on_bar, 0.0), self._air[0])

@@ -33,6 +33,12 @@ bar."""
 ZERO_OFF_BAR = 0.35
 """An open cylinder's pressure this far from the atmosphere is a wrong zero, not a throttle."""
 
+OPEN_PERCENTILE = 15.0
+"""An open cylinder's pressure lies here among all: it is open for half the time or more."""
+
+THROTTLED_LEAST_BAR = 0.3
+"""A shut throttle leaves a cranked cylinder no less, absolute."""
+
 ZERO_LOST_SIGMA_BAR = 50.0
 """Prior of a zero that is known to be wrong: none."""
 
@@ -376,9 +382,9 @@ def _zero(nodes: Nodes, profile: Profile, sensor: Sensor) -> tuple[float, tuple[
             " stated; give two known readings in the profile as sensor.points"
         )
         return ZERO_LOST_SIGMA_BAR, (Notice(UNCALIBRATED, text),)
-    low = float(np.percentile(nodes.pressure_bar, 15.0))
+    low = float(np.percentile(nodes.pressure_bar, OPEN_PERCENTILE))
     outside = profile.atmosphere.pressure_bar
-    if abs(low - outside) < ZERO_OFF_BAR or 0.3 < low < outside:
+    if abs(low - outside) < ZERO_OFF_BAR or THROTTLED_LEAST_BAR < low < outside:
         return ZERO_SIGMA_BAR, ()
     text = (
         f"the sensor shows {low:.1f} bar where the cylinder must be near the atmosphere"

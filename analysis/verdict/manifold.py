@@ -23,6 +23,7 @@ from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.samples import Press
 from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.analysis.verdict.verdict import DECIDED_AT, Candidate, Tdc, Verdict
 
 PULSE_BIN_DEG = 10.0
@@ -161,7 +162,7 @@ def odd_cylinder(sensor: Sensor, presses: tuple[Press, ...], profile: Profile) -
 def _cycles(nodes: Nodes) -> FloatArray:
     """Return pressure by cycle and bin of 720°, (cycles, 72); only whole cycles turned forwards."""
     size = round(720.0 / PULSE_BIN_DEG)
-    fast = nodes.speed_deg_s > PULSES_CRANKED_RPM * 6.0
+    fast = nodes.speed_deg_s > PULSES_CRANKED_RPM * DEG_S_PER_RPM
     if fast.sum() < size:
         return np.empty((0, size))
     place = np.floor(nodes.angle_deg[fast] / PULSE_BIN_DEG).astype(np.int64)

@@ -15,6 +15,12 @@ from strokewise.analysis.verdict.verdict import DECIDED_AT
 TURNED_ENOUGH_DEG = 720.0
 """Two turns of the crank bring every cylinder through its compression once."""
 
+STOOD_CELLS, STOOD_DEG = 5.0, 20.0
+"""An encoder that moved by less than both stood still: it trembled on a line."""
+
+ROSE_NOISES, ROSE_NOISE_LEAST_BAR = 4.0, 0.05
+"""A visit of so many times the noise, and that taken as no less, was a compression."""
+
 FLAT_STEPS = 6.0
 """A trace that moves by fewer converter steps than this is flat."""
 
@@ -117,7 +123,7 @@ def _why_no_two_stroke(phase: Phase) -> str:
 def _why_changed(phase: Phase, cylinder: int) -> str:
     """Say what contradicts, after an answer that may have stood on the screen."""
     if phase.none >= max(phase.even, phase.odd, phase.every) or not any(
-        v.rise_bar > 4.0 * max(v.noise_bar, 0.05) for v in phase.used
+        v.rise_bar > ROSE_NOISES * max(v.noise_bar, ROSE_NOISE_LEAST_BAR) for v in phase.used
     ):
         return (
             f"the compression of cylinder {cylinder} stayed away at the last turns where it was"
@@ -140,7 +146,7 @@ def why_nothing(judgement: Judgement, clipped: float, *, calibrated: bool) -> st
         return "the sensor stands at the end of its range: check its wiring and its range"
     swing = float(np.ptp(nodes.pressure_bar))
     turned = float(np.ptp(nodes.angle_deg))
-    if turned < 5.0 * nodes.cell_deg and turned < 20.0:
+    if turned < STOOD_CELLS * nodes.cell_deg and turned < STOOD_DEG:
         return "the encoder has not moved: check its clamp and its cable, then turn the crank"
     if judgement.humps and turned >= TURNED_ENOUGH_DEG:
         return (

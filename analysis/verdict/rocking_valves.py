@@ -23,6 +23,9 @@ VALVES_ROCK = re.compile(r"valves?\s+rock(?:ing)?\s+(\d+)", re.IGNORECASE)
 SEEN_WITHIN_DEG = 45.0
 """An eye, a hand at the key and an overlap of 20° to 60° place overlap TDC within this."""
 
+SEEN_SHARE = 0.4
+"""And within so much of the candidates' spacing, or it tells none of them from its neighbour."""
+
 CANDIDATE_SHARE = 0.3
 """By so much of their spacing the candidates themselves may be off: half as much again as those
 from the manifold scattered."""
@@ -49,7 +52,9 @@ def with_rocking(
     near = sorted(verdict.candidates, key=lambda c: abs(nearest(c.firing_1_deg - firing_1, 720.0)))
     best = near[0]
     spacing = 720.0 / max(len(near), 1)
-    if abs(nearest(best.firing_1_deg - firing_1, 720.0)) > min(SEEN_WITHIN_DEG, 0.4 * spacing):
+    if abs(nearest(best.firing_1_deg - firing_1, 720.0)) > min(
+        SEEN_WITHIN_DEG, SEEN_SHARE * spacing
+    ):
         note = Notice(
             "valves-rock",
             f"the press that valves of cylinder {cylinder} rock fits no candidate: press again",

@@ -22,7 +22,7 @@ from strokewise.analysis.samples import Events, Press
 from strokewise.analysis.stroke.phase import PRIOR_NONE
 from strokewise.analysis.tdc.stop import tdc_by_stop
 from strokewise.analysis.trace.burning import BURNS
-from strokewise.analysis.trace.oddities import HELD, LIQUID, oddities
+from strokewise.analysis.trace.oddities import HELD_BY_VALVE, LIQUID, oddities
 from strokewise.analysis.trace.steady import TDC_DRIFT_PASSES
 from strokewise.analysis.verdict.judge import SENSOR_ZERO, UNCALIBRATED, Judgement
 from strokewise.analysis.verdict.methods import tdc_by, why_none
@@ -79,9 +79,9 @@ def rule(
     odd = oddities(judgement.nodes, profile, sensor, zero_sound=zero_sound)
     if any(notice.code == BURNS for notice in judgement.warnings):
         # A burning charge rises more steeply than air, and an engine that runs is throttled.
-        odd = tuple(notice for notice in odd if notice.code == HELD)
+        odd = tuple(notice for notice in odd if notice.code == HELD_BY_VALVE)
     counting = count_notices(events, profile.encoder)
-    if any(notice.code == HELD for notice in odd):
+    if any(notice.code == HELD_BY_VALVE for notice in odd):
         return Verdict(False, odd[0].text, (*odd, *counting), probability=0.5, clipped=clipped)
     refusal = judgement.refusal or cranked_backwards(judgement)
     if not refusal and any(notice.code == INDEX_MISMATCH for notice in counting):

@@ -21,6 +21,7 @@ from strokewise.analysis.trace.steady import (
     SPEED_NODES,
     one_each,
 )
+from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.analysis.verdict.judge import RIPE_DEG, Judgement
 from strokewise.analysis.verdict.verdict import Verdict
 
@@ -71,4 +72,4 @@ def last_off_deg(judgement: Judgement) -> float:
 
 def _speed_rpm(judgement: Judgement, hump: Hump) -> float:
     part = judgement.nodes.speed_deg_s[max(hump.at - SPEED_NODES, 0) : hump.at + SPEED_NODES + 1]
-    return median(np.abs(part)) / 6.0
+    return median(np.abs(part)) / DEG_S_PER_RPM

@@ -11,6 +11,7 @@ from strokewise.analysis.estimate import Notice
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.trace.steady import HAND_MOST_RPM, why_not_backwards
+from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.analysis.verdict.judge import Judgement
 from strokewise.analysis.verdict.reasons import TURNED_ENOUGH_DEG
 
@@ -28,11 +29,11 @@ def cranked_backwards(judgement: Judgement) -> str:
     """
     nodes = judgement.nodes
     step_deg = np.diff(nodes.angle_deg)
-    fast = nodes.speed_deg_s[1:] < -HAND_MOST_RPM * 6.0
+    fast = nodes.speed_deg_s[1:] < -HAND_MOST_RPM * DEG_S_PER_RPM
     back_deg = -float(step_deg[fast].sum())
     if back_deg < max(FAST_BACK_DEG, 0.5 * float(np.abs(step_deg).sum())):
         return ""
-    return why_not_backwards(median(-nodes.speed_deg_s[1:][fast]) / 6.0)
+    return why_not_backwards(median(-nodes.speed_deg_s[1:][fast]) / DEG_S_PER_RPM)
 
 
 def direction_notices(judgement: Judgement, profile: Profile, cylinder: int) -> tuple[Notice, ...]:

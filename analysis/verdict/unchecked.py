@@ -61,7 +61,7 @@ def weighed(nodes: Nodes, cycle_deg: float) -> Weighed:
     if len(nodes) < LATELY_NODES:
         return Weighed(nodes)
     flat_bar = max(FLAT_BAR, FLAT_SIGMAS * nodes.noise_bar)
-    low = float(np.percentile(nodes.pressure_bar, 50.0))
+    low = float(np.median(nodes.pressure_bar))
     air = float(np.median(nodes.pressure_bar[-LATELY_NODES:])) if _calm(nodes, flat_bar) else low
     moves: BoolArray = (np.abs(nodes.pressure_bar - air) > flat_bar) | nodes.clipped
     way = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(nodes.angle_deg)))])

@@ -13,10 +13,10 @@ from strokewise.daq.bench.bench import Bench, Take
 from strokewise.daq.bench.stated_profile import stated_profile, toml_text
 from strokewise.daq.bench.truth import truth
 from strokewise.daq.recording.atomic import write_atomically
+from strokewise.daq.recording.container import RECORDING_SUFFIX
 from strokewise.daq.recording.record import recording_header
 from strokewise.daq.recording.writer import RecordingWriter
 
-SUFFIX = ".swr"
 STARTED = datetime(2000, 1, 1, tzinfo=UTC)
 """A simulated recording was never made at any time; one fixed moment keeps its bytes the same."""
 
@@ -34,7 +34,9 @@ class Files:
     @classmethod
     def beside(cls, out: Path) -> Files:
         """Return the three names for one; the suffix of a recording is added when missing."""
-        recording = out if out.suffix == SUFFIX else out.with_name(out.name + SUFFIX)
+        recording = (
+            out if out.suffix == RECORDING_SUFFIX else out.with_name(out.name + RECORDING_SUFFIX)
+        )
         return cls(recording, recording.with_suffix(".toml"), recording.with_suffix(".truth.json"))
 
     def must_be_new(self) -> None:

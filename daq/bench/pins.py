@@ -30,10 +30,10 @@ LEVELS_OF_CELL = np.array([0b00, 0b01, 0b11, 0b10])
 VOLT_STEP_S = 0.00005
 CHANNELS = 2  # of the simulated converter's input that the drive holds
 PULSE_S = 0.0005  # how long an even drive's marks last
-LEAD_S = 0.05  # the board starts and the engine stands still
+PINS_LEAD_S = 0.05  # the board starts and the engine stands still
 
 EDGE = np.dtype([("cycle", "<u8"), ("pin", "u1"), ("level", "u1")])
-HEAD = struct.Struct("<4sIId")
+PINS_HEAD = struct.Struct("<4sIId")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,12 +74,12 @@ class PinDrive:
 
     def to_bytes(self) -> bytes:
         """Return the drive as the simulator's harness reads it."""
-        head = HEAD.pack(b"SWD1", len(self.edges), len(self.shares), VOLT_STEP_S)
+        head = PINS_HEAD.pack(b"SWD1", len(self.edges), len(self.shares), VOLT_STEP_S)
         return head + self.edges.tobytes() + self.shares.astype("<f4").tobytes()
 
 
 def pin_drive(
-    bench: Bench, run: EngineRun, *, hertz: float = 16e6, lead_s: float = LEAD_S
+    bench: Bench, run: EngineRun, *, hertz: float = 16e6, lead_s: float = PINS_LEAD_S
 ) -> PinDrive:
     """Return what the pins see in a run of the bench.
 
@@ -143,9 +143,9 @@ def even_drive(
     rng = np.random.default_rng(seed)
     number = np.arange(1, int(edges_per_s * seconds) + 1)
     uneven: FloatArray = np.clip(rng.normal(0.0, jitter, len(number)), -0.25, 0.25)
-    cycle = _cycles(LEAD_S + (number + uneven) / edges_per_s, hertz)
+    cycle = _cycles(PINS_LEAD_S + (number + uneven) / edges_per_s, hertz)
     found = [quadrature_edges(cycle, number, 0)]
-    rises_s = LEAD_S + np.sort(rng.uniform(0.0, seconds, int(marks_per_s * seconds)))
+    rises_s = PINS_LEAD_S + np.sort(rng.uniform(0.0, seconds, int(marks_per_s * seconds)))
     for pin in (PIN_INDEX, PIN_MARK_1, PIN_MARK_1 + 1):
         found.append(_edges(_cycles(rises_s, hertz), pin, 1))
         found.append(_edges(_cycles(rises_s + PULSE_S, hertz), pin, 0))

@@ -14,6 +14,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.daq.bench.bench import Bench, run_rate_hz, turn
 from strokewise.daq.bench.engine.burn import Combustion
 from strokewise.daq.bench.engine.settings import (
@@ -184,9 +185,9 @@ def _spun_up(bench: Bench, begin_deg: float, rpm: float) -> Stretch:
     """
     cycle = bench.engine.cycle_deg
     joint_deg = compression_deg(bench.engine, sensed_cylinder(bench)) + TDC_APART_DEG
-    way_deg = 0.5 * rpm * 6.0 * SPIN_UP_S
+    way_deg = 0.5 * rpm * DEG_S_PER_RPM * SPIN_UP_S
     way_deg += (joint_deg - begin_deg - way_deg) % cycle
-    duration_s = way_deg / (0.5 * rpm * 6.0)
+    duration_s = way_deg / (0.5 * rpm * DEG_S_PER_RPM)
     share = np.linspace(0.0, 1.0, 60)
     turning = RecordedTurning(tuple(share * duration_s), tuple(begin_deg + way_deg * share**2))
     engine = replace(bench.engine, combustion=Combustion())
@@ -222,7 +223,7 @@ def rest_between(before: Stretch, after: Stretch) -> Stretch:
         after.engine,
         before.time_s[-1] + elapsed_s,
         ends_deg + gap * smooth,
-        gap * 6.0 * share * (1.0 - share) / elapsed_s[-1] / 6.0,
+        gap * 6.0 * share * (1.0 - share) / elapsed_s[-1] / DEG_S_PER_RPM,
         pressure,
         manifold,
     )

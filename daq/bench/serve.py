@@ -19,10 +19,10 @@ from typing import Protocol, Self
 
 from strokewise.analysis.errors import PortError
 from strokewise.daq.recording.container import Chunk
-from strokewise.daq.sources import Source
+from strokewise.daq.sources import Closing, Source
 
 POLL_S = 0.05
-SETTLE_S = 0.1  # a host that has just opened a port still sets it up and flushes it
+OPENED_S = 0.1  # a host that has just opened a port still sets it up and flushes it
 LOCAL = "127.0.0.1"  # nobody but this computer
 
 
@@ -52,22 +52,7 @@ class ServedLine(Protocol):
     ) -> None: ...
 
 
-class _Closing:
-    def close(self) -> None: ...
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
-        self.close()
-
-
-class TerminalLine(_Closing):
+class TerminalLine(Closing):
     """A pseudo terminal, where there are any (not on Windows)."""
 
     def __init__(self) -> None:
@@ -96,7 +81,7 @@ class TerminalLine(_Closing):
         os.close(self._near)
 
 
-class SocketLine(_Closing):
+class SocketLine(Closing):
     """A network port of this computer, for one host at a time.
 
     Parameters
@@ -183,7 +168,7 @@ def serve(
     """
     while not line.connected():
         sleep(POLL_S)
-    sleep(SETTLE_S)
+    sleep(OPENED_S)
     for item in source:
         if isinstance(item, Chunk) and item.data:
             line.send(item.data)

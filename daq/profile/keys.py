@@ -77,7 +77,7 @@ _WAY_ROUND = ChoiceKind(("clockwise", "counter-clockwise"))
 _EVENT_DEG = (-90.0, 150.0)  # a valve may open after TDC, and late closing reaches past 100°
 _SMALLEST_MM = 1e-3  # so that zero and negative lengths are refused
 
-TOP = KeyTable(
+TOP_TABLE = KeyTable(
     (
         Key("name", TextKind("Bench four"), "name"),
         Key("cycle", ChoiceKind(("four-stroke", "two-stroke")), "cycle"),

@@ -19,7 +19,7 @@ from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Profile, even_intervals_deg
 from strokewise.analysis.samples import Board
 from strokewise.daq.profile.checks import check_profile, profile_notices
-from strokewise.daq.profile.keys import TABLES, TOP, KeyTable
+from strokewise.daq.profile.keys import TABLES, TOP_TABLE, KeyTable
 from strokewise.daq.profile.layers import (
     COMMAND_LINE,
     HELLO,
@@ -200,15 +200,15 @@ class _Reading:
 
     def profile(self) -> tuple[Profile, bool]:
         """Return the profile, and whether its engine was stated at all."""
-        self._refuse_unknown(self.table, TOP, ())
-        values = self._keys(TOP, self.table, ())
+        self._refuse_unknown(self.table, TOP_TABLE, ())
+        values = self._keys(TOP_TABLE, self.table, ())
         stated = "cylinders" in values or "firing_order" in values
         if not stated:
             values |= {"cylinders": 1, "firing_order": (1,)}
         for missing, other in (("cylinders", "firing_order"), ("firing_order", "cylinders")):
             if missing not in values:
                 self.refuse(
-                    (other,), f"{missing} must be given as well, such as {_EXAMPLE[missing]}"
+                    (other,), f"{missing} must be given as well, such as {_EXAMPLE_LINES[missing]}"
                 )
         for name, spec in TABLES.items():
             if name in self.table:
@@ -317,7 +317,7 @@ class _Reading:
                 raise ProfileError(f"{where}: unknown key {label}; {_nearest(name, known, path)}")
 
 
-_EXAMPLE = {"cylinders": "cylinders = 4", "firing_order": "firing_order = [1, 3, 4, 2]"}
+_EXAMPLE_LINES = {"cylinders": "cylinders = 4", "firing_order": "firing_order = [1, 3, 4, 2]"}
 
 
 def _nearest(name: str, known: Sequence[str], path: KeyPath) -> str:
@@ -328,7 +328,7 @@ def _nearest(name: str, known: Sequence[str], path: KeyPath) -> str:
             f"did you mean {_label((*[step for step in path if isinstance(step, str)], near[0]))}?"
         )
     elsewhere = {key.name: table for table, spec in TABLES.items() for key in spec.keys}
-    elsewhere |= dict.fromkeys((key.name for key in TOP.keys), "")
+    elsewhere |= dict.fromkeys((key.name for key in TOP_TABLE.keys), "")
     near = difflib.get_close_matches(name, elsewhere, n=1)
     if near:
         return f"did you mean {'.'.join(filter(None, (elsewhere[near[0]], near[0])))}?"

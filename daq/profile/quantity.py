@@ -63,7 +63,7 @@ _QUANTITY = re.compile(rf"(?:{_FRACTION}|(?P<decimal>{_DECIMAL}))\s*(?P<unit>\D.
 _NAME = r"[A-Za-zµμ°_]+(?:(?:\*\*|\^)[23]|[²³])?"
 _UNIT = re.compile(rf"{_NAME}(?:[*/·]{_NAME}){{0,3}}")
 _BARE_POWER = re.compile(r"(?<=[A-Za-z])[23](?![0-9])")
-_LONGEST = 60  # characters; more than any quantity needs
+_LONGEST_QUANTITY = 60  # characters; more than any quantity needs
 
 _GAUGE_WORDS = {"psig", "psia", "barg", "bara", "bar(g)", "bar(a)", "psi(g)", "psi(a)"}
 
@@ -153,7 +153,7 @@ def write_after_tdc(angle_deg: float) -> str:
 def _split(text: str, dimension: Dimension) -> tuple[float, str]:
     """Split a quantity into its number and the name of its unit."""
     cleaned = text.strip().replace("\N{MINUS SIGN}", "-")
-    found = _QUANTITY.fullmatch(cleaned) if len(cleaned) <= _LONGEST else None
+    found = _QUANTITY.fullmatch(cleaned) if len(cleaned) <= _LONGEST_QUANTITY else None
     if found is None:
         raise InputError(f"is not {dimension.name}; write it like {_quoted(dimension.example)}")
     unit = (found["unit"] or "").strip()

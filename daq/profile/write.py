@@ -15,13 +15,13 @@ import tomli_w
 
 from strokewise.analysis.errors import ProfileError
 from strokewise.analysis.profile import Atmosphere, Encoder, Profile, even_intervals_deg
-from strokewise.daq.profile.keys import TABLES, TOP, KeyTable
+from strokewise.daq.profile.keys import TABLES, TOP_TABLE, KeyTable
 from strokewise.daq.recording.atomic import write_atomically
 
 
 def profile_to_table(profile: Profile) -> dict[str, Any]:
     """Return the profile as TOML or JSON can carry it."""
-    table = _keys(TOP, profile)
+    table = _keys(TOP_TABLE, profile)
     if profile.firing_intervals_deg == even_intervals_deg(profile.cylinders, profile.cycle_deg):
         del table["firing_intervals"]
     for name, spec in TABLES.items():

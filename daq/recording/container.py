@@ -15,7 +15,9 @@ from strokewise.analysis.errors import RecordingError
 from strokewise.daq.wire.framing import unwrap, wrap
 from strokewise.daq.wire.jsontext import parse_object, write_object
 
-FORMAT = 1
+RECORDING_SUFFIX = ".swr"
+
+CONTAINER_FORMAT = 1
 """The version of the container that a header states."""
 
 MAX_CHUNK = 4096
@@ -169,7 +171,7 @@ def encode_header(header: dict[str, Any]) -> bytes:
     header : dict
         Whatever the recorder knows: ``started``, ``engine``, ``software``, ``operator_note``.
     """
-    return wrap(bytes((_HEADER,)) + write_object({"format": FORMAT, **header}))
+    return wrap(bytes((_HEADER,)) + write_object({"format": CONTAINER_FORMAT, **header}))
 
 
 def encode_item(item: Chunk | Remark) -> bytes:

@@ -13,7 +13,7 @@ from strokewise.analysis.samples import Board, Press, Segment
 from strokewise.daq.wire.blocks import events, open_blocks, rising
 from strokewise.daq.wire.frames import Event, Frame, Hello, Loss, SampleBlock
 
-HALF = 2**31
+HALF_RANGE = 2**31
 LOW_BITS = 2**32 - 1
 """A 32-bit time or count is taken for the number nearest to the one before."""
 
@@ -60,8 +60,8 @@ class _Growing:
         if self.place is None:
             return raw
         near_us, near_count = self.place
-        ahead_us = (raw[0] - near_us + HALF & LOW_BITS) - HALF
-        turned = (raw[1] - near_count + HALF & LOW_BITS) - HALF
+        ahead_us = (raw[0] - near_us + HALF_RANGE & LOW_BITS) - HALF_RANGE
+        turned = (raw[1] - near_count + HALF_RANGE & LOW_BITS) - HALF_RANGE
         time_us = near_us + ahead_us
         if not 0 <= ahead_us <= WRAP_LIMIT_US:
             slack_us = EVENT_SLACK_US if is_event else 0 if self.has_samples else BLOCK_SPAN_US

@@ -8,12 +8,12 @@ from strokewise.analysis.samples import Board
 from strokewise.daq.wire.frames import (
     EVENT,
     EVENT_TYPE,
-    FORMAT,
     HELLO_TYPE,
     SAMPLE_HEADER,
     SAMPLE_SIZES,
     SAMPLES_TYPE,
     SHAPE,
+    WIRE_FORMAT,
     Event,
     Frame,
     Hello,
@@ -103,7 +103,7 @@ def parse_board(text: bytes) -> Board | None:
     one that states another format, is no hello.
     """
     said = parse_object(text)
-    if said is None or said.get("format", FORMAT) != FORMAT:
+    if said is None or said.get("format", WIRE_FORMAT) != WIRE_FORMAT:
         return None
     device = said.get("device")
     return Board(

@@ -13,7 +13,7 @@ from strokewise.daq.wire.binary import BinaryReader
 from strokewise.daq.wire.frames import Frame
 from strokewise.daq.wire.lines import LineReader
 
-_PARTS = re.compile(rb"[^\0\n]*[\0\n]|[^\0\n]+")
+_PORT_PARTS = re.compile(rb"[^\0\n]*[\0\n]|[^\0\n]+")
 """Parts that end at a delimiter, so that only one of the two readings can prove itself in each."""
 
 
@@ -65,7 +65,7 @@ class Decoder:
         """
         if len(self._readers) == 1:
             return self._readers[0].feed(data)
-        for part in _PARTS.finditer(data):
+        for part in _PORT_PARTS.finditer(data):
             for reader in self._readers:
                 frames = reader.feed(part[0])
                 if reader.good:

@@ -8,8 +8,8 @@ from strokewise.analysis.samples import Board
 from strokewise.daq.wire.frames import (
     EVENT,
     EVENT_TYPE,
-    FORMAT,
     HELLO_TYPE,
+    WIRE_FORMAT,
     Event,
     Hello,
     SampleBlock,
@@ -98,7 +98,7 @@ def _sample_fields(block: SampleBlock) -> list[tuple[int, ...]]:
 def _said(board: Board) -> dict[str, Any]:
     """Return the hello's object; what the board does not know it does not say."""
     said: dict[str, Any] = {
-        "format": FORMAT,
+        "format": WIRE_FORMAT,
         "device": board.device,
         "counts_per_rev": board.counts_per_rev,
         "adc_bits": board.adc_bits,

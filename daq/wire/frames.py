@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from strokewise.analysis.samples import Board
 
-FORMAT = 1
+WIRE_FORMAT = 1
 """The version of the wire format that a hello states."""
 
 MAX_RECORDS = 64

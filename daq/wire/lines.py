@@ -16,7 +16,7 @@ from strokewise.daq.wire.framing import Splitter
 
 _CHECKED = re.compile(rb"(.*)\*([0-9A-Fa-f]{2})", re.DOTALL)
 _SAMPLE = re.compile(rb"S,([0-9]{1,10}),(-?[0-9]{1,10})((?:,[0-9]{1,5}){1,4})")
-_EVENT = re.compile(rb"E,([0-9]{1,10}),(-?[0-9]{1,10}),([0-9]{1,3})")
+_EVENT_LINE = re.compile(rb"E,([0-9]{1,10}),(-?[0-9]{1,10}),([0-9]{1,3})")
 
 LONGEST_STEP_US = 10_000_000
 """Lines further apart are no neighbours: nothing can be said of the one from the other."""
@@ -145,7 +145,7 @@ def parse_line(text: bytes) -> Frame | None:
         readings = [int(reading) for reading in found[3][1:].split(b",")]
         if t_us <= MAX_TIME and is_int32(count) and max(readings) <= MAX_READING:
             return SampleBlock.single(t_us, count, readings)
-    elif found := _EVENT.fullmatch(text):
+    elif found := _EVENT_LINE.fullmatch(text):
         t_us, count, number = int(found[1]), int(found[2]), int(found[3])
         if t_us <= MAX_TIME and is_int32(count) and number <= MAX_INPUT:
             return Event(t_us, count, number)

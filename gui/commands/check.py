@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from strokewise.daq.recording.container import RECORDING_SUFFIX
 from strokewise.daq.sources import BAUD
 from strokewise.gui.commands.step_command import add_step, run_step
 from strokewise.gui.options import Subparsers, positive
@@ -46,4 +47,4 @@ def run(args: argparse.Namespace) -> int:
 def is_port(name: str) -> bool:
     """Tell a port from a recording: it is no file here, and is not named like one."""
     path = Path(name)
-    return not (path.is_file() or path.is_dir() or path.suffix.lower() == ".swr")
+    return not (path.is_file() or path.is_dir() or path.suffix.lower() == RECORDING_SUFFIX)

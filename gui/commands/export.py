@@ -18,6 +18,7 @@ from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.samples import Recording, Segment
 from strokewise.analysis.trace.trace import trace_of
+from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.daq.profile.write import profile_to_table
 from strokewise.daq.recording.read import read_recording
 from strokewise.gui.commands.export_events import EVENT_WORDS, event_table, events_said
@@ -35,7 +36,6 @@ Columns = dict[str, Any]  # name to a numpy array or a list, all of one length
 
 ROWS_AT_ONCE = 50_000  # a few megabytes of text, whatever the recording's length
 
-DEG_S_PER_REV_MIN = 6.0  # 360 degrees in 60 seconds
 
 # Digits in CSV: the board's microseconds, a thousandth of what a fine encoder resolves, and a
 # pressure finer than a step of any converter met here.
@@ -113,7 +113,7 @@ def _run_columns(run: Segment, profile: Profile, channels: int) -> Columns:
         "segment": np.full(len(samples), run.number),
         "time_s": samples.time_us * 1e-6,
         "crank_deg": motion.angle_deg,
-        "speed_rev_min": motion.speed_deg_s / DEG_S_PER_REV_MIN,
+        "speed_rev_min": motion.speed_deg_s / DEG_S_PER_RPM,
     }
     sensors = [sensor for sensor in profile.sensors or (Sensor(),) if sensor.channel < channels]
     for number, sensor in enumerate(sensors):

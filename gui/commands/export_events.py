@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from strokewise.analysis.crank.angle import angle_of_count, motion_of
+from strokewise.analysis.samples import INDEX_INPUT
 from strokewise.gui.pages.words import counted
 
 if TYPE_CHECKING:
@@ -19,7 +20,6 @@ EVENT_WORDS = (
     "Angles of edges are of the count latched by the board, those of keys of the trace then"
 )
 KIND_WORDS = {"index": ("index pulse",), "mark": ("mark edge",), "key": ("key", " pressed")}
-INDEX_INPUT = 0
 
 Row = tuple[Any, ...]
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import argparse
 
+from strokewise.daq.sources import BAUD
 from strokewise.gui.options import Subparsers, add_command, add_engine_options
-
-BAUD = 115_200  # what the boards talk at unless told otherwise
 
 
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:

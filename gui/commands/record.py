@@ -11,7 +11,7 @@ from typing import TextIO
 from strokewise.analysis.samples import Health
 from strokewise.daq.recording.record import Recorder, recording_header, stopped_by_interrupt
 from strokewise.daq.recording.writer import RecordingWriter
-from strokewise.daq.sources import SerialSource, Source
+from strokewise.daq.sources import BAUD, SerialSource, Source
 from strokewise.gui.options import (
     EXIT_DECIDED,
     EXIT_UNDECIDED,
@@ -22,12 +22,10 @@ from strokewise.gui.options import (
     positive,
     table_said,
 )
-from strokewise.gui.pages.cautions import before_recording
+from strokewise.gui.pages.cautions import BEFORE_TURNING, before_recording
 from strokewise.gui.pages.text import caution_words
 
-BAUD = 115_200  # what the boards in firmware_notes talk at
 SHOW_EVERY_S = 0.5  # often enough to see that it lives
-HEADING = "Before the engine is turned"
 
 
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
@@ -63,7 +61,9 @@ def run(args: argparse.Namespace) -> int:
         stopped_by_interrupt(source),
     ):
         # Only now: an error before this point is one line and nothing else.
-        print(caution_words(before_recording(), heading=HEADING), end="\n\n", file=sys.stderr)
+        print(
+            caution_words(before_recording(), heading=BEFORE_TURNING), end="\n\n", file=sys.stderr
+        )
         recorder = Recorder(source, writer)
         try:
             follow(recorder, source, sys.stderr, seconds=args.seconds)

@@ -8,7 +8,7 @@ from strokewise.gui.models.keys import VIEWS
 from strokewise.gui.options import Subparsers, add_command, add_engine_options, positive
 from strokewise.gui.registry import window_steps
 
-SMALLEST, LARGEST = 320, 16_384
+SMALLEST_PICTURE, LARGEST_PICTURE = 320, 16_384
 SIZE = "1920x1080"
 
 
@@ -65,6 +65,6 @@ def size(text: str) -> tuple[int, int]:
     """Return a picture's size, ``"1920x1080"``, for argparse."""
     width, _, height = text.lower().partition("x")
     pair = int(width), int(height)
-    if not all(SMALLEST <= side <= LARGEST for side in pair):
+    if not all(SMALLEST_PICTURE <= side <= LARGEST_PICTURE for side in pair):
         raise ValueError(text)
     return pair

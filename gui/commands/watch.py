@@ -10,6 +10,7 @@ import time
 from rich.console import Console
 from rich.live import Live
 
+from strokewise.daq.sources import BAUD
 from strokewise.gui.models.run.live import LiveRun
 from strokewise.gui.models.run.replay import ReplayRun
 from strokewise.gui.models.run.sources import is_recording, open_live, open_replay
@@ -22,13 +23,11 @@ from strokewise.gui.options import (
     add_engine_options,
     positive,
 )
-from strokewise.gui.pages.cautions import before_recording
+from strokewise.gui.pages.cautions import BEFORE_TURNING, before_recording
 from strokewise.gui.pages.text import caution_words
 
-BAUD = 115_200  # what the boards talk at unless told otherwise
 SCREENS_A_SECOND = 12  # calm, and little over a slow line
 LOOK_S = 0.05  # without news it is looked so often whether the board has fallen silent
-HEADING = "Before the engine is turned"
 
 
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
@@ -76,7 +75,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _caution() -> None:
-    print(caution_words(before_recording(), heading=HEADING), end="\n\n", file=sys.stderr)
+    print(caution_words(before_recording(), heading=BEFORE_TURNING), end="\n\n", file=sys.stderr)
 
 
 def _show(watched: LiveRun | ReplayRun, news: threading.Event, seconds: float | None) -> None:

@@ -7,15 +7,15 @@ from collections.abc import Mapping
 from typing import Any
 from xml.etree import ElementTree as ET
 
-from strokewise.gui.drawings.figure_svg import WIDTH, as_text, new_svg, shape, text
+from strokewise.gui.drawings.figure_svg import DRAWING_WIDTH, as_text, new_svg, shape, text
 from strokewise.gui.models.palette import LIGHT
 
-HEIGHT = 330
+DRIVE_HEIGHT = 330
 MIDDLE_X, MIDDLE_Y = 190.0, 165.0
 CAP, TOWER_AT, TOWER, TEETH, TURN_AT, HEAD = 140.0, 120.0, 14.0, 96.0, 62.0, 8.0
 TICK = 8.0
 ROTOR_FROM, ROTOR_TO = 12.0, 92.0
-WORDS_X, WORDS_Y, LINE = 372.0, 62.0, 22.0
+WORDS_X, WORDS_Y, WORDS_LINE = 372.0, 62.0, 22.0
 ARC_STEPS = 60
 
 
@@ -27,7 +27,7 @@ def drive_svg(answer: Mapping[str, Any]) -> str | None:
     mesh, picture = answer.get("meshing"), answer.get("drawing")
     if mesh is None or picture is None:
         return None
-    svg = new_svg(WIDTH, HEIGHT)
+    svg = new_svg(DRAWING_WIDTH, DRIVE_HEIGHT)
     shape(svg, "circle", cx=MIDDLE_X, cy=MIDDLE_Y, r=CAP, fill="none", stroke=LIGHT.ink)
     for angle in picture["teeth"]:
         _spoke(svg, angle, TEETH, TEETH + TICK, stroke=LIGHT.faint)
@@ -40,7 +40,7 @@ def drive_svg(answer: Mapping[str, Any]) -> str | None:
     _spoke(svg, float(mesh["end"]), ROTOR_FROM, ROTOR_TO, stroke=LIGHT.target)
     _turn(svg, start, float(mesh["turn"]))
     for number, (words, colour) in enumerate(_words(mesh)):
-        text(svg, WORDS_X, WORDS_Y + number * LINE, words, fill=colour)
+        text(svg, WORDS_X, WORDS_Y + number * WORDS_LINE, words, fill=colour)
     return as_text(svg)
 
 

@@ -13,18 +13,18 @@ import numpy as np
 from strokewise.gui.models.figures.figure import Axis, Curve, Figure, FloatArray, Line
 from strokewise.gui.models.palette import LIGHT
 
-WIDTH, HEIGHT = 680, 235
-LEFT, RIGHT, TOP, BOTTOM = 62, 12, 14, 44
+DRAWING_WIDTH, FIGURE_HEIGHT = 680, 235
+FIGURE_LEFT, FIGURE_RIGHT, FIGURE_TOP, FIGURE_BOTTOM = 62, 12, 14, 44
 FONT = "Helvetica, Arial, 'DejaVu Sans', sans-serif"
 FONT_SIZE = 12
 MARGIN_SHARE = 0.04  # free space above and below the curves
 DOT_RADIUS = 1.3
-MOST_POINTS = 2000  # of one curve; a page is not finer than that
+MOST_CURVE_POINTS = 2000  # of one curve; a page is not finer than that
 TICKS = 7
 DASHES = {"line": "", "dashes": "7 4", "dots": "1.5 3.5", "points": ""}
 
 
-def figure_svg(figure: Figure, *, width: int = WIDTH, height: int = HEIGHT) -> str:
+def figure_svg(figure: Figure, *, width: int = DRAWING_WIDTH, height: int = FIGURE_HEIGHT) -> str:
     """Return the figure as one SVG element; where there are no curves, the reason in its place.
 
     The lower figure, where there is one, is a figure of its own.
@@ -144,37 +144,39 @@ class _Plot:
         xs = np.concatenate([curve.x for curve in figure.curves])
         ys = np.concatenate([curve.y for curve in figure.curves])
         good = np.isfinite(xs) & np.isfinite(ys)
-        self.right, self.bottom = width - RIGHT, height - BOTTOM
-        self.x = _Scale(figure.x_axis, *_range(xs[good], figure.x_axis, 0.0), LEFT, self.right)
+        self.right, self.bottom = width - FIGURE_RIGHT, height - FIGURE_BOTTOM
+        self.x = _Scale(
+            figure.x_axis, *_range(xs[good], figure.x_axis, 0.0), FIGURE_LEFT, self.right
+        )
         y_low, y_high = _range(ys[good], figure.y_axis, MARGIN_SHARE)
-        self.y = _Scale(figure.y_axis, y_low, y_high, self.bottom, TOP)
+        self.y = _Scale(figure.y_axis, y_low, y_high, self.bottom, FIGURE_TOP)
 
     def draw_axes(self, svg: ET.Element) -> None:
         for value in self.x.ticks:
             at = self.x.place(value)
-            shape(svg, "line", x1=at, y1=TOP, x2=at, y2=self.bottom, stroke="#DDDDDD")
+            shape(svg, "line", x1=at, y1=FIGURE_TOP, x2=at, y2=self.bottom, stroke="#DDDDDD")
             text(svg, at, self.bottom + 15, f"{value:g}", "middle")
         for value in self.y.ticks:
             at = self.y.place(value)
-            shape(svg, "line", x1=LEFT, y1=at, x2=self.right, y2=at, stroke="#DDDDDD")
-            text(svg, LEFT - 6, at + 4, f"{value:g}", "end")
+            shape(svg, "line", x1=FIGURE_LEFT, y1=at, x2=self.right, y2=at, stroke="#DDDDDD")
+            text(svg, FIGURE_LEFT - 6, at + 4, f"{value:g}", "end")
         shape(
             svg,
             "rect",
-            x=LEFT,
-            y=TOP,
-            width=self.right - LEFT,
-            height=self.bottom - TOP,
+            x=FIGURE_LEFT,
+            y=FIGURE_TOP,
+            width=self.right - FIGURE_LEFT,
+            height=self.bottom - FIGURE_TOP,
             fill="none",
             stroke=LIGHT.ink,
         )
-        text(svg, (LEFT + self.right) / 2, self.bottom + 34, self.x.axis.title, "middle")
-        middle = (TOP + self.bottom) / 2
+        text(svg, (FIGURE_LEFT + self.right) / 2, self.bottom + 34, self.x.axis.title, "middle")
+        middle = (FIGURE_TOP + self.bottom) / 2
         turned = f"rotate(-90 14 {number(middle)})"
         text(svg, 14, middle, self.y.axis.title, "middle", transform=turned)
 
     def draw_curve(self, svg: ET.Element, curve: Curve) -> None:
-        step = max(1, math.ceil(len(curve.x) / MOST_POINTS))
+        step = max(1, math.ceil(len(curve.x) / MOST_CURVE_POINTS))
         x = self.x.places(curve.x[::step])
         y = self.y.places(curve.y[::step])
         colour = LIGHT.curves[curve.colour % len(LIGHT.curves)]
@@ -204,13 +206,13 @@ class _Plot:
 
     def draw_line(self, svg: ET.Element, line: Line, count: int) -> None:
         at = self.x.place(line.x)
-        if not LEFT - 0.5 <= at <= self.right + 0.5:
+        if not FIGURE_LEFT - 0.5 <= at <= self.right + 0.5:
             return
         shape(
             svg,
             "line",
             x1=at,
-            y1=TOP,
+            y1=FIGURE_TOP,
             x2=at,
             y2=self.bottom,
             stroke=LIGHT.ink,
@@ -222,7 +224,7 @@ class _Plot:
         text(
             svg,
             at - 4 if near_right else at + 4,
-            TOP + 13 + 14 * (count % 4),
+            FIGURE_TOP + 13 + 14 * (count % 4),
             line.label,
             "end" if near_right else "start",
         )

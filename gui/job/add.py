@@ -18,6 +18,7 @@ from strokewise.analysis.errors import InputError
 from strokewise.analysis.valves.clearances import Gap
 from strokewise.daq.profile.known import known_engine, load_profile
 from strokewise.daq.profile.quantity import LENGTH, write_quantity
+from strokewise.daq.recording.container import RECORDING_SUFFIX
 from strokewise.gui.job.job import GAP_FIELDS, JOB_FORMAT, Job, JobRecording, read_job
 from strokewise.gui.job.store import keep, locked, make_folder
 from strokewise.gui.job.tasks import TASKS
@@ -92,7 +93,7 @@ def add_recording(folder: Path | str, recording: Path | str) -> JobRecording:
         for kept in job.recordings:
             if kept.sha256 == sha256:
                 return kept
-        path = keep(job.folder, "recording", Path(recording).stem, ".swr", content)
+        path = keep(job.folder, "recording", Path(recording).stem, RECORDING_SUFFIX, content)
     return JobRecording(int(path.name.split("-")[0]), path.name, sha256)
 
 

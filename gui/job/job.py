@@ -24,7 +24,7 @@ from strokewise.daq.known_recording import known_of
 from strokewise.daq.profile.known import KnownEngine, known_engine
 from strokewise.daq.profile.quantity import LENGTH, read_quantity
 from strokewise.daq.recording.read import read_recording
-from strokewise.gui.job.store import HEAD, Kept, kept_files
+from strokewise.gui.job.store import HEAD_FILE, Kept, kept_files
 from strokewise.gui.job.tasks import TASKS, Task
 from strokewise.gui.pages.page import Page
 from strokewise.gui.pages.stored import page_from
@@ -209,10 +209,10 @@ def read_job(folder: Path | str) -> Job:
         There is no job in the folder, or its head file is damaged.
     """
     place = Path(folder)
-    if not (place / HEAD).is_file():
-        raise InputError(f"{place}: no job in this folder ({HEAD} is missing); see job new")
+    if not (place / HEAD_FILE).is_file():
+        raise InputError(f"{place}: no job in this folder ({HEAD_FILE} is missing); see job new")
     try:
-        head = tomllib.loads(_text_of(place / HEAD))
+        head = tomllib.loads(_text_of(place / HEAD_FILE))
         if head["format"] != JOB_FORMAT:
             raise ValueError(f"format {head['format']}, this version reads format {JOB_FORMAT}")
         made = datetime.fromisoformat(head["made"])
@@ -220,12 +220,12 @@ def read_job(folder: Path | str) -> Job:
         known: dict[str, Any] = {"name": str(head["name"]), "version": str(head["version"])}
     except (OSError, ValueError, LookupError, TypeError) as error:
         raise InputError(
-            f"{place / HEAD}: cannot be used ({' '.join(str(error).split())})"
+            f"{place / HEAD_FILE}: cannot be used ({' '.join(str(error).split())})"
         ) from None
     found: dict[str, list[Any]] = {}
     unreadable: list[str] = []
     for kept in kept_files(place):
-        reader = _READERS.get(kept.kind)
+        reader = _KEPT_READERS.get(kept.kind)
         if reader is None:
             continue
         field, read = reader
@@ -304,7 +304,7 @@ def _read_note(kept: Kept) -> Note:
     return Note(kept.number, datetime.fromisoformat(content["made"]), str(content["text"]))
 
 
-_READERS: dict[str, tuple[str, Callable[[Kept], Any]]] = {
+_KEPT_READERS: dict[str, tuple[str, Callable[[Kept], Any]]] = {
     "profile": ("profiles", lambda kept: kept.path.name),
     "recording": ("recordings", _read_recording),
     "answer": ("answers", _read_answer),

@@ -18,7 +18,7 @@ from filelock import FileLock, Timeout
 from strokewise.analysis.errors import InputError
 from strokewise.daq.recording.atomic import write_atomically
 
-HEAD = "job.toml"
+HEAD_FILE = "job.toml"
 """The file that makes a folder a job; written first and never changed."""
 
 LOCK = ".lock"
@@ -62,7 +62,7 @@ def make_folder(folder: Path, head: bytes) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         if any(path.name != LOCK for path in folder.iterdir()):
             raise InputError(f"{folder}: there is something in this folder already; name a new one")
-        write_atomically(folder / HEAD, head, replace=False)
+        write_atomically(folder / HEAD_FILE, head, replace=False)
     except FileExistsError:
         raise InputError(f"{folder}: is there already; name a new folder") from None
     except OSError as error:
@@ -78,8 +78,8 @@ def locked(folder: Path) -> Iterator[None]:
     InputError
         There is no job in the folder, or another program does not let go of it.
     """
-    if not (folder / HEAD).is_file():
-        raise InputError(f"{folder}: no job in this folder ({HEAD} is missing); see job new")
+    if not (folder / HEAD_FILE).is_file():
+        raise InputError(f"{folder}: no job in this folder ({HEAD_FILE} is missing); see job new")
     try:
         with FileLock(folder / LOCK, timeout=LOCK_WAIT_S):
             yield

@@ -121,10 +121,10 @@ def _reason(answer: CamAnswer) -> str:
                 f" ±{part.half_width:.1f}°, wider than ±{wanted:.1f}°: set the clearances and say"
                 " --clearances-set, crank longer"
             )
-    return WHY_OPEN[answer.open]
+    return WHY_CAM_OPEN[answer.open]
 
 
-WHY_OPEN: dict[str, str] = {
+WHY_CAM_OPEN: dict[str, str] = {
     "two-stroke": "a two-stroke has ports that the piston times; there is no cam to measure",
     "no sensor": "no sensor in a plug hole: valve events show in a cylinder's own pressure only",
     "no points": (

@@ -24,6 +24,9 @@ class Caution:
     text: str
 
 
+BEFORE_TURNING = "Before the engine is turned"
+"""Over the cautions of whatever listens while an engine is turned."""
+
 MANUAL_FIRST = Caution(
     "manual-first",
     "First of all",

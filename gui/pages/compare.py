@@ -32,7 +32,7 @@ from strokewise.gui.pages.sign import TO_CONFIRM
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import counted, percent, sentence
 
-DECIMALS = 3
+COMPARE_DECIMALS = 3
 
 LEAK_DOWN = Caution(
     "leak-down",
@@ -42,10 +42,16 @@ LEAK_DOWN = Caution(
 )
 NO_DIAGNOSIS = "What figures suggest is no diagnosis: confirm before anything is taken apart."
 
-HEADS = ("Cylinder", "Measured, bar", "Made comparable, bar", "Below the best", "Passes to peak")
+COMPARE_HEADS = (
+    "Cylinder",
+    "Measured, bar",
+    "Made comparable, bar",
+    "Below the best",
+    "Passes to peak",
+)
 FINDING_HEADS = ("Cylinder", "Suggests", "Would confirm it")
 
-WHY_OPEN = {
+WHY_COMPARE_OPEN = {
     "few": "two cylinders or more are needed, each with compressions in its recording",
     "slow": "turned too slowly to compare compressions: crank with the starter",
     "missing": "some recording has no compression in it: record that cylinder again",
@@ -114,7 +120,7 @@ def compare_page(answer: CompareAnswer) -> Page:
 def _reason(answer: CompareAnswer) -> str:
     comparison = answer.comparison
     if answer.open or comparison is None:
-        return WHY_OPEN[answer.open]
+        return WHY_COMPARE_OPEN[answer.open]
     if comparison.findings:
         finding = comparison.findings[0]
         numbers = " and ".join(map(str, finding.cylinders))
@@ -152,7 +158,7 @@ def _cylinders(measured: Sequence[CylinderCompression], comparison: Comparison) 
         cells.append((str(one.cylinder), _bar(one.peak), _bar(peak), below, needed))
     at = f"{comparison.speed_rpm:.0f} rev/min, {comparison.atmosphere_bar:g} bar"
     title = f"Absolute peaks, made comparable at {at}"
-    return Table(title, HEADS, tuple(cells), narrow=Facts(tuple(rows)))
+    return Table(title, COMPARE_HEADS, tuple(cells), narrow=Facts(tuple(rows)))
 
 
 def _bar(pressure: Interval) -> str:
@@ -268,13 +274,13 @@ def _comparison_figures(measured: Sequence[CylinderCompression], comparison: Com
         "cylinders": [
             {
                 "cylinder": one.cylinder,
-                "measured_bar": interval_answer(one.peak, DECIMALS),
-                "corrected_bar": interval_answer(corrected.peak, DECIMALS),
+                "measured_bar": interval_answer(one.peak, COMPARE_DECIMALS),
+                "corrected_bar": interval_answer(corrected.peak, COMPARE_DECIMALS),
                 "below_best": round(corrected.below_best, 4),
                 "speed_rpm": round(one.speed_rpm, 1),
                 "passes": one.passes,
                 "passes_to_peak": one.passes_to_peak,
-                "leak_mm2": interval_answer(one.leak_mm2, DECIMALS),
+                "leak_mm2": interval_answer(one.leak_mm2, COMPARE_DECIMALS),
             }
             for one, corrected in zip(measured, comparison.cylinders, strict=True)
         ],

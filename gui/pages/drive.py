@@ -19,8 +19,8 @@ from strokewise.gui.pages.sign import CAUSE_OPEN
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import sentence
 
-DECIMALS = 2
-DRAWING = "drive gear"
+DRIVE_DECIMALS = 2
+DRIVE_DRAWING = "drive gear"
 
 DRIVE_HOME = Caution(
     "drive-home",
@@ -98,7 +98,7 @@ def drive_page(answer: DriveAnswer) -> Page:
         parts=(Facts(tuple(rows)), Text(line)),
         warnings=answer.warnings,
         cautions=drive_cautions(answer.profile),
-        pictures=(DRAWING,) if answer.drawing is not None else (),
+        pictures=(DRIVE_DRAWING,) if answer.drawing is not None else (),
     )
 
 
@@ -170,7 +170,7 @@ def drive_figures(answer: DriveAnswer) -> Figures:
     said["crank"] = (
         None
         if after is None
-        else {"after_firing_1": round(within(after, answer.profile.cycle_deg), DECIMALS)}
+        else {"after_firing_1": round(within(after, answer.profile.cycle_deg), DRIVE_DECIMALS)}
     )
     said["meshing"] = None if answer.meshing is None else _meshing_answer(answer.meshing)
     said["leads"] = [_lead(lead) for lead in answer.leads]
@@ -181,8 +181,8 @@ def drive_figures(answer: DriveAnswer) -> Figures:
         if picture is None
         else {
             "depth": [f"{depth:.3f} mm" for depth in picture.depth_mm],
-            "rotor": [round(float(angle), DECIMALS) for angle in picture.rotor_deg],
-            "teeth": [round(float(angle), DECIMALS) for angle in picture.teeth_deg],
+            "rotor": [round(float(angle), DRIVE_DECIMALS) for angle in picture.rotor_deg],
+            "teeth": [round(float(angle), DRIVE_DECIMALS) for angle in picture.teeth_deg],
         }
     )
     return said
@@ -190,27 +190,27 @@ def drive_figures(answer: DriveAnswer) -> Figures:
 
 def _meshing_answer(gear: Meshing) -> Figures:
     return {
-        "turn": round(gear.turn_deg, DECIMALS),
-        "turn_teeth": round(gear.turn_teeth, DECIMALS),
+        "turn": round(gear.turn_deg, DRIVE_DECIMALS),
+        "turn_teeth": round(gear.turn_teeth, DRIVE_DECIMALS),
         "direction": gear.direction,
-        "start": round(gear.start_deg, DECIMALS),
-        "end": round(gear.end_deg, DECIMALS),
-        "tooth": round(gear.tooth_deg, DECIMALS),
-        "tooth_crank": round(gear.tooth_crank_deg, DECIMALS),
+        "start": round(gear.start_deg, DRIVE_DECIMALS),
+        "end": round(gear.end_deg, DRIVE_DECIMALS),
+        "tooth": round(gear.tooth_deg, DRIVE_DECIMALS),
+        "tooth_crank": round(gear.tooth_crank_deg, DRIVE_DECIMALS),
     }
 
 
 def _lead(lead: Lead) -> Figures:
-    return {"cylinder": lead.cylinder, "at": round(lead.cap_deg, DECIMALS)}
+    return {"cylinder": lead.cylinder, "at": round(lead.cap_deg, DRIVE_DECIMALS)}
 
 
 def _error_answer(error: DriveError) -> Figures:
     crank = error.crank_deg
     return {
-        "error": round(error.error_deg, DECIMALS),
-        "crank": None if crank is None else round(crank, DECIMALS),
+        "error": round(error.error_deg, DRIVE_DECIMALS),
+        "crank": None if crank is None else round(crank, DRIVE_DECIMALS),
         "teeth": error.teeth,
-        "rest": round(error.rest_deg, DECIMALS),
+        "rest": round(error.rest_deg, DRIVE_DECIMALS),
         "half_turn": error.half_turn,
         "lead_moves": {str(one): other for one, other in sorted(error.lead_moves.items())},
         "ways": list(error.words),
@@ -219,7 +219,7 @@ def _error_answer(error: DriveError) -> Figures:
 
 def _drawings(answer: DriveAnswer) -> dict[str, str]:
     drawn = drive_svg(drive_figures(answer))
-    return {} if drawn is None else {DRAWING: drawn}
+    return {} if drawn is None else {DRIVE_DRAWING: drawn}
 
 
 STEP = Step(

@@ -11,9 +11,9 @@ from strokewise.analysis.marks.mark_evidence import (
     CRANK_MARK_SIGMA_DEG,
     CYLINDER,
     HALF,
+    MARK_RIGHT,
     OTHER,
     POINTER,
-    RIGHT,
     RING,
     STATIC,
     Clamp,
@@ -22,7 +22,8 @@ from strokewise.analysis.marks.marks import MarkPlace
 from strokewise.analysis.marks.next_look import Look
 
 TAILS: dict[str, str] = {
-    RIGHT: f"a right mark stands within about {2 * CRANK_MARK_SIGMA_DEG:.0f}° of what it states",
+    MARK_RIGHT: "a right mark stands within about "
+    f"{2 * CRANK_MARK_SIGMA_DEG:.0f}° of what it states",
     POINTER: "another pointer or pulley can be off by any amount, the same every time",
     CYLINDER: "the TDC of another cylinder lies there",
     STATIC: "that is what a mark for the static timing, or for TDC, would show instead",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.marks.mark_causes import Cause
-from strokewise.analysis.marks.mark_evidence import HALF, RIGHT
+from strokewise.analysis.marks.mark_evidence import HALF, MARK_RIGHT
 from strokewise.analysis.marks.marks import MarkPlace
 from strokewise.analysis.marks.marks_answer import MarksAnswer, MarksQuestion, marks_answer
 from strokewise.analysis.profile import Profile
@@ -32,7 +32,7 @@ TURN_WORDS = {
 CAUSES_SHOWN = 5  # where there is room for few
 CAUSE_DECIMALS = 6
 
-HEADS = ("Mark", "Seen", "After TDC of cyl 1", "Later than stated", "Rim, mm", "Turn", "Fires")
+MARK_HEADS = ("Mark", "Seen", "After TDC of cyl 1", "Later than stated", "Rim, mm", "Turn", "Fires")
 CAUSE_HEADS = ("Cause", "Probability", "Because")
 NOT_KNOWN = "not known"
 
@@ -101,7 +101,7 @@ def _rank(answer: MarksAnswer) -> Rank:
     if not causes.decided:
         return Rank.UNKNOWN
     first = causes.findings[0].cause
-    if first == RIGHT:
+    if first == MARK_RIGHT:
         return Rank.RIGHT
     turns_wrong = first == HALF or first.startswith(("cam sprocket", "drive gear"))
     return Rank.HARM if turns_wrong else Rank.WRONG
@@ -149,7 +149,7 @@ def _warnings(answer: MarksAnswer) -> tuple[Notice, ...]:
 def _places_table(answer: MarksAnswer) -> Table:
     return Table(
         "",
-        HEADS,
+        MARK_HEADS,
         tuple(_place_cells(place) for place in answer.places),
         narrow=Facts(tuple(_place(place) for place in answer.places)),
     )

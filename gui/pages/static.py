@@ -21,7 +21,7 @@ from strokewise.gui.pages.sign import CAUSE_OPEN
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import sentence
 
-DECIMALS = 3
+STATIC_DECIMALS = 3
 CAUSE_IS_OPEN = ("mark or static setting", "unknown")
 
 RUNNING_ENGINE = Caution(
@@ -225,25 +225,25 @@ def static_figures(answer: StaticAnswer) -> Figures:
         "advance": _point_figures(answer.point),
         "crank": None
         if after is None
-        else {"after_firing_1": round(within(after, cycle_deg), DECIMALS)},
-        "target": {"after_firing_1": round(answer.target_deg, DECIMALS)},
+        else {"after_firing_1": round(within(after, cycle_deg), STATIC_DECIMALS)},
+        "target": {"after_firing_1": round(answer.target_deg, STATIC_DECIMALS)},
         "moves": None
         if moves is None
-        else [{"turn": round(m.way * m.degrees, DECIMALS), "text": m.words} for m in moves],
+        else [{"turn": round(m.way * m.degrees, STATIC_DECIMALS), "text": m.words} for m in moves],
         "strobe": None if answer.strobe is None else _strobe_figures(answer.strobe, answer),
     }
 
 
 def _point_figures(point: TimingPoint) -> Figures:
     def mm(value: float | None) -> str | None:
-        return None if value is None else f"{round(value, DECIMALS):g} mm"
+        return None if value is None else f"{round(value, STATIC_DECIMALS):g} mm"
 
     teeth = point.flywheel_teeth
     return {
-        "before_tdc": round(point.btdc_deg, DECIMALS),
+        "before_tdc": round(point.btdc_deg, STATIC_DECIMALS),
         "rim_along": mm(point.rim_arc_mm),
         "rim_across": mm(point.rim_chord_mm),
-        "flywheel_teeth": None if teeth is None else round(teeth, DECIMALS),
+        "flywheel_teeth": None if teeth is None else round(teeth, STATIC_DECIMALS),
         "piston_travel": mm(point.piston_travel_mm),
     }
 
@@ -252,7 +252,11 @@ def _strobe_figures(check: StrobeCheck, answer: StaticAnswer) -> Figures:
     return {
         "culprits": list(check.culprits),
         "readings": [
-            {"speed_rpm": r.speed_rpm, "before_tdc": r.btdc_deg, "excess": round(e, DECIMALS)}
+            {
+                "speed_rpm": r.speed_rpm,
+                "before_tdc": r.btdc_deg,
+                "excess": round(e, STATIC_DECIMALS),
+            }
             for r, e in zip(answer.readings, check.excess_deg, strict=True)
         ],
         "offset": interval_answer(check.offset),

@@ -11,7 +11,7 @@ from strokewise.gui.pages.cautions import Caution
 from strokewise.gui.pages.page import Facts, Page, Part, Row, Table, Text
 from strokewise.gui.pages.sign import Certainty, Sign
 
-KINDS: dict[str, type[Part]] = {"facts": Facts, "text": Text, "table": Table}
+PART_KINDS: dict[str, type[Part]] = {"facts": Facts, "text": Text, "table": Table}
 
 
 def page_table(page: Page) -> dict[str, Any]:
@@ -49,7 +49,7 @@ def page_from(kept: Mapping[str, Any]) -> Page:
 
 
 def _kept(part: Part) -> dict[str, Any]:
-    kind = next(kind for kind, each in KINDS.items() if isinstance(part, each))
+    kind = next(kind for kind, each in PART_KINDS.items() if isinstance(part, each))
     return {"kind": kind} | asdict(part)
 
 

@@ -10,7 +10,7 @@ from strokewise.gui.pages.cautions import Caution
 from strokewise.gui.pages.page import BEFORE_NEXT, Facts, Page, Part, Row, Table, Text, facts_of
 from strokewise.gui.pages.words import sentence
 
-WIDTH = 79  # a column less than the usual 80: some consoles break a full line
+TEXT_WIDTH = 79  # a column less than the usual 80: some consoles break a full line
 LABEL_WIDTH = 21
 COLUMN_WIDTH = 9  # "  663.41°"
 
@@ -69,7 +69,7 @@ def row_lines(row: Row) -> list[str]:
 
 def columns_in_a_row() -> int:
     """Return how many columns of words stand below one fact."""
-    return (WIDTH - LABEL_WIDTH - 2) // COLUMN_WIDTH
+    return (TEXT_WIDTH - LABEL_WIDTH - 2) // COLUMN_WIDTH
 
 
 def warning_words(warnings: Iterable[Notice]) -> str:
@@ -97,7 +97,7 @@ def paragraph(text: str, *, first: str = "", rest: str = "") -> str:
     """Return one paragraph wrapped to the width; long words stay whole."""
     return textwrap.fill(
         text,
-        WIDTH,
+        TEXT_WIDTH,
         initial_indent=first,
         subsequent_indent=rest,
         break_long_words=False,

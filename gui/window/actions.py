@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QKeySequence, QShortcut
 
+from strokewise.daq.recording.container import RECORDING_SUFFIX
 from strokewise.gui.models.figures.units import NOT_CALIBRATED, is_calibrated, next_unit
 from strokewise.gui.models.keys import KEYS, VIEWS, keys_for
 from strokewise.gui.models.turn.rocking import rocking_for
@@ -262,7 +263,7 @@ class Actions:
             folder = self._folder()
             if folder is not None:
                 stamp = datetime.now().strftime("%Y-%m-%d-%H%M%S")
-                live.record(exports.free_name(folder, f"recording-{stamp}", ".swr"))
+                live.record(exports.free_name(folder, f"recording-{stamp}", RECORDING_SUFFIX))
 
     def press_mark(self) -> None:
         """A mark stands at its pointer now."""

@@ -8,7 +8,7 @@ from PySide6.QtGui import QPainter
 from strokewise.gui.models.palette import Palette
 from strokewise.gui.window import ink
 
-LONGEST = 8
+LONGEST_WORD_LINE = 8
 """A word of more letters is set in two lines."""
 WORD_LINE = 1.125
 
@@ -17,7 +17,7 @@ def paint_certainty_word(
     painter: QPainter, box: QRectF, word: str, pixels: float, colours: Palette
 ) -> float:
     """Paint the word into the top of a box; return the height that it took."""
-    first, _, last = word.rpartition(" ") if len(word) > LONGEST else ("", "", word)
+    first, _, last = word.rpartition(" ") if len(word) > LONGEST_WORD_LINE else ("", "", word)
     room = box.adjusted(0.25 * pixels, 0, -0.25 * pixels, 0)
     room.setHeight(WORD_LINE * pixels)
     for part in filter(None, (first, last)):

@@ -27,7 +27,7 @@ from strokewise.gui.window.controls import buttons, dress, heading
 if TYPE_CHECKING:
     from strokewise.gui.models.classroom.classroom import Classroom
 
-ABOUT_COLUMN, VALUE_COLUMN, UNIT_COLUMN = range(3)
+SETTING_COLUMN, SET_TO_COLUMN, SETTING_UNIT_COLUMN = range(3)
 
 
 class ClassPage(QWidget):
@@ -70,7 +70,7 @@ class ClassPage(QWidget):
         self.faults.verticalHeader().hide()
         header = self.faults.horizontalHeader()
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        header.setSectionResizeMode(ABOUT_COLUMN, QHeaderView.ResizeMode.Stretch)
+        header.setSectionResizeMode(SETTING_COLUMN, QHeaderView.ResizeMode.Stretch)
         header.geometriesChanged.connect(self.faults.resizeRowsToContents)
         self.faults.itemChanged.connect(self._changed)
         self.answers = QListWidget()
@@ -107,9 +107,9 @@ class ClassPage(QWidget):
             about.setData(Qt.ItemDataRole.UserRole, fault.key)
             unit = QTableWidgetItem(fault.unit)
             unit.setFlags(Qt.ItemFlag.ItemIsEnabled)
-            self.faults.setItem(i, ABOUT_COLUMN, about)
-            self.faults.setItem(i, VALUE_COLUMN, QTableWidgetItem(fault.value))
-            self.faults.setItem(i, UNIT_COLUMN, unit)
+            self.faults.setItem(i, SETTING_COLUMN, about)
+            self.faults.setItem(i, SET_TO_COLUMN, QTableWidgetItem(fault.value))
+            self.faults.setItem(i, SETTING_UNIT_COLUMN, unit)
         self.faults.resizeRowsToContents()
         self.answers.clear()
         for given in self.classroom.answers:
@@ -161,7 +161,7 @@ class ClassPage(QWidget):
             self.scenario_wanted.emit(name)
 
     def _changed(self, item: QTableWidgetItem) -> None:
-        if self._filling or item.column() != VALUE_COLUMN:
+        if self._filling or item.column() != SET_TO_COLUMN:
             return
         key = self.classroom.faults[item.row()].key
         try:

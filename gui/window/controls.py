@@ -19,9 +19,9 @@ from PySide6.QtWidgets import (
 from strokewise.gui.models.palette import Palette
 from strokewise.gui.window import ink
 
-TYPE_SHARE = 0.022
+CONTROL_TYPE_SHARE = 0.022
 """Type of the pages of controls, of the window's height."""
-ROW_HEIGHT = 1.8
+CONTROL_ROW_HEIGHT = 1.8
 ARROW_SHARE = 0.42
 """Width of the arrow of a list to choose from, of the height of its type."""
 
@@ -86,7 +86,7 @@ def bars_style(size: int, colours: Palette) -> str:
 
 def dress(page: QWidget, colours: Palette) -> None:
     """Give a page of controls the colours and type of the window."""
-    size = max(13, round(page.window().height() * TYPE_SHARE))
+    size = max(13, round(page.window().height() * CONTROL_TYPE_SHARE))
     page.setFont(ink.font(size))
     page.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
     selected = QColor(colours.target).name()
@@ -121,5 +121,5 @@ def dress(page: QWidget, colours: Palette) -> None:
         outer.setContentsMargins(room, room, room, room)
         outer.setSpacing(2 * room)
     for table in page.findChildren(QTableWidget):
-        table.verticalHeader().setMinimumSectionSize(round(size * ROW_HEIGHT))
+        table.verticalHeader().setMinimumSectionSize(round(size * CONTROL_ROW_HEIGHT))
         table.resizeRowsToContents()

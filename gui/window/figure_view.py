@@ -29,7 +29,7 @@ EMPTY_TYPE = 2.0
 """Type of why there is no figure, against that of the axes: it is all there is to read."""
 HEADROOM = 0.16
 """Room above the curves for the labels of lines, of the curves' height."""
-STEPS = (0.5, 0.6, 0.7, 0.8, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0)
+TYPE_STEPS = (0.5, 0.6, 0.7, 0.8, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0)
 FARTHEST_TICK = 0.8
 """Where a low plot's ticks stand at the farthest, of its highest value."""
 PYQTGRAPH_TYPE = 14
@@ -321,7 +321,9 @@ def few_ticks(figure: Figure) -> list[list[tuple[float, str]]]:
     values = np.concatenate([np.abs(c.y) for c in figure.curves] or [np.ones(1)])
     most = float(np.nanmax(values, initial=0.0)) or 1.0
     decade = 10.0 ** np.floor(np.log10(most))
-    step = float(max(decade * share for share in STEPS if decade * share <= FARTHEST_TICK * most))
+    step = float(
+        max(decade * share for share in TYPE_STEPS if decade * share <= FARTHEST_TICK * most)
+    )
     return [[(-step, f"{-step:g}"), (0.0, ""), (step, f"{step:g}")]]
 
 

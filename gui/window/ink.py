@@ -24,7 +24,7 @@ ONE_LINE = {align: int(align | Qt.TextFlag.TextSingleLine) for align in (LEFT, R
 """How a line may stand in its box. Put together once: at thirty pictures a second Python's flags
 cost as much as the letters."""
 
-PARTS = re.compile(r"\d|[^\d\s]+\s*|\s+")
+TYPE_PARTS = re.compile(r"\d|[^\d\s]+\s*|\s+")
 """Digits, which stand as wide as each other, and words with the space behind them."""
 OVERHANG = 0.15
 """Of its height: a letter reaches out of its own width by no more."""
@@ -168,7 +168,7 @@ def large(
     if not isinstance(painter.device(), QWidget):
         text(painter, box, words, type_, colour, align)
         return
-    parts = PARTS.findall(words)
+    parts = TYPE_PARTS.findall(words)
     ratio, margin = painter.device().devicePixelRatioF(), OVERHANG * type_.pixelSize()
     spare = box.width() - sum(width_of(part, type_) for part in parts)
     x = box.left() + {LEFT: 0.0, CENTRE: spare / 2, RIGHT: spare}[align]

@@ -27,7 +27,7 @@ def clock_text(seconds: float) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Shown:
+class _StripShown:
     """All that is seen."""
 
     replay: Replay
@@ -44,7 +44,7 @@ class Strip(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._shown: _Shown | None = None
+        self._shown: _StripShown | None = None
         self._still = KeptPicture(self)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setAccessibleName("Recording")
@@ -61,7 +61,7 @@ class Strip(QWidget):
         self, replay: Replay, overview: Overview, playing: bool, colours: Palette
     ) -> None:
         """Show where a replay stands; nothing is painted where nothing has changed."""
-        shown = _Shown(replay, overview, playing, colours)
+        shown = _StripShown(replay, overview, playing, colours)
         if shown != self._shown:
             self._shown = shown
             self.update()
@@ -104,7 +104,7 @@ class Strip(QWidget):
             self._paint_words(painter, shown.replay, shown.playing, shown.colours)
         painter.end()
 
-    def _kept(self, shown: _Shown) -> QPixmap:
+    def _kept(self, shown: _StripShown) -> QPixmap:
         """Return what stands still, painted once."""
 
         def paint(painter: QPainter) -> None:

@@ -44,7 +44,7 @@ SWITCH_S = 0.0005
 """A tenth of Python's own: the fit loses little by it, a picture no longer waits."""
 AGE_MS = 50
 """How often it is asked whether the board has fallen silent."""
-FRAME_S = 1 / 30
+PICTURE_EVERY_S = 1 / 30
 """A picture is drawn so often at the most: the eye gains nothing by more, the battery does."""
 
 
@@ -335,10 +335,10 @@ class Workbench(QWidget):
     def _news(self) -> None:
         """Draw at once, or as soon as the last picture is old enough."""
         age = time.monotonic() - self._last_drawn_s
-        if age >= FRAME_S:
+        if age >= PICTURE_EVERY_S:
             self.refresh()
         elif not self._later.isActive():
-            self._later.start(max(1, round((FRAME_S - age) * 1000)))
+            self._later.start(max(1, round((PICTURE_EVERY_S - age) * 1000)))
 
     def _age(self) -> None:
         """Draw anew when the board falls silent, and as its silence lasts: that brings no news."""

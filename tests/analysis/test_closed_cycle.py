@@ -8,7 +8,7 @@ from scipy.integrate import solve_ivp
 
 from strokewise.analysis.crank.kinematics import volume_ratio
 from strokewise.analysis.tdc.closed_cycle import (
-    GAS_CONSTANT,
+    AIR_GAS_CONSTANT,
     Gas,
     Runs,
     Surroundings,
@@ -77,7 +77,7 @@ def test_a_choked_leak_empties_at_the_textbook_rate():
     bar = pressures(runs, still, AROUND)[0, 0]
     gamma, temperature = 1.4, 300.0
     flow = np.sqrt(gamma) * (2 / (gamma + 1)) ** ((gamma + 1) / (2 * (gamma - 1)))
-    rate = gamma * area * 8.0 * flow * np.sqrt(GAS_CONSTANT * temperature)  # filled = 1/8
+    rate = gamma * area * 8.0 * flow * np.sqrt(AIR_GAS_CONSTANT * temperature)  # filled = 1/8
     assert -np.gradient(np.log(bar), time[0])[1] == pytest.approx(rate, rel=0.02)
 
 

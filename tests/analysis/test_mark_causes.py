@@ -10,9 +10,9 @@ from strokewise.analysis.marks.mark_evidence import (
     CLAMP_PRIORS,
     CYLINDER,
     HALF,
+    MARK_RIGHT,
     OTHER,
     POINTER,
-    RIGHT,
     RING,
     STATIC,
 )
@@ -58,7 +58,7 @@ def chance(result, cause):
 def test_a_right_mark():
     result = causes({NOTCH: 0.4})
     assert result.decided
-    assert result.findings[0].cause == RIGHT
+    assert result.findings[0].cause == MARK_RIGHT
     assert result.next_look == ""
     [place] = result.findings[0].places
     assert (round(place.late.low, 1), round(place.late.high, 1)) == (0.1, 0.7)
@@ -218,15 +218,15 @@ def test_stated_probabilities_hold_when_causes_are_drawn_from_the_priors():
     random = np.random.default_rng(11)
     called, right = [], []
     for _ in range(400):
-        cause = random.choice([RIGHT, "any", CYLINDER, STATIC], p=[0.72, 0.20, 0.05, 0.03])
-        target = {RIGHT: 0.0, "any": random.uniform(-180, 180), CYLINDER: 180.0, STATIC: -6.0}[
+        cause = random.choice([MARK_RIGHT, "any", CYLINDER, STATIC], p=[0.72, 0.20, 0.05, 0.03])
+        target = {MARK_RIGHT: 0.0, "any": random.uniform(-180, 180), CYLINDER: 180.0, STATIC: -6.0}[
             cause
         ]
         late = target + (random.normal(0, 1.0) if cause != "any" else 0.0)
         result = causes({NOTCH: late}, clamp="steady")
-        said = chance(result, RIGHT)
+        said = chance(result, MARK_RIGHT)
         called.append(said)
-        right.append(cause == RIGHT)
+        right.append(cause == MARK_RIGHT)
     called, right = np.array(called), np.array(right)
     for low, high in ((0.0, 0.1), (0.9, 1.01)):
         inside = (called >= low) & (called < high)
@@ -236,9 +236,9 @@ def test_stated_probabilities_hold_when_causes_are_drawn_from_the_priors():
 
 
 @pytest.mark.parametrize(("late", "options", "kept"), [
-    ({NOTCH: 0.4}, {}, {(RIGHT, ()): 0.9975}),
+    ({NOTCH: 0.4}, {}, {(MARK_RIGHT, ()): 0.9975}),
     ({NOTCH: 1.9, DOT: -0.6}, {}, {
-        (RIGHT, ()): 0.98677, (POINTER, ("pulley notch",)): 0.00585,
+        (MARK_RIGHT, ()): 0.98677, (POINTER, ("pulley notch",)): 0.00585,
         (RING, ("pulley notch",)): 0.00585,
     }),
     ({NOTCH: -9.0}, {}, {

@@ -28,7 +28,7 @@ from strokewise.analysis.cam.valve_ramp import ramp_of
 from strokewise.analysis.cam.valve_spans import KIND_OF
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.marks.mark_causes import weigh_causes
-from strokewise.analysis.marks.mark_evidence import HALF, RIGHT, RING, teeth_words
+from strokewise.analysis.marks.mark_evidence import HALF, MARK_RIGHT, RING, teeth_words
 from strokewise.analysis.marks.marks import MarkPlace, place_mark
 from strokewise.analysis.profile import CamDrive, Mark, Profile, Valves
 from strokewise.analysis.trace.marks_met import seen_in
@@ -40,7 +40,7 @@ from strokewise.daq.bench.rig.sensor_model import calibration_points
 
 DIESEL_RATIO = 12.0  # from here random_benches fits a sensor of 60 bar, which needs 12 bit
 NOISE_MOST_BAR = 0.02
-LIES = (RIGHT, "cam", RING, HALF)
+LIES = (MARK_RIGHT, "cam", RING, HALF)
 SURE = 0.99
 
 
@@ -81,7 +81,7 @@ def case_of(seed: int) -> Case:
     engine, rig = drawn.bench.engine, drawn.bench.rig
     drive = CamDrive(21, 2 * int(rng.integers(17, 25)))
     teeth = int(rng.integers(-2, 3))
-    lie = str(rng.choice((RIGHT, RING, HALF))) if teeth == 0 else "cam"
+    lie = str(rng.choice((MARK_RIGHT, RING, HALF))) if teeth == 0 else "cam"
     shift = teeth * 720.0 / drive.cam_teeth + float(rng.uniform(-2.0, 2.0))
     pulley = float(rng.uniform(8.0, 20.0)) if lie == RING else float(rng.normal(0.0, 0.3))
     cam_dot = shift + float(rng.normal(0.0, 0.5)) + (360.0 if lie == HALF else 0.0)
@@ -173,9 +173,13 @@ def _cause(case: Case, places: list[MarkPlace], shift: CamShift) -> tuple[bool, 
         places, case.profile, cam_shift=shift.shift, earlier_late=earlier, clamp="steady"
     )
     meant = teeth_words("cam sprocket", case.teeth) if case.teeth else case.lie
-    faults = [f for f in causes.findings if f.cause != RIGHT] if meant != RIGHT else causes.findings
+    faults = (
+        [f for f in causes.findings if f.cause != MARK_RIGHT]
+        if meant != MARK_RIGHT
+        else causes.findings
+    )
     first = bool(faults) and faults[0].cause == meant
-    wrong = {f.cause: f.probability for f in faults if f.cause not in (meant, RIGHT)}
+    wrong = {f.cause: f.probability for f in faults if f.cause not in (meant, MARK_RIGHT)}
     return first, any(chance >= SURE for chance in wrong.values())
 
 

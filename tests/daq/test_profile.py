@@ -21,7 +21,7 @@ from strokewise.analysis.profile import (
     even_intervals_deg,
 )
 from strokewise.analysis.samples import Board
-from strokewise.daq.profile.keys import TABLES, TOP
+from strokewise.daq.profile.keys import TABLES, TOP_TABLE
 from strokewise.daq.profile.known import (
     DEFAULTS,
     check_table,
@@ -181,7 +181,7 @@ def test_every_key_arrives_in_its_own_unit():
 
 def test_the_example_leaves_no_key_out():
     table = tomllib.loads(EVERY_KEY)
-    assert {key.name for key in TOP.keys} | set(TABLES) == set(table)
+    assert {key.name for key in TOP_TABLE.keys} | set(TABLES) == set(table)
     for name, spec in TABLES.items():
         found = table[name][0] if spec.many else table[name]
         assert {key.name for key in spec.keys} == set(found), name

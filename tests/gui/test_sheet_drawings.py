@@ -16,7 +16,7 @@ from strokewise.analysis.profile import Mark, Profile, ValveTiming, even_interva
 from strokewise.analysis.verdict.verdict import Tdc, Verdict
 from strokewise.gui.drawings.chart_svg import chart_svg
 from strokewise.gui.drawings.drive_svg import MIDDLE_X, MIDDLE_Y, drive_svg
-from strokewise.gui.drawings.figure_svg import MOST_POINTS, figure_svg, log_ticks, ticks
+from strokewise.gui.drawings.figure_svg import MOST_CURVE_POINTS, figure_svg, log_ticks, ticks
 from strokewise.gui.models.figures.chart import chart_for
 from strokewise.gui.models.figures.figure import Axis, Curve, Figure, Line
 
@@ -76,7 +76,9 @@ def test_without_curves_the_reason_stands_there():
 
 def test_points_are_dots_and_many_are_thinned():
     many = curve(np.arange(50_000), np.zeros(50_000), "points")
-    assert len(list(ET.fromstring(figure_svg(figure(many))).iter(f"{SVG}circle"))) <= MOST_POINTS
+    assert (
+        len(list(ET.fromstring(figure_svg(figure(many))).iter(f"{SVG}circle"))) <= MOST_CURVE_POINTS
+    )
 
 
 @pytest.mark.parametrize("values", [[3.0, 3.0], [0.0, 0.0], [math.nan, 1.0], [-1.0, 1e9]])

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from strokewise.daq.bench.engine.cylinder import exchange
-from strokewise.daq.bench.engine.gas import GAS_CONSTANT, enthalpy
+from strokewise.daq.bench.engine.gas import AIR_J_KG_K, enthalpy
 from strokewise.daq.bench.engine.valves import flow_function, orifice_flow
 
 AREA_M2, UP_PA, UP_K = 1.5e-6, 3e5, 350.0
@@ -18,12 +18,12 @@ AREA_M2, UP_PA, UP_K = 1.5e-6, 3e5, 350.0
 
 def unchoked(ratio, gamma):
     bracket = 2 * gamma / (gamma - 1) * (1 - ratio ** ((gamma - 1) / gamma))
-    return AREA_M2 * UP_PA / np.sqrt(GAS_CONSTANT * UP_K) * ratio ** (1 / gamma) * np.sqrt(bracket)
+    return AREA_M2 * UP_PA / np.sqrt(AIR_J_KG_K * UP_K) * ratio ** (1 / gamma) * np.sqrt(bracket)
 
 
 def choked(gamma):
     power = (gamma + 1) / (2 * (gamma - 1))
-    front = AREA_M2 * UP_PA / np.sqrt(GAS_CONSTANT * UP_K)
+    front = AREA_M2 * UP_PA / np.sqrt(AIR_J_KG_K * UP_K)
     return front * np.sqrt(gamma) * (2 / (gamma + 1)) ** power
 
 

@@ -12,8 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.signal import square
-
-from strokewise.daq.quadrature import RISING, STEPS, count_steps
+from suite_quadrature import RISING, STEPS, count_steps
 
 TABLE = {  # common practice, no source: "BA" before, "BA" after → count, A leading B when rising
     ("00", "01"): +1, ("01", "11"): +1, ("11", "10"): +1, ("10", "00"): +1,

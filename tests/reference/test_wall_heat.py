@@ -16,7 +16,7 @@ from strokewise.daq.bench.engine.gas import conductivity, viscosity
 from strokewise.daq.bench.engine.heat import (
     ANNAND,
     HOHENBERG,
-    NONE,
+    NO_HEAT,
     WOSCHNI,
     forced_w_m2k,
     still_gas_w_m2k,
@@ -63,7 +63,7 @@ def test_annand_with_the_properties_of_real_air():
 
 def test_a_crank_at_rest_leaves_only_hohenbergs_floor():
     assert forced(WOSCHNI, piston_m_s=0.0) == forced(ANNAND, piston_m_s=0.0) == 0.0
-    assert forced(NONE) == 0.0
+    assert forced(NO_HEAT) == 0.0
     assert forced(HOHENBERG, piston_m_s=0.0) > 50.0
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strokewise.analysis.errors import InputError
+from strokewise.analysis.trade import DEG_S_PER_RPM, ZERO_CELSIUS_K
 from strokewise.daq.bench.engine import heat
 from strokewise.daq.bench.engine.burn import ROWS_BEFORE, drawn_burns
 from strokewise.daq.bench.engine.gas import enthalpy, heat_capacity_ratio
@@ -20,14 +21,12 @@ from strokewise.daq.bench.engine.valves import cam_half_duration_deg
 Floats = NDArray[np.float64]
 
 _CORRELATION_CODES = {
-    "none": heat.NONE,
+    "none": heat.NO_HEAT,
     "hohenberg": heat.HOHENBERG,
     "woschni": heat.WOSCHNI,
     "annand": heat.ANNAND,
     "constant": heat.CONSTANT,
 }
-
-ZERO_CELSIUS_K = 273.15
 
 
 class Constants(NamedTuple):
@@ -192,7 +191,7 @@ def with_burns(
     """
     combustion = engine.combustion
     if isinstance(turning, Held) and turning.run_down_s > 0.0:
-        held = int(turning.held_s * turning.rpm * 6.0 / k.cycle_deg)
+        held = int(turning.held_s * turning.rpm * DEG_S_PER_RPM / k.cycle_deg)
         burned = min(combustion.cycles, max(held - combustion.first_cycle, 0))
         combustion = replace(combustion, cycles=burned)
     if not combustion.burns:

@@ -16,7 +16,7 @@ from strokewise.daq.bench.engine.burn import HEAT_J_KG, LENGTH_DEG, START_DEG, w
 from strokewise.daq.bench.engine.compiled import inlined
 from strokewise.daq.bench.engine.constants import Constants
 from strokewise.daq.bench.engine.gas import (
-    GAS_CONSTANT,
+    AIR_J_KG_K,
     enthalpy,
     heat_capacity,
     temperature_from_energy,
@@ -142,7 +142,7 @@ def burn_w_kg(k: Constants, c: int, own_deg: float, speed_rad_s: float) -> float
 def gas_state(mass: float, energy: float, volume: float, guess_k: float) -> tuple[float, float]:
     """Return pressure (Pa) and temperature (K) of ``mass`` with ``energy`` in ``volume``."""
     temperature = temperature_from_energy(energy / mass, guess_k)
-    return mass * GAS_CONSTANT * temperature / volume, temperature
+    return mass * AIR_J_KG_K * temperature / volume, temperature
 
 
 @inlined
@@ -150,8 +150,8 @@ def pressure_slopes(
     mass: float, energy: float, volume: float, temperature: float, cv: float
 ) -> tuple[float, float]:
     """Return how the pressure changes with mass and with energy in a fixed volume."""
-    per_energy = GAS_CONSTANT / (volume * cv)
-    return GAS_CONSTANT * temperature / volume - per_energy * energy / mass, per_energy
+    per_energy = AIR_J_KG_K / (volume * cv)
+    return AIR_J_KG_K * temperature / volume - per_energy * energy / mass, per_energy
 
 
 @inlined
@@ -172,7 +172,7 @@ def plenum_rates(
     """
     pressure, temperature = gas_state(mass, energy, k.plenum_m3, guess_k)
     h, cp = enthalpy(temperature), heat_capacity(temperature)
-    gamma = cp / (cp - GAS_CONSTANT)
+    gamma = cp / (cp - AIR_J_KG_K)
     flow, carried, fall, _ = exchange(
         k.throttle_m2,
         pressure,
@@ -184,7 +184,7 @@ def plenum_rates(
         k.atmosphere_h,
         k.atmosphere_gamma,
     )
-    slope_m, slope_u = pressure_slopes(mass, energy, k.plenum_m3, temperature, cp - GAS_CONSTANT)
+    slope_m, slope_u = pressure_slopes(mass, energy, k.plenum_m3, temperature, cp - AIR_J_KG_K)
     return (
         flow,
         flow * carried,
@@ -234,7 +234,7 @@ def cylinder_rates(
     volume, volume_slope = cylinder_volume(k, c, crank_rad)
     pressure, temperature = gas_state(mass, energy, volume, guess_k)
     h, cp = enthalpy(temperature), heat_capacity(temperature)
-    gamma = cp / (cp - GAS_CONSTANT)
+    gamma = cp / (cp - AIR_J_KG_K)
     to_plenum, to_outside = opening_areas(k, c, crank_rad)
     burning = 0.0
     if k.burns or k.release_m2 > 0.0:
@@ -267,7 +267,7 @@ def cylinder_rates(
     breathing = to_plenum + to_outside > k.intake_leak_m2[c] + k.outside_leak_m2[c]
     heat = heat_in_w(k, pressure, temperature, volume, speed_rad_s, breathing)
     work = pressure * volume_slope * speed_rad_s
-    slope_m, slope_u = pressure_slopes(mass, energy, volume, temperature, cp - GAS_CONSTANT)
+    slope_m, slope_u = pressure_slopes(mass, energy, volume, temperature, cp - AIR_J_KG_K)
     return (
         (drawn, drawn * drawn_h, inward, inward * inward_h, heat, work, burning),
         (

@@ -16,7 +16,7 @@ _O2_SHARE, _N2_SHARE = 0.21, 0.79
 _O2_KG_KMOL, _N2_KG_KMOL = 31.998, 28.014
 
 #: Specific gas constant of air, J/(kg K); 8314.462618 J/(kmol K) is exact in the SI.
-GAS_CONSTANT = 8314.462618 / (_O2_SHARE * _O2_KG_KMOL + _N2_SHARE * _N2_KG_KMOL)
+AIR_J_KG_K = 8314.462618 / (_O2_SHARE * _O2_KG_KMOL + _N2_SHARE * _N2_KG_KMOL)
 
 #: The polynomials change over at this temperature, K.
 _CHANGE_K = 1000.0
@@ -29,9 +29,7 @@ _N2_HOT = (2.95257626, 1.39690057e-3, -4.92631691e-7, 7.86010367e-11, -4.6075532
 
 def _mixed(o2: tuple[float, ...], n2: tuple[float, ...]) -> tuple[float, ...]:
     """Return specific coefficients of the mixture: J/(kg K) with the powers of T, J/kg last."""
-    return tuple(
-        GAS_CONSTANT * (_O2_SHARE * a + _N2_SHARE * b) for a, b in zip(o2, n2, strict=True)
-    )
+    return tuple(AIR_J_KG_K * (_O2_SHARE * a + _N2_SHARE * b) for a, b in zip(o2, n2, strict=True))
 
 
 _COOL = _mixed(_O2_COOL, _N2_COOL)
@@ -57,14 +55,14 @@ def enthalpy(temperature_k: float) -> float:
 @inlined
 def internal_energy(temperature_k: float) -> float:
     """Return the specific internal energy, J/kg."""
-    return enthalpy(temperature_k) - GAS_CONSTANT * temperature_k
+    return enthalpy(temperature_k) - AIR_J_KG_K * temperature_k
 
 
 @inlined
 def heat_capacity_ratio(temperature_k: float) -> float:
     """Return cp/cv."""
     cp = heat_capacity(temperature_k)
-    return cp / (cp - GAS_CONSTANT)
+    return cp / (cp - AIR_J_KG_K)
 
 
 @inlined
@@ -72,7 +70,7 @@ def temperature_from_energy(energy_j_kg: float, guess_k: float) -> float:
     """Return the temperature at which air has this specific internal energy (Newton), K."""
     t = guess_k
     for _ in range(30):
-        step = (internal_energy(t) - energy_j_kg) / (heat_capacity(t) - GAS_CONSTANT)
+        step = (internal_energy(t) - energy_j_kg) / (heat_capacity(t) - AIR_J_KG_K)
         t = max(t - step, 0.3 * t)  # a poor guess must not lead below absolute zero
         if abs(step) < 1e-9 * t:
             break

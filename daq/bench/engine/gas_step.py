@@ -29,10 +29,10 @@ from strokewise.daq.bench.engine.cylinder import cylinder_rates, plenum_rates
 
 Floats = NDArray[np.float64]
 
-_GAMMA = 1.0 - 1.0 / sqrt(2.0)  # L-stable
+_DIAGONAL = 1.0 - 1.0 / sqrt(2.0)  # L-stable
 _SHORTEST_S = 1e-8  # a step this short is taken whatever its error: nothing here is faster
 _LEAST_LEFT = 0.1  # a trial that empties a cylinder further than this is no trial
-_GROW, _SHRINK, _SAFETY = 4.0, 0.1, 0.9
+_STEP_GROW, _STEP_SHRINK, _STEP_SAFETY = 4.0, 0.1, 0.9
 
 #: Columns of a rates and an accounts row, see :func:`cylinder_rates`; the plenum's row has only the
 #: second pair, which comes through the throttle.
@@ -243,8 +243,8 @@ def advance_gas(
                 h = left_s if h > 0.999 * left_s else 0.5 * left_s
             share = (done_s + h) / span_s
             error = _try_step(k, simulated, work, h, share, span_s, start, end, gas, temperature)
-            factor = _SAFETY * sqrt(tolerance / max(error, 1e-300))
-            step_s = max(_SHORTEST_S, h * min(_GROW, max(_SHRINK, factor)))
+            factor = _STEP_SAFETY * sqrt(tolerance / max(error, 1e-300))
+            step_s = max(_SHORTEST_S, h * min(_STEP_GROW, max(_STEP_SHRINK, factor)))
             if error <= tolerance or h <= _SHORTEST_S:
                 break
         for row in range(gas.shape[0]):
@@ -273,7 +273,7 @@ def _try_step(
     temperature: Floats,
 ) -> float:
     """Fill ``k1`` and ``k2`` and return the relative difference between the two orders."""
-    gh = _GAMMA * h
+    gh = _DIAGONAL * h
     _solve(gh, 1.0, simulated, work.slopes, work.rates, work.change, work.k1)
     gas_changes(simulated, work.k1, work.change)
     for row in range(gas.shape[0]):

@@ -21,10 +21,10 @@ from math import exp, log, pi
 import numpy as np
 
 from strokewise.daq.bench.engine.compiled import inlined
-from strokewise.daq.bench.engine.gas import GAS_CONSTANT, conductivity, heat_capacity, viscosity
+from strokewise.daq.bench.engine.gas import AIR_J_KG_K, conductivity, heat_capacity, viscosity
 
 #: Codes of the correlations in the compiled loops.
-NONE, HOHENBERG, WOSCHNI, ANNAND, CONSTANT = 0, 1, 2, 3, 4
+NO_HEAT, HOHENBERG, WOSCHNI, ANNAND, CONSTANT = 0, 1, 2, 3, 4
 
 _ANNAND_CONSTANT = 0.49
 _GRAVITY = 9.81
@@ -63,7 +63,7 @@ def forced_w_m2k(
             - 0.2 * log(bore_m)
         )
     if correlation == ANNAND:
-        density = pressure_pa / (GAS_CONSTANT * temperature_k)
+        density = pressure_pa / (AIR_J_KG_K * temperature_k)
         reynolds = density * piston_speed_m_s * bore_m / viscosity(temperature_k)
         nusselt: float = _ANNAND_CONSTANT * reynolds**0.7
         return nusselt * conductivity(temperature_k) / bore_m
@@ -79,7 +79,7 @@ def still_gas_w_m2k(
     """Return the coefficient of gas at rest: free convection plus conduction, W/(m² K)."""
     film_k = 0.5 * (temperature_k + wall_k)
     conduct = conductivity(film_k)
-    density = pressure_pa / (GAS_CONSTANT * film_k)
+    density = pressure_pa / (AIR_J_KG_K * film_k)
     rayleigh_m3 = (
         _GRAVITY
         * abs(temperature_k - wall_k)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from strokewise.analysis.errors import InputError
 from strokewise.daq.bench.engine.constants import Constants, constants_of, with_burns
 from strokewise.daq.bench.engine.cylinder import cylinder_volume
-from strokewise.daq.bench.engine.gas import GAS_CONSTANT, internal_energy
+from strokewise.daq.bench.engine.gas import AIR_J_KG_K, internal_energy
 from strokewise.daq.bench.engine.gas_step import ACCOUNTS, workspace
 from strokewise.daq.bench.engine.kernel import run_engine
 from strokewise.daq.bench.engine.run import EngineRun
@@ -24,7 +24,7 @@ Detail = Literal["finest", "fine", "coarse"]
 
 #: Longest step in crank degrees and seconds, and the gas step's tolerance. Held to the reference
 #: solver by a test; "coarse" is for runs by the ten thousand.
-_STEPS = {
+_FINENESS = {
     "finest": (0.05, 5e-5, 1e-6),
     "fine": (0.2, 2e-4, 3e-5),
     "coarse": (1.0, 1e-3, 1e-3),
@@ -138,7 +138,7 @@ def solve(
     gas_out = np.zeros((time_s.size, gas.shape[0], 2))
     state_out = np.zeros_like(gas_out)
     accounts_out = np.zeros((time_s.size, gas.shape[0], ACCOUNTS))
-    longest_deg, longest_s, tolerance = _STEPS[detail]
+    longest_deg, longest_s, tolerance = _FINENESS[detail]
     run_engine(
         k,
         np.array(sorted(cylinders), dtype=np.int64) - 1,
@@ -208,6 +208,6 @@ def gas_at_rest(k: Constants, crank_rad: float) -> tuple[Floats, Floats]:
     volumes = [cylinder_volume(k, c, crank_rad)[0] for c in range(rows - 1)] + [k.plenum_m3]
     temperature = np.full(rows, k.wall_k)
     temperature[-1] = k.atmosphere_k
-    mass = k.atmosphere_pa * np.array(volumes) / (GAS_CONSTANT * temperature)
+    mass = k.atmosphere_pa * np.array(volumes) / (AIR_J_KG_K * temperature)
     energy = [m * internal_energy(t) for m, t in zip(mass, temperature, strict=True)]
     return np.column_stack([mass, energy]), temperature

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
 from strokewise.analysis.errors import InputError
+from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.daq.bench.engine.settings import (
     BenchEngine,
     Held,
@@ -28,7 +29,6 @@ from strokewise.daq.bench.engine.settings import (
 
 Floats = NDArray[np.float64]
 
-_DEG_S_PER_RPM = 6.0
 _KNOTS_PER_MOVE = 64
 #: Stillness before the first and after the last move, so that a recording shows where it began.
 _LEAD_S = 0.2
@@ -107,7 +107,7 @@ def motion_of(engine: BenchEngine, turning: Turning, seed: int) -> TurningMotion
             return _from_speed(at_deg, 0.0, turning.duration_s + turning.run_down_s)
         case RunDown():
             at_deg = _start_deg(turning.start_deg, engine, draw)
-            return _from_speed(at_deg, turning.start_rpm * _DEG_S_PER_RPM, turning.duration_s)
+            return _from_speed(at_deg, turning.start_rpm * DEG_S_PER_RPM, turning.duration_s)
         case Held():
             return _held(turning, engine, _start_deg(turning.start_deg, engine, draw))
         case Spanner():
@@ -153,7 +153,7 @@ def _from_speed(at_deg: float, speed_deg_s: float, duration_s: float) -> Turning
 
 def _held(turning: Held, engine: BenchEngine, at_deg: float) -> TurningMotion:
     """Turn at a speed that ripples with the firing: slowest at firing TDC of cylinder 1."""
-    speed_deg_s = turning.rpm * _DEG_S_PER_RPM
+    speed_deg_s = turning.rpm * DEG_S_PER_RPM
     waves = engine.cylinders * 360.0 / engine.cycle_deg  # ripples in a turn
     swing_deg = turning.ripple * np.degrees(1.0) / waves
 
@@ -175,7 +175,7 @@ def _swing_s(by_deg: float, rpm: tuple[float, float], draw: np.random.Generator)
     mean_rpm = float(draw.uniform(*rpm))
     if mean_rpm <= 0.0:
         raise InputError(f"rpm {rpm} must be above 0: turn backwards with a negative total_deg")
-    return max(_LEAST_MOVE_S, abs(by_deg) / (mean_rpm * _DEG_S_PER_RPM))
+    return max(_LEAST_MOVE_S, abs(by_deg) / (mean_rpm * DEG_S_PER_RPM))
 
 
 def _spanner(turning: Spanner, at_deg: float, draw: np.random.Generator) -> TurningMotion:

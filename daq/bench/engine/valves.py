@@ -10,7 +10,7 @@ from __future__ import annotations
 from math import pi, sqrt
 
 from strokewise.daq.bench.engine.compiled import inlined
-from strokewise.daq.bench.engine.gas import GAS_CONSTANT
+from strokewise.daq.bench.engine.gas import AIR_J_KG_K
 
 #: Below this relative pressure difference the flow runs smoothly through zero; the square root of
 #: the orifice law has an infinite slope there, real gaps turn laminar. 20 Pa at one bar.
@@ -80,7 +80,7 @@ def orifice_flow(
         About how the flow grows with the upper and falls with the lower pressure, kg/(s Pa), both
         not negative; the linearly implicit step needs them, its order does not rest on them.
     """
-    conductance = area_m2 / sqrt(GAS_CONSTANT * up_k)
+    conductance = area_m2 / sqrt(AIR_J_KG_K * up_k)
     gap = 1.0 - down_pa / up_pa
     if gap < _SMOOTH_BELOW:
         y = gap / _SMOOTH_BELOW

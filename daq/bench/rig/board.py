@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from strokewise.analysis.samples import Board, IntArray
+from strokewise.analysis.samples import INDEX_INPUT, Board, IntArray
 from strokewise.daq.bench.engine.runner import runner_bar
 from strokewise.daq.bench.engine.stretch import Stretch
 from strokewise.daq.bench.rig.encoder_model import EncoderModel, EncoderTrack
@@ -21,7 +21,6 @@ FloatArray = NDArray[np.float64]
 
 BOOT_US = 350_000  # board time at which a board that starts anew sends its first sample
 JITTER_SIGMAS = 6.0  # a sample is taken as done when it is surely over
-INDEX_INPUT = 0
 
 
 @dataclass(slots=True)

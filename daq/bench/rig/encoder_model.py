@@ -9,12 +9,12 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import CubicHermiteSpline
 
 from strokewise.analysis.samples import IntArray
+from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.daq.bench.rig.rig import LONGEST_DELAY_S, EncoderRig, MarkPickup, Slip
 
 FloatArray = NDArray[np.float64]
 
 ENCODER_STEP_S = 0.0002  # a starter's speed dips bend the angle by under 0.001° within one step
-DEG_PER_S_AT_1_RPM = 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +107,7 @@ class EncoderModel:
         """
         rig = self.rig
         fine_s = even_grid(time_s[0], time_s[-1], ENCODER_STEP_S)
-        crank = CubicHermiteSpline(time_s, crank_deg, speed_rpm * DEG_PER_S_AT_1_RPM)(fine_s)
+        crank = CubicHermiteSpline(time_s, crank_deg, speed_rpm * DEG_S_PER_RPM)(fine_s)
         if self._origin is None:
             self._origin = float(fine_s[0]), float(crank[0])
         shown = take_up_play(crank, rig.play_deg, self._shown_deg)

@@ -88,7 +88,7 @@ EIGHT = BenchEngine(
     friction_nm=45.0,
 )
 
-DIESEL = BenchEngine(
+DIESEL_ENGINE = BenchEngine(
     bore_mm=84.0,
     stroke_mm=92.0,
     rod_length_mm=150.0,
@@ -126,7 +126,7 @@ ENGINES: dict[str, BenchEngine] = {
     "three": THREE,
     "six": SIX,
     "eight": EIGHT,
-    "diesel": DIESEL,
+    "diesel": DIESEL_ENGINE,
     "two-stroke": TWO_STROKE,
 }
 

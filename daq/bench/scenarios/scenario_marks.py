@@ -19,9 +19,9 @@ from strokewise.daq.profile.quantity import ANGLE
 MARK_NAME = "pulley notch"
 TIMES = 5
 STOPS_WITHIN_DEG = 0.3  # standard deviation of where a careful person stops
-BRISK_DEG_S, CREEP_DEG_S, CREEP_DEG = 150.0, 15.0, 10.0
-HOLD_S, PRESS_AFTER_S, PRESS_SCATTER_S = 1.0, 0.5, 0.1
-LEAD_S, LEAD_DEG = 0.5, 200.0
+BRISK_DEG_S, MARK_CREEP_DEG_S, MARK_CREEP_DEG = 150.0, 15.0, 10.0
+MARK_HOLD_S, PRESS_AFTER_S, PRESS_SCATTER_S = 1.0, 0.5, 0.1
+MARK_LEAD_S, MARK_LEAD_DEG = 0.5, 200.0
 
 
 def marks_by_key(bench: Bench, late_deg: float = 0.0) -> Bench:
@@ -34,23 +34,23 @@ def marks_by_key(bench: Bench, late_deg: float = 0.0) -> Bench:
     """
     rng = np.random.default_rng((bench.seed, 0x6D61726B))
     stops_deg = late_deg + rng.normal(0.0, STOPS_WITHIN_DEG, TIMES)
-    times, angles = [0.0, LEAD_S], [late_deg - LEAD_DEG] * 2
+    times, angles = [0.0, MARK_LEAD_S], [late_deg - MARK_LEAD_DEG] * 2
     presses = []
     for turn, stop_deg in enumerate(stops_deg.tolist()):
         there = 360.0 * turn + stop_deg
-        brisk = there - CREEP_DEG - angles[-1]
+        brisk = there - MARK_CREEP_DEG - angles[-1]
         times.append(times[-1] + brisk / BRISK_DEG_S)
-        angles.append(there - CREEP_DEG)
-        times.append(times[-1] + CREEP_DEG / CREEP_DEG_S)
+        angles.append(there - MARK_CREEP_DEG)
+        times.append(times[-1] + MARK_CREEP_DEG / MARK_CREEP_DEG_S)
         angles.append(there)
         pressed_s = times[-1] + PRESS_AFTER_S + float(rng.normal(0.0, PRESS_SCATTER_S))
         presses.append(
             KeyPress(MARK_NAME, late_deg, at_time_s=pressed_s, reaction_s=0.0, scatter_s=0.0)
         )
-        times.append(times[-1] + HOLD_S)
+        times.append(times[-1] + MARK_HOLD_S)
         angles.append(there)
-    times.append(times[-1] + LEAD_DEG / BRISK_DEG_S)
-    angles.append(angles[-1] + LEAD_DEG)
+    times.append(times[-1] + MARK_LEAD_DEG / BRISK_DEG_S)
+    angles.append(angles[-1] + MARK_LEAD_DEG)
     return replace(
         bench,
         turning=RecordedTurning(tuple(times), tuple(angles)),

@@ -69,10 +69,10 @@ HELD_SETTINGS: tuple[BenchParameter, ...] = (
             turning=Held, low=0, high=60),
 )  # fmt: skip
 
-HOT: dict[str, Value] = {"wall_temperature": 150.0, "liner_temperature": 110.0}
+HOT_WALLS: dict[str, Value] = {"wall_temperature": 150.0, "liner_temperature": 110.0}
 """Walls of an engine that has run for some minutes; common practice, no source."""
 
-AT_SPEED: dict[str, Value] = {**HOT, "rate": 10_000.0, "counts": 3600}
+AT_SPEED: dict[str, Value] = {**HOT_WALLS, "rate": 10_000.0, "counts": 3600}
 PETROL: dict[str, Value] = {
     **AT_SPEED, "sensor_range": (0.0, 100.0), "noise": 0.03, "burn": 0.9,
 }  # fmt: skip

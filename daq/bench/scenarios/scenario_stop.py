@@ -17,17 +17,17 @@ from strokewise.daq.bench.engine.settings import BenchEngine, RecordedTurning
 from strokewise.daq.bench.engine.slider import crank_radius, piston, tdc_rad
 from strokewise.daq.bench.parameters import BenchParameter
 from strokewise.daq.bench.rig.rig import KeyPress
+from strokewise.daq.bench.scenarios.scenario_marks import PRESS_AFTER_S
 from strokewise.daq.profile.quantity import LENGTH
 
 STOP_NAME = "stop"
 STOP_BELOW_MM = 9.0  # where an ordinary stop meets the piston, below its highest place
-HOLD_S = 0.9  # how long a person leans on the stop before going back
+STOP_HOLD_S = 0.9  # how long a person leans on the stop before going back
 LEAN_S, LEAN_DEG = 0.2, 0.04  # rod, stop and threads give a little under a hand, the same each way
 FAR_SPEED_DEG_S, NEAR_SPEED_DEG_S = 130.0, 12.0  # the last degrees are crept
-CREEP_DEG = 6.0
-PRESS_AFTER_S = 0.5
+STOP_CREEP_DEG = 6.0
 STOP_ROUNDS = 2
-LEAD_S, LEAD_DEG = 0.5, 70.0  # stillness at first, and how far away the crank stands
+STOP_LEAD_S, STOP_LEAD_DEG = 0.5, 70.0  # stillness at first, and how far away the crank stands
 
 
 def contact_deg(engine: BenchEngine, below_mm: float) -> tuple[float, float]:
@@ -48,7 +48,7 @@ def stop_bench(bench: Bench, below_mm: float = STOP_BELOW_MM) -> Bench:
     """Return the bench with a stop in cylinder 1, turned by hand to both sides of it."""
     before, after = contact_deg(bench.engine, below_mm)
     round_deg = 360.0 - (after - before)
-    times, angles = [0.0, LEAD_S], [before - LEAD_DEG] * 2
+    times, angles = [0.0, STOP_LEAD_S], [before - STOP_LEAD_DEG] * 2
     presses = []
 
     def go(by_deg: float, seconds: float) -> None:
@@ -58,14 +58,14 @@ def stop_bench(bench: Bench, below_mm: float = STOP_BELOW_MM) -> Bench:
     def to_the_stop(by_deg: float) -> None:
         """Turn most of the way briskly and the last degrees slowly, lean on the stop, let go."""
         way = float(np.sign(by_deg))
-        go(by_deg - way * CREEP_DEG, abs(by_deg) / FAR_SPEED_DEG_S)
-        go(way * CREEP_DEG, CREEP_DEG / NEAR_SPEED_DEG_S)
+        go(by_deg - way * STOP_CREEP_DEG, abs(by_deg) / FAR_SPEED_DEG_S)
+        go(way * STOP_CREEP_DEG, STOP_CREEP_DEG / NEAR_SPEED_DEG_S)
         presses.append(KeyPress(STOP_NAME, at_time_s=times[-1] + PRESS_AFTER_S))
         go(way * LEAN_DEG, LEAN_S)
-        go(0.0, HOLD_S)
+        go(0.0, STOP_HOLD_S)
         go(-way * LEAN_DEG, LEAN_S)
 
-    to_the_stop(LEAD_DEG)
+    to_the_stop(STOP_LEAD_DEG)
     for _ in range(STOP_ROUNDS):
         to_the_stop(-round_deg)
         to_the_stop(round_deg)

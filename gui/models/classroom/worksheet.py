@@ -11,10 +11,10 @@ import numpy as np
 from strokewise.gui.models.figures.trail import Trail
 from strokewise.gui.models.figures.units import BAR, PressureUnit
 
-WIDTH, HEIGHT, MARGIN = 1000, 300, 60
+SHEET_WIDTH, SHEET_HEIGHT, SHEET_MARGIN = 1000, 300, 60
 LINES_TO_WRITE_ON = 3
 
-TASKS = (
+WORKSHEET_TASKS = (
     "Mark every compression. In which cylinder does the sensor sit?",
     "Draw a line where you put TDC, and say why it is not simply the peak.",
     "Write the strokes of this cylinder under the trace.",
@@ -52,7 +52,7 @@ class Worksheet:
     unit: PressureUnit = BAR
 
 
-def worksheet_html(sheets: Sequence[Worksheet], tasks: Sequence[str] = TASKS) -> str:
+def worksheet_html(sheets: Sequence[Worksheet], tasks: Sequence[str] = WORKSHEET_TASKS) -> str:
     """Return a self-contained page that prints: traces with room to write, then the answers.
 
     Each trace begins a page of its own, with the tasks under it.
@@ -92,26 +92,27 @@ def trace_svg(trail: Trail, unit: PressureUnit = BAR) -> str:
         return "<p>No trace: the engine has not been turned.</p>"
     angle = trail.angle_deg - trail.angle_deg[0]
     pressure = trail.pressure_bar * unit.per_bar
-    width, height = WIDTH - 2 * MARGIN, HEIGHT - 2 * MARGIN
+    width, height = SHEET_WIDTH - 2 * SHEET_MARGIN, SHEET_HEIGHT - 2 * SHEET_MARGIN
     span = max(float(np.ptp(angle)), 1.0)
     low, high = min(0.0, float(pressure.min())), float(pressure.max()) * 1.05 + 1e-9
-    x = MARGIN + (angle - angle.min()) / span * width
-    y = MARGIN + height - (pressure - low) / (high - low) * height
+    x = SHEET_MARGIN + (angle - angle.min()) / span * width
+    y = SHEET_MARGIN + height - (pressure - low) / (high - low) * height
     points = " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x.tolist(), y.tolist(), strict=True))
     ticks = []
     for degrees in range(0, int(span) + 1, 180):
-        at = MARGIN + degrees / span * width
+        at = SHEET_MARGIN + degrees / span * width
         ticks.append(
-            f"<line x1='{at:.1f}' x2='{at:.1f}' y1='{MARGIN}' y2='{MARGIN + height}'"
+            f"<line x1='{at:.1f}' x2='{at:.1f}' y1='{SHEET_MARGIN}' y2='{SHEET_MARGIN + height}'"
             " stroke='#ccc'/>"
-            f"<text x='{at:.1f}' y='{HEIGHT - 25}' text-anchor='middle'>{degrees}°</text>"
+            f"<text x='{at:.1f}' y='{SHEET_HEIGHT - 25}' text-anchor='middle'>{degrees}°</text>"
         )
     return (
-        f"<svg viewBox='0 0 {WIDTH} {HEIGHT}' font-size='18' xmlns='http://www.w3.org/2000/svg'>"
+        f"<svg viewBox='0 0 {SHEET_WIDTH} {SHEET_HEIGHT}' font-size='18'"
+        " xmlns='http://www.w3.org/2000/svg'>"
         + "".join(ticks)
-        + f"<text x='8' y='{MARGIN - 12}'>{high:.0f} {unit.name}{_uncalibrated(unit)}</text>"
-        + f"<text x='8' y='{MARGIN + height}'>{low:.0f}</text>"
-        + f"<text x='{WIDTH - MARGIN}' y='{HEIGHT - 4}' text-anchor='end'>crank degrees from the "
-        "start of the trace</text>"
+        + f"<text x='8' y='{SHEET_MARGIN - 12}'>{high:.0f} {unit.name}{_uncalibrated(unit)}</text>"
+        + f"<text x='8' y='{SHEET_MARGIN + height}'>{low:.0f}</text>"
+        + f"<text x='{SHEET_WIDTH - SHEET_MARGIN}' y='{SHEET_HEIGHT - 4}' text-anchor='end'>"
+        "crank degrees from the start of the trace</text>"
         + f"<polyline points='{points}' fill='none' stroke='#0072B2' stroke-width='2'/></svg>"
     )

@@ -83,7 +83,7 @@ def fit_figure(fit: FitLike | None, unit: PressureUnit = BAR) -> Figure:
     )
 
 
-METHODS: dict[str, str] = {
+INTERVAL_OF: dict[str, str] = {
     "fit": "the fit",
     "rocking": "the middle of the rocked passes",
     "stop": "the contacts with the piston stop",
@@ -115,7 +115,7 @@ def posterior_figure(tdc: Tdc | None) -> Figure:
         tuple(Line(value, f"{value:.2f}°") for value in (at.low, at.value, at.high)),
         (
             f"{at.value:.2f}°, 95 % sure to lie from {at.low:.2f}° to {at.high:.2f}°",
-            f"a normal curve, drawn from the interval of {METHODS.get(tdc.method, tdc.method)}: "
-            "nothing more is known of its shape",
+            "a normal curve, drawn from the interval of "
+            f"{INTERVAL_OF.get(tdc.method, tdc.method)}: nothing more is known of its shape",
         ),
     )

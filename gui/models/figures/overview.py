@@ -17,7 +17,7 @@ FloatArray = NDArray[np.float64]
 
 EVERY_S = 0.004
 """Kept so often at the most: a compression at starter speed still has twenty points."""
-STILL_S = 0.25
+SELDOM_KEPT_S = 0.25
 """And so seldom while the crank stands."""
 OVERVIEW_MOVED_DEG = 0.5
 HUMP_SHARE = 0.35
@@ -67,7 +67,7 @@ class Overview:
         low[column[starts]] = np.minimum.reduceat(self.pressure_bar, starts)
         high[column[starts]] = np.maximum.reduceat(self.pressure_bar, starts)
         # While the crank stands little is kept: what was seen last holds until the next point.
-        hold = int(np.ceil(2 * STILL_S / length_s * columns))
+        hold = int(np.ceil(2 * SELDOM_KEPT_S / length_s * columns))
         for before, after in pairwise(column[starts].tolist()):
             if 1 < after - before <= hold:
                 low[before + 1 : after] = high[before + 1 : after] = self.pressure_bar[
@@ -145,6 +145,6 @@ def _where_it_moves(
     chosen = [int(keep[0])]
     for i in keep[1:].tolist():
         moved = abs(angle_deg[i] - angle_deg[chosen[-1]]) >= OVERVIEW_MOVED_DEG
-        if moved or position_s[i] - position_s[chosen[-1]] >= STILL_S:
+        if moved or position_s[i] - position_s[chosen[-1]] >= SELDOM_KEPT_S:
             chosen.append(i)
     return np.array(chosen, np.intp)

@@ -22,7 +22,7 @@ FloatArray = NDArray[np.float64]
 TRAIL_BIN_DEG = 0.5
 """Two points closer than this fall on one pixel of a 1,440 pixel wide cycle."""
 CYCLES_KEPT = 4
-MOST_POINTS = 16_384
+MOST_TRAIL_POINTS = 16_384
 """Of rocking to and fro: as many as 11 cycles, after which the oldest are forgotten."""
 
 
@@ -119,12 +119,12 @@ class TrailKeeper:
 
     def _forget(self) -> None:
         """Drop the oldest blocks once nobody asked for the trail for long."""
-        while len(self._angle) > 1 and self._points > 2 * MOST_POINTS:
+        while len(self._angle) > 1 and self._points > 2 * MOST_TRAIL_POINTS:
             self._points -= len(self._angle.pop(0))
             self._pressure.pop(0)
 
     def trail(self) -> Trail:
-        """Return the points kept: the last cycles, and never more than ``MOST_POINTS``."""
+        """Return the points kept: the last cycles, and never more than ``MOST_TRAIL_POINTS``."""
         if self._trail is None:
             self._trail = self._put_together()
         return self._trail
@@ -132,8 +132,8 @@ class TrailKeeper:
     def _put_together(self) -> Trail:
         if not self._angle:
             return Trail(np.empty(0), np.empty(0))
-        angle = np.concatenate(self._angle)[-MOST_POINTS:]
-        pressure = np.concatenate(self._pressure)[-MOST_POINTS:]
+        angle = np.concatenate(self._angle)[-MOST_TRAIL_POINTS:]
+        pressure = np.concatenate(self._pressure)[-MOST_TRAIL_POINTS:]
         reach = CYCLES_KEPT * self._profile.cycle_deg
         far = np.flatnonzero(np.abs(angle - angle[-1]) > reach)
         start = int(far[-1]) + 1 if len(far) else 0

@@ -14,6 +14,7 @@ import numpy as np
 
 from strokewise.analysis.crank.kinematics import crank_of, volume_ratio
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.gui.models.figures.figure import Axis, Curve, Figure, FloatArray, Line
 from strokewise.gui.models.figures.units import (
     BAR,
@@ -274,7 +275,7 @@ def _drawn(subject: Subject) -> list[tuple[str, PassLike, float]]:
 def _speed_rpm(item: PassLike) -> FloatArray:
     if len(item.time_s) < 2:
         return np.zeros(len(item.time_s))
-    return np.asarray(np.gradient(item.angle_deg, item.time_s) / 6.0)
+    return np.asarray(np.gradient(item.angle_deg, item.time_s) / DEG_S_PER_RPM)
 
 
 def _calibration(unit: PressureUnit) -> list[str]:

@@ -16,7 +16,7 @@ from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.turn.target import Target
 
 SPEEDS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
-FRAME_S = 1 / 60
+REPLAY_FRAME_S = 1 / 60
 SCAN_SLICE_S = 0.010
 """Time spent on looking through the recording between two frames."""
 LOOK_EVERY_S = 0.5
@@ -163,7 +163,7 @@ class ReplayRun:
                 if busy:
                     self.newest.put(self._now())
                 # Asleep while nothing moves, yet awake often enough for an opinion in the making.
-                self._wake.wait(FRAME_S if busy else 3 * FRAME_S)
+                self._wake.wait(REPLAY_FRAME_S if busy else 3 * REPLAY_FRAME_S)
                 self._wake.clear()
         finally:
             self._judge.close()

@@ -23,8 +23,6 @@ from strokewise.gui.models.turn.guide import BY_HAND_DEG_S, Guidance
 from strokewise.gui.models.turn.rocking import Rocking
 from strokewise.gui.models.turn.target import Position, Target
 
-SILENT = "the board is silent: where the crank stands is not known; look at plug, cable and board"
-
 LinkState = Literal["opening", "running", "paused", "lost", "ended"]
 
 SILENT = "the board is silent: where the crank stands is not known; look at plug, cable and board"

@@ -9,7 +9,7 @@ from typing import Any
 
 from strokewise.analysis.errors import InputError, ProfileError
 from strokewise.analysis.profile import Profile
-from strokewise.daq.profile.keys import TABLES, TOP, Key
+from strokewise.daq.profile.keys import TABLES, TOP_TABLE, Key
 from strokewise.daq.profile.known import check_table
 from strokewise.daq.profile.write import profile_to_table
 
@@ -124,7 +124,9 @@ class Draft:
         return text_of(value)
 
     def _keys(self) -> list[tuple[Path, str, Key]]:
-        found: list[tuple[Path, str, Key]] = [((key.name,), key.name, key) for key in TOP.keys]
+        found: list[tuple[Path, str, Key]] = [
+            ((key.name,), key.name, key) for key in TOP_TABLE.keys
+        ]
         for name, spec in TABLES.items():
             if not spec.many:
                 found += [((name, key.name), f"{name}.{key.name}", key) for key in spec.keys]

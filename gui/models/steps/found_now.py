@@ -10,8 +10,8 @@ from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.gui.models.run.snapshot import Snapshot
 
 WEIGHED = "the first compressions are being weighed: turn on meanwhile"
-HIDDEN = "hidden until the class has answered"
-RESTARTED = (
+ANSWER_HIDDEN = "hidden until the class has answered"
+RESTARTED_TURN_ON = (
     "the board has started again since: what was measured before no longer holds at the encoder;"
     " turn the engine through two compressions"
 )
@@ -29,10 +29,10 @@ def found_now(snapshot: Snapshot) -> Found:
     if verdict is None:
         verdict = Verdict(decided=False, reason=snapshot.why_no_passes() or WEIGHED)
     elif is_hidden(snapshot):
-        verdict = replace(verdict, reason=HIDDEN)
+        verdict = replace(verdict, reason=ANSWER_HIDDEN)
     number = None if now is None else now.segment
     if verdict.segment is not None and number is not None and verdict.segment != number:
-        verdict = Verdict(decided=False, reason=RESTARTED, warnings=verdict.warnings)
+        verdict = Verdict(decided=False, reason=RESTARTED_TURN_ON, warnings=verdict.warnings)
     verdict = replace(verdict, warnings=(*snapshot.notices, *verdict.warnings))
     marks: MarksMet | None = snapshot.met
     return Found(snapshot.profile, verdict, snapshot.angle_deg, snapshot.judgement, marks)

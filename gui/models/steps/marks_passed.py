@@ -18,11 +18,11 @@ from strokewise.analysis.trace.marks_met import MarkPass, MarkPress, MarkSeen, s
 
 ABOUT_S = 0.5
 """Samples so long before and after an edge tell the direction, also of a slow hand."""
-LAG_S = 1.0
+EDGE_LAG_S = 1.0
 """An edge may come in so long after the samples of its moment."""
 MARKS_GATHER_S = 0.5
 """Edges are worked out together, so often at the most."""
-RECENT_S = ABOUT_S + LAG_S + ABOUT_S + MARKS_GATHER_S
+RECENT_S = ABOUT_S + EDGE_LAG_S + ABOUT_S + MARKS_GATHER_S
 MOST_MET = 2_000
 """Of one mark: as many as a tracker keeps of all of them."""
 

@@ -6,7 +6,7 @@ from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.valves.valve_setting import working_list
 
-SHARES = (-1.0, -0.5, 0.0, 0.5, 1.0)
+TDC_SHARES = (-1.0, -0.5, 0.0, 0.5, 1.0)
 """Of TDC's ±, where a valve must be on its base circle: a ramp is wider than half of any ±."""
 
 
@@ -29,7 +29,7 @@ def adjustable_now(
                     profile, firing_1_deg, angle_deg + share * half_width_deg
                 ).ready
             }
-            for share in SHARES
+            for share in TDC_SHARES
         ]
     except InputError:  # a valve order that does not fit is the profile editor's to say
         return ""

@@ -15,10 +15,11 @@ from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.tdc.rocking_guide import ENOUGH_HALF_DEG, RockingGuidance, guide
 from strokewise.analysis.trace.passes import Pass
+from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.gui.models.turn.guide import BY_HAND_DEG_S
 
-BY_HAND_RPM = BY_HAND_DEG_S / 6.0
+BY_HAND_RPM = BY_HAND_DEG_S / DEG_S_PER_RPM
 BEFORE_TURNING_BACK = (
     "Before turning back: ignition off, battery off, out of gear; crank bolt tight; a ratchet "
     "tensioner or a belt can jump a tooth"

@@ -22,7 +22,7 @@ BESIDE = "◂"
 """Before the name of a mark whose line stands to the left of it."""
 MARK_TYPE, LEAST_NAME, NAME_PAD = 0.9, 4.0, 6.0
 """Type of a mark's name and the least room for one, in heights of type; and pixels about it."""
-LINE_SHARE = 0.09
+FLAG_LINE_SHARE = 0.09
 """Width of thin lines, of the type: on a screen of many pixels one of them is not seen."""
 
 
@@ -33,7 +33,7 @@ def paint_marks(painter: QPainter, layout: Layout, chart: Chart, colours: Palett
         target = flag.kind == "target"
         style = Qt.PenStyle.SolidLine if target else Qt.PenStyle.DashLine
         line = QColor(colours.target if target else colours.faint)
-        painter.setPen(QPen(line, max(2.0, layout.type_px * LINE_SHARE), style))
+        painter.setPen(QPen(line, max(2.0, layout.type_px * FLAG_LINE_SHARE), style))
         painter.drawLine(QPointF(x, layout.flags.bottom()), QPointF(x, layout.rows.bottom()))
     for name in mark_names(layout, chart.marks):
         type_ = ink.font(layout.type_px * MARK_TYPE, stretch=name.stretch)

@@ -16,10 +16,10 @@ HALF_SPAN_DEG = 120.0
 """How far the picture shows to either side of TDC."""
 CAUTION_SHARE = 0.72
 """Type of the cautions against that of the instruction."""
-LARGEST, SMALLEST = 1 / 14, 1 / 45
+LARGEST_INSTRUCTION, SMALLEST_INSTRUCTION = 1 / 14, 1 / 45
 """Type of the instruction, of the guide's height; between the two it takes what there is."""
 GUIDE_LINE = 1.2
-HATCH_SHARE, LINE_SHARE, POINTER = 0.5, 0.09, 0.75
+ROCK_HATCH_SHARE, ROCK_LINE_SHARE, ROCK_POINTER_SHARE = 0.5, 0.09, 0.75
 """Step of the hatching, width of its lines and size of the pointer, of half the bar's height."""
 
 
@@ -74,12 +74,12 @@ def _paint_reach(
             middle + side * ROCKED_REACH_DEG * scale,
         )
         goal = QRectF(QPointF(least, line - thick), QPointF(most, line + thick)).normalized()
-        step = max(ink.HATCH_STEP, round(thick * HATCH_SHARE))
+        step = max(ink.HATCH_STEP, round(thick * ROCK_HATCH_SHARE))
         painter.fillRect(goal, ink.hatching(colours.paper, colours.ink, "rising", step))
         end = middle + side * min(max(reached, 0.0), HALF_SPAN_DEG) * scale
         done = QRectF(QPointF(middle, line - thick / 2), QPointF(end, line + thick / 2))
         painter.fillRect(done.normalized(), QColor(colours.target))
-        painter.setPen(QPen(QColor(colours.ink), max(2.0, thick * LINE_SHARE)))
+        painter.setPen(QPen(QColor(colours.ink), max(2.0, thick * ROCK_LINE_SHARE)))
         painter.drawLine(QPointF(least, line - thick), QPointF(least, line + thick))
         pad = box.width() * 0.015
         room = QRectF(0, box.bottom() - box.height() * 0.27, 0, box.height() * 0.25)
@@ -91,7 +91,7 @@ def _paint_reach(
             room.moveRight(box.right() - pad)
         type_ = ink.fitted(said, box.height() * 0.2, room.width())
         ink.text(painter, room, said, type_, colours.ink, align)
-    painter.setPen(QPen(QColor(colours.ink), max(3.0, thick * 1.5 * LINE_SHARE)))
+    painter.setPen(QPen(QColor(colours.ink), max(3.0, thick * 1.5 * ROCK_LINE_SHARE)))
     painter.drawLine(QPointF(middle, line - 1.5 * thick), QPointF(middle, line + thick))
     room = QRectF(middle - box.height(), box.top(), 2 * box.height(), box.height() * 0.22)
     type_ = ink.font(box.height() * 0.18, bold=True)
@@ -100,7 +100,7 @@ def _paint_reach(
     if after is not None and abs(after) <= HALF_SPAN_DEG:
         # On the bar and not above it, where it would cover the word.
         at = QPointF(middle + after * scale, line - 0.35 * thick)
-        _paint_now(painter, at, POINTER * thick, colours)
+        _paint_now(painter, at, ROCK_POINTER_SHARE * thick, colours)
 
 
 def _paint_now(painter: QPainter, at: QPointF, size: float, colours: Palette) -> None:
@@ -139,7 +139,7 @@ def set_words(
     say: str, cautions: tuple[str, ...], width: float, room: float, height: float
 ) -> tuple[float, tuple[str, ...], list[str]]:
     """Return type and lines of the instruction and its cautions: the largest that all fits in."""
-    size = height * LARGEST
+    size = height * LARGEST_INSTRUCTION
     while True:
         small = size * CAUTION_SHARE
         lines = ink.wrapped(say, ink.font(size, bold=True), width, 20)
@@ -149,6 +149,6 @@ def set_words(
             for line in ink.wrapped(f"• {text}.", ink.font(small), width, 20)
         ]
         needed = GUIDE_LINE * (size * len(lines) + small * len(below)) + 0.3 * size
-        if needed <= room or size <= height * SMALLEST:
+        if needed <= room or size <= height * SMALLEST_INSTRUCTION:
             return size, lines, below
         size *= 0.95

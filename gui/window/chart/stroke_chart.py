@@ -21,7 +21,7 @@ VEIL = 0.72
 
 
 @dataclass(frozen=True, slots=True)
-class _Shown:
+class _ChartShown:
     """All that is seen."""
 
     chart: Chart
@@ -39,7 +39,7 @@ class StrokeChart(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._shown: _Shown | None = None
+        self._shown: _ChartShown | None = None
         self._still = KeptPicture(self)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setMinimumSize(320, 200)
@@ -52,7 +52,9 @@ class StrokeChart(QWidget):
 
     def show_snapshot(self, snapshot: Snapshot, unit: PressureUnit, colours: Palette) -> None:
         """Show another moment; nothing is painted where nothing has changed."""
-        shown = _Shown(snapshot.chart(), snapshot.trail, unit, snapshot.away is not None, colours)
+        shown = _ChartShown(
+            snapshot.chart(), snapshot.trail, unit, snapshot.away is not None, colours
+        )
         if shown != self._shown:
             self._shown = shown
             self.update()
@@ -74,7 +76,7 @@ class StrokeChart(QWidget):
             self._paint_over(painter, box, shown)
 
     @staticmethod
-    def _paint_over(painter: QPainter, box: QRectF, shown: _Shown) -> None:
+    def _paint_over(painter: QPainter, box: QRectF, shown: _ChartShown) -> None:
         """Paint what moves; and grey it all where none of it is known to be true of now."""
         paint_moving(painter, box, shown.chart, shown.stretches(), shown.unit, shown.colours)
         if shown.greyed:
@@ -82,7 +84,7 @@ class StrokeChart(QWidget):
             veil.setAlphaF(VEIL)
             painter.fillRect(box, veil)
 
-    def _kept(self, shown: _Shown, box: QRectF) -> QPixmap:
+    def _kept(self, shown: _ChartShown, box: QRectF) -> QPixmap:
         chart, colours = shown.chart, shown.colours
         rows = tuple((r.cylinder, r.sensed, r.blocks, r.bars, r.flags) for r in chart.rows)
         of = (rows, chart.marks, chart.span_deg, colours)

@@ -42,10 +42,10 @@ HATCH_SHARE = 0.12
 """Step of the hatching, of the rule's height."""
 THIN = 75
 """Heights of thin lines in the rule's: on a screen of many pixels one of them is not seen."""
-HIDDEN = "Where to turn is hidden until the class has answered"
+GUIDE_HIDDEN = "Where to turn is hidden until the class has answered"
 SHADE = 0.3
 """How dense the shade is where the target may stand."""
-SILENT = "The board is silent: where to turn is not known"
+GUIDE_SILENT = "The board is silent: where to turn is not known"
 UNDER_POINTER = 0.2
 """A number so near to the pointer, of the rule's height, is left out."""
 
@@ -223,7 +223,7 @@ def set_foot(
 
 
 def _hidden(snapshot: Snapshot) -> str:
-    return HIDDEN if is_hidden(snapshot) else ""
+    return GUIDE_HIDDEN if is_hidden(snapshot) else ""
 
 
 def _offer(snapshot: Snapshot) -> str:
@@ -249,7 +249,7 @@ def _adjustable(snapshot: Snapshot) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Shown:
+class _RuleShown:
     """All that is seen: the turn guide, or the rocking guide in its place."""
 
     guidance: Guidance | None = None
@@ -269,7 +269,7 @@ class TurnRule(QWidget):
         super().__init__(parent)
         self.rock_asked: bool | None = None
         """Whether a person wants the rocking guide; None: when it is being rocked."""
-        self._shown = _Shown()
+        self._shown = _RuleShown()
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setMinimumSize(200, 200)
         self.setAccessibleName("Turn guide")
@@ -286,9 +286,9 @@ class TurnRule(QWidget):
 
     def show_snapshot(self, snapshot: Snapshot, colours: Palette) -> None:
         """Show another moment; nothing is painted where nothing has changed."""
-        before = snapshot.first_turns.words or (SILENT if snapshot.away else "")
+        before = snapshot.first_turns.words or (GUIDE_SILENT if snapshot.away else "")
         rocking = self._rocking(snapshot)
-        shown = _Shown(
+        shown = _RuleShown(
             snapshot.guidance,
             "" if snapshot.target is None else snapshot.target.label,
             before or _hidden(snapshot) or _offer(snapshot) or _adjustable(snapshot),

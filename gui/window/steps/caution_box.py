@@ -10,7 +10,7 @@ from strokewise.gui.models.palette import Palette
 from strokewise.gui.pages.cautions import Caution
 from strokewise.gui.window.steps.step_sheet import caution_html
 
-TYPE_SHARE, LEAST_TYPE = 0.024, 11
+CAUTION_TYPE_SHARE, LEAST_TYPE = 0.024, 11
 """Type of the cautions, of the window's height, and in pixels at the least; then it scrolls."""
 
 
@@ -42,7 +42,7 @@ class CautionBox(QScrollArea):
     def fit(self) -> None:
         """Take the largest type in which all of it is seen."""
         room = self.maximumViewportSize()
-        largest = max(LEAST_TYPE, round(self.window().height() * TYPE_SHARE))
+        largest = max(LEAST_TYPE, round(self.window().height() * CAUTION_TYPE_SHARE))
         for pixels in range(largest, LEAST_TYPE - 1, -1):
             self._text.setStyleSheet(f"font-size: {pixels}px;")
             if self._text.heightForWidth(room.width()) <= room.height():

@@ -17,11 +17,11 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from strokewise.daq.recording.container import RECORDING_SUFFIX
 from strokewise.gui.models.steps.step_book import StepBook
 from strokewise.gui.models.steps.step_fields import Field
-from strokewise.gui.recordings import SUFFIX
 from strokewise.gui.window import ink
-from strokewise.gui.window.controls import TYPE_SHARE, Choice
+from strokewise.gui.window.controls import CONTROL_TYPE_SHARE, Choice
 
 NOT_SAID = "not said"
 DIALOG_SHARE = 0.6
@@ -65,10 +65,10 @@ class StepForm(QWidget):
         dialog.setOption(QFileDialog.Option.DontUseNativeDialog)  # that of a platform may block
         dialog.setWindowModality(Qt.WindowModality.NonModal)
         dialog.setFileMode(QFileDialog.FileMode.ExistingFiles)
-        dialog.setNameFilters([f"Recordings (*{SUFFIX})", "All files (*)"])
+        dialog.setNameFilters([f"Recordings (*{RECORDING_SUFFIX})", "All files (*)"])
         dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         window = self.window()
-        dialog.setFont(ink.font(max(13, round(window.height() * TYPE_SHARE))))
+        dialog.setFont(ink.font(max(13, round(window.height() * CONTROL_TYPE_SHARE))))
         dialog.resize(round(window.width() * DIALOG_SHARE), round(window.height() * DIALOG_SHARE))
         dialog.filesSelected.connect(lambda names: self.take_files(names, oiled=oiled))
         self.dialog = dialog

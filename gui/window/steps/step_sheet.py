@@ -22,9 +22,9 @@ from strokewise.gui.window.verdict_band import paint_shape
 
 HEAD_SHARE = 0.21
 """Height of the headline, of the window's."""
-LARGEST, SMALLEST = 0.1, 0.026
+LARGEST_HEADLINE, SMALLEST_HEADLINE = 0.1, 0.026
 """Type of the headline, of the window's height: as large as all of it has room for."""
-LINE = 1.18
+SHEET_LINE = 1.18
 WORD_SHARE = 0.14
 """Type of the word under the sign, of the headline's height: the largest that two lines have."""
 LONE = 3
@@ -37,7 +37,7 @@ CAPTION = (
     "Broken line: where the rotor starts. Whole line: where it ends. Short strokes: one tooth."
     " Numbers: the leads’ cylinders. Seen on the cap; up is 0°."
 )
-DRAWING = "drawing"
+DRAWING_NAME = "drawing"
 """Under this name the drawing stands among a document's pictures."""
 
 
@@ -96,8 +96,8 @@ def paint_head(
     type_ = ink.font(pixels, bold=True)
     top = box.top() + foot * 0.25
     for line in lines:
-        ink.text(painter, QRectF(left, top, width, pixels * LINE), line, type_, colours.ink)
-        top += pixels * LINE
+        ink.text(painter, QRectF(left, top, width, pixels * SHEET_LINE), line, type_, colours.ink)
+        top += pixels * SHEET_LINE
     small, row = ink.font(foot * 0.76), QRectF(left, box.bottom() - foot * 1.1, width, foot)
     ink.text(painter, row, crank, small, colours.faint)
     strong, right = ink.font(foot * 0.76, bold=True), Qt.AlignmentFlag.AlignRight
@@ -110,15 +110,15 @@ def set_headline(
     words: str, width: float, height: float, window_height: float
 ) -> tuple[float, tuple[str, ...]]:
     """Return type and lines of a headline: the largest type in which all of it has room."""
-    pixels = window_height * LARGEST
+    pixels = window_height * LARGEST_HEADLINE
     while True:
         type_ = ink.font(pixels, bold=True)
         lines = ink.wrapped(words, type_, width, 50)
         wide = max((ink.width_of(line, type_) for line in lines), default=0.0)
         whole = " ".join(lines) == " ".join(words.split())
         whole = whole and (len(lines) < 2 or len(lines[-1]) > LONE)
-        if pixels <= window_height * SMALLEST or (
-            whole and wide <= width and len(lines) * pixels * LINE <= height
+        if pixels <= window_height * SMALLEST_HEADLINE or (
+            whole and wide <= width and len(lines) * pixels * SHEET_LINE <= height
         ):
             return pixels, lines
         pixels *= 0.94
@@ -129,7 +129,7 @@ def answer_html(view: StepView, size: int, colours: Palette) -> str:
     parts = [] if view.table is None else [_table(view.table, size, colours)]
     if view.drawing:
         parts.append(
-            f"<table width='100%'><tr><td><img src='{DRAWING}'></td>"
+            f"<table width='100%'><tr><td><img src='{DRAWING_NAME}'></td>"
             f"<td style='color:{colours.faint}'>{CAPTION}</td></tr></table>"
         )
     # What speaks against an answer is read before its details.

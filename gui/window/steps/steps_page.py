@@ -29,7 +29,7 @@ from strokewise.gui.window.controls import dress
 from strokewise.gui.window.steps.caution_box import CautionBox
 from strokewise.gui.window.steps.step_form import StepForm
 from strokewise.gui.window.steps.step_sheet import (
-    DRAWING,
+    DRAWING_NAME,
     HEAD_SHARE,
     StepHead,
     answer_html,
@@ -40,7 +40,7 @@ from strokewise.gui.window.steps.step_sheet import (
 
 LOOK_MS = 100
 """An answer that is ready is shown within this; a standing replay brings no news by itself."""
-SHARES = (25, 50, 25)
+COLUMN_SHARES = (25, 50, 25)
 """Steps and fields, answer, cautions: of the width."""
 ANSWER_TYPE_SHARE = 0.030
 """Type of the answer, of the window's height."""
@@ -145,7 +145,7 @@ class StepsPage(QWidget):
         if view.drawing:
             sheet.addResource(
                 QTextDocument.ResourceType.ImageResource,
-                QUrl(DRAWING),
+                QUrl(DRAWING_NAME),
                 drawing_image(view.drawing, round(DRAWING_SHARE * room)),
             )
 
@@ -245,14 +245,14 @@ class StepsPage(QWidget):
         fields = _scrolling(self.form)
         left.addWidget(fields, 1)
         below = QHBoxLayout()
-        below.addWidget(self.answer, SHARES[1])
-        below.addWidget(self.cautions, SHARES[2])
+        below.addWidget(self.answer, COLUMN_SHARES[1])
+        below.addWidget(self.cautions, COLUMN_SHARES[2])
         right = QVBoxLayout()
         right.addWidget(self.head)
         right.addLayout(below, 1)
         layout = QHBoxLayout(self)
-        layout.addLayout(left, SHARES[0])
-        layout.addLayout(right, SHARES[1] + SHARES[2])
+        layout.addLayout(left, COLUMN_SHARES[0])
+        layout.addLayout(right, COLUMN_SHARES[1] + COLUMN_SHARES[2])
 
 
 def _scrolling(inside: QWidget) -> QScrollArea:

@@ -9,7 +9,7 @@ from scipy.integrate import simpson
 from strokewise.daq.bench.engine.burn import Combustion
 from strokewise.daq.bench.engine.constants import constants_of
 from strokewise.daq.bench.engine.cylinder import cylinder_volume
-from strokewise.daq.bench.engine.gas import GAS_CONSTANT, internal_energy
+from strokewise.daq.bench.engine.gas import AIR_J_KG_K, internal_energy
 from strokewise.daq.bench.engine.settings import (
     BenchEngine,
     CompressionRelease,
@@ -96,7 +96,7 @@ def test_states_obey_the_gas_law_and_the_heat_capacity(cycle):
             mass, energy = solution.gas[j, c]
             pressure, temperature = solution.state[j, c]
             volume, _ = cylinder_volume(k, c, solution.crank[j, 0])
-            assert pressure * volume == pytest.approx(mass * GAS_CONSTANT * temperature, rel=1e-9)
+            assert pressure * volume == pytest.approx(mass * AIR_J_KG_K * temperature, rel=1e-9)
             assert energy == pytest.approx(mass * internal_energy(temperature), rel=1e-6, abs=1e-6)
 
 

@@ -4,15 +4,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from suite_quadrature import count_steps
 
 from strokewise.daq.bench.bench import turn
 from strokewise.daq.bench.pins import (
     EDGE,
-    HEAD,
-    LEAD_S,
     PIN_A,
     PIN_B,
     PIN_INDEX,
+    PINS_HEAD,
+    PINS_LEAD_S,
     cells_crossed,
     even_drive,
     pin_drive,
@@ -20,7 +21,6 @@ from strokewise.daq.bench.pins import (
 )
 from strokewise.daq.bench.rig.encoder_model import EncoderModel
 from strokewise.daq.bench.scenarios.scenarios import scenario
-from strokewise.daq.quadrature import count_steps
 
 
 def states_of(edges):
@@ -48,7 +48,7 @@ def test_a_board_that_counts_the_edges_counts_what_the_encoder_shows(name, setti
     track = EncoderModel(bench.rig.encoder, rng).follow(run.time_s, run.crank_deg, run.speed_rpm)
     at_s = np.random.default_rng(1).uniform(0.0, float(track.time_s[-1]), 5_000)
     shown = track.cell_at(at_s) - drive.first_cell
-    assert np.mean(drive.count_at((at_s + LEAD_S) * drive.hertz) != shown) < 0.001
+    assert np.mean(drive.count_at((at_s + PINS_LEAD_S) * drive.hertz) != shown) < 0.001
 
 
 def test_lines_are_crossed_both_ways_at_their_own_place():
@@ -83,6 +83,6 @@ def test_an_even_drive_is_even_and_its_jitter_keeps_edges_apart():
 def test_the_bytes_hold_what_the_harness_reads():
     drive = even_drive(1_000, 0.05)
     packed = drive.to_bytes()
-    magic, edges, volts, step_s = HEAD.unpack_from(packed)
+    magic, edges, volts, step_s = PINS_HEAD.unpack_from(packed)
     assert (magic, edges, volts, step_s) == (b"SWD1", len(drive.edges), 2, 0.00005)
-    assert len(packed) == HEAD.size + edges * EDGE.itemsize + volts * 2 * 4
+    assert len(packed) == PINS_HEAD.size + edges * EDGE.itemsize + volts * 2 * 4

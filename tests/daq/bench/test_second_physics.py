@@ -14,7 +14,7 @@ pytest.importorskip("numba")
 from second_physics import Second, air, filled_anew
 
 from strokewise.analysis.profile import Atmosphere, ValveTiming
-from strokewise.daq.bench.engine.gas import GAS_CONSTANT, heat_capacity
+from strokewise.daq.bench.engine.gas import AIR_J_KG_K, heat_capacity
 from strokewise.daq.bench.engine.settings import BenchEngine, RecordedTurning, ValveSet
 from strokewise.daq.bench.engine.solve import simulate
 
@@ -52,7 +52,7 @@ def test_squeezed_without_losses_it_is_the_isentrope_of_air(ratio, bar, kelvin):
 def test_heat_capacity_is_that_of_the_polynomials_of_nasa():
     """Air of 21 % oxygen and 79 % nitrogen: NASA TM-4513, as the bench engine has it."""
     for kelvin in (300.0, 500.0, 800.0, 1200.0):
-        expected = heat_capacity(kelvin) - GAS_CONSTANT
+        expected = heat_capacity(kelvin) - AIR_J_KG_K
         assert air(kelvin, 0.0)[2] == pytest.approx(expected, rel=0.007)
     low, high = air(500.0, 0.02)[1], air(501.0, 0.02)[1]
     assert high - low == pytest.approx(air(500.5, 0.02)[2], rel=1e-6)

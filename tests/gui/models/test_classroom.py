@@ -6,7 +6,12 @@ import pytest
 
 from strokewise.analysis.errors import InputError
 from strokewise.gui.models.classroom.classroom import ALL_WELL, Classroom, last_cycles, masked
-from strokewise.gui.models.classroom.worksheet import TASKS, Worksheet, trace_svg, worksheet_html
+from strokewise.gui.models.classroom.worksheet import (
+    WORKSHEET_TASKS,
+    Worksheet,
+    trace_svg,
+    worksheet_html,
+)
 from strokewise.gui.models.figures.trail import Trail
 from strokewise.gui.models.figures.units import BAR, KPA, PSI
 from strokewise.gui.models.run.follower import Follower
@@ -120,7 +125,7 @@ def test_the_worksheet_has_traces_room_and_answers_on_a_page_of_their_own(moment
     )
     page = worksheet_html([sheet, sheet])
     assert page.count("<svg") == 2
-    assert page.count("class='write'") == 2 * 3 * len(TASKS)
+    assert page.count("class='write'") == 2 * 3 * len(WORKSHEET_TASKS)
     assert "a &lt;b&gt;title" in page
     front, _, back = page.partition("class='answers'")
     assert "fires at" not in front

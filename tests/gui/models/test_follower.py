@@ -3,7 +3,7 @@ import copy
 import numpy as np
 import pytest
 
-from strokewise.gui.models.figures.trail import CYCLES_KEPT, MOST_POINTS, TrailKeeper
+from strokewise.gui.models.figures.trail import CYCLES_KEPT, MOST_TRAIL_POINTS, TrailKeeper
 from strokewise.gui.models.run.follower import Follower
 from strokewise.gui.models.run.snapshot import Link
 from strokewise.gui.models.turn.first_turns import FirstTurns
@@ -149,7 +149,7 @@ def test_the_trail_never_grows_beyond_its_measure(toy):
         swing = 200 * np.sin(np.linspace(0, 60, 60_000) + k)
         keeper.add(toy.segment(swing, start_us=k * 40_000_000))
         if k % 2:
-            assert len(keeper.trail().angle_deg) <= MOST_POINTS
+            assert len(keeper.trail().angle_deg) <= MOST_TRAIL_POINTS
     keeper.add(toy.segment(np.linspace(0, 720 * 12, 60_000), start_us=400_000_000))
     reach = np.ptp(keeper.trail().angle_deg)
     assert reach <= CYCLES_KEPT * 720

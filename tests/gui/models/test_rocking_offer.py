@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.tdc.rocking_guide import ONE_WAY
+from strokewise.analysis.tdc.rocking_guide import WHY_ONE_WAY
 from strokewise.gui.models.run.follower import Follower
 from strokewise.gui.models.run.sources import open_deck
 from strokewise.gui.models.sentence import sentence_for
@@ -47,7 +47,7 @@ def test_narrow_or_cranked_is_not(offered, swing):
 def test_where_it_must_not_be_turned_back_the_other_way_is_named(offered, swing):
     rocking = offered(swing(), turning_back="never")
     assert rocking.guidance.refused
-    assert ONE_WAY in rocking.offer
+    assert WHY_ONE_WAY in rocking.offer
     assert not offered(swing(), swing(-1), turning_back="never").wanted
     assert "rocking would" not in rocking.offer
 

@@ -8,7 +8,7 @@ import pytest
 
 from strokewise.analysis.estimate import Interval, Notice
 from strokewise.analysis.marks.mark_causes import Cause, MarkCauses
-from strokewise.analysis.marks.mark_evidence import CLAMP, HALF, OTHER, POINTER, RIGHT, RING
+from strokewise.analysis.marks.mark_evidence import CLAMP, HALF, MARK_RIGHT, OTHER, POINTER, RING
 from strokewise.analysis.marks.marks import MarkPlace, Offset
 from strokewise.analysis.marks.marks_answer import MarksAnswer
 from strokewise.analysis.profile import Mark, Profile, even_intervals_deg
@@ -62,7 +62,7 @@ def test_a_mark_on_its_figure_is_neither_late_nor_early(late: float, said: str) 
 
 
 def test_each_cause_has_its_figures() -> None:
-    right = because(Cause(RIGHT, (), 0.9, (at(NOTCH, 0.4),)), None, "steady")
+    right = because(Cause(MARK_RIGHT, (), 0.9, (at(NOTCH, 0.4),)), None, "steady")
     assert "+0.1 to +0.7" in right
     drifting = at(NOTCH, 25.0, drift=Interval(4.0, 3.5, 4.5))
     assert "moved by +4.0°" in because(Cause(RING, (), 0.9, (drifting,)), None, "steady")

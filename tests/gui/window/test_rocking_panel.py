@@ -7,7 +7,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QImage, QPainter
 
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.tdc.rocking_guide import ONE_WAY, RockingGuidance, cautions_for
+from strokewise.analysis.tdc.rocking_guide import WHY_ONE_WAY, RockingGuidance, cautions_for
 from strokewise.gui.models.palette import DARK, LIGHT
 from strokewise.gui.models.turn.first_turns import FirstTurns
 from strokewise.gui.models.turn.rocking import Rocking
@@ -83,7 +83,7 @@ def test_where_it_must_not_be_turned_back_the_key_says_what_goes_instead(qtbot, 
     opened = window(profile=toy.profile(turning_back="never"))
     qtbot.keyClick(opened, Qt.Key.Key_H)
     assert opened.chart_page.guide.rocking is None
-    assert ONE_WAY[1:] in opened.bar.words
+    assert WHY_ONE_WAY[1:] in opened.bar.words
 
 
 @pytest.mark.usefixtures("qapp")

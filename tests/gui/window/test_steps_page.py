@@ -12,7 +12,7 @@ from strokewise.gui.models.steps.step_fields import fields_of
 from strokewise.gui.pages import sign as step_sign
 from strokewise.gui.registry import window_steps
 from strokewise.gui.window import ink
-from strokewise.gui.window.steps.step_sheet import LINE, set_headline
+from strokewise.gui.window.steps.step_sheet import SHEET_LINE, set_headline
 
 F4 = Qt.Key.Key_F4
 TIMING = ValveTiming(12, 48, 46, 14)
@@ -217,7 +217,7 @@ def test_nothing_is_cut_off(page, toy, name, size):
     room = made.head.height() - height * 0.034 * 1.5
     pixels, lines = set_headline(view.headline, made.head.width() * 0.88, room, height)
     assert " ".join(lines) == view.headline
-    assert len(lines) * pixels * LINE <= room
+    assert len(lines) * pixels * SHEET_LINE <= room
     assert all(
         ink.width_of(line, ink.font(pixels, bold=True)) <= made.head.width() * 0.9 for line in lines
     )

@@ -9,7 +9,7 @@ import tomllib
 
 import pytest
 
-from strokewise.daq.profile.keys import TABLES, TOP
+from strokewise.daq.profile.keys import TABLES, TOP_TABLE
 from strokewise.daq.profile.known import check_table, defaults_text
 from strokewise.gui import cli, options
 from strokewise.gui.registry import COMMANDS
@@ -114,7 +114,7 @@ def test_one_profile_shown_is_whole(all_current) -> None:
     missing = []
     for text in (text for page in all_current for text in page.blocks_of("toml")):
         table = tomllib.loads(text)
-        lacks = {key.name for key in TOP.keys} - set(table)
+        lacks = {key.name for key in TOP_TABLE.keys} - set(table)
         for name, spec in TABLES.items():
             inner = table.get(name, {})
             inner = inner[0] if isinstance(inner, list) else inner
