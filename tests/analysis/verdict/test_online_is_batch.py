@@ -19,7 +19,7 @@ from strokewise.daq.bench.scenarios.scenarios import SCENARIOS
 from strokewise.daq.profile.known import check_table
 from strokewise.daq.recording.read import read_recording
 
-RECORDINGS = sorted((Path(__file__).resolve().parents[2] / "recordings").glob("*.swr"))
+RECORDINGS = sorted((Path(__file__).resolve().parents[3] / "recordings").glob("*.swr"))
 ODD_SIZES = (1, 331, 7, 1021, 97, 2, 509)
 ASKED_EVERY = 9  # chunks, with the fit; a live view asks as seldom as its screen is drawn
 FITTED = ("burnt-valve", "bad-cable")

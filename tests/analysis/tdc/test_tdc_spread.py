@@ -16,7 +16,7 @@ from suite_bench import played
 
 from strokewise.analysis.verdict.tracker import Tracker
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
+sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
 from random_benches import draw, recording_of
 
 FIRST, ENGINES = 51_000, 20
