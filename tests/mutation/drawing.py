@@ -39,6 +39,7 @@ MODULES = (
     "analysis/valves/*.py",
     "analysis/ignition/*.py",
     "gui/pages/*.py",
+    "gui/drawings/*.py",
     "daq/wire/framing.py",
     "daq/wire/decoder.py",
     "daq/recording/container.py",

@@ -258,9 +258,9 @@ CASES: dict[str, Any] = {
     "next look": lambda: (
         {
             f"{one} / {other}": [next_look((one, other), narrow=n) for n in (False, True)]
-            for one in (evidence.RIGHT, evidence.POINTER, evidence.RING, evidence.OTHER)
+            for one in (evidence.MARK_RIGHT, evidence.POINTER, evidence.RING, evidence.OTHER)
             for other in (
-                evidence.RIGHT,
+                evidence.MARK_RIGHT,
                 evidence.RING,
                 evidence.CYLINDER,
                 evidence.STATIC,
@@ -269,7 +269,7 @@ CASES: dict[str, Any] = {
                 "cam sprocket 1 tooth late",
             )
         }
-        | {"one alone": next_look((evidence.RIGHT,), narrow=False)}
+        | {"one alone": next_look((evidence.MARK_RIGHT,), narrow=False)}
     ),
     "teeth in words": lambda: [evidence.teeth_words("gear", n) for n in (-2, -1, 1, 2)],
 }
