@@ -43,8 +43,9 @@ from strokewise.analysis.public import loaded_when_used
 if TYPE_CHECKING:
     from strokewise.analysis.crank.strokes import EnginePhase, firing_tdcs, phase_at
     from strokewise.analysis.errors import InputError, StrokewiseError
-    from strokewise.analysis.estimate import Interval, Notice
+    from strokewise.analysis.estimate import Interval
     from strokewise.analysis.profile import Profile
+    from strokewise.analysis.remark import Notice
     from strokewise.analysis.samples import Recording
     from strokewise.analysis.trace.check import Recorded
     from strokewise.analysis.trace.trace import Trace, trace_of
@@ -82,11 +83,9 @@ __getattr__, __dir__ = loaded_when_used(
             "InputError",
             "StrokewiseError",
         ),
-        "estimate": (
-            "Interval",
-            "Notice",
-        ),
+        "estimate": ("Interval",),
         "profile": ("Profile",),
+        "remark": ("Notice",),
         "samples": ("Recording",),
         "trace.check": ("Recorded",),
         "trace.trace": (

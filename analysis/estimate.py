@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from strokewise.analysis.notices import Code
-
 
 @dataclass(frozen=True, slots=True)
 class Interval:
@@ -63,15 +61,3 @@ SIGMA_OF_MEDIAN_SIZE = 1.4826
 
 WIDTH_OVER_SIGMA = 12.0**0.5
 """Width over sigma of what lies anywhere in a cell, each place as likely."""
-
-
-@dataclass(frozen=True, slots=True)
-class Notice:
-    """Something a person must know beside the answer.
-
-    ``code`` is a stable word for programs, listed in :mod:`strokewise.analysis.notices`; ``text``
-    one line for people.
-    """
-
-    code: Code
-    text: str

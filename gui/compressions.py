@@ -14,7 +14,7 @@ from strokewise.analysis.compression.cylinder_compression import (
     compression_of,
 )
 from strokewise.analysis.errors import SaidError
-from strokewise.analysis.estimate import Notice
+from strokewise.analysis.remark import Notice, remark
 from strokewise.analysis.tdc.diagnostics import leak_mm2
 from strokewise.analysis.verdict.found import Found
 from strokewise.analysis.verdict.judge import SENSOR_ZERO, UNCALIBRATED
@@ -54,7 +54,9 @@ def _all_measured(
     warnings: list[Notice] = []
     for number, file in enumerate(files):
         one, told = measured_in(file, said, None if cylinders is None else cylinders[number])
-        warnings += [Notice(notice.code, f"{file.name}: {notice.text}") for notice in told]
+        warnings += [
+            Notice(each.code, remark("of-file", file=file.name, said=each.remark)) for each in told
+        ]
         if one is not None:
             measured.append(one)
     return tuple(measured), tuple(warnings)
@@ -96,7 +98,7 @@ def measured_in(
         firing, fit.zero_bar, profile.atmosphere, number, leak_mm2=leak_mm2(fit, profile)
     )
     if compression is None:
-        return None, (*told, Notice("no-compression", "the peaks are not above zero pressure"))
+        return None, (*told, Notice("no-compression", remark("peaks-not-above-zero")))
     return compression, told
 
 

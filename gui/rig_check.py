@@ -31,6 +31,7 @@ from strokewise.gui.pages.answers import as_line, base_answer
 from strokewise.gui.pages.cautions import before_rig_check
 from strokewise.gui.pages.text import caution_words, fact, paragraph
 from strokewise.gui.pages.words import counted, sentence
+from strokewise.gui.sayings import told
 
 LISTEN_S = 20.0
 """Without a person to ask: time for a squeeze and a slow turn."""
@@ -182,7 +183,7 @@ def _profile(args: argparse.Namespace, tried: RigRun) -> tuple[Profile, tuple[Ri
     known = known_engine(overrides=args.settings, engine=args.engine, board=tried.board)
     remedy = "mend counts_per_rev in the profile, or what the board says of itself"
     notices = [notice for notice in known.notices if notice.code == COUNTS_CONTRADICTION]
-    findings = tuple(odd("profile", notice.text, remedy) for notice in notices)
+    findings = tuple(odd("profile", each.text, remedy) for each in told(notices))
     return replace(known.profile, marks=said.marks), findings
 
 

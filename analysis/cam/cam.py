@@ -20,8 +20,9 @@ from strokewise.analysis.cam.valve_events import ValveEvent
 from strokewise.analysis.cam.valve_ramp import Ramp, ramp_of
 from strokewise.analysis.cam.valve_spans import KIND_OF, OPEN_SIDE, EventName
 from strokewise.analysis.crank.angle import FloatArray
-from strokewise.analysis.estimate import TAILS_95, Interval, Notice
+from strokewise.analysis.estimate import TAILS_95, Interval
 from strokewise.analysis.profile import Profile, ValveTiming
+from strokewise.analysis.remark import Notice, notice
 from strokewise.analysis.valves.base_circle import Kind
 
 SHIFT_REACH_DEG = 90.0
@@ -252,13 +253,7 @@ def _apart(plain: dict[Kind, tuple[float, float]]) -> tuple[Notice, ...]:
     apart = exhaust - inlet
     if abs(apart) <= APART_SIGMAS * np.hypot(inlet_sigma, exhaust_sigma):
         return ()
-    gap = "wide" if apart > 0 else "tight"
-    text = (
-        f"inlet closing says {inlet:+.1f}°, exhaust opening {exhaust:+.1f}°: {gap} clearance of one"
-        " or both valves moves them apart like that, and so do separate cams; set the clearances"
-        " and record again, or say --separate-cams"
-    )
-    return (Notice("clearance", text),)
+    return (notice("clearance", inlet_deg=inlet, exhaust_deg=exhaust),)
 
 
 ANSWER_DEG = 5.0

@@ -11,11 +11,12 @@ from strokewise.analysis.cam.cam_correction import CamChoice, corrections
 from strokewise.analysis.cam.valve_events import ValveEvent, throttled, valve_events
 from strokewise.analysis.cam.valve_spans import overlap_fall_bar
 from strokewise.analysis.errors import SaidError
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.marks.half_turn import HalfTurn, half_turn_from
 from strokewise.analysis.marks.marks_answer import places_of
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.question import saying
+from strokewise.analysis.remark import Notice, Remark
 from strokewise.analysis.verdict.found import Found
 
 TEETH_SURE = 0.95
@@ -61,7 +62,7 @@ class CamAnswer:
     ----------
     open : str
         Why its shift is not known well enough to act on; empty where it is.
-    why_no_tdc : str
+    why_no_tdc : Remark or None
         The verdict's reason, where TDC is what is missing.
     step_bar : float or None
         What the sensor resolves; None without a judgement.
@@ -75,7 +76,7 @@ class CamAnswer:
 
     profile: Profile
     open: Open
-    why_no_tdc: str
+    why_no_tdc: Remark | None
     step_bar: float | None
     shift: CamShift
     events: tuple[ValveEvent, ...]
@@ -140,7 +141,7 @@ def cam_answer(question: CamQuestion, found: Found) -> CamAnswer:
     return CamAnswer(
         profile=profile,
         open=obstacle or _open(profile, events, shift),
-        why_no_tdc=found.verdict.reason if obstacle == "no tdc" else "",
+        why_no_tdc=found.verdict.reason if obstacle == "no tdc" else None,
         step_bar=None if judgement is None else judgement.nodes.step_bar,
         shift=shift,
         events=events,

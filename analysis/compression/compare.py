@@ -16,7 +16,6 @@ import numpy as np
 from scipy.stats import norm
 
 from strokewise.analysis.compression.cylinder_compression import (
-    CONDITION_WORDS,
     SPEED_SPREAD,
     STANDARD_BAR,
     Conditions,
@@ -25,8 +24,9 @@ from strokewise.analysis.compression.cylinder_compression import (
     from_log,
 )
 from strokewise.analysis.errors import InputError
-from strokewise.analysis.estimate import TAILS_95, Interval, Notice
+from strokewise.analysis.estimate import TAILS_95, Interval
 from strokewise.analysis.median import median
+from strokewise.analysis.remark import Notice, notice
 
 GOOD_SPREAD = 0.10
 """Cylinders within a tenth of the best are usually called good (common practice, no source)."""
@@ -283,33 +283,18 @@ def _notices(
     notices = []
     for field in fields(Conditions):
         said = {getattr(m.conditions, field.name) for m in measured}
-        words = CONDITION_WORDS[field.name]
         if len(said) > 1:
-            text = f"not the same for every cylinder, or not always said: {words}"
-            notices.append(Notice("conditions-differ", text))
+            notices.append(notice("conditions-differ", condition=field.name))
         elif said == {None}:
-            notices.append(Notice("condition-unknown", f"nobody said: {words}?"))
+            notices.append(notice("condition-unknown", condition=field.name))
         elif said == {False} and field.name != "warm":
-            notices.append(Notice("condition-poor", f"measured without: {words}"))
+            notices.append(notice("condition-poor", condition=field.name))
     speeds = [m.speed_rpm for m in measured]
     if min(speeds) < COMPARABLE_RPM:
-        text = (
-            f"turned at {min(speeds):.0f} rev/min: so slowly a sound cylinder leaks and cools much"
-            " of its pressure away, and peaks say little; crank with the starter"
-        )
-        notices.append(Notice("hand-speed", text))
+        notices.append(notice("hand-speed", speed_rpm=min(speeds)))
     if any(c.loss_assumed for c in corrected) and max(speeds) > SPEED_SPREAD * min(speeds):
-        text = (
-            f"speeds from {min(speeds):.0f} to {max(speeds):.0f} rev/min are brought to"
-            f" {common_rpm:.0f} by an assumed loss; crank all cylinders alike for a closer answer"
-        )
-        notices.append(Notice("speeds-differ", text))
+        low, high = min(speeds), max(speeds)
+        notices.append(notice("speeds-differ", low_rpm=low, high_rpm=high, common_rpm=common_rpm))
     if alike:
-        notices.append(Notice("alike-only", ALIKE_WORDS))
+        notices.append(notice("alike-only"))
     return tuple(notices)
-
-
-ALIKE_WORDS = (
-    "alike is not the same as good: a late cam or a shut throttle lowers all of them together;"
-    " the engine maker's figure tells"
-)

@@ -9,8 +9,8 @@ from typing import Literal
 from strokewise.analysis.compression.compare import Comparison, WetAndDry, compare, wet_and_dry
 from strokewise.analysis.compression.cylinder_compression import Conditions, CylinderCompression
 from strokewise.analysis.errors import SaidError
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.question import saying
+from strokewise.analysis.remark import Notice
 
 Open = Literal["", "few", "slow", "missing"]
 """Why the cylinders cannot be compared: too few, turned by hand, or one without compression."""

@@ -55,15 +55,6 @@ class Conditions:
     warm: bool | None = None
 
 
-CONDITION_WORDS = {
-    "throttle_open": "throttle held open",
-    "plugs_out": "all plugs out",
-    "decompressor_off": "decompressor off",
-    "battery_good": "battery good",
-    "warm": "engine warm",
-}
-
-
 @dataclass(frozen=True, slots=True)
 class CylinderCompression:
     """One cylinder's measured compression.

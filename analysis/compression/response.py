@@ -20,9 +20,10 @@ from scipy.optimize import least_squares
 from scipy.signal import find_peaks
 
 from strokewise.analysis.crank.angle import FloatArray
-from strokewise.analysis.estimate import Z_95, Interval, Notice
+from strokewise.analysis.estimate import Z_95, Interval
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Sensor
+from strokewise.analysis.remark import Notice
 from strokewise.analysis.trace.check import Recorded
 from strokewise.analysis.trace.nodes import sample_noise_bar
 from strokewise.analysis.trace.trace import Trace, trace_of

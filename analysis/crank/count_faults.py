@@ -13,9 +13,9 @@ from typing import Final
 import numpy as np
 
 from strokewise.analysis.crank.angle import DEFAULT_COUNTS_PER_REV, deg_per_count
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Encoder
+from strokewise.analysis.remark import Notice, notice
 from strokewise.analysis.samples import INDEX_INPUT, Events, IntArray
 
 INDEX_MISMATCH: Final = "index-mismatch"
@@ -107,26 +107,22 @@ def count_notices(events: Events, encoder: Encoder) -> tuple[Notice, ...]:
     per_turn = encoder.counts_per_rev or DEFAULT_COUNTS_PER_REV
     usual = stated_otherwise(events, encoder)
     if usual is not None:
-        text = (
-            f"the encoder's index comes every {usual} counts, though {per_turn} a turn are stated:"
-            " every angle is wrong by that share; correct encoder.counts_per_rev (all four edges"
-            " count)"
-        )
-        return (Notice(INDEX_MISMATCH, text),)
+        return (notice(INDEX_MISMATCH, counts=usual, stated=per_turn),)
     faults = _faults(events, encoder)
     if not faults:
         return ()
     total = sum(abs(fault.counts) for fault in faults)
-    degrees = total * abs(deg_per_count(encoder))
     last = faults[-1]
-    times = "once" if len(faults) == 1 else f"in {len(faults)} turns"
-    text = (
-        f"{total} counts ({degrees:.1f}° of the crank) were lost or came from nowhere, {times}, the"
-        f" last {last.after_s:.1f} to {last.time_s:.1f} s on the board's clock: angles from before"
-        " and after do not fit together; check the encoder's cable, shielding and supply, and"
-        " whether the board keeps up"
+    return (
+        notice(
+            "lost-counts",
+            counts=total,
+            crank_deg=total * abs(deg_per_count(encoder)),
+            turns=len(faults),
+            after_s=last.after_s,
+            until_s=last.time_s,
+        ),
     )
-    return (Notice("lost-counts", text),)
 
 
 def _each_way(events: Events, per_turn: int) -> list[tuple[np.ndarray, IntArray]]:

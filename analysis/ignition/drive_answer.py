@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.ignition.drive_gear import (
     DriveDrawing,
     DriveError,
@@ -21,6 +20,7 @@ from strokewise.analysis.ignition.drive_gear import (
 )
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.question import saying
+from strokewise.analysis.remark import Notice, Remark
 from strokewise.analysis.verdict.found import Standing
 
 Open = Literal["", "crank", "rotation"]
@@ -57,8 +57,8 @@ class DriveAnswer:
     ----------
     open : str
         What is not known, so that the rotor's end is not known either; empty where it is.
-    why_not : str
-        Why it is not known where the crank stands; empty where it is.
+    why_not : Remark or None
+        Why it is not known where the crank stands; None where it is.
     after_firing_1_deg : float or None
         Where the crank stands; None when a recording could not tell.
     meshing, drawing : or None
@@ -71,7 +71,7 @@ class DriveAnswer:
 
     profile: Profile
     open: Open
-    why_not: str
+    why_not: Remark | None
     after_firing_1_deg: float | None
     lead_1_deg: float
     meshing: Meshing | None

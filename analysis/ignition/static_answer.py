@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from strokewise.analysis.errors import SaidError
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.ignition.static_timing import (
     Move,
     TimingPoint,
@@ -21,6 +21,7 @@ from strokewise.analysis.ignition.static_timing import (
 from strokewise.analysis.ignition.strobe import StrobeCheck, StrobeReading, check_strobe
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.question import saying
+from strokewise.analysis.remark import Notice, Remark
 from strokewise.analysis.verdict.found import Standing
 
 Open = Literal["", "crank", "strobe"]
@@ -64,8 +65,8 @@ class StaticAnswer:
     ----------
     open : str
         What cannot honestly be said; empty where all can.
-    why_not : str
-        Why it is not known where the crank stands; empty where it is.
+    why_not : Remark or None
+        Why it is not known where the crank stands; None where it is.
     point : TimingPoint
         The advance in everything that can be measured.
     target_deg : float
@@ -81,7 +82,7 @@ class StaticAnswer:
     profile: Profile
     cylinder: int
     open: Open
-    why_not: str
+    why_not: Remark | None
     point: TimingPoint
     target_deg: float
     after_firing_1_deg: float | None

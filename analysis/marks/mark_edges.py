@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strokewise.analysis.crank.strokes import nearest, within
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.median import median
+from strokewise.analysis.remark import Notice, notice
 from strokewise.analysis.trace.marks_met import MarkPress
 
 FloatArray = NDArray[np.float64]
@@ -78,31 +78,19 @@ def edges_agree(
     counts = np.bincount(label)
     if len(counts) == 1:
         return _agreed(angles, period_deg, cell_deg), []
-    places = ", ".join(
-        f"{within(float(angles[label == k][0]), period_deg):.1f}°" for k in range(len(counts))
-    )
     if len(counts) == 2 and _is_step(label):
         last = _agreed(angles[label == label[-1]], period_deg, cell_deg)
         first = _agreed(angles[label == label[0]], period_deg, cell_deg)
         step_deg = nearest(last.centre_deg - first.centre_deg, period_deg)
-        text = (
-            f"{name}: came at one place and then {abs(step_deg):.1f}°"
-            f" {'later' if step_deg > 0 else 'earlier'}: something slipped meanwhile; its place"
-            " is that of the last passes"
-        )
         stepped = Agreed(last.centre_deg, last.sigma_deg, last.kept_deg, step_deg)
-        return stepped, [Notice("mark-stepped", text)]
+        return stepped, [notice("mark-stepped", mark=name, step_deg=step_deg)]
     most = int(np.argmax(counts))
     if counts[most] < MOST_OF_THEM * len(angles):
-        text = (
-            f"{name}: its input comes at {len(counts)} places ({places}): two marks under one"
-            " pickup, or noise; cover all but one and turn again"
-        )
-        return None, [Notice("mark-several", text)]
+        places = tuple(within(float(angles[label == k][0]), period_deg) for k in range(len(counts)))
+        return None, [notice("mark-several", mark=name, places_deg=places)]
     left_out = len(angles) - int(counts[most])
-    text = f"{name}: {left_out} of {len(angles)} edges came elsewhere; left out"
     kept = _agreed(angles[label == most], period_deg, cell_deg)
-    return kept, [Notice("mark-strays", text)]
+    return kept, [notice("mark-strays", mark=name, edges=left_out, of=len(angles))]
 
 
 def _is_step(label: NDArray[np.int64]) -> bool:
@@ -147,16 +135,12 @@ def pressed_agree(
     own_way = [p for p in presses if p.speed_deg_s > -1.0]
     notices = []
     if len(own_way) < len(presses):
-        text = f"{name}: {len(presses) - len(own_way)} presses made turning back are left out"
-        notices.append(Notice("press-backward", text))
+        back = len(presses) - len(own_way)
+        notices.append(notice("press-backward", mark=name, presses=back))
     if not own_way:
         return None, notices
     if len(own_way) < 3:
-        text = (
-            f"{name}: pressed {len(own_way)} time{'s' if len(own_way) > 1 else ''}; creep up from"
-            " the same side and press three times or more"
-        )
-        notices.append(Notice("press-few", text))
+        notices.append(notice("press-few", mark=name, presses=len(own_way)))
     speeds = np.array([max(p.speed_deg_s, 0.0) for p in own_way])
     angles = np.array([p.angle_deg for p in own_way]) - speeds * REACTION_S
     away = np.array([nearest(a - angles[0], period_deg) for a in angles])

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strokewise.analysis.crank.strokes import firing_offsets, nearest
-from strokewise.analysis.estimate import Z_95, Interval, Notice
+from strokewise.analysis.estimate import Z_95, Interval
 from strokewise.analysis.marks.mark_edges import (
     EDGE_SCATTER_DEG,
     Agreed,
@@ -26,6 +26,7 @@ from strokewise.analysis.marks.mark_edges import (
 )
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Mark, Profile, Turn
+from strokewise.analysis.remark import Notice, notice
 from strokewise.analysis.trace.marks_met import MarkSeen
 
 MARK_DRIFT_PASSES = 6
@@ -206,14 +207,9 @@ def _met(seen: MarkSeen, period_deg: float) -> tuple[_Met | None, tuple[Notice, 
     if forward is not None:
         return _Met(forward, backward), tuple(notices)
     if backward is not None:
-        text = (
-            f"{name}: met only turning back, which is the other side of its tooth; turn the"
-            " engine's own way past it"
-        )
-        return _Met(backward, backward), (*notices, Notice("mark-backward", text))
+        return _Met(backward, backward), (*notices, notice("mark-backward", mark=name))
     if not notices:
-        text = f"{name}: not met; turn the crank right past it, or press its key at the pointer"
-        notices.append(Notice("mark-not-seen", text))
+        notices.append(notice("mark-not-seen", mark=name))
     return None, tuple(notices)
 
 

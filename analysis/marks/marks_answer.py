@@ -7,12 +7,13 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from strokewise.analysis.errors import SaidError
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.marks.mark_causes import MarkCauses, weigh_causes
 from strokewise.analysis.marks.mark_evidence import Clamp
 from strokewise.analysis.marks.marks import MarkPlace, place_mark, shared_step_deg
 from strokewise.analysis.profile import Mark, Profile
 from strokewise.analysis.question import saying
+from strokewise.analysis.remark import Notice, Remark
 from strokewise.analysis.trace.marks_met import MarkPress
 from strokewise.analysis.verdict.found import Found
 
@@ -50,7 +51,7 @@ class MarksAnswer:
     ----------
     open : str
         What is missing; empty where every mark that was met has its place.
-    why_open : str
+    why_open : Remark or None
         The verdict's reason, where TDC or its stroke is what is missing.
     clamp : {"steady", "unknown", "slipped"}
         What the recording says of the encoder's clamp.
@@ -60,7 +61,7 @@ class MarksAnswer:
 
     profile: Profile
     open: Open
-    why_open: str
+    why_open: Remark | None
     places: tuple[MarkPlace, ...]
     causes: MarkCauses
     cam_shift: Interval | None
@@ -92,7 +93,7 @@ def marks_answer(question: MarksQuestion, found: Found) -> MarksAnswer:
     return MarksAnswer(
         profile=found.profile,
         open=what_is_open,
-        why_open=found.verdict.reason if what_is_open in ("no tdc", "turn open") else "",
+        why_open=found.verdict.reason if what_is_open in ("no tdc", "turn open") else None,
         places=places,
         causes=weigh_causes(
             places,

@@ -15,6 +15,7 @@ from scipy.special import stdtrit
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.estimate import TAILS_95, Interval
+from strokewise.analysis.remark import Remark, remark
 from strokewise.analysis.tdc.closed_cycle import Runs
 from strokewise.analysis.tdc.coarse import SLOW_PEAK_RPM
 from strokewise.analysis.tdc.fit import Fit
@@ -54,12 +55,6 @@ MIDDLE_LEVELS: FloatArray = np.array([0.85, 0.7, 0.55])
 MIDDLE_SIGMAS, MIDDLE_LEAST_DEG = 3.0, 0.05
 """Noise of a middle, and the encoder's own width, that the bound allows for."""
 
-WHAT_TO_DO = (
-    "look for what else moves the pressure (a charge that burns, a decompressor, a valve held off"
-    " its seat, a loose hose), then record again; a piston stop or rocking the crank by hand gives"
-    " TDC without it"
-)
-
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
@@ -69,12 +64,12 @@ class Doubt:
     ----------
     holds_deg : float
         TDC, against the fitted one, that the interval must hold too.
-    refusal : str
-        Why the model is not believed at all; empty where it may be.
+    refusal : Remark or None
+        Why the model is not believed at all; None where it may be.
     """
 
     holds_deg: float = 0.0
-    refusal: str = ""
+    refusal: Remark | None = None
 
 
 def doubts(fit: Fit, each: PassTdc, priors: tuple[Prior, ...]) -> tuple[Doubt, ...]:
@@ -95,9 +90,9 @@ def held(interval: Interval, against: tuple[Doubt, ...]) -> Interval:
     return Interval(interval.value, min([interval.low, *offs]), max([interval.high, *offs]))
 
 
-def refusal_of(against: tuple[Doubt, ...]) -> str:
-    """Return the first reason to refuse TDC; empty where there is none."""
-    return next((doubt.refusal for doubt in against if doubt.refusal), "")
+def refusal_of(against: tuple[Doubt, ...]) -> Remark | None:
+    """Return the first reason to refuse TDC; None where there is none."""
+    return next((doubt.refusal for doubt in against if doubt.refusal), None)
 
 
 def residuals_too_large(fit: Fit) -> Doubt | None:
@@ -105,10 +100,7 @@ def residuals_too_large(fit: Fit) -> Doubt | None:
     slow = fit.runs.speed_rpm < SLOW_PEAK_RPM
     if fit.runs.cut_off or fit.cost <= (MOST_COST_SLOW if slow else MOST_COST):
         return None  # of flanks alone no more is asked
-    return Doubt(
-        refusal=f"the pressure is not that of a closed cylinder of air that leaks and loses heat:"
-        f" it stays {fit.cost**0.5:.1f} times as far from it as sound engines do; {WHAT_TO_DO}"
-    )
+    return Doubt(refusal=remark("no-closed-cylinder", times=fit.cost**0.5))
 
 
 def strangeness(fit: Fit, priors: tuple[Prior, ...]) -> dict[str, float]:
@@ -130,11 +122,7 @@ def parameters_strange(fit: Fit, priors: tuple[Prior, ...]) -> Doubt | None:
         return None
     if fit.runs.cut_off or fit.runs.speed_rpm < SLOW_PEAK_RPM:
         return None  # flanks hardly tell the parameters, and by hand losses rule, of any shape
-    return Doubt(
-        refusal=f"the pressure could only be fitted by an engine that there is not ({name} lies"
-        f" {abs(most):.0f} sigmas from any usual one): check the profile's compression ratio,"
-        f" sensor.points and response time; else {WHAT_TO_DO}"
-    )
+    return Doubt(refusal=remark("no-such-engine", parameter=name, sigmas=abs(most)))
 
 
 def strange_but_fits(fit: Fit, priors: tuple[Prior, ...]) -> bool:

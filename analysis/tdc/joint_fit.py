@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from strokewise.analysis.crank.strokes import nearest
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.remark import Notice, Remark, notice
 from strokewise.analysis.tdc.coarse import (
     FINE_PASSES,
     SLOW_PEAK_RPM,
@@ -80,7 +81,7 @@ class Fitted:
     drift_deg: float = 0.0
     second_opinion: Notice | None = None
     reach: Reach = UNKNOWN_REACH
-    doubt: str = ""
+    doubt: Remark | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,13 +283,8 @@ def _either(
     """
     own = ruling.fit.tdc_deg
     both = Interval(own.value, min(own.low, other.low), max(own.high, other.high))
-    text = (
-        f"the last compression puts TDC {by_deg:+.1f}° from where what came before does: the"
-        " encoder may have slipped on the crank, and the interval holds both; see that the clamp"
-        " is tight and turn through two more compressions"
-    )
     fit = replace(ruling.fit, tdc_deg=both)
-    moved = Notice("tdc-moved", text)
+    moved = notice("tdc-moved", by_deg=by_deg)
     return Fitted(ruling.passes, fit, (*notices, moved), reach=ruling.reach)
 
 

@@ -53,12 +53,6 @@ ROCKED_ROUNDS = 8
 FLOOR_SIGMA_DEG = 0.03
 """No middle is surer than this: the encoder's own lines and clamp."""
 
-ROCK_BOTH_WAYS = (
-    "rock it both ways: the middle of compressions met from both sides is TDC, and so far they were"
-    " met from one side only; go 60° or more past TDC, then come back through it, three times or"
-    " more (never where the engine must not be turned back: use the other methods there)"
-)
-
 
 @dataclass(frozen=True, slots=True)
 class MetBothWays:

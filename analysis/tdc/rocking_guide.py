@@ -10,9 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.remark import Notice, Remark, notice, remark
 from strokewise.analysis.tdc import rocking
 from strokewise.analysis.trace.passes import Pass
 
@@ -44,11 +45,6 @@ ENOUGH_HALF_DEG = 0.25
 MOST_EACH_WAY = 8
 """More of the same no longer helps: then something else is wrong."""
 
-WHY_ONE_WAY = (
-    "this engine must never be turned back, so do not rock it: turn two full turns its own way by"
-    " hand, brisk and without a pause near the top, or crank it in short bursts (method 'fit')"
-)
-
 
 @dataclass(frozen=True, slots=True)
 class RockingGuidance:
@@ -60,8 +56,8 @@ class RockingGuidance:
         The profile forbids turning back; ``instruction`` then names the way to go instead.
     enough : bool
         The middle is known well enough.
-    instruction : str
-        One sentence in plain words.
+    instruction : Remark
+        The one thing to do next.
     before_deg, after_deg : float
         How far before and after TDC the swings have reached, at the least of the last on each side.
     forward, backward : int
@@ -76,7 +72,7 @@ class RockingGuidance:
 
     refused: bool
     enough: bool
-    instruction: str
+    instruction: Remark
     before_deg: float = 0.0
     after_deg: float = 0.0
     forward: int = 0
@@ -89,33 +85,10 @@ class RockingGuidance:
 
 def cautions_for(profile: Profile) -> tuple[Notice, ...]:
     """Return what can hurt engine or person while it is rocked."""
-    cautions = [
-        Notice(
-            "crank-bolt",
-            "turning back by the crank's bolt can undo it (a left-hand one comes loose turning"
-            " forwards): feel that it bites, and check its torque afterwards",
-        ),
-        Notice(
-            "chain-and-belt",
-            "turned back, a chain with a ratchet tensioner or a toothed belt can slacken and jump a"
-            " tooth: only where the maker's manual allows it, gently, never against a resistance",
-        ),
-        Notice(
-            "rocking-by-hand",
-            "ignition off, battery disconnected, out of gear; a charge under compression can throw"
-            " the crank back: hold the spanner so that it cannot hit you, and take it off after",
-        ),
-    ]
+    cautions = (notice("crank-bolt"), notice("chain-and-belt"), notice("rocking-by-hand"))
     if profile.turning_back is None:
-        cautions.insert(
-            0,
-            Notice(
-                "turning-back-unknown",
-                "nobody said whether this engine may be turned back: look it up in the maker's"
-                " manual first, and say so in the profile (turning_back)",
-            ),
-        )
-    return tuple(cautions)
+        return (notice("turning-back-unknown"), *cautions)
+    return cautions
 
 
 def guide(passes: tuple[Pass, ...], profile: Profile) -> RockingGuidance:
@@ -127,7 +100,7 @@ def guide(passes: tuple[Pass, ...], profile: Profile) -> RockingGuidance:
         Compressions of the sensed cylinder so far, oldest first; none at the start.
     """
     if profile.turning_back == "never":
-        return RockingGuidance(True, False, WHY_ONE_WAY)
+        return RockingGuidance(True, False, remark("never-rock-this"))
     forward = tuple(p for p in passes if p.forward)
     backward = tuple(p for p in passes if not p.forward)
     after, before = _reach(forward), _reach(backward)
@@ -150,21 +123,13 @@ def guide(passes: tuple[Pass, ...], profile: Profile) -> RockingGuidance:
 
 def _next(
     forward: tuple[Pass, ...], backward: tuple[Pass, ...], interval: Interval | None
-) -> tuple[str, bool]:
+) -> tuple[Remark, bool]:
     """Return the instruction, and whether it is enough; the first thing amiss comes first."""
     if not forward and not backward:
-        return (
-            "turn forwards through the compression, brisk and even, until the pressure has risen"
-            f" and fallen and you are {ROCKING_REACH_DEG:.0f}° or more past its top",
-            False,
-        )
+        return remark("rock-first", reach_deg=ROCKING_REACH_DEG), False
     if not forward or not backward:
         way = "back" if forward else "forwards"
-        return (
-            f"now turn {way} through the same compression, as fast as you came, to"
-            f" {ROCKING_REACH_DEG:.0f}° or more on its other side",
-            False,
-        )
+        return remark("rock-other-way", way=way, reach_deg=ROCKING_REACH_DEG), False
     done, enough = _more(len(forward), len(backward), interval)
     if enough:
         return done, True
@@ -174,7 +139,7 @@ def _next(
     return done, False
 
 
-def _too_short(forward: tuple[Pass, ...], backward: tuple[Pass, ...]) -> str:
+def _too_short(forward: tuple[Pass, ...], backward: tuple[Pass, ...]) -> Remark | None:
     wanted = {
         "after": max(ROCKING_REACH_DEG, _peak_deg(backward) + PAST_PEAK_DEG),
         "before": max(ROCKING_REACH_DEG, _peak_deg(forward) + PAST_PEAK_DEG),
@@ -182,49 +147,36 @@ def _too_short(forward: tuple[Pass, ...], backward: tuple[Pass, ...]) -> str:
     for side, reached in (("after", _reach(forward)), ("before", _reach(backward))):
         goal = min(wanted[side], ROCKED_REACH_DEG)
         if reached < goal:
-            return f"go farther: {reached:.0f}° {side} TDC so far, {goal:.0f}° are wanted there"
-    return ""
+            return remark("rock-farther", side=side, reached_deg=reached, goal_deg=goal)
+    return None
 
 
-def _speed(forward: tuple[Pass, ...], backward: tuple[Pass, ...]) -> str:
+def _speed(forward: tuple[Pass, ...], backward: tuple[Pass, ...]) -> Remark | None:
     rpm = _rpm(forward[-2:]), _rpm(backward[-2:])
     if min(rpm) < SLOWEST_ROCKED_RPM:
         slow = "forwards" if rpm[0] < rpm[1] else "back"
-        return (
-            f"turn {slow} faster through the top, a turn in {60 / SLOWEST_ROCKED_RPM:.0f} s or"
-            f" less: at {min(rpm):.0f} rev/min the charge leaks away before it is there"
-        )
+        return remark("rock-faster", way=slow, speed_rpm=min(rpm), turn_s=60 / SLOWEST_ROCKED_RPM)
     if max(rpm) > 2.0 * BRISK_RPM:
-        return f"gently: {max(rpm):.0f} rev/min is a jerk; {BRISK_RPM:.0f} at most will do"
+        return remark("rock-gently", speed_rpm=max(rpm), most_rpm=BRISK_RPM)
     if max(rpm) > UNEVEN * min(rpm):
         fast, other = ("forwards", "back") if rpm[0] > rpm[1] else ("back", "forwards")
-        return (
-            f"turn both ways alike: {max(rpm):.0f} rev/min {fast} and {min(rpm):.0f} {other};"
-            " the next two swings at one pace"
-        )
-    return ""
+        return remark("rock-alike", fast=fast, fast_rpm=max(rpm), slow=other, slow_rpm=min(rpm))
+    return None
 
 
-def _more(forward: int, backward: int, interval: Interval | None) -> tuple[str, bool]:
+def _more(forward: int, backward: int, interval: Interval | None) -> tuple[Remark, bool]:
     fewest = min(forward, backward)
     if fewest < SWINGS_EACH_WAY:
         missing = SWINGS_EACH_WAY - fewest
-        return f"good: the same again, {missing} more each way", False
+        return remark("rock-again", missing=missing), False
     if interval is None:
-        return "no peak could be placed: a little faster, and right through to both sides", False
-    if interval.half_width <= ENOUGH_HALF_DEG:
-        text = f"enough: TDC is known to ±{interval.half_width:.2f}°, if the clamp has no play"
-        return f"{text}; take the spanner off", True
+        return remark("rock-no-peak"), False
+    half_deg = interval.half_width
+    if half_deg <= ENOUGH_HALF_DEG:
+        return remark("rocked-enough", half_width_deg=half_deg), True
     if fewest >= MOST_EACH_WAY:
-        return (
-            f"more of the same no longer helps (±{interval.half_width:.2f}°): check that clamp and"
-            " hose are tight, squirt a little oil into the cylinder against leaking, rock again",
-            False,
-        )
-    return (
-        f"±{interval.half_width:.2f}° so far: go on, both ways alike, two more each way",
-        False,
-    )
+        return remark("rocking-no-longer-helps", half_width_deg=half_deg), False
+    return remark("rock-on", half_width_deg=half_deg), False
 
 
 def _reach(passes: tuple[Pass, ...]) -> float:

@@ -11,9 +11,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from strokewise.analysis.estimate import Z_95, Interval, Notice
+from strokewise.analysis.estimate import Z_95, Interval
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.remark import Notice, remark
 from strokewise.analysis.tdc import baselines, rocking
 from strokewise.analysis.tdc.fit import Fit
 from strokewise.analysis.tdc.priors import LAG_KNOWN_SHARE, LAG_UNKNOWN_S
@@ -70,10 +71,7 @@ def _rocking_against(fitted: Interval, middle: Interval) -> Notice | None:
     if abs(apart) <= allowed:
         return None
     return Notice(
-        "second-opinion",
-        f"the middle of the compressions met from both sides lies {abs(apart):.2f}°"
-        f" {_where(apart)} the fitted TDC, and only {allowed:.2f}° would be chance: rock it"
-        " again, evenly and right past TDC, and check the clamp for play",
+        "second-opinion", remark("middle-against-fit", apart_deg=apart, allowed_deg=allowed)
     )
 
 
@@ -109,17 +107,11 @@ def _shape_against(
     )
     if abs(apart) <= allowed:
         return None
-    return Notice(
-        "second-opinion",
-        f"heat-release shaping, allowed its usual {SHAPE_EARLY_DEG:.1f}°, puts TDC"
-        f" {abs(apart):.1f}° {_where(apart)} the fit, and only {allowed:.1f}° would be chance:"
-        " record once more, check the sensor's response time, and prove TDC by rocking or a stop",
+    shape_says = remark(
+        "shape-against-fit", early_deg=SHAPE_EARLY_DEG, apart_deg=apart, allowed_deg=allowed
     )
+    return Notice("second-opinion", shape_says)
 
 
 def _apart_deg(angle_deg: float, from_deg: float) -> float:
     return float((angle_deg - from_deg + 180.0) % 360.0 - 180.0)
-
-
-def _where(apart_deg: float) -> str:
-    return "after" if apart_deg > 0 else "before"

@@ -14,8 +14,8 @@ from typing import Final
 
 import numpy as np
 
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.median import median
+from strokewise.analysis.remark import Notice, notice
 from strokewise.analysis.tdc.coarse import Reach
 from strokewise.analysis.tdc.fit import Fit
 
@@ -117,13 +117,4 @@ def release_notices(reach: Reach, stated: Reach) -> tuple[Notice, ...]:
     """Return the warning that compression begins too late for any cam; none where it does not."""
     if reach.before_deg > LEAST_REACH_DEG or reach.before_deg >= stated.before_deg:
         return ()
-    return (
-        Notice(
-            RELEASE,
-            "the cylinder only begins to hold pressure some"
-            f" {reach.before_deg:.0f}° before TDC, later than any cam shuts: a compression release"
-            " (decompressor) that lets go late is most likely, else an inlet valve held off its"
-            " seat; only what comes after it makes TDC. Peak, leak and ratio then say little of the"
-            " rings: hold the release off, if the engine's manual allows it, and record again",
-        ),
-    )
+    return (notice(RELEASE, before_deg=reach.before_deg),)

@@ -15,8 +15,9 @@ import numpy as np
 from scipy.optimize import brentq
 
 from strokewise.analysis.crank.kinematics import angle_of_travel, crank_of, stroke_ratio
-from strokewise.analysis.estimate import WIDTH_OVER_SIGMA, Interval, Notice
+from strokewise.analysis.estimate import WIDTH_OVER_SIGMA, Interval
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.remark import Notice, Remark, notice, remark
 from strokewise.analysis.samples import Press
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trade import BACKLASH_SIGMA_DEG, PIN_OFFSET_SIGMA, USUAL_ROD_RATIO
@@ -50,10 +51,6 @@ way, and one that leaves less than a degree on each side would be no stop."""
 WOBBLE_SIGMA_DEG = 0.10
 """Once-a-turn error of a clamp off centre, which a middle between far contacts takes in part."""
 
-CAUTION = (
-    "a piston stop is for turning by hand only, never the starter: plugs out of the other"
-    " cylinders, come up to it gently from each side, take it out before anything else is done"
-)
 
 Side = Literal["before", "after"]
 
@@ -89,14 +86,14 @@ class StopFinding:
     ----------
     tdc_deg : Interval or None
         None while one side is missing, or the two do not fit a stop.
-    reason : str
+    reason : Remark
         What was found, or what is missing and what to do.
     contacts : tuple of Contact
         Those that the answer rests on.
     """
 
     tdc_deg: Interval | None
-    reason: str
+    reason: Remark
     contacts: tuple[Contact, ...]
     warnings: tuple[Notice, ...] = ()
 
@@ -169,15 +166,9 @@ def tdc_by_stop(nodes: Nodes, presses: tuple[Press, ...], profile: Profile) -> S
     """
     every = contacts_of(nodes, presses)
     confirmed = tuple(c for c in every if c.confirmed)
-    notices = [Notice("piston-stop", CAUTION)]
+    notices = [notice("piston-stop")]
     if every and not confirmed:
-        notices.append(
-            Notice(
-                "stop-not-confirmed",
-                f"no key {STOP_KEY!r} was pressed: every rest before turning back is taken for a"
-                " contact",
-            )
-        )
+        notices.append(notice("stop-not-confirmed", key=STOP_KEY))
     usable = confirmed or every
     agree_deg = max(AGREE_DEG, 2.0 * nodes.cell_deg)
     before, after = (_farthest(usable, side, agree_deg) for side in ("before", "after"))
@@ -188,12 +179,7 @@ def tdc_by_stop(nodes: Nodes, presses: tuple[Press, ...], profile: Profile) -> S
     upper, lower = (float(np.mean([c.angle_deg for c in side])) for side in (before, after))
     apart = upper - lower
     if not LEAST_APART_DEG < apart < MOST_APART_DEG:
-        reason = (
-            f"the two ends lie {apart:.0f}° apart, which no stop in the plug hole gives: bring the"
-            " crank to the stop turning forwards, then all the way round backwards to its other"
-            " side"
-        )
-        return StopFinding(None, reason, kept, tuple(notices))
+        return StopFinding(None, remark("no-stop", apart_deg=apart), kept, tuple(notices))
     value, offset_sigma = _between(upper, 360.0 - apart, profile)
     sigma = float(
         np.sqrt(
@@ -203,9 +189,8 @@ def tdc_by_stop(nodes: Nodes, presses: tuple[Press, ...], profile: Profile) -> S
             + offset_sigma**2
         )
     )
-    reason = (
-        f"the middle of {len(before)} contact(s) before TDC and {len(after)} after it, "
-        f"{360.0 - apart:.1f}° apart"
+    reason = remark(
+        "middle-of-contacts", before=len(before), after=len(after), apart_deg=360.0 - apart
     )
     return StopFinding(Interval.from_sigma(value, sigma), reason, kept, tuple(notices))
 
@@ -259,38 +244,17 @@ def _short_and_hard(usable: tuple[Contact, ...], kept: tuple[Contact, ...]) -> l
     notices = []
     short = len(usable) - len(kept)
     if short:
-        notices.append(
-            Notice(
-                "stop-not-reached",
-                f"{short} rest(s) fell short of the stop and do not count",
-            )
-        )
+        notices.append(notice("stop-not-reached", rests=short))
     hardest = max((c.approach_deg_s for c in kept), default=0.0)
     if hardest > STRUCK_DEG_S:
-        notices.append(
-            Notice(
-                "stop-met-hard",
-                f"the stop was met at {hardest:.0f}° a second: creep over the last degrees; a blow"
-                " can mark the piston and springs the reading",
-            )
-        )
+        notices.append(notice("stop-met-hard", speed_deg_s=hardest))
     return notices
 
 
-def _missing(usable: tuple[Contact, ...], profile: Profile) -> str:
+def _missing(usable: tuple[Contact, ...], profile: Profile) -> Remark:
     if not usable:
-        return (
-            "no contact with the stop seen: bring the crank gently to the stop, hold it there for a"
-            f" second and press the key {STOP_KEY!r}, then go round to it from the other side"
-        )
+        return remark("no-contact", key=STOP_KEY)
     back = usable[0].side == "before"
     if back and profile.turning_back == "never":
-        return (
-            "the stop was met from one side only, and the profile says never to turn this engine"
-            " back: take the stop out and crank it instead (method 'fit')"
-        )
-    way = "backwards" if back else "forwards"
-    return (
-        f"the stop was met from one side only: turn {way} all the way round to its other side, hold"
-        f" the crank there for a second and press the key {STOP_KEY!r}"
-    )
+        return remark("one-contact-never-back")
+    return remark("one-contact", way="backwards" if back else "forwards", key=STOP_KEY)

@@ -15,8 +15,8 @@ from typing import Final
 import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.median import median
+from strokewise.analysis.remark import Notice, notice, remark
 from strokewise.analysis.samples import BoolArray
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump
@@ -26,11 +26,8 @@ from strokewise.analysis.trade import DEG_S_PER_RPM
 BURNS: Final = "charge-burns"
 """Code of the warning."""
 
-EVERY_CHARGE_BURNS = (
-    "every charge seen burns, and burning moves pressure away from where the piston alone puts it,"
-    " so TDC is only known roughly: ignition and fuel off, then record again while the starter"
-    " turns the engine"
-)
+EVERY_CHARGE_BURNS = remark("every-charge-burns")
+"""Why TDC is only known roughly: burning moves pressure from where the piston alone puts it."""
 
 LEVELS: FloatArray = np.arange(0.85, 0.19, -0.05)
 """Of the rise, from the top down. Above, noise moves the middle; below, hot walls still warm the
@@ -99,17 +96,7 @@ def burning_notices(burned: BoolArray) -> tuple[Notice, ...]:
     """Return the warning that charges burn, with its caution; none where none does."""
     if not burned.any():
         return ()
-    which = "every compression seen" if burned.all() else f"{burned.sum()} of {len(burned)}"
-    used = "" if burned.all() else "; the others alone make the answer"
-    return (
-        Notice(
-            BURNS,
-            "IGNITION AND FUEL OFF before anything else: the charge burns in the cylinder"
-            f" ({which} came down with more pressure than went up{used}). An engine that fires can"
-            " start by itself; shut off fuel and ignition, let it stand, then turn it by hand or"
-            " starter and record again",
-        ),
-    )
+    return (notice(BURNS, burned=int(burned.sum()), seen=len(burned)),)
 
 
 def _quick(nodes: Nodes, hump: Hump) -> bool:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from strokewise.analysis.crank.angle import DEFAULT_COUNTS_PER_REV
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.remark import Notice, notice, remark
 from strokewise.analysis.samples import Recording
 from strokewise.analysis.trace.recorded import SegmentFacts, segment_facts
 from strokewise.analysis.trade import INDEX_SLACK_COUNTS
@@ -67,38 +67,23 @@ def odd(
     """Return what a person should look at before trusting the recording."""
     notices = []
     if not recording.header:
-        text = "the file's own header is missing: what was known of the engine is lost"
-        notices.append(Notice("no-header", text))
+        notices.append(notice("no-header"))
     for segment in recording.segments:
         if segment.board is not None and segment.board.skipped:
-            text = (
-                f"the board saw {segment.board.skipped:,} skipped states of the encoder: counts "
-                "are lost or made; look at the pull-ups and the screen of A and B"
-            )
-            notices.append(Notice("counts-skipped", text))
+            notices.append(notice("counts-skipped", states=segment.board.skipped))
     counts = profile.encoder.counts_per_rev or DEFAULT_COUNTS_PER_REV
     for run in runs:
-        where = "" if len(runs) == 1 else f"run {run.number + 1}: "
+        where = None if len(runs) == 1 else run.number + 1
         if any(abs(between - counts) > INDEX_SLACK_COUNTS for between in run.index_counts):
             low, high = run.index_counts
-            text = (
-                f"{where}the index comes every {low} to {high} counts, not every {counts}: wrong "
-                "counts_per_rev, or counts are lost or made by interference"
-            )
-            notices.append(Notice("index-counts", text))
+            notices.append(notice("index-counts", run=where, low=low, high=high, stated=counts))
         for channel, reading in enumerate(run.channels):
             if reading.clipped > CLIPPED_AT:
-                text = (
-                    f"{where}channel {channel}: {reading.clipped:.1%} of the readings stand at an "
-                    "end of the converter, so peaks are cut off"
-                )
-                notices.append(Notice("clipped", text))
+                share = reading.clipped
+                clipped = remark("clipped-channel", run=where, channel=channel, share=share)
+                notices.append(Notice("clipped", clipped))
         if run.samples and run.turns_forward < run.turns_back:
-            text = (
-                f"{where}the crank turned back more than forward: direction in the profile may be "
-                "the wrong way round"
-            )
-            notices.append(Notice("turned-back", text))
+            notices.append(Notice("turned-back", remark("turned-back-more", run=where)))
     return tuple(notices)
 
 

@@ -13,9 +13,9 @@ import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.kinematics import crank_of, stroke_ratio, travel
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.remark import Notice, notice
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trade import AIR_GAMMA, USUAL_ROD_RATIO
 
@@ -111,12 +111,7 @@ def held_pressure(nodes: Nodes) -> Notice | None:
     way = float(np.sum(np.abs(np.diff(nodes.angle_deg[risen:]))))
     if fallen > HELD_SHARE or way < HELD_WAY_DEG:
         return None
-    return Notice(
-        HELD_BY_VALVE,
-        f"pressure rose to {float(highest[-1]):.1f} bar and never fell again over {way:.0f}° of"
-        " turning: a non-return valve (as compression testers have) is left in the hose or its"
-        " adaptor; let the pressure off, take the valve out, then record again",
-    )
+    return notice(HELD_BY_VALVE, held_bar=float(highest[-1]), way_deg=way)
 
 
 def shut_throttle(nodes: Nodes, profile: Profile) -> Notice | None:
@@ -133,12 +128,7 @@ def shut_throttle(nodes: Nodes, profile: Profile) -> Notice | None:
     if float(weight[throttled].sum()) < THROTTLED_PART * float(weight.sum()):
         return None
     low = _weighted_quantile(nodes.pressure_bar, weight, THROTTLED_PART)
-    return Notice(
-        SHUT,
-        f"the cylinder draws its charge at {low:.2f} bar only: the throttle is shut, or the intake"
-        " blocked; hold the throttle wide open (rags and tools well clear), then record again, or"
-        " the compression reads far too low",
-    )
+    return notice(SHUT, drawn_bar=low)
 
 
 def steep_rise(nodes: Nodes, profile: Profile) -> Notice | None:
@@ -154,14 +144,7 @@ def steep_rise(nodes: Nodes, profile: Profile) -> Notice | None:
     steep = median(steepness)
     if steep <= limit:
         return None
-    return Notice(
-        LIQUID,
-        f"STOP TURNING: pressure rises {steep / limit * STEEP_MARGIN:.2f} times as steeply as air"
-        " in this engine can: oil, water or fuel may stand in the cylinder, and a hydraulic lock"
-        " bends rods. Take all plugs out, faces clear of the holes, turn slowly by hand to let it"
-        " out, and find where it came from; no starter before that. (Or the compression ratio"
-        " stated is far too low.)",
-    )
+    return notice(LIQUID, times=steep / limit * STEEP_MARGIN)
 
 
 def steepest_of_air(profile: Profile) -> float:

@@ -16,8 +16,8 @@ import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.strokes import nearest
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.median import median
+from strokewise.analysis.remark import Notice, Remark, notice, remark
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump
 from strokewise.analysis.trace.plateau import cut_off
@@ -112,8 +112,8 @@ class Steady:
         Those since then.
     changed : bool
         Something moved before ``start``.
-    refusal : str
-        Why nothing can be said at all; empty when something can.
+    refusal : Remark or None
+        Why nothing can be said at all; None when something can.
     drift_deg : float
         How far TDC moves for each turn of the crank, 0 where it does not.
     """
@@ -121,7 +121,7 @@ class Steady:
     start: int
     humps: tuple[Hump, ...]
     changed: bool = False
-    refusal: str = ""
+    refusal: Remark | None = None
     drift_deg: float = 0.0
     warnings: tuple[Notice, ...] = ()
 
@@ -149,34 +149,22 @@ def steady_part(
     drift = _drift_deg(humps[first:], speeds[first:])
     warnings = []
     if drift:
-        warnings.append(
-            Notice(
-                DRIFTS,
-                f"TDC moves by {drift:+.2f}° with every turn: counts are lost or invented on the"
-                " way, or the profile's counts or drive ratio are a little off; only the last"
-                " compressions were used; check the encoder's cable and its coupling",
-            )
-        )
+        warnings.append(notice(DRIFTS, by_deg=drift))
     if first == 0:
         return Steady(0, kept, drift_deg=drift, warnings=tuple(warnings))
     start = _begin_of(nodes, humps[first], humps[first - 1].at)
     kept = tuple(h for h in kept if h.at >= start)
     if max(h.rise_bar for h in humps) < WEAK_BAR and not any(cut_off(nodes, h) for h in humps):
-        return Steady(start, kept, True, "", drift, tuple(warnings))
+        return Steady(start, kept, True, None, drift, tuple(warnings))
     jump = nearest(humps[first].angle_deg - humps[first - 1].angle_deg, 360.0)
     at_s = nodes.time_s[humps[first].at] - nodes.time_s[0]
     warnings.append(slip_notice(jump, float(at_s)))
-    return Steady(start, kept, True, "", drift, tuple(warnings))
+    return Steady(start, kept, True, None, drift, tuple(warnings))
 
 
 def slip_notice(by_deg: float, at_s: float) -> Notice:
     """Say that the encoder has slipped."""
-    moved = f"{by_deg:+.0f}°" if abs(by_deg) >= 10.0 else f"{by_deg:+.1f}°"
-    return Notice(
-        "clamp-slip",
-        f"the compressions moved by about {moved} some {at_s:.1f} s in: the encoder has slipped on"
-        " the crank; only what came after counts; tighten the clamp",
-    )
+    return notice("clamp-slip", by_deg=by_deg, at_s=at_s)
 
 
 def one_each(humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
@@ -200,46 +188,37 @@ def _speed_rpm(nodes: Nodes, hump: Hump) -> float:
     return median(part) / DEG_S_PER_RPM
 
 
-def _backwards_by_starter(humps: tuple[Hump, ...], speeds: list[float]) -> str:
+def _backwards_by_starter(humps: tuple[Hump, ...], speeds: list[float]) -> Remark | None:
     backwards = [s for h, s in zip(humps, speeds, strict=True) if h.direction < 0]
     if len(backwards) < len(humps) or median(backwards) < HAND_MOST_RPM:
-        return ""
+        return None
     return why_not_backwards(median(backwards))
 
 
-def why_not_backwards(speed_rpm: float) -> str:
+def why_not_backwards(speed_rpm: float) -> Remark:
     """Say that a crank cannot have been turned backwards so fast."""
-    return (
-        "profile contradicts the trace: by it the crank was turned backwards at"
-        f" {speed_rpm:.0f} rev/min, which no hand does and no starter can: turn encoder.direction"
-        " round in the profile"
-    )
+    return remark("backwards-too-fast", speed_rpm=speed_rpm)
 
 
-def _wrong_ratio(humps: tuple[Hump, ...], speeds: list[float]) -> str:
+def _wrong_ratio(humps: tuple[Hump, ...], speeds: list[float]) -> Remark | None:
     """Tell a spacing that is wrong by the same every time."""
     last = humps[-RATIO_HUMPS:]
     if len(last) < RATIO_HUMPS or len({h.direction for h in last}) > 1:
-        return ""
+        return None
     if min(speeds[-RATIO_HUMPS:]) < FAST_RPM or not all(h.moving for h in last):
-        return ""
+        return None
     spacing = np.abs(np.diff([h.angle_deg for h in last]))
     middle = median(spacing)
     if (
         np.ptp(spacing) > RATIO_SCATTER_DEG + RATIO_SCATTER_SHARE * middle
         or middle < LEAST_SPACING_DEG
     ):
-        return ""
+        return None
     off = nearest(middle, 360.0)
     twice = middle > MOST_SPACING_DEG
     if abs(off) < max(RATIO_OFF_DEG, 2.0 * float(np.ptp(spacing))) and not twice:
-        return ""
-    return (
-        f"profile contradicts the trace: compressions come every {middle:.0f}° of what it calls the"
-        " crank's angle, and a cylinder's come every 720° (two-stroke: 360°): check"
-        " encoder.counts_per_rev and encoder.drive_ratio, and whether the encoder sits on the crank"
-        " or on the camshaft"
-    )
+        return None
+    return remark("compressions-come-otherwise", every_deg=middle)
 
 
 def _first_steady(nodes: Nodes, humps: tuple[Hump, ...], speeds: list[float]) -> int:

@@ -135,25 +135,11 @@ def target_mm(profile: Profile, kind: Kind) -> float | None:
     return valves.clearance_inlet_mm if kind == "inlet" else valves.clearance_exhaust_mm
 
 
-HYDRAULIC_WORDS = (
-    "Hydraulic lifters: there is no gap to set. They need preload: with the follower on the base "
-    "circle take up the play, then give the turn of the screw (or the length of rod) that the "
-    "engine maker states; often half a turn to one turn (common practice, no source)."
-)
-
-
-def state_words(valves: Valves, engine_is: Literal["cold", "hot"] | None) -> str:
-    """Return what the figure's state, cold or hot, asks of the engine as it stands; or nothing."""
+def holds_otherwise(valves: Valves, engine_is: Literal["cold", "hot"] | None) -> bool:
+    """Return whether the figures hold for a warmth that the engine may not have."""
     if valves.lifters == "hydraulic" or valves.state == "either":
-        return ""
-    if engine_is is None:
-        return f"The figures hold for a {valves.state} engine."
-    if engine_is == valves.state:
-        return ""
-    return (
-        f"The figures hold for a {valves.state} engine and this one is {engine_is}: gaps set now"
-        f" are provisional, set them again {valves.state}. No rule converts one into the other."
-    )
+        return False
+    return engine_is != valves.state
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from strokewise.analysis.crank.strokes import companions, within
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Profile, Valves
+from strokewise.analysis.remark import Notice, Remark, notice, remark
 from strokewise.analysis.valves.base_circle import (
     FOUR_STROKE_DEG,
     VALVE_KINDS,
@@ -27,11 +27,10 @@ from strokewise.analysis.valves.base_circle import (
     valves_of,
 )
 from strokewise.analysis.valves.clearances import (
-    HYDRAULIC_WORDS,
     Gap,
     GapCheck,
     check_gap,
-    state_words,
+    holds_otherwise,
     target_mm,
 )
 from strokewise.analysis.valves.valve_stops import Plan, fewest_stops
@@ -95,7 +94,7 @@ class RuleCheck:
     applies: bool
     agrees: bool
     pairs: tuple[tuple[str, str], ...]
-    text: str
+    said: Remark
 
 
 def rocking_rule(profile: Profile) -> RuleCheck:
@@ -105,16 +104,13 @@ def rocking_rule(profile: Profile) -> RuleCheck:
     """
     name, pairs = "rocking pairs", companions(profile)
     if not all(pairs.values()):
-        text = "some cylinder has no companion a turn away: go by the crank angle instead"
-        return RuleCheck(name, False, False, (), text)
+        return RuleCheck(name, False, False, (), remark("no-companion"))
     at_firing_tdc = (
         (state_on_cam(v, lifted_span(profile, v.kind), 0.0), v) for v in valves_of(profile)
     )
     agrees = all(state.ready for state, _ in at_firing_tdc)
     watch = tuple((str(others[0]), str(one)) for one, others in pairs.items())
-    listed = ", ".join(f"{w} rocks: set {s}" for w, s in watch)
-    doubt = "" if agrees else "; the cam's figures do NOT allow it on this engine"
-    return RuleCheck(name, True, agrees, watch, listed + doubt)
+    return RuleCheck(name, True, agrees, watch, remark("rocks-set", pairs=watch, agrees=agrees))
 
 
 def sum_rule(profile: Profile) -> RuleCheck:
@@ -134,17 +130,16 @@ def sum_rule(profile: Profile) -> RuleCheck:
         for valve in valves
     )
     if not fits:
-        text = "it needs valves numbered along a head that is alike from both ends"
-        return RuleCheck(name, False, False, (), text)
+        return RuleCheck(name, False, False, (), remark("not-alike-from-both-ends"))
     agrees = True
     watch = []
     for valve in valves:
         span, other = lifted_span(profile, valve.kind), mirror[valve.number or 0]
         agrees &= state_on_cam(other, span, span.fully_open_deg - 360).ready
         watch.append((str(valve.number), str(other.number)))
-    doubt = "" if agrees else "; the cam's figures do NOT allow it on this engine"
-    text = f"valve fully open and valve to set add up to {total}{doubt}"
-    return RuleCheck(name, True, agrees, tuple(watch), text)
+    return RuleCheck(
+        name, True, agrees, tuple(watch), remark("add-up-to", total=total, agrees=agrees)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,30 +246,19 @@ def _notices(
     valves = profile.valves or Valves()
     notices = []
     if not plan.from_timing:
-        notices.append(Notice("timing-assumed", ASSUMED_WORDS))
+        notices.append(notice("timing-assumed"))
     if plan.out_of_reach:
-        named = ", ".join(valve.key for valve in plan.out_of_reach)
-        text = (
-            f"With this timing no crank angle leaves enough to spare for {named}: check the timing"
-        )
-        notices.append(Notice("no-base-circle", text))
+        keys = tuple(valve.key for valve in plan.out_of_reach)
+        notices.append(notice("no-base-circle", valves=keys))
     notices += [
-        Notice("rule-disagrees", f"{rule.name}: {rule.text}")
+        notice("rule-disagrees", rule=rule.name, said=rule.said)
         for rule in rules
         if rule.applies and not rule.agrees
     ]
     if valves.lifters == "hydraulic":
-        notices.append(Notice("hydraulic", HYDRAULIC_WORDS))
+        notices.append(notice("hydraulic"))
     elif None in (valves.clearance_inlet_mm, valves.clearance_exhaust_mm):
-        text = "Clearances are not in the profile: take them from the engine maker's manual"
-        notices.append(Notice("clearance-unknown", text))
-    state = state_words(valves, engine_is)
-    if state:
-        notices.append(Notice("cold-hot", state))
+        notices.append(notice("clearance-unknown"))
+    if holds_otherwise(valves, engine_is):
+        notices.append(notice("cold-hot", state=valves.state, engine_is=engine_is))
     return tuple(notices)
-
-
-ASSUMED_WORDS = (
-    "No valve timing in the profile: base circles are taken from a rather long road cam (common "
-    "practice). A competition cam may be longer: watch that the follower is free before you measure"
-)

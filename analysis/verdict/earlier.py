@@ -11,13 +11,17 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from strokewise.analysis.crank.strokes import firing_1_from
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.remark import Notice, Remark, notice, remark
 from strokewise.analysis.verdict.hold import ENCODER_STANDS, Ended
 from strokewise.analysis.verdict.verdict import Candidate, Tdc, Verdict
 
 BOARD_RESTARTED: Final = "board-restarted"
 """Code of the warning that the board started anew."""
+
+BY_INDEX: Final = "tdc-by-index"
+"""Code of the reason of an answer that :func:`by_index` gave."""
 
 INDEX_COUNTS = 1.0
 """An index edge and the count latched at it may differ by a cell, then and now."""
@@ -39,26 +43,21 @@ class Before:
     ended: Ended | None = None
 
     @property
-    def why(self) -> str:
-        """Why nothing from before counts any more; empty where nothing has ended."""
-        if self.ended is not None:
-            return (
-                f"the pressure moved at {self.ended.moved_s:.1f} s on the board's clock while the"
-                f" count had stood since {self.ended.stood_s:.1f} s: the encoder did not follow the"
-                " crank"
-            )
-        return "the board has started anew" if self.starts > 1 else ""
+    def why(self) -> Remark | None:
+        """Why nothing from before counts any more; None where nothing has ended."""
+        ended = self.ended
+        if ended is not None:
+            return remark("did-not-follow", moved_s=ended.moved_s, stood_s=ended.stood_s)
+        return remark("started-anew") if self.starts > 1 else None
 
     @property
     def notices(self) -> tuple[Notice, ...]:
         """What a person must know of it, whatever has been found since."""
         if self.ended is not None:
-            text = f"{self.why}; only what came after counts. Check its cable, clamp and coupling"
-            return (Notice(ENCODER_STANDS, text),)
+            return (notice(ENCODER_STANDS, why=self.why),)
         if self.starts < 2:
             return ()
-        text = f"the board started {self.starts} times; the answer is that of the last start"
-        return (Notice(BOARD_RESTARTED, text),)
+        return (notice(BOARD_RESTARTED, starts=self.starts),)
 
 
 def by_index(
@@ -85,8 +84,7 @@ def by_index(
     share = 1.0 / len(places)
     return replace(
         verdict,
-        reason=f"{before.why}; its index brings TDC back, as the clamp was before, but not the"
-        " stroke: turn two full turns",
+        reason=remark(BY_INDEX, why=before.why),
         tdc=replace(tdc, angle_deg=angle),
         probability=share,
         candidates=tuple(
@@ -97,11 +95,11 @@ def by_index(
 
 def with_why(verdict: Verdict, before: Before) -> Verdict:
     """Return the verdict of the present hold, which says what ended the one before."""
-    if not before.why:
+    if before.why is None:
         return verdict
     reason = verdict.reason
-    if not verdict.decided and not reason.startswith(before.why):
-        reason = f"{before.why}; what was known before no longer holds. Now: {reason}"
+    if not verdict.decided and reason.code != BY_INDEX:
+        reason = remark("no-longer-holds", why=before.why, now=reason)
     return replace(verdict, reason=reason, warnings=(*verdict.warnings, *before.notices))
 
 
@@ -112,13 +110,10 @@ def with_earlier(verdict: Verdict, old: Verdict | None, before: Before) -> Verdi
     """
     if verdict.decided or old is None:
         return verdict
-    earlier = (
-        f"{before.why}, and nothing since then decides; these angles are from before and no longer"
-        " hold at the encoder"
-    )
+    earlier = remark("from-before", why=before.why)
     return replace(
         old,
-        reason=f"{earlier}. {old.reason[:1].upper()}{old.reason[1:]}",
+        reason=remark("answer-from-before", earlier=earlier, answer=old.reason),
         earlier=earlier,
         warnings=(*old.warnings, Notice(before.notices[0].code, earlier)),
     )

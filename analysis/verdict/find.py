@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 from typing import get_args
 
 from strokewise.analysis.crank.strokes import EnginePhase, phase_at
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.question import saying
+from strokewise.analysis.remark import Notice, notice
 from strokewise.analysis.samples import Health, Recording
 from strokewise.analysis.verdict.found import Found
 from strokewise.analysis.verdict.tracker import Tracker
@@ -88,30 +88,12 @@ def closing_verdict(tracker: Tracker, health: Health) -> Verdict:
 def _link_notices(health: Health) -> tuple[Notice, ...]:
     notices = []
     if health.missing_bytes:
-        notices.append(
-            Notice(
-                "cut",
-                f"{health.missing_bytes} bytes of the recording are cut off or damaged; the"
-                f" answer is"
-                " from what is there",
-            )
-        )
+        notices.append(notice("cut", bytes=health.missing_bytes))
     if health.lost_frames or health.bad_frames:
         whole = health.frames + health.lost_frames
         notices.append(
-            Notice(
-                "frames-lost",
-                f"{health.lost_frames} of {whole} frames lost and {health.bad_frames} damaged"
-                f" on the"
-                " way; nothing was filled in for them",
-            )
+            notice("frames-lost", lost=health.lost_frames, whole=whole, bad=health.bad_frames)
         )
     if health.unchecked_lines:
-        notices.append(
-            Notice(
-                "unchecked-lines",
-                f"{health.unchecked_lines} lines came without a checksum and cannot prove"
-                f" themselves",
-            )
-        )
+        notices.append(notice("unchecked-lines", lines=health.unchecked_lines))
     return tuple(notices)

@@ -7,14 +7,15 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from strokewise.analysis.crank.strokes import firing_offsets, nearest
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Mark, Profile
+from strokewise.analysis.remark import Notice, Remark, remark
 from strokewise.analysis.samples import Segment
 from strokewise.analysis.trace.marks_met import MarkSeen, MarksMet, MarksRecorded
 from strokewise.analysis.verdict.judge import Judgement
 from strokewise.analysis.verdict.verdict import Verdict
 
-RESTARTED = "the board has started again since"
+RESTARTED = remark("started-again-since")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,11 +76,11 @@ class Found:
         return MarkSeen(mark) if self.marks is None else self.marks.seen(mark)
 
     @property
-    def why_no_angle(self) -> str:
+    def why_no_angle(self) -> Remark:
         """Why it is not known where the crank stands."""
         if not self.verdict.decided:
             return self.verdict.reason
-        return f"{self.verdict.earlier or RESTARTED}: where the crank stands is not known"
+        return remark("crank-not-known", why=self.verdict.earlier or RESTARTED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,27 +91,27 @@ class Standing:
     ----------
     after_deg : float or None
         After cylinder 1's firing TDC; None when a recording could not tell.
-    why_not : str
-        Why it is not known; empty where it is.
+    why_not : Remark or None
+        Why it is not known; None where it is.
     measured : bool
         A recording or a run tells where the crank stands; False where it is only said to be.
     """
 
     profile: Profile
     after_deg: float | None
-    why_not: str = ""
+    why_not: Remark | None = None
     warnings: tuple[Notice, ...] = ()
     measured: bool = True
 
     def at(self, after_deg: float | None) -> Standing:
         """Return the same engine with its crank where it is said to stand; None says nothing."""
-        return self if after_deg is None else replace(self, after_deg=after_deg, why_not="")
+        return self if after_deg is None else replace(self, after_deg=after_deg, why_not=None)
 
 
 def standing_of(found: Found) -> Standing:
     """Return where the crank stood at the end of what was seen."""
     after_deg = found.after_firing_1_deg
-    why_not = found.why_no_angle if after_deg is None else ""
+    why_not = found.why_no_angle if after_deg is None else None
     return Standing(found.profile, after_deg, why_not, found.verdict.warnings)
 
 

@@ -10,9 +10,10 @@ import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.strokes import nearest
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.remark import Notice, Remark, notice
 from strokewise.analysis.stroke.passages import Seen, visits_of
 from strokewise.analysis.stroke.phase import NOTHING_KNOWN, Phase, weigh
 from strokewise.analysis.tdc.coarse import FINE_PASSES, Reach, strong
@@ -79,14 +80,14 @@ class Judgement:
         Of turns counted from ``tdc_deg``.
     tdc_deg : Interval or None
         The fit's, else the rough one of the humps alone.
-    refusal : str
-        Why there is no answer whatever the phase says; empty when there is one.
+    refusal : Remark or None
+        Why there is no answer whatever the phase says; None when there is one.
     drift_deg : float
         By how much TDC moves with every turn, where counts are lost or the clamp creeps.
     second_opinion : Notice or None
         What another method has against the fit.
-    doubt : str
-        Why TDC is refused though the phase may be known, and what to do; empty when it is given.
+    doubt : Remark or None
+        Why TDC is refused though the phase may be known, and what to do; None when it is given.
         ``tdc_deg`` is then a rough one.
     phase_alone : bool
         No fit was asked for: TDC is no better than the peaks show it, and need not be.
@@ -100,10 +101,10 @@ class Judgement:
     phase: Phase
     warnings: tuple[Notice, ...] = ()
     tdc_deg: Interval | None = None
-    refusal: str = ""
+    refusal: Remark | None = None
     drift_deg: float = 0.0
     second_opinion: Notice | None = None
-    doubt: str = ""
+    doubt: Remark | None = None
     phase_alone: bool = False
 
 
@@ -377,21 +378,12 @@ def _ripe(nodes: Nodes, runs: tuple[PassRun, ...], humps: tuple[Hump, ...]) -> t
 def _zero(nodes: Nodes, profile: Profile, sensor: Sensor) -> tuple[float, tuple[Notice, ...]]:
     """Tell a wandering zero from a sound one by the low pressures, which an open cylinder shows."""
     if not sensor.points:
-        text = (
-            "the sensor has no known points, so its pressures are only proportional and none is"
-            " stated; give two known readings in the profile as sensor.points"
-        )
-        return ZERO_LOST_SIGMA_BAR, (Notice(UNCALIBRATED, text),)
+        return ZERO_LOST_SIGMA_BAR, (notice(UNCALIBRATED),)
     low = float(np.percentile(nodes.pressure_bar, OPEN_PERCENTILE))
     outside = profile.atmosphere.pressure_bar
     if abs(low - outside) < ZERO_OFF_BAR or THROTTLED_LEAST_BAR < low < outside:
         return ZERO_SIGMA_BAR, ()
-    text = (
-        f"the sensor shows {low:.1f} bar where the cylinder must be near the atmosphere"
-        f" ({outside:.2f} bar): its zero is off, so peak pressures are only differences;"
-        " check the sensor's points in the profile, or let it settle and zero it"
-    )
-    return ZERO_LOST_SIGMA_BAR, (Notice(SENSOR_ZERO, text),)
+    return ZERO_LOST_SIGMA_BAR, (notice(SENSOR_ZERO, shown_bar=low, outside_bar=outside),)
 
 
 __all__ = ["Judgement", "Memory", "Reach", "judge", "pulses_only"]

@@ -21,6 +21,7 @@ from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.strokes import firing_offsets, firing_tdcs, within
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.remark import Remark, remark
 from strokewise.analysis.samples import Press
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trade import DEG_S_PER_RPM
@@ -97,31 +98,15 @@ def rule_manifold(
     """Return what the pulses in the manifold leave possible, and what would decide."""
     even = 1.0 / profile.cylinders
     if profile.cycle == "two-stroke":
-        return Verdict(False, "a two-stroke's intake says nothing: sense a plug hole instead")
+        return Verdict(False, remark("two-strokes-intake"))
     if float(np.ptp(profile.firing_intervals_deg)) > UNEVEN_DEG:
-        return Verdict(
-            False,
-            "cylinders that fire unevenly are not told apart in the manifold: sense one cylinder at"
-            " its plug hole",
-            probability=min(even, 0.5),
-        )
+        return Verdict(False, remark("uneven-in-manifold"), probability=min(even, 0.5))
     cycles = _cycles(nodes)
     if len(cycles) < FEWEST_CYCLES:
-        return Verdict(
-            False,
-            "too few turns for a manifold sensor: crank four full turns by the starter, throttle"
-            " shut",
-            probability=min(even, 0.5),
-        )
+        return Verdict(False, remark("few-turns-in-manifold"), probability=min(even, 0.5))
     first = _first_candidate(cycles, profile)
     if first is None:
-        return Verdict(
-            False,
-            "the manifold shows no pulses at the firing frequency: shut the throttle, use a"
-            " sensor of a vacuum range, crank by the starter; or sense one cylinder at its plug"
-            " hole",
-            probability=min(even, 0.5),
-        )
+        return Verdict(False, remark("no-pulses-in-manifold"), probability=min(even, 0.5))
     places = _places(first, profile)
     odd = odd_cylinder(sensor, presses, profile)
     chances = np.full(len(places), 1.0 / len(places))
@@ -236,20 +221,13 @@ def _by_odd_cylinder(
 
 def _why(
     candidates: tuple[Candidate, ...], odd: OddPulses | None, profile: Profile, decided: bool
-) -> str:
+) -> Remark:
     if profile.cylinders == 1:
-        return "one cylinder draws in once every two turns, at its intake stroke"
+        return remark("single-draws-in")
     if decided and odd is not None:
-        how = "draws less, its plug being out" if odd.draws_less else "draws at its own runner"
-        return f"cylinder {odd.cylinder} {how}: that tells whose pulse is whose"
-    places = ", ".join(f"{c.firing_1_deg:.0f}°" for c in sorted(candidates, key=_place))
-    return (
-        f"the manifold shows a pulse for every cylinder but not whose: cylinder 1 fires at one"
-        f" of {places}"
-        " (encoder frame). To decide: sense one cylinder at its plug hole; or take one plug out and"
-        " press the mark 'plug out N'; or turn by hand and press 'valves rock N' when both valves"
-        " of cylinder N rock"
-    )
+        return remark("odd-one-draws", cylinder=odd.cylinder, draws_less=odd.draws_less)
+    places = tuple(c.firing_1_deg for c in sorted(candidates, key=_place))
+    return remark("whose-pulse", places_deg=places)
 
 
 def _place(candidate: Candidate) -> float:

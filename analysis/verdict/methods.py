@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.remark import Remark, remark
 from strokewise.analysis.tdc import baselines, rocking, volume_baselines
 from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.verdict.judge import Judgement
@@ -43,11 +44,8 @@ def tdc_by(method: Method, judgement: Judgement, profile: Profile) -> Interval |
     return found.shifted(360.0 * round((fit.tdc_deg.value - found.value) / 360.0))
 
 
-def why_none(method: Method) -> str:
+def why_none(method: Method) -> Remark:
     """Return why a method gave no TDC although there are compressions, and what to do next."""
     if method == "rocking":
-        return rocking.ROCK_BOTH_WAYS
-    return (
-        f"the method {method!r} finds no TDC in these compressions: it is for an engine turned"
-        " by its starter, right through TDC, with readings not cut off; use the method 'fit'"
-    )
+        return remark("rock-both-ways")
+    return remark("method-finds-none", method=method)

@@ -1,4 +1,4 @@
-"""Why is it decided, or why not, and what should be done next? One line for a person."""
+"""Why is it decided, or why not, and what should be done next?"""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import numpy as np
 
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.remark import Remark, remark
 from strokewise.analysis.stroke.passages import CLIPPED_SHARE
 from strokewise.analysis.stroke.phase import Phase, clearly_squeezed
 from strokewise.analysis.stroke.plateaus import PLATEAU_SHARE, PLATEAU_STEPS
@@ -24,13 +25,16 @@ ROSE_NOISES, ROSE_NOISE_LEAST_BAR = 4.0, 0.05
 FLAT_STEPS = 6.0
 """A trace that moves by fewer converter steps than this is flat."""
 
+NOTHING_MEASURED = remark("nothing-measured")
+"""Where not one sample is known."""
+
 CLIPPED_MOST = 0.5
 """A sensor that stands at its end for so much of the time shows nothing of use."""
 
 
 def why(
     judgement: Judgement, profile: Profile, cylinder: int, decided: bool, *, calibrated: bool
-) -> str:
+) -> Remark:
     """Return the reason where a TDC is known, roughly at least.
 
     Without a calibrated sensor no pressure is named in it.
@@ -45,41 +49,19 @@ def why(
         return _why_changed(phase, cylinder)
     both_passed = len({v.turn % 2 for v in phase.visits}) == 2
     if both_passed and phase.every > undecided and phase.every >= phase.none:
-        return (
-            "pressure rises at every turn: a two-stroke, valves that do not open (rockers or"
-            " pushrods off), or an encoder on the camshaft with the profile's encoder.drive_ratio"
-            " left at 1; look at the valves and the profile, then turn two full turns by hand"
-        )
+        return remark("rises-at-every-turn")
     if not phase.visits:
-        return (
-            "the crank has not been turned right through a TDC yet: turn two full turns the"
-            " engine's own way without a pause near the top"
-        )
-    rise = max(v.rise_bar for v in phase.visits)
-    of_bar = f" of {rise:.2f} bar" if calibrated else ""
-    at_most = f" (at most {rise:.2f} bar)" if calibrated else ""
+        return remark("not-through-a-tdc")
+    rise_bar = max(v.rise_bar for v in phase.visits) if calibrated else None
     quiet = [v for v in phase.visits if v.turn % 2 != phase.best]
     if _at_its_end(phase):
-        return (
-            "the sensor stands at the end of its range at TDC, and the two TDCs differ too little"
-            " beside it: turn two more full turns, or take a sensor of a wider range"
-        )
+        return remark("alike-at-the-sensors-end")
     highest = max(phase.visits, key=lambda v: v.rise_bar)
     if not any(v.fell for v in phase.visits if v.turn % 2 == highest.turn % 2):
-        return (
-            f"a rise{of_bar} was seen, and the crank stopped before it came down again: turn on,"
-            " the engine's own way, until it has"
-        )
+        return remark("rise-not-come-down", rise_bar=rise_bar)
     if not quiet:
-        return (
-            f"a rise{of_bar} was seen, and the other TDC, one turn away, was not passed"
-            " beside it: turn on, two full turns"
-        )
-    return (
-        f"the two TDCs differ too little{at_most} to be told apart: no compression"
-        " here. Plug or hose loose, a burnt valve, or one without clearance that never shuts: check"
-        " them, or sense another cylinder, then turn two full turns"
-    )
+        return remark("other-tdc-not-passed", rise_bar=rise_bar)
+    return remark("tdcs-too-alike", most_bar=rise_bar)
 
 
 def _at_its_end(phase: Phase) -> bool:
@@ -90,82 +72,56 @@ def _at_its_end(phase: Phase) -> bool:
     return all(shares) or (any(shares) and max(levels) - min(levels) >= steps)
 
 
-def _why_decided(phase: Phase, profile: Profile, cylinder: int, calibrated: bool) -> str:
+def _why_decided(phase: Phase, profile: Profile, cylinder: int, calibrated: bool) -> Remark:
     if profile.cycle == "two-stroke":
-        return f"cylinder {cylinder} compresses at every turn, as a two-stroke does: one TDC a turn"
+        return remark("compresses-at-every-turn", cylinder=cylinder)
     compressed = [v for v in phase.used if v.turn % 2 == phase.best]
     quiet = [v for v in phase.used if v.turn % 2 != phase.best]
     rise = median([v.rise_bar for v in compressed]) if compressed else 0.0
-    seen = _times(len(compressed))
-    if compressed and median([v.top_share for v in compressed]) >= PLATEAU_SHARE:
-        said = f"cylinder {cylinder} drove the sensor to the end of its range {seen}"
-    else:
-        of_bar = f" of {rise:.1f} bar" if calibrated else ""
-        said = f"compression{of_bar} seen {seen} in cylinder {cylinder}"
-    if phase.changed:
-        said = f"since the encoder or the sensor moved: {said}"
-    if quiet:
-        return f"{said}, and none at the TDC one turn away, passed {_times(len(quiet))}"
-    return f"{said}; no breathing makes so much, though the other TDC was not passed"
+    at_end = bool(compressed) and median([v.top_share for v in compressed]) >= PLATEAU_SHARE
+    return remark(
+        "compression-seen",
+        cylinder=cylinder,
+        times_seen=len(compressed),
+        rise_bar=rise if calibrated else None,
+        at_sensors_end=at_end,
+        since_moved=phase.changed,
+        none_at_other=len(quiet),
+    )
 
 
-def _why_no_two_stroke(phase: Phase) -> str:
+def _why_no_two_stroke(phase: Phase) -> Remark:
     if max(phase.even, phase.odd) > phase.none:
-        return (
-            "profile contradicts the trace: it says two-stroke, but pressure rises only at every"
-            " second turn, as in a four-stroke: correct cycle in the profile"
-        )
+        return remark("two-stroke-as-four-stroke")
     if not phase.visits:
-        return "the crank has not been turned right through a TDC yet: turn two full turns"
-    return "no compression at any turn: check plug, hose and sensor, then turn two full turns"
+        return remark("two-stroke-not-through-a-tdc")
+    return remark("no-compression-at-any-turn")
 
 
-def _why_changed(phase: Phase, cylinder: int) -> str:
+def _why_changed(phase: Phase, cylinder: int) -> Remark:
     """Say what contradicts, after an answer that may have stood on the screen."""
     if phase.none >= max(phase.even, phase.odd, phase.every) or not any(
         v.rise_bar > ROSE_NOISES * max(v.noise_bar, ROSE_NOISE_LEAST_BAR) for v in phase.used
     ):
-        return (
-            f"the compression of cylinder {cylinder} stayed away at the last turns where it was"
-            " before: the sensor or its hose has come off, or the encoder has slipped; check"
-            " both, then turn two full turns"
-        )
-    return (
-        "compressions came at both TDCs, one after the other: the encoder has slipped on the"
-        " crank, or the profile's counts or drive ratio are wrong; tighten the clamp, then turn two"
-        " full turns without touching it"
-    )
+        return remark("compression-stayed-away", cylinder=cylinder)
+    return remark("compressions-at-both-tdcs")
 
 
-def why_nothing(judgement: Judgement, clipped: float, *, calibrated: bool) -> str:
+def why_nothing(judgement: Judgement, clipped: float, *, calibrated: bool) -> Remark:
     """Return the reason where not even a rough TDC is known."""
     nodes = judgement.nodes
     if not len(nodes):
-        return "no samples: nothing was measured; check encoder and board, then record again"
+        return NOTHING_MEASURED
     if clipped > CLIPPED_MOST:
-        return "the sensor stands at the end of its range: check its wiring and its range"
+        return remark("sensor-at-its-end")
     swing = float(np.ptp(nodes.pressure_bar))
     turned = float(np.ptp(nodes.angle_deg))
     if turned < STOOD_CELLS * nodes.cell_deg and turned < STOOD_DEG:
-        return "the encoder has not moved: check its clamp and its cable, then turn the crank"
+        return remark("encoder-not-moved")
     if judgement.humps and turned >= TURNED_ENOUGH_DEG:
-        return (
-            "pressure rises and falls, but nowhere as a compression does over the crank's angle:"
-            " check the sensor's hose and the encoder's clamp"
-        )
+        return remark("no-compressions-shape")
     if turned < TURNED_ENOUGH_DEG:
-        return (
-            f"turned {turned:.0f}° of the 720° of two full turns and no whole compression seen:"
-            " turn on the engine's own way"
-        )
+        return remark("turned-too-little", turned_deg=turned)
     if swing < FLAT_STEPS * nodes.step_bar:
-        return "the pressure is flat over two full turns: sensor off, hose off, or its valve shut"
-    moved = f" (pressure moved by {swing:.2f} bar)" if calibrated else ""
-    return (
-        f"no compression in two full turns{moved}: plug hole or hose"
-        " open, or a valve that does not shut; check, then turn two full turns again"
-    )
-
-
-def _times(count: int) -> str:
-    return {1: "once", 2: "twice"}.get(count, f"{count} times")
+        return remark("pressure-flat")
+    return remark("no-compression-in-two-turns", moved_bar=swing if calibrated else None)

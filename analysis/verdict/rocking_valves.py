@@ -12,8 +12,9 @@ from dataclasses import replace
 import numpy as np
 
 from strokewise.analysis.crank.strokes import firing_1_from, firing_tdcs, nearest
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.remark import Notice, remark
 from strokewise.analysis.samples import Press
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.verdict.verdict import Candidate, Tdc, Verdict
@@ -45,9 +46,7 @@ def with_rocking(
         return verdict
     cylinder, firing_1 = seen[-1]
     if any(abs(nearest(f - firing_1, 720.0)) > SEEN_WITHIN_DEG for _, f in seen):
-        note = Notice(
-            "valves-rock", "presses of rocking valves contradict each other: none is used"
-        )
+        note = Notice("valves-rock", remark("presses-contradict"))
         return replace(verdict, warnings=(*verdict.warnings, note))
     near = sorted(verdict.candidates, key=lambda c: abs(nearest(c.firing_1_deg - firing_1, 720.0)))
     best = near[0]
@@ -55,38 +54,26 @@ def with_rocking(
     if abs(nearest(best.firing_1_deg - firing_1, 720.0)) > min(
         SEEN_WITHIN_DEG, SEEN_SHARE * spacing
     ):
-        note = Notice(
-            "valves-rock",
-            f"the press that valves of cylinder {cylinder} rock fits no candidate: press again",
-        )
+        note = Notice("valves-rock", remark("press-fits-none", cylinder=cylinder))
         return replace(verdict, warnings=(*verdict.warnings, note))
     if verdict.decided:
         if best.firing_1_deg == verdict.candidates[0].firing_1_deg:
             return verdict
-        note = Notice(
-            "valves-rock",
-            f"the press that valves of cylinder {cylinder} rock contradicts the pressure by a turn:"
-            " look again which valves rock, and which cylinder is sensed",
-        )
+        note = Notice("valves-rock", remark("press-against-pressure", cylinder=cylinder))
         return replace(verdict, warnings=(*verdict.warnings, note), decided=False, firing_deg=None,
-                       reason=f"two explanations left: {note.text}")  # fmt: skip
+                       reason=remark("two-explanations", why=note.remark))  # fmt: skip
     next_deg = 360.0
     if len(near) > 1:
         next_deg = abs(nearest(near[1].firing_1_deg - firing_1, 720.0)) - CANDIDATE_SHARE * spacing
     if next_deg < SEEN_WITHIN_DEG:
-        note = Notice(
-            "valves-rock",
-            f"the press that valves of cylinder {cylinder} rock lies between two candidates: press"
-            " again when both valves are open by the same; cylinders that fire so close together"
-            " are told apart at a plug hole",
-        )
+        note = Notice("valves-rock", remark("press-between-two", cylinder=cylinder))
         return replace(verdict, warnings=(*verdict.warnings, note))
     rest = (1.0 - PERSON_RIGHT) / max(len(near) - 1, 1)
     candidates = tuple(Candidate(c.firing_1_deg, PERSON_RIGHT if c is best else rest) for c in near)
     return replace(
         verdict,
         decided=True,
-        reason=f"by your word the valves of cylinder {cylinder} rocked: it was at overlap then",
+        reason=remark("by-your-word", cylinder=cylinder),
         candidates=candidates,
         probability=PERSON_RIGHT,
         firing_deg=firing_tdcs(profile, best.firing_1_deg),

@@ -15,9 +15,10 @@ from strokewise.analysis.crank.strokes import (
     firing_1_from,
     firing_tdcs,
 )
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.median import median, median_on_circle
 from strokewise.analysis.profile import Encoder, Profile, Sensor
+from strokewise.analysis.remark import Notice, Remark, notice, remark
 from strokewise.analysis.samples import Events, Press
 from strokewise.analysis.stroke.phase import PRIOR_NONE
 from strokewise.analysis.tdc.stop import tdc_by_stop
@@ -82,7 +83,7 @@ def rule(
         odd = tuple(notice for notice in odd if notice.code == HELD_BY_VALVE)
     counting = count_notices(events, profile.encoder)
     if any(notice.code == HELD_BY_VALVE for notice in odd):
-        return Verdict(False, odd[0].text, (*odd, *counting), probability=0.5, clipped=clipped)
+        return Verdict(False, odd[0].remark, (*odd, *counting), probability=0.5, clipped=clipped)
     refusal = judgement.refusal or cranked_backwards(judgement)
     if not refusal and any(notice.code == INDEX_MISMATCH for notice in counting):
         refusal = _other_counts(events, profile.encoder)
@@ -94,13 +95,7 @@ def rule(
         *direction_notices(judgement, profile, cylinder),
     ]
     if sensor.cylinder is None and profile.cylinders > 1:
-        warnings.append(
-            Notice(
-                "cylinder-assumed",
-                "nobody said which cylinder the sensor is in: cylinder 1 is taken; say so in the"
-                " profile as sensor.cylinder (for one command: --set sensor.cylinder=N)",
-            )
-        )
+        warnings.append(notice("cylinder-assumed"))
     fit = judgement.fit
     if refusal or judgement.tdc_deg is None:
         return Verdict(
@@ -159,10 +154,7 @@ def rule(
         )
     turned_back = any(notice.code == TURNED_BACK for notice in warnings)
     if decided and turned_back and direction_matters(profile, cylinder):
-        reason += (
-            ". TURNED BACKWARDS, by encoder.direction: be sure that it was, or only cylinder"
-            f" {cylinder}'s angle is right"
-        )
+        reason = remark("turned-backwards", why=reason, cylinder=cylinder)
     reason = _stop_first(odd, reason)
     return Verdict(
         decided=decided,
@@ -177,26 +169,23 @@ def rule(
     )
 
 
-def _stop_first(odd: tuple[Notice, ...], reason: str) -> str:
+def _stop_first(odd: tuple[Notice, ...], reason: Remark) -> Remark:
     """Say first of all that liquid may stand in the cylinder, where it may."""
     if not any(notice.code == LIQUID for notice in odd):
         return reason
-    return f"STOP TURNING, liquid may stand in the cylinder (see the warning); {reason}"
+    return remark("stop-turning-first", why=reason)
 
 
-def _too_rough(angle: Interval, judgement: Judgement) -> str:
+def _too_rough(angle: Interval, judgement: Judgement) -> Remark | None:
     """Return why TDC is not given where the stroke is known but TDC no better than roughly."""
     most_deg = ROUGHEST_DEG if judgement.phase_alone else TDC_MOST_DEG
     if angle.half_width <= most_deg or judgement.phase.probability < DECIDED_AT:
-        return ""
-    return (
-        f"TDC is known no better than ± {angle.half_width:.0f}°: take a sensor of a wider range,"
-        " turn through two more compressions without a pause, or find TDC with a piston stop"
-    )
+        return None
+    return remark("tdc-too-rough", half_width_deg=angle.half_width)
 
 
 def _rough(
-    refusal: str,
+    refusal: Remark,
     judgement: Judgement,
     angle: Interval,
     profile: Profile,
@@ -214,9 +203,9 @@ def _rough(
     probability = max((c.probability for c in candidates), default=0.0)
     if probability >= DECIDED_AT:
         stroke = why(judgement, profile, cylinder, True, calibrated=bool(sensor.points))
-        reason = f"the stroke is known, TDC is not. TDC: {refusal}. Stroke: {stroke}"
+        reason = remark("stroke-without-tdc", tdc=refusal, stroke=stroke)
     else:
-        reason = f"neither stroke nor TDC is known: {refusal}"
+        reason = remark("neither-known", tdc=refusal)
     return Verdict(
         decided=False,
         reason=reason,
@@ -286,10 +275,7 @@ def _by_stop(
     )
     reason = found.reason
     if not two_stroke:
-        reason += (
-            "; a stop cannot tell compression from overlap: for the stroke, record a few turns with"
-            " a pressure sensor in place of the stop"
-        )
+        reason = remark("stop-without-stroke", found=reason)
     return Verdict(
         decided=two_stroke,
         reason=reason,
@@ -320,16 +306,13 @@ def index_deg(judgement: Judgement, profile: Profile, events: Events) -> float |
     return median_on_circle(line * deg_per_count(profile.encoder)) % 360.0
 
 
-def _other_counts(events: Events, encoder: Encoder) -> str:
+def _other_counts(events: Events, encoder: Encoder) -> Remark | None:
     """Refuse angles that the encoder's own index shows to be wrong by a share of every turn."""
     usual = stated_otherwise(events, encoder)
     stated = encoder.counts_per_rev or DEFAULT_COUNTS_PER_REV
     if usual is None or abs(usual - stated) < OTHER_COUNTS_SHARE * stated:
-        return ""  # a few counts lost in every turn make TDC drift, which is said by itself
-    return (
-        f"profile contradicts the trace: the encoder's index comes every {usual} counts, though"
-        f" {stated} a turn are stated; correct encoder.counts_per_rev (all four edges count)"
-    )
+        return None  # a few counts lost in every turn make TDC drift, which is said by itself
+    return remark("index-contradicts-profile", counts=usual, stated=stated)
 
 
 def _candidates(
@@ -357,10 +340,9 @@ def _compression(judgement: Judgement, profile: Profile, sensor: Sensor) -> Comp
 def _clipping(clipped: float) -> tuple[Notice, ...]:
     if clipped < CLIPPED_MUCH:
         return ()
-    text = f"{clipped:.0%} of the readings stand at the end of the sensor's range"
-    return (Notice("clipped", text),)
+    return (notice("clipped", share=clipped),)
 
 
-def no_samples(reason: str) -> Verdict:
+def no_samples(reason: Remark) -> Verdict:
     """Return the verdict of nothing at all."""
     return Verdict(decided=False, reason=reason)

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from strokewise.analysis.crank.strokes import firing_offsets, firing_tdcs, nearest, within
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.remark import Notice, Remark, notice, remark
 from strokewise.analysis.verdict.judge import Judgement
 from strokewise.analysis.verdict.verdict import DECIDED_AT, TDC_MOST_DEG, Verdict
 
@@ -52,22 +52,22 @@ def together(ruled: tuple[Ruled, ...], profile: Profile) -> tuple[Ruled, Verdict
             wrong = _contradiction(best, other, profile)
             if wrong:
                 return best, _refused(verdict, wrong)
-            text = (
-                f"cylinder {other.sensor.cylinder} was sensed too and agrees with the firing order"
-            )
-            verdict = replace(verdict, warnings=(*verdict.warnings, Notice("second-agrees", text)))
+            verdict = _warned(verdict, notice("second-agrees", cylinder=other.sensor.cylinder))
         elif verdict.decided:
             doubt = _doubt(best, other, profile)
             if doubt:
                 return best, _refused(verdict, doubt)
-            text = (
-                f"cylinder {other.sensor.cylinder} was sensed too and decides nothing, so nothing"
-                f" checks the firing order: {other.verdict.reason}"
+            silent = notice(
+                "second-silent", cylinder=other.sensor.cylinder, why=other.verdict.reason
             )
-            verdict = replace(verdict, warnings=(*verdict.warnings, Notice("second-silent", text)))
+            verdict = _warned(verdict, silent)
         elif other.verdict.tdc is not None:
             verdict = _combined(verdict, other.verdict, profile)
     return best, verdict
+
+
+def _warned(verdict: Verdict, warning: Notice) -> Verdict:
+    return replace(verdict, warnings=(*verdict.warnings, warning))
 
 
 def _rank(ruled: Ruled) -> tuple[bool, bool, bool]:
@@ -78,30 +78,32 @@ def _rank(ruled: Ruled) -> tuple[bool, bool, bool]:
     )
 
 
-def _contradiction(one: Ruled, other: Ruled, profile: Profile) -> str:
-    """Return what the trace says against the profile, nothing where they agree."""
+def _contradiction(one: Ruled, other: Ruled, profile: Profile) -> Remark | None:
+    """Return what the trace says against the profile, None where they agree."""
     first, second = one.verdict.candidates[0], other.verdict.candidates[0]
     off = nearest(second.firing_1_deg - first.firing_1_deg, profile.cycle_deg)
     if abs(off) <= SAME_DEG:
-        return ""
+        return None
     a, b = one.sensor.cylinder or 1, other.sensor.cylinder or 1
     offsets = firing_offsets(profile.firing_order, profile.firing_intervals_deg)
     stated = within(offsets[b] - offsets[a], profile.cycle_deg)
     seen = within(stated + off, profile.cycle_deg)
-    order = "-".join(map(str, profile.firing_order))
-    return (
-        f"profile contradicts the trace: cylinder {b} fires {seen:.0f}° after cylinder {a} by the"
-        f" trace, and {stated:.0f}° after by the firing order {order}: correct firing_order or"
-        " rotation, or see which sensor is in which cylinder"
+    return remark(
+        "firing-order-contradicts",
+        one=a,
+        other=b,
+        seen_deg=seen,
+        stated_deg=stated,
+        order=profile.firing_order,
     )
 
 
-def _doubt(one: Ruled, other: Ruled, profile: Profile) -> str:
-    """Return what speaks against a sure cylinder in one that is not sure, nothing where none is."""
+def _doubt(one: Ruled, other: Ruled, profile: Profile) -> Remark | None:
+    """Return what speaks against a sure cylinder in one that is not sure, None where none does."""
     first = one.verdict.candidates[0].firing_1_deg
     tdc, candidates = other.verdict.tdc, other.verdict.candidates
     if tdc is None or not candidates:
-        return ""
+        return None
     # So wide a TDC that it might be either of its candidates' is near the sure one at its best.
     reach = SAME_DEG + max(SAME_DEG, tdc.angle_deg.half_width)
     near = max(
@@ -113,15 +115,16 @@ def _doubt(one: Ruled, other: Ruled, profile: Profile) -> str:
         default=0.0,
     )
     if near >= AGAINST * max(c.probability for c in candidates):
-        return ""
-    return (
-        f"two explanations left: cylinder {one.sensor.cylinder or 1} is sure by itself, but what"
-        f" cylinder {other.sensor.cylinder} shows speaks against the firing order"
-        f" {'-'.join(map(str, profile.firing_order))}: check it, then turn two more full turns"
+        return None
+    return remark(
+        "other-speaks-against",
+        sure=one.sensor.cylinder or 1,
+        other=other.sensor.cylinder,
+        order=profile.firing_order,
     )
 
 
-def _refused(verdict: Verdict, reason: str) -> Verdict:
+def _refused(verdict: Verdict, reason: Remark) -> Verdict:
     halved = tuple(
         replace(c, probability=1.0 / len(verdict.candidates)) for c in verdict.candidates
     )
@@ -167,7 +170,7 @@ def _combined(verdict: Verdict, other: Verdict, profile: Profile) -> Verdict:
     return replace(
         verdict,
         decided=True,
-        reason="neither cylinder decides alone, both together do",
+        reason=remark("both-together"),
         candidates=candidates,
         probability=candidates[0].probability,
         firing_deg=firing_tdcs(profile, candidates[0].firing_1_deg),

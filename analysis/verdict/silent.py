@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from strokewise.analysis.estimate import Notice
+from strokewise.analysis.remark import Notice, notice
 
 BOARD_SILENT: Final = "board-silent"
 """Code of the warning."""
@@ -15,9 +15,4 @@ SILENT_S = 0.5
 
 def silent_notice(since_s: float, for_s: float) -> Notice:
     """Say from when on, on the board's clock, and for how long."""
-    return Notice(
-        BOARD_SILENT,
-        f"nothing came from the board for {for_s:.1f} s from {since_s:.1f} s on its clock; it"
-        " counted on, so its angles hold, but what the crank and the clamp did meanwhile was not"
-        " seen",
-    )
+    return notice(BOARD_SILENT, since_s=since_s, for_s=for_s)

@@ -13,6 +13,7 @@ import numpy as np
 
 from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.median import median
+from strokewise.analysis.remark import remark
 from strokewise.analysis.trace.passes import Hump
 from strokewise.analysis.trace.steady import (
     FAST_RPM,
@@ -43,8 +44,7 @@ def held_back(verdict: Verdict, judgement: Judgement | None) -> Verdict:
         decided=False,
         firing_deg=None,
         tdc=None,
-        reason=f"the last compression came {off_deg:+.0f}° off the others: has the clamp slipped?"
-        " Turn on, the next compression tells",
+        reason=remark("last-compression-off", off_deg=off_deg),
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 from strokewise.analysis.crank.strokes import nearest
-from strokewise.analysis.estimate import Notice
+from strokewise.analysis.remark import Notice, remark
 from strokewise.analysis.verdict.verdict import Verdict
 
 WITHDRAWN: Final = "withdrawn"
@@ -26,7 +26,7 @@ def taken_back(before: Verdict, now: Verdict, cycle_deg: float) -> Verdict:
         moved = nearest(now.firing_deg[1] - before.firing_deg[1], cycle_deg)
         if abs(moved) < ANOTHER_ANSWER_DEG:
             return now
-        text = f"the answer has moved by {moved:+.0f}°: do not use what it was before"
+        said = remark("answer-moved", by_deg=moved)
     else:
-        text = f"the answer given before is withdrawn: {now.reason}"
-    return replace(now, warnings=(*now.warnings, Notice(WITHDRAWN, text)))
+        said = remark(WITHDRAWN, why=now.reason)
+    return replace(now, warnings=(*now.warnings, Notice(WITHDRAWN, said)))

@@ -14,6 +14,7 @@ import numpy as np
 
 from strokewise.analysis.crank.angle import deg_per_count
 from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.remark import remark
 from strokewise.analysis.samples import Board, Events, Press, Samples, Segment, parted
 from strokewise.analysis.tdc.diagnostics import diagnostics
 from strokewise.analysis.trace.blocks import Gatherer
@@ -25,6 +26,7 @@ from strokewise.analysis.verdict.hold import Change, Ended, HoldWatch
 from strokewise.analysis.verdict.judge import Judgement, Memory, judge, pulses_only
 from strokewise.analysis.verdict.manifold import rule_manifold
 from strokewise.analysis.verdict.now import Now, moment_of
+from strokewise.analysis.verdict.reasons import NOTHING_MEASURED
 from strokewise.analysis.verdict.rocking_valves import with_rocking
 from strokewise.analysis.verdict.ruling import index_deg, no_samples, rule
 from strokewise.analysis.verdict.several import Ruled, together
@@ -48,12 +50,10 @@ standing engine must not push its compressions out of memory."""
 STANDING_DEG = 0.5
 """A crank that moves less within a block stands, but for the width of a count."""
 
-NO_SAMPLES = "no samples yet: start the board and turn the crank"
-FIRST_SAMPLES = "the first samples have only just come in: turn on"
-
-STANDS_NOW = (
-    "pressure moves and the count does not: look at the encoder's cable, clamp and coupling"
-)
+NO_SAMPLES = remark("no-samples-yet")
+FIRST_SAMPLES = remark("first-samples")
+STANDS_NOW = remark("count-stands-now")
+"""Why there is no answer yet, or at this moment."""
 
 
 class Tracker:
@@ -73,7 +73,7 @@ class Tracker:
     >>> from strokewise.analysis import Profile, Tracker
     >>> verdict = Tracker(Profile(4, (1, 3, 4, 2), firing_intervals_deg=(180.0,) * 4)).verdict()
     >>> verdict.decided, verdict.reason
-    (False, 'no samples yet: start the board and turn the crank')
+    (False, no-samples-yet)
     """
 
     def __init__(self, profile: Profile, *, method: Method = "fit", fitted: bool = True) -> None:
@@ -346,9 +346,7 @@ class Tracker:
                 )
                 ruled.append(Ruled(sensor, judgement, verdict))
         if not ruled:
-            return no_samples(
-                "no samples: nothing was measured; check encoder and board, then record again"
-            )
+            return no_samples(NOTHING_MEASURED)
         first, verdict = together(tuple(ruled), self._profile)
         self._judgement = first.judgement
         since_s = self._since_s[self._sensors.index(first.sensor)]

@@ -7,9 +7,9 @@ from typing import Final
 import numpy as np
 
 from strokewise.analysis.crank.strokes import TOGETHER_DEG, firing_offsets, nearest
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.remark import Notice, Remark, notice
 from strokewise.analysis.trace.steady import HAND_MOST_RPM, why_not_backwards
 from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.analysis.verdict.judge import Judgement
@@ -22,7 +22,7 @@ FAST_BACK_DEG = 360.0
 """Turned backwards faster than any hand for so long: no kick-back and no slip of the clamp."""
 
 
-def cranked_backwards(judgement: Judgement) -> str:
+def cranked_backwards(judgement: Judgement) -> Remark | None:
     """Return why nothing is said where a starter seems to have turned the crank backwards.
 
     A compression may hold a starter up until it passes no faster than a hand; between them it runs.
@@ -32,7 +32,7 @@ def cranked_backwards(judgement: Judgement) -> str:
     fast = nodes.speed_deg_s[1:] < -HAND_MOST_RPM * DEG_S_PER_RPM
     back_deg = -float(step_deg[fast].sum())
     if back_deg < max(FAST_BACK_DEG, 0.5 * float(np.abs(step_deg).sum())):
-        return ""
+        return None
     return why_not_backwards(median(-nodes.speed_deg_s[1:][fast]) / DEG_S_PER_RPM)
 
 
@@ -49,13 +49,7 @@ def direction_notices(judgement: Judgement, profile: Profile, cylinder: int) -> 
     )
     if way > -TURNED_ENOUGH_DEG / 2:
         return ()
-    text = (
-        "the crank was turned against its own direction, by the profile's encoder.direction: if it"
-        " was turned the right way, that setting is wrong"
-    )
-    if direction_matters(profile, cylinder):
-        text += " and so are the other cylinders' angles"
-    return (Notice(TURNED_BACK, text),)
+    return (notice(TURNED_BACK, others_too=direction_matters(profile, cylinder)),)
 
 
 def direction_matters(profile: Profile, cylinder: int) -> bool:

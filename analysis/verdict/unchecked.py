@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from strokewise.analysis.estimate import Notice
+from strokewise.analysis.remark import Notice, notice
 from strokewise.analysis.samples import BoolArray
 from strokewise.analysis.trace.nodes import Nodes
 
@@ -99,9 +99,4 @@ def _rises(
 
 def unchecked_notice(since_s: float) -> Notice:
     """Say since when, on the board's clock."""
-    return Notice(
-        CLAMP_UNCHECKED,
-        "the crank turns and the pressure stays flat: is the sensor out? The answer stands, but"
-        f" nothing has checked the clamp since {since_s:.1f} s on the board's clock; the next"
-        " compression does",
-    )
+    return notice(CLAMP_UNCHECKED, since_s=since_s)

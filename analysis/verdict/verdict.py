@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
+from strokewise.analysis.remark import Notice, Remark
 from strokewise.analysis.samples import Health
 from strokewise.analysis.tdc.diagnostics import Diagnostics
 
@@ -76,8 +77,8 @@ class Verdict:
     ----------
     decided : bool
         The compression TDC has been told apart from the overlap TDC with at least ``DECIDED_AT``.
-    reason : str
-        Why; or why not and what to do next.
+    reason : Remark
+        Why; or why not and what to do next. ``strokewise.gui.sayings.say`` gives its sentence.
     firing_deg : dict of int to float, or None
         Firing TDC of every cylinder in [0, cycle), only when decided.
     probability : float
@@ -86,8 +87,8 @@ class Verdict:
         Share of the readings that stood at either end of the converter.
     segment : int or None
         The segment that the answer speaks of.
-    earlier : str
-        Why this is the answer of an earlier start of the board or hold of the clamp; empty where
+    earlier : Remark or None
+        Why this is the answer of an earlier start of the board or hold of the clamp; None where
         it is that of the last one.
     unchecked_since_s : float or None
         Since when, on the board's clock, nothing has checked the clamp; None where compressions do.
@@ -96,7 +97,7 @@ class Verdict:
     """
 
     decided: bool
-    reason: str
+    reason: Remark
     warnings: tuple[Notice, ...] = ()
     tdc: Tdc | None = None
     firing_deg: dict[int, float] | None = None
@@ -106,6 +107,6 @@ class Verdict:
     health: Health = field(default_factory=Health)
     clipped: float = 0.0
     segment: int | None = None
-    earlier: str = ""
+    earlier: Remark | None = None
     unchecked_since_s: float | None = None
     diagnostics: Diagnostics | None = None

@@ -9,8 +9,8 @@ from collections import Counter
 from collections.abc import Callable
 from typing import NoReturn
 
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Profile, Valves, ValveTiming
+from strokewise.analysis.remark import Notice, notice
 from strokewise.daq.profile.layers import KeyPath
 
 Refuse = Callable[[KeyPath, str], NoReturn]
@@ -43,20 +43,17 @@ def profile_notices(profile: Profile) -> tuple[Notice, ...]:
     ratio = 2 if profile.cycle == "four-stroke" else 1
     if drive is not None and drive.cam_teeth != ratio * drive.crank_teeth:
         notices.append(
-            Notice(
+            notice(
                 "cam-teeth",
-                f"cam_drive has {drive.crank_teeth} crank and {drive.cam_teeth} cam teeth, but the "
-                f"cam of a {profile.cycle} engine needs {ratio} to 1: count them again, unless an "
-                "intermediate shaft stands between",
+                crank=drive.crank_teeth,
+                cam=drive.cam_teeth,
+                cycle=profile.cycle,
+                ratio=ratio,
             )
         )
     if profile.cycle == "four-stroke":
         notices += [
-            Notice(
-                "mark-turn",
-                f'mark "{mark.name}" is said to come on one turn only, but a mark on the {mark.on} '
-                "comes on both",
-            )
+            notice("mark-turn", mark=mark.name, on=mark.on)
             for mark in profile.marks
             if mark.turn != "both" and mark.on not in HALF_SPEED
         ]

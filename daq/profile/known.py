@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from strokewise.analysis.errors import InputError, ProfileError
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Profile, even_intervals_deg
+from strokewise.analysis.remark import Notice, notice
 from strokewise.analysis.samples import Board
 from strokewise.daq.profile.checks import check_profile, profile_notices
 from strokewise.daq.profile.keys import TABLES, TOP_TABLE, KeyTable
@@ -154,13 +154,7 @@ def resolve_layers(layers: Sequence[Layer], board: Board | None = None) -> Known
     check_profile(profile, reading.refuse)
     notices = list(profile_notices(profile))
     if not stated:
-        notices.append(
-            Notice(
-                "engine-unknown",
-                "the engine's cylinders and firing order are not given, so only the sensed "
-                "cylinder can be named, as cylinder 1",
-            )
-        )
+        notices.append(notice("engine-unknown"))
     return KnownEngine(profile, (*reading.contradictions(profile), *notices), stated)
 
 
@@ -232,14 +226,8 @@ class _Reading:
         counts = profile.encoder.counts_per_rev
         if counts == board_counts:
             return ()
-        return (
-            Notice(
-                "counts-contradiction",
-                f"{where_said(self.layers, path)} gives the encoder {counts} counts a turn, the "
-                f"board's hello {board_counts}: {counts} is used; turn the crank once by hand and "
-                "count to be sure",
-            ),
-        )
+        where = where_said(self.layers, path)
+        return (notice("counts-contradiction", where=where, counts=counts, board=board_counts),)
 
     def _cylinder_contradiction(self, profile: Profile) -> tuple[Notice, ...]:
         """A profile file kept for one engine easily names another cylinder than was recorded."""
@@ -254,14 +242,8 @@ class _Reading:
         here = profile.sensors[0].cylinder
         if here == there:
             return ()
-        return (
-            Notice(
-                "cylinder-contradiction",
-                f"{where_said(self.layers, path)} puts the sensor into cylinder {here}, the "
-                f"recording into cylinder {there}: {here} is used; if that is wrong, say --set "
-                f"sensor.cylinder={there}",
-            ),
-        )
+        where = where_said(self.layers, path)
+        return (notice("cylinder-contradiction", where=where, used=here, recorded=there),)
 
     def _said_by(self, source: str) -> Layer | None:
         return next((layer for layer in self.layers if layer.source == source), None)

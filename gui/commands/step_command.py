@@ -109,8 +109,8 @@ def run_step(name: str, args: argparse.Namespace) -> int:
 def print_said(said: Said, *, as_json: bool, file: str | None = None) -> int:
     """Print what a step says and return the exit code; ``file`` where several are answered."""
     if as_json:
-        for notice in said.page.warnings if said.page.step in SAYS_WARNINGS else ():
-            print(f"warning: {notice.text}", file=sys.stderr)
+        for each in said.page.warnings if said.page.step in SAYS_WARNINGS else ():
+            print(f"warning: {each.text}", file=sys.stderr)
         print(as_line(said.json if file is None else {"file": file} | said.json), flush=True)
     else:
         words = page_text(said.page)

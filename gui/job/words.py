@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from strokewise.analysis.estimate import Notice
 from strokewise.gui.job.job import Answered, Job
 from strokewise.gui.job.tasks import Task
 from strokewise.gui.pages.answers import Answer, base_answer
 from strokewise.gui.pages.text import fact, paragraph, warning_words
 from strokewise.gui.pages.words import counted
+from strokewise.gui.sayings import Told
 
 
 def job_words(job: Job, warnings: Sequence[str] = ()) -> str:
@@ -33,7 +33,7 @@ def job_words(job: Job, warnings: Sequence[str] = ()) -> str:
     parts = [
         "\n".join(facts),
         "\n".join([heading, *tasks]),
-        warning_words(Notice("job", text) for text in warnings),
+        warning_words(Told("job", text) for text in warnings),
     ]
     return "\n\n".join(part for part in parts if part)
 
@@ -53,7 +53,7 @@ def job_answer(job: Job, warnings: Sequence[str] = ()) -> Answer:
     answer = base_answer(
         not left,
         f"{left} of {len(job.tasks)} still to do" if left else "nothing is left to do",
-        [Notice("job", text) for text in warnings],
+        [Told("job", text) for text in warnings],
     )
     answer["name"] = job.name
     answer["recordings"] = [each.name for each in job.recordings]

@@ -16,6 +16,7 @@ from strokewise.gui.models.turn.guide import Guidance
 from strokewise.gui.models.turn.rocking import Rocking
 from strokewise.gui.models.turn.target import Target
 from strokewise.gui.pages.sign import Certainty
+from strokewise.gui.sayings import capital, say
 
 LONG_UNCHECKED_S = 1.0
 """Shorter than this nobody counts."""
@@ -141,7 +142,7 @@ def _away(away: Away, trouble: str) -> Sentence:
 
 
 def _ended(ended: Ending, verdict: Verdict | None, said: str) -> Sentence:
-    why = said or ("" if verdict is None else _capital(verdict.reason))
+    why = said or ("" if verdict is None else capital(say(verdict.reason)))
     if ended == "encoder":
         first, second = "Encoder does not follow the crank:", "look at cable and clamp, turn on"
     else:
@@ -152,7 +153,7 @@ def _ended(ended: Ending, verdict: Verdict | None, said: str) -> Sentence:
 
 def _said(verdict: Verdict, trouble: str, now_s: float | None) -> str:
     """Return the small type: trouble, and for how long nothing has checked the clamp."""
-    said = trouble or _capital(verdict.reason)
+    said = trouble or capital(say(verdict.reason))
     since_s = verdict.unchecked_since_s
     if since_s is None or now_s is None or now_s - since_s < LONG_UNCHECKED_S:
         return said
@@ -247,7 +248,3 @@ def _not_sure(
         detail,
         verdict.probability,
     )
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

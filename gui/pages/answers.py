@@ -8,12 +8,13 @@ from collections.abc import Iterable
 from importlib import metadata
 from typing import Any
 
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.samples import Health
 from strokewise.analysis.tdc.diagnostics import Diagnostics
 from strokewise.analysis.verdict.find import FindAnswer
 from strokewise.analysis.verdict.verdict import Candidate, Compression, Tdc
 from strokewise.gui.pages.page import Page
+from strokewise.gui.sayings import Told
 
 Answer = dict[str, Any]
 
@@ -25,7 +26,7 @@ RATIO_DECIMALS = 2
 SHARE_DECIMALS = 6
 
 
-def base_answer(decided: bool, reason: str, warnings: Iterable[Notice] = ()) -> Answer:
+def base_answer(decided: bool, reason: str, warnings: Iterable[Told] = ()) -> Answer:
     """Return the keys that every answer has."""
     return {
         "decided": decided,

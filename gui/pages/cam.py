@@ -8,9 +8,10 @@ from strokewise.analysis.cam.cam import Teeth, manual_figure
 from strokewise.analysis.cam.cam_answer import COARSE_BAR, Cam, CamAnswer, CamQuestion, cam_answer
 from strokewise.analysis.cam.cam_correction import CamChoice
 from strokewise.analysis.cam.valve_events import ValveEvent
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.marks.half_turn import HalfTurn
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.remark import Notice, notice
 from strokewise.gui.pages.answers import (
     ANGLE_DECIMALS,
     Answer,
@@ -28,6 +29,7 @@ from strokewise.gui.pages.headline import Claim, Rank
 from strokewise.gui.pages.page import Facts, Page, Row, Table, Text, page_of
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import percent, sentence
+from strokewise.gui.sayings import say_any
 
 EVENT_KEYS = {"intake closes": "intake_closes_abdc", "exhaust opens": "exhaust_opens_bbdc"}
 OVERLAP_KEYS = ("exhaust_closes_atdc", "intake_opens_btdc")
@@ -107,7 +109,7 @@ def _reason(answer: CamAnswer) -> str:
         return "; ".join(f"{CAM_WORDS[name]} {_late(by)}" for name, by in answer.shifts.items())
     match answer.open:
         case "no tdc":
-            return f"TDC is not found: {answer.why_no_tdc}"
+            return f"TDC is not found: {say_any(answer.why_no_tdc)}"
         case "coarse":
             return (
                 f"the sensor resolves {answer.step_bar or 0.0:.2f} bar, too coarse for valve"
@@ -150,12 +152,7 @@ WHY_CAM_OPEN: dict[str, str] = {
 def _throttle(answer: CamAnswer) -> tuple[Notice, ...]:
     if not answer.is_throttled:
         return ()
-    text = (
-        f"the pressure falls by {answer.overlap_fall_bar or 0.0:.2f} bar across the overlap: the"
-        " throttle is shut, or nearly, and the manifold moves while the inlet shuts, so its"
-        " closing is not given; record again with the throttle wide open"
-    )
-    return (Notice("inlet-not-read", text),)
+    return (notice("inlet-not-read", fall_bar=answer.overlap_fall_bar or 0.0),)
 
 
 def _shifts(answer: CamAnswer) -> list[Row]:

@@ -18,6 +18,7 @@ from strokewise.gui.pages.page import Facts, Page, Row, Text, page_of
 from strokewise.gui.pages.sign import CAUSE_OPEN
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import sentence
+from strokewise.gui.sayings import say_any
 
 DRIVE_DECIMALS = 2
 DRIVE_DRAWING = "drive gear"
@@ -103,7 +104,7 @@ def drive_page(answer: DriveAnswer) -> Page:
 
 
 def _why_not(answer: DriveAnswer) -> str:
-    return answer.why_not or (NO_ROTATION if answer.open == "rotation" else "")
+    return say_any(answer.why_not) or (NO_ROTATION if answer.open == "rotation" else "")
 
 
 def headline(answer: DriveAnswer) -> Claim:

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from strokewise.analysis.compression.cylinder_compression import STANDARD_BAR
 from strokewise.analysis.crank.strokes import EnginePhase
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Atmosphere
+from strokewise.analysis.remark import Notice, Remark, notice
 from strokewise.analysis.tdc.diagnostics import STARTER_RPM, Diagnostics
 from strokewise.analysis.verdict.find import FindAnswer, FindQuestion, find_answer
 from strokewise.analysis.verdict.methods import BASELINES
@@ -35,6 +35,7 @@ from strokewise.gui.pages.words import (
     sentence,
     span_words,
 )
+from strokewise.gui.sayings import say
 
 METHOD_WORDS: dict[Method, str] = {
     "fit": "joint fit of all compressions",
@@ -86,14 +87,14 @@ def find_page(answer: FindAnswer) -> Page:
         "find",
         (headline(verdict),),
         decided=verdict.decided,
-        reason=verdict.reason,
+        reason=say(verdict.reason),
         parts=(Facts(tuple(rows)),),
         warnings=(*verdict.warnings, *_of_method(verdict)),
         cautions=after_finding(
             profile,
             decided=verdict.decided,
             method=method,
-            warned=[notice.code for notice in verdict.warnings],
+            warned=[each.code for each in verdict.warnings],
         ),
         foot=(Text(FRAME_WORDS),) if verdict.tdc is not None else (),
     )
@@ -103,23 +104,20 @@ def _of_method(verdict: Verdict) -> tuple[Notice, ...]:
     """Say what the interval of a published method leaves out: it is the scatter between passes."""
     if verdict.tdc is None or verdict.tdc.method not in BASELINES:
         return ()
-    text = (
-        f"the method {verdict.tdc.method} does not fit this engine's losses, and its interval is "
-        "only the scatter between passes: TDC can lie some degrees outside; use it to compare"
-    )
-    return (Notice("losses-not-fitted", text),)
+    return (notice("losses-not-fitted", method=verdict.tdc.method),)
 
 
 def headline(verdict: Verdict) -> Claim:
     """Return the one sentence that a person came for."""
-    reason = sentence(verdict.reason)
+    reason = sentence(say(verdict.reason))
     if verdict.decided and verdict.firing_deg:
         first = min(verdict.firing_deg)
         fires = f"cylinder {first} fires at {degrees(verdict.firing_deg[first])}"
-        if verdict.earlier:  # the reason begins with it, and so does the headline
-            then = reason[len(verdict.earlier) :].lstrip(". ")
-            before = f"DECIDED, BUT FROM BEFORE: {verdict.earlier}."
-            return Claim(f"{before} Then {fires}. {sentence(then)}", Rank.UNKNOWN)
+        if verdict.earlier is not None:
+            before = f"DECIDED, BUT FROM BEFORE: {say(verdict.earlier)}."
+            answer = verdict.reason["answer"]
+            then = sentence(say(answer)) if isinstance(answer, Remark) else ""
+            return Claim(f"{before} Then {fires}. {then}", Rank.UNKNOWN)
         return Claim(f"DECIDED: {fires}. {reason}")
     if verdict.decided:
         return Claim(f"DECIDED. {reason}")

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from enum import IntEnum
 from math import floor, log10
 
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
+from strokewise.analysis.remark import Notice
 from strokewise.gui.pages.sign import NOT_SURE, Certainty, Sign
 
 

@@ -41,5 +41,5 @@ def page_html(page: Page) -> str:
     >>> "<b>SURE</b>" in page_html(said.page)
     True
     """
-    warnings = [sentence(notice.text) for notice in page.warnings]
+    warnings = [sentence(each.text) for each in page.warnings]
     return environment().get_template("page.html").render(page=page, warnings=warnings)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.marks.mark_causes import Cause
 from strokewise.analysis.marks.mark_evidence import HALF, MARK_RIGHT
 from strokewise.analysis.marks.marks import MarkPlace
 from strokewise.analysis.marks.marks_answer import MarksAnswer, MarksQuestion, marks_answer
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.remark import Notice, remark
 from strokewise.gui.pages.answers import interval_answer
 from strokewise.gui.pages.cautions import (
     MANUAL_FIRST,
@@ -22,6 +23,7 @@ from strokewise.gui.pages.page import Facts, Page, Row, Table, Text, page_of
 from strokewise.gui.pages.sign import CAUSE_OPEN, SURE, Sign, most_probable
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import degrees, percent, sentence
+from strokewise.gui.sayings import say_any
 
 TURN_WORDS = {
     "both": "on both turns",
@@ -110,13 +112,13 @@ def _rank(answer: MarksAnswer) -> Rank:
 def _reason(answer: MarksAnswer) -> str:
     match answer.open:
         case "no tdc":
-            return f"TDC is not found: {answer.why_open}"
+            return f"TDC is not found: {say_any(answer.why_open)}"
         case "no marks":
             return "no marks: name them under [[marks]] in the profile, or press their keys"
         case "not met":
             return "no mark was met: turn the crank right past its pointer, or press its key"
         case "turn open":
-            return f"a half-speed mark's turn is open: {answer.why_open}"
+            return f"a half-speed mark's turn is open: {say_any(answer.why_open)}"
     causes = answer.causes
     if causes.decided:
         return f"most probable: {causes.findings[0].cause}"
@@ -135,15 +137,11 @@ def _sign(answer: MarksAnswer) -> Sign:
 
 
 def _warnings(answer: MarksAnswer) -> tuple[Notice, ...]:
-    warned = any(notice.code == "clamp-slip" for notice in answer.warnings)
+    warned = any(each.code == "clamp-slip" for each in answer.warnings)
     if answer.slipped_deg is None or warned:
         return answer.warnings
-    text = (
-        f"marks on different parts jumped by {answer.slipped_deg:+.1f}° together: the encoder's"
-        " clamp slipped; angles before and after it do not belong together. Tighten it and record"
-        " again"
-    )
-    return (*answer.warnings, Notice("clamp-slip", text))
+    jumped = remark("marks-jumped-together", by_deg=answer.slipped_deg)
+    return (*answer.warnings, Notice("clamp-slip", jumped))
 
 
 def _places_table(answer: MarksAnswer) -> Table:

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from strokewise.analysis.estimate import Notice
+from strokewise.analysis.remark import Notice
 from strokewise.gui.pages.cautions import Caution
 from strokewise.gui.pages.headline import Claim, allowed_sign, headline
 from strokewise.gui.pages.sign import NOT_SURE, SURE, Sign
+from strokewise.gui.sayings import Told, told
 
 BEFORE_NEXT = "Before the next step"
 
@@ -123,7 +124,7 @@ class Page:
     sign: Sign
     reason: str
     parts: tuple[Part, ...] = ()
-    warnings: tuple[Notice, ...] = ()
+    warnings: tuple[Told, ...] = ()
     cautions: tuple[Caution, ...] = ()
     cautions_heading: str = BEFORE_NEXT
     foot: tuple[Text, ...] = ()
@@ -166,7 +167,7 @@ def page_of(
         sign=allowed_sign(worn, warnings),
         reason=reason or head,
         parts=tuple(part for part in parts if not _is_empty(part)),
-        warnings=warnings,
+        warnings=told(warnings),
         cautions=cautions,
         cautions_heading=cautions_heading,
         foot=foot,

@@ -20,6 +20,7 @@ from strokewise.gui.pages.page import Facts, Page, Row, Table, page_of
 from strokewise.gui.pages.sign import CAUSE_OPEN
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import sentence
+from strokewise.gui.sayings import say, say_any
 
 STATIC_DECIMALS = 3
 CAUSE_IS_OPEN = ("mark or static setting", "unknown")
@@ -88,7 +89,7 @@ def static_page(answer: StaticAnswer) -> Page:
         "static",
         (Claim(head, _rank(answer)),),
         decided=answer.decided,
-        reason=answer.why_not or head,
+        reason=say_any(answer.why_not) or head,
         sign=CAUSE_OPEN if open_cause else None,
         parts=(Facts(tuple(_point(answer) + _moves(answer))), *_strobe(answer)),
         warnings=answer.warnings,
@@ -108,7 +109,7 @@ def _headline(answer: StaticAnswer) -> str:
     if answer.strobe is not None:
         return sentence(strobe_words(answer.strobe))
     if answer.why_not:
-        return f"NOT SURE WHERE THE CRANK STANDS. {sentence(answer.why_not)}"
+        return f"NOT SURE WHERE THE CRANK STANDS. {sentence(say(answer.why_not))}"
     where = f"cylinder {answer.cylinder} at {side_words(answer.point.btdc_deg)} firing TDC"
     if answer.moves:
         return f"{answer.moves[0].words.upper()}: {where}."

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
-from strokewise.analysis.estimate import Notice
 from strokewise.gui.pages.cautions import Caution
 from strokewise.gui.pages.page import Facts, Page, Part, Row, Table, Text
 from strokewise.gui.pages.sign import Certainty, Sign
+from strokewise.gui.sayings import Told
 
 PART_KINDS: dict[str, type[Part]] = {"facts": Facts, "text": Text, "table": Table}
 
@@ -39,7 +39,7 @@ def page_from(kept: Mapping[str, Any]) -> Page:
         sign=Sign(Certainty[sign["certainty"]], str(sign["word"]), float(sign["share"])),
         reason=str(kept["reason"]),
         parts=tuple(_part(each) for each in kept["parts"]),
-        warnings=tuple(Notice(n["code"], str(n["text"])) for n in kept["warnings"]),
+        warnings=tuple(Told(str(n["code"]), str(n["text"])) for n in kept["warnings"]),
         cautions=tuple(Caution(**each) for each in kept["cautions"]),
         cautions_heading=str(kept["cautions_heading"]),
         foot=tuple(part for part in map(_part, kept["foot"]) if isinstance(part, Text)),

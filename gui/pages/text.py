@@ -5,10 +5,10 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable
 
-from strokewise.analysis.estimate import Notice
 from strokewise.gui.pages.cautions import Caution
 from strokewise.gui.pages.page import BEFORE_NEXT, Facts, Page, Part, Row, Table, Text, facts_of
 from strokewise.gui.pages.words import sentence
+from strokewise.gui.sayings import Told
 
 TEXT_WIDTH = 79  # a column less than the usual 80: some consoles break a full line
 LABEL_WIDTH = 21
@@ -72,9 +72,9 @@ def columns_in_a_row() -> int:
     return (TEXT_WIDTH - LABEL_WIDTH - 2) // COLUMN_WIDTH
 
 
-def warning_words(warnings: Iterable[Notice]) -> str:
+def warning_words(warnings: Iterable[Told]) -> str:
     """Return the warnings, one below the other; empty when there are none."""
-    lines = [paragraph(sentence(notice.text), first="  ! ", rest="    ") for notice in warnings]
+    lines = [paragraph(sentence(each.text), first="  ! ", rest="    ") for each in warnings]
     return "\n".join(["Warnings", *lines]) if lines else ""
 
 

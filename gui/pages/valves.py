@@ -6,7 +6,7 @@ from strokewise.analysis.crank.strokes import within
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.valves.base_circle import ValveState
 from strokewise.analysis.valves.clearances import MM_PER_INCH, GapCheck, GapStatus
-from strokewise.analysis.valves.valve_setting import ValveSetting
+from strokewise.analysis.valves.valve_setting import RuleCheck, ValveSetting
 from strokewise.analysis.valves.valve_stops import Stop
 from strokewise.analysis.valves.valves_answer import ValvesAnswer, ValvesQuestion, valves_answer
 from strokewise.gui.pages.cautions import (
@@ -20,6 +20,7 @@ from strokewise.gui.pages.headline import Claim, Rank, headline
 from strokewise.gui.pages.page import Facts, Page, Row, Table, page_of
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import sentence
+from strokewise.gui.sayings import say, say_any
 
 VALVE_DECIMALS = 1  # a valve is set within ten degrees; tenths are enough
 MM_DECIMALS = 4
@@ -67,15 +68,12 @@ def valves_page(answer: ValvesAnswer) -> Page:
     head = Claim(_headline(answer), Rank.RIGHT if known else Rank.UNKNOWN)
     claims = (head, *(_not_judged(setting) if known else ()))
     measured = [*_figures(answer), *(Row(f"Gap {c.gap.valve}", gap_words(c)) for c in setting.gaps)]
-    rules = [
-        Row(f"Rule: {rule.name}", rule.text if rule.applies else f"can't be used: {rule.text}")
-        for rule in setting.rules
-    ]
+    rules = [Row(f"Rule: {rule.name}", _rule(rule)) for rule in setting.rules]
     return page_of(
         "valves",
         claims,
         decided=answer.decided,
-        reason=standing.why_not or headline(claims),
+        reason=say_any(standing.why_not) or headline(claims),
         parts=(
             Facts(tuple(_now(setting) if known else ())),
             _stops(setting, known),
@@ -86,11 +84,15 @@ def valves_page(answer: ValvesAnswer) -> Page:
     )
 
 
+def _rule(rule: RuleCheck) -> str:
+    return say(rule.said) if rule.applies else f"can't be used: {say(rule.said)}"
+
+
 def _headline(answer: ValvesAnswer) -> str:
     """Return the one sentence that a person came for."""
     standing, setting = answer.standing, answer.setting
     if standing.after_deg is None:
-        return f"NOT SURE WHERE THE CRANK STANDS. {sentence(standing.why_not)}"
+        return f"NOT SURE WHERE THE CRANK STANDS. {sentence(say_any(standing.why_not))}"
     ready, later = setting.working.ready, setting.working.later
     if ready:
         return f"SET NOW: {', '.join(state.valve.key for state in ready)}."

@@ -134,7 +134,7 @@ def _told(kept: Answered) -> tuple[Part, ...]:
 
 
 def _noticed(page: Page) -> tuple[str, ...]:
-    return tuple(sentence(notice.text) for notice in page.warnings)
+    return tuple(sentence(each.text) for each in page.warnings)
 
 
 def _warnings(answer: Mapping[str, Any]) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ from strokewise.gui.models.figures.chart import chart_for
 from strokewise.gui.models.figures.figure import Figure
 from strokewise.gui.models.figures.fit_views import posterior_figure
 from strokewise.gui.models.figures.views import Subject, pressure_over_angle
+from strokewise.gui.sayings import as_said
 from strokewise.gui.sheet.engine import engine_behind
 from strokewise.gui.sheet.findings import latest, leading
 
@@ -65,7 +66,7 @@ def verdict_of(answer: Mapping[str, Any]) -> Verdict | None:
             return None
         return Verdict(
             decided=answer["decided"] is True,
-            reason=str(answer["reason"]),
+            reason=as_said(str(answer["reason"])),
             tdc=Tdc(
                 Interval(float(tdc["angle"]), float(tdc["low"]), float(tdc["high"])),
                 int(tdc["cylinder"]),

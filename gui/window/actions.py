@@ -135,9 +135,9 @@ class Actions:
         """Show the rocking guide in the turn guide's place, or the turn guide again."""
         window = self.window
         guide = window.chart_page.guide
-        refused = rocking_for(window.run.snapshot.profile, None, None).guidance
-        if refused.refused:
-            window.say(refused.instruction[:1].upper() + refused.instruction[1:])
+        rocking = rocking_for(window.run.snapshot.profile, None, None)
+        if rocking.guidance.refused:
+            window.say(rocking.instruction)
             return
         guide.rock_asked = guide.rocking is None
         window.show_view("chart")

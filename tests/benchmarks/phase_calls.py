@@ -29,6 +29,7 @@ from strokewise.analysis.samples import Segment
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.daq.bench.engine.settings import RockedTurning
+from strokewise.gui.sayings import say
 
 WRONG_DEG = 90.0
 """Nearer to the other TDC than to the true one is beyond 180°; half of that is lost as well."""
@@ -121,7 +122,7 @@ def run(count: int, first: int) -> bool:
         if wrong or odd or (made.label == "undecidable" and verdict.decided):
             print(
                 f"  seed {seed} {type(case.bench.turning).__name__} {case.nasties}: {made.label},"
-                f" {called}: {verdict.reason[:90]}",
+                f" {called}: {say(verdict.reason)[:90]}",
                 flush=True,
             )
     return _print_tables(tally, by_nasty, soon, count, first, time.perf_counter() - begun)
@@ -182,7 +183,10 @@ def run_cheap(count: int, bank: int, first: int) -> bool:
         for name in part.nasties or ("none",):
             by_nasty[name][call] += 1
         if bad or kind + call == "hopeless decided":
-            print(f"  part {part.number} {part.nasties}: {call}: {verdict.reason[:90]}", flush=True)
+            print(
+                f"  part {part.number} {part.nasties}: {call}: {say(verdict.reason)[:90]}",
+                flush=True,
+            )
     took_s, each_s = time.perf_counter() - begun, (time.process_time() - worked) / count
     print(f"\ncheap run: {count} parts of {bank} turned engines in {took_s:.0f} s", end="")
     print(f", {each_s * 1e3:.0f} ms of one processor for each")

@@ -35,6 +35,7 @@ from strokewise.daq.profile.known import check_table, known_engine
 from strokewise.daq.recording.read import read_recording
 from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.gui.sayings import say
 
 
 def benched() -> tuple[str, Recording, Profile]:
@@ -121,7 +122,7 @@ def show(name: str, recording: Recording, profile: Profile, pictures: Path | Non
     """Print one recording's row."""
     verdict, judgement = judged(recording, profile)
     if judgement is None or judgement.fit is None or verdict.tdc is None:
-        print(f"{name:26} no fit: {verdict.reason}")
+        print(f"{name:26} no fit: {say(verdict.reason)}")
         return
     fit = judgement.fit
     passes = fitted_passes(fit, judgement.passes)

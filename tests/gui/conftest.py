@@ -16,6 +16,7 @@ from strokewise.analysis.samples import Board, Samples, Segment
 from strokewise.analysis.verdict.verdict import Tdc, Verdict
 from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Hello, SampleBlock
+from strokewise.gui.sayings import as_said
 
 COUNTS = 2400
 ADC_BITS = 12
@@ -153,7 +154,7 @@ class ToyTracker:
 
     def verdict(self, *, closing=False):
         if not self.passes:
-            return Verdict(decided=False, reason="No compression yet: turn on.")
+            return Verdict(decided=False, reason=as_said("No compression yet: turn on."))
         tdc = Tdc(
             Interval(self.firing_1 % 360, self.firing_1 % 360 - 0.1, self.firing_1 % 360 + 0.1),
             1,
@@ -163,13 +164,13 @@ class ToyTracker:
         if len(self.passes) < 2:
             return Verdict(
                 decided=False,
-                reason="One compression seen: turn on for one more.",
+                reason=as_said("One compression seen: turn on for one more."),
                 tdc=tdc,
                 probability=0.9,
             )
         return Verdict(
             decided=True,
-            reason=f"{len(self.passes)} compressions agree, and nothing at overlap.",
+            reason=as_said(f"{len(self.passes)} compressions agree, and nothing at overlap."),
             tdc=tdc,
             firing_deg=firing_tdcs(self.profile, self.firing_1),
             probability=0.99999,

@@ -19,6 +19,7 @@ from strokewise.gui.drawings.drive_svg import MIDDLE_X, MIDDLE_Y, drive_svg
 from strokewise.gui.drawings.figure_svg import MOST_CURVE_POINTS, figure_svg, log_ticks, ticks
 from strokewise.gui.models.figures.chart import chart_for
 from strokewise.gui.models.figures.figure import Axis, Curve, Figure, Line
+from strokewise.gui.sayings import as_said
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -109,7 +110,7 @@ def chart(order=(1, 3, 4, 2), **more) -> str:
     profile = Profile(count, order, even_intervals_deg(count, 720.0), **more)
     firing = firing_tdcs(profile, 100.0)
     tdc = Tdc(Interval(100, 99.9, 100.1), 1, "fit", 9)
-    verdict = Verdict(True, "seen", tdc=tdc, firing_deg=firing)
+    verdict = Verdict(True, as_said("seen"), tdc=tdc, firing_deg=firing)
     return chart_svg(chart_for(profile, verdict, None))
 
 

@@ -24,7 +24,7 @@ from strokewise.gui.models.classroom.worksheet import Worksheet, worksheet_html
 from strokewise.gui.models.figures.trail import Trail
 from strokewise.gui.models.figures.units import PressureUnit, unit_for
 from strokewise.gui.models.run.live import LiveRun
-from strokewise.gui.models.run.snapshot import Snapshot
+from strokewise.gui.models.run.snapshot import ANSWER_HIDDEN, Snapshot
 from strokewise.gui.models.run.sources import live_of, profile_maker
 
 QuestionKind = Literal["firing", "fault"]
@@ -270,7 +270,7 @@ def masked(moment: Snapshot) -> Snapshot:
     """Return a moment that gives nothing away: the trace, and no verdict."""
     return replace(
         moment,
-        verdict=Verdict(decided=False, reason=""),
+        verdict=Verdict(decided=False, reason=ANSWER_HIDDEN),
         was_decided=False,
         position=None,
         guidance=None,

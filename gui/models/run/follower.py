@@ -11,8 +11,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.remark import Notice
 from strokewise.analysis.samples import Segment
 from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.gui.models.figures.loose_passes import loose_passes

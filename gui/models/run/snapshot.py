@@ -8,8 +8,8 @@ from typing import Any, Literal, Protocol
 
 import numpy as np
 
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.remark import Notice, remark
 from strokewise.analysis.samples import Segment
 from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.gui.models.figures.chart import Chart, chart_for
@@ -25,7 +25,9 @@ from strokewise.gui.models.turn.target import Position, Target
 
 LinkState = Literal["opening", "running", "paused", "lost", "ended"]
 
-SILENT = "the board is silent: where the crank stands is not known; look at plug, cable and board"
+SILENT = remark("silent-now")
+ANSWER_HIDDEN = remark("hidden-from-class")
+"""Why a moment shows no answer although there is one."""
 
 
 class NowLike(Protocol):

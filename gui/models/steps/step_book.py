@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from strokewise.analysis.estimate import Notice
+from strokewise.analysis.remark import Notice
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.steps.asking import Answered, Asking, Unanswered
 from strokewise.gui.models.steps.found_now import found_now, is_hidden
@@ -23,6 +23,7 @@ from strokewise.gui.pages.step import Step
 from strokewise.gui.pages.text import page_text
 from strokewise.gui.pages.words import sentence
 from strokewise.gui.registry import StepEntry, window_steps
+from strokewise.gui.sayings import Told, told
 from strokewise.gui.steps import Said, about_files, ask
 from strokewise.gui.typed import Typed
 
@@ -305,9 +306,10 @@ def look_first(page: Page) -> tuple[str, tuple[Part, ...]]:
     return page.headline.removesuffix(look).strip(), (Text(look, LOOK), *rest)
 
 
-def own_warnings(page: Page | None, notices: tuple[Notice, ...]) -> tuple[Notice, ...]:
+def own_warnings(page: Page | None, notices: tuple[Notice, ...]) -> tuple[Told, ...]:
     """Return the warnings of a page that are not the profile's: those stand in front of all."""
-    return () if page is None else tuple(each for each in page.warnings if each not in notices)
+    in_front = told(notices)
+    return () if page is None else tuple(each for each in page.warnings if each not in in_front)
 
 
 def of_the_profile(notices: tuple[Notice, ...]) -> tuple[tuple[str, str], ...]:
@@ -315,7 +317,7 @@ def of_the_profile(notices: tuple[Notice, ...]) -> tuple[tuple[str, str], ...]:
 
     What to type on a command line follows a semicolon; here the profile is a key away.
     """
-    return tuple((PROFILE, sentence(notice.text.partition(";")[0])) for notice in notices)
+    return tuple((PROFILE, sentence(each.text.partition(";")[0])) for each in told(notices))
 
 
 def _found(name: str, snapshot: Snapshot) -> tuple[Any, ...]:

@@ -18,6 +18,7 @@ from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.gui.models.turn.guide import BY_HAND_DEG_S
+from strokewise.gui.sayings import capital, say, told
 
 BY_HAND_RPM = BY_HAND_DEG_S / DEG_S_PER_RPM
 BEFORE_TURNING_BACK = (
@@ -62,7 +63,7 @@ class Rocking:
         if not self.helps or self.under_way:
             return ""
         if self.guidance.refused:
-            return f"{self.why}: {self.guidance.instruction}"
+            return f"{self.why}: {say(self.guidance.instruction)}"
         if self.unstated:
             return f"{self.why}. Where its manual allows turning back, rocking would narrow that"
         return f"{self.why}: rocking would narrow that"
@@ -80,14 +81,12 @@ class Rocking:
     @property
     def instruction(self) -> str:
         """The next swing, as a sentence."""
-        said = self.guidance.instruction
-        return said[:1].upper() + said[1:]
+        return capital(say(self.guidance.instruction))
 
     @property
     def cautions(self) -> tuple[str, ...]:
         """What can hurt engine or person while it is rocked, a sentence each."""
-        texts = (notice.text for notice in self.guidance.cautions)
-        return tuple(text[:1].upper() + text[1:] for text in texts)
+        return tuple(capital(each.text) for each in told(self.guidance.cautions))
 
     def after_tdc_deg(self, angle_deg: float) -> float | None:
         """Return where the crank stands about the TDC that is rocked through; None without one."""

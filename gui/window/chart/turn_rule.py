@@ -26,6 +26,7 @@ from strokewise.gui.models.turn.guide import (
     Guidance,
 )
 from strokewise.gui.models.turn.rocking import Rocking, rocking_for
+from strokewise.gui.sayings import say
 from strokewise.gui.window import ink
 from strokewise.gui.window.chart.rocking_painting import paint_rocking
 from strokewise.gui.window.chart.turn_number import paint_number
@@ -232,7 +233,7 @@ def _offer(snapshot: Snapshot) -> str:
     if rocking is None:
         return ""
     if rocking.under_way and rocking.guidance.enough:
-        return f"Rocked: {rocking.guidance.instruction}"
+        return f"Rocked: {say(rocking.guidance.instruction)}"
     offer = rocking.offer
     return offer if not offer or rocking.guidance.refused else f"{offer}: key {ROCK_KEY}"
 

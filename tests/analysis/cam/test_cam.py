@@ -23,6 +23,7 @@ from strokewise.analysis.profile import (
     ValveTiming,
     even_intervals_deg,
 )
+from strokewise.gui.sayings import say
 
 TOOTH_DEG = 720 / 42
 ENGINE = Profile(
@@ -77,12 +78,12 @@ def test_wide_clearance_is_not_read_as_shift():
     assert found.intake.value < -1 < 1 < found.exhaust.value
     [notice] = found.notices
     assert notice.code == "clearance"
-    assert "wide clearance" in notice.text
+    assert "wide clearance" in say(notice.remark)
 
 
 def test_tight_clearance_is_named_tight():
     [notice] = cam_shift((closing(5.0), opening(-5.0)), ENGINE).notices
-    assert "tight clearance" in notice.text
+    assert "tight clearance" in say(notice.remark)
 
 
 def test_clearances_just_set_narrow_the_interval():

@@ -21,6 +21,7 @@ from strokewise.analysis.profile import (
 )
 from strokewise.analysis.verdict.found import Found
 from strokewise.analysis.verdict.verdict import Tdc, Verdict
+from strokewise.gui.sayings import as_said
 
 SENSOR = Sensor(cylinder=1, points=((100.0, 0.0), (4000.0, 20.0)))
 ENGINE = Profile(
@@ -36,7 +37,7 @@ ENGINE = Profile(
 )
 VERDICT = Verdict(
     decided=True,
-    reason="nine compressions",
+    reason=as_said("nine compressions"),
     tdc=Tdc(Interval(100.0, 99.8, 100.2), 1, "fit", 9),
     firing_deg={1: 100.0, 3: 280.0, 4: 460.0, 2: 640.0},
 )
@@ -129,9 +130,9 @@ def test_what_stands_in_the_way_has_its_code(seen):
 
 
 def test_what_is_behind_the_obstacle_is_kept(seen):
-    no_tdc = replace(VERDICT, tdc=None, reason="too few")
-    assert asked(found(verdict=no_tdc)).why_no_tdc == "too few"
-    assert asked().why_no_tdc == ""
+    no_tdc = replace(VERDICT, tdc=None, reason=as_said("too few"))
+    assert asked(found(verdict=no_tdc)).why_no_tdc == no_tdc.reason
+    assert asked().why_no_tdc is None
     assert asked(found(judgement=replace(JUDGED, nodes=Nodes(0.3)))).step_bar == 0.3
 
 

@@ -10,6 +10,7 @@ from strokewise.analysis.compression.cylinder_compression import Conditions, Cyl
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Atmosphere
+from strokewise.gui.sayings import say
 
 GOOD = Conditions(True, True, True, True, True)
 
@@ -119,7 +120,7 @@ def test_conditions_are_asked_and_noted():
     unknown = four(12, 12, 12, conditions=Conditions())
     assert codes(compare(unknown).notices).count("condition-unknown") == 5
     shut = four(12, 12, 12, conditions=replace(GOOD, throttle_open=False))
-    assert "measured without: throttle held open" in [n.text for n in compare(shut).notices]
+    assert "measured without: throttle held open" in [say(n.remark) for n in compare(shut).notices]
     cold = four(12, 12, 12, conditions=replace(GOOD, warm=False))
     assert "condition-poor" not in codes(compare(cold).notices)
     mixed = [*four(12, 12), cylinder(3, 12, conditions=replace(GOOD, battery_good=None))]

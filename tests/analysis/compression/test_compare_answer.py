@@ -11,8 +11,10 @@ from strokewise.analysis.compression.compare_answer import (
 )
 from strokewise.analysis.compression.cylinder_compression import Conditions, CylinderCompression
 from strokewise.analysis.errors import InputError, SaidError
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Atmosphere
+from strokewise.analysis.remark import Notice
+from strokewise.gui.sayings import as_said
 
 GOOD = CompareQuestion(
     throttle_open=True, plugs_out=True, decompressor_off=True, battery_good=True, warm=True
@@ -53,7 +55,7 @@ def test_speed_and_neighbours_come_from_the_question():
 
 
 def test_too_few_are_not_compared():
-    warned = (Notice("no-compression", "b.swr: turn on"),)
+    warned = (Notice("no-compression", as_said("b.swr: turn on")),)
     told = compare_answer(GOOD, measured(12.0, asked=2, warnings=warned))
     assert (told.open, told.decided, told.comparison) == ("few", False, None)
     assert told.warnings == warned

@@ -16,6 +16,7 @@ from strokewise.analysis.crank.count_faults import (
 from strokewise.analysis.profile import Encoder
 from strokewise.analysis.samples import Events
 from strokewise.analysis.verdict.find import find
+from strokewise.gui.sayings import say
 
 PER_TURN = 2400
 ENCODER = Encoder(PER_TURN)
@@ -80,7 +81,7 @@ def test_an_encoder_stated_wrong_is_not_a_loss():
     assert count_faults(events, ENCODER) == ()
     (notice,) = count_notices(events, ENCODER)
     assert notice.code == "index-mismatch"
-    assert "every 2000 counts" in notice.text
+    assert "every 2000 counts" in say(notice.remark)
 
 
 def test_rocking_about_the_index_says_nothing():
@@ -103,15 +104,15 @@ def test_few_meetings(counts):
 def test_the_notice_gives_figures():
     (notice,) = count_notices(events_of(turns(0, -7, 0, 5, 0)), ENCODER)
     assert notice.code == "lost-counts"
-    assert "12 counts (1.8° of the crank)" in notice.text
-    assert "in 2 turns" in notice.text
-    assert "1.8 to 2.0 s" in notice.text
+    assert "12 counts (1.8° of the crank)" in say(notice.remark)
+    assert "in 2 turns" in say(notice.remark)
+    assert "1.8 to 2.0 s" in say(notice.remark)
 
 
 def test_encoder_on_the_camshaft_speaks_of_crank_degrees():
     events = events_of(turns(0, -10, 0, 0))
     (notice,) = count_notices(events, Encoder(PER_TURN, drive_ratio=0.5))
-    assert "(3.0° of the crank)" in notice.text
+    assert "(3.0° of the crank)" in say(notice.remark)
 
 
 @given(st.lists(st.integers(-2, 2), min_size=1, max_size=30), st.data())
@@ -131,4 +132,4 @@ def test_angles_that_the_index_shows_to_be_wrong_are_refused(turned):
     verdict = find(made.recording, replace(made.profile, encoder=encoder))
     assert not verdict.decided
     assert verdict.tdc is None
-    assert verdict.reason.startswith("profile contradicts the trace")
+    assert say(verdict.reason).startswith("profile contradicts the trace")

@@ -13,6 +13,7 @@ from strokewise.analysis.marks.marks import (
 from strokewise.analysis.profile import CamDrive, Encoder, Mark, Profile
 from strokewise.analysis.samples import Events, Press, Samples, Segment
 from strokewise.analysis.trace.marks_met import MarkPass, MarkPress, MarkSeen, seen_in
+from strokewise.gui.sayings import say
 
 FOUR = Profile(
     4,
@@ -95,7 +96,7 @@ def test_a_stray_edge_is_left_out_and_said():
     place = place_mark(edges(NOTCH, [107.4 + 360 * n for n in range(6)] + [200.0]), FOUR, TDC, None)
     assert place.after_tdc.value == pytest.approx(7.4)
     assert codes(place) == ["mark-strays"]
-    assert place.notices[0].text == "pulley notch: 1 of 7 edges came elsewhere; left out"
+    assert say(place.notices[0].remark) == "pulley notch: 1 of 7 edges came elsewhere; left out"
 
 
 def test_a_jump_in_time_is_something_that_slipped():
@@ -103,7 +104,7 @@ def test_a_jump_in_time_is_something_that_slipped():
     assert place.after_tdc.value == pytest.approx(7.0)
     assert place.step_deg == pytest.approx(-12.0)
     assert codes(place) == ["mark-stepped"]
-    assert "12.0° earlier" in place.notices[0].text
+    assert "12.0° earlier" in say(place.notices[0].remark)
 
 
 def test_marks_on_two_parts_that_jump_alike_show_the_clamp():
@@ -120,8 +121,8 @@ def test_two_marks_under_one_pickup_are_not_guessed_at():
     place = place_mark(edges(NOTCH, angles), FOUR, TDC, None)
     assert place.after_tdc is None
     assert codes(place) == ["mark-several"]
-    assert "107.4°" in place.notices[0].text
-    assert "250.0°" in place.notices[0].text
+    assert "107.4°" in say(place.notices[0].remark)
+    assert "250.0°" in say(place.notices[0].remark)
 
 
 def test_a_mark_near_the_wrap_of_the_circle_is_one_mark():

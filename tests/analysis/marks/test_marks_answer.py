@@ -5,13 +5,15 @@ from dataclasses import dataclass, replace
 import pytest
 
 from strokewise.analysis.errors import SaidError
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.marks.mark_evidence import POINTER, RING
 from strokewise.analysis.marks.marks_answer import MarksQuestion, clamp_of, marks_answer, places_of
 from strokewise.analysis.profile import Mark, Profile, even_intervals_deg
+from strokewise.analysis.remark import Notice
 from strokewise.analysis.trace.marks_met import MarkPass, MarkPress, MarkSeen
 from strokewise.analysis.verdict.found import Found
 from strokewise.analysis.verdict.verdict import Tdc, Verdict
+from strokewise.gui.sayings import as_said
 
 NOTCH = Mark("pulley notch", 1, "pulley", 0.0)
 WHEEL = Mark("flywheel line", 2, "flywheel", 0.0)
@@ -19,7 +21,7 @@ DOT = Mark("cam dot", 3, "cam sprocket", 0.0, "firing")
 FOUR = Profile(4, (1, 3, 4, 2), even_intervals_deg(4, 720), marks=(NOTCH, DOT))
 VERDICT = Verdict(
     decided=True,
-    reason="nine compressions",
+    reason=as_said("nine compressions"),
     tdc=Tdc(Interval(100.0, 99.8, 100.2), 1, "fit", 9),
     firing_deg={1: 100.0, 3: 280.0, 4: 460.0, 2: 640.0},
 )
@@ -60,17 +62,17 @@ def test_marks_that_were_met_are_decided():
     told = answer(found(*RIGHT_ONES))
     assert told.decided
     assert [place.turn for place in told.places] == ["both", "firing"]
-    assert (told.clamp, told.slipped_deg, told.why_open) == ("steady", None, "")
+    assert (told.clamp, told.slipped_deg, told.why_open) == ("steady", None, None)
     assert told.causes.decided
 
 
 def test_what_is_missing_has_its_code():
-    no_tdc = replace(VERDICT, decided=False, tdc=None, firing_deg=None, reason="turn on")
+    no_tdc = replace(VERDICT, decided=False, tdc=None, firing_deg=None, reason=as_said("turn on"))
     told = answer(found(*RIGHT_ONES, verdict=no_tdc))
-    assert (told.open, told.why_open, told.places) == ("no tdc", "turn on", ())
-    phase_open = replace(VERDICT, decided=False, firing_deg=None, reason="once more")
+    assert (told.open, told.why_open, told.places) == ("no tdc", no_tdc.reason, ())
+    phase_open = replace(VERDICT, decided=False, firing_deg=None, reason=as_said("once more"))
     told = answer(found(*RIGHT_ONES, verdict=phase_open))
-    assert (told.open, told.why_open, told.decided) == ("turn open", "once more", False)
+    assert (told.open, told.why_open, told.decided) == ("turn open", phase_open.reason, False)
     assert answer(found(*RIGHT_ONES, profile=replace(FOUR, marks=()))).open == "no marks"
     assert answer(found()).open == "not met"
 
@@ -120,13 +122,13 @@ def test_marks_that_jump_together_are_a_clamp_that_slipped():
 
 def test_what_the_verdict_says_of_the_clamp():
     assert clamp_of(found()) == "steady"
-    slipped = replace(VERDICT, warnings=(Notice("clamp-slip", "slipped"),))
+    slipped = replace(VERDICT, warnings=(Notice("clamp-slip", as_said("slipped")),))
     assert clamp_of(found(verdict=slipped)) == "slipped"
     thin = replace(VERDICT, tdc=replace(VERDICT.tdc, passes=2))
     assert clamp_of(found(verdict=thin)) == "unknown"
 
 
 def test_warnings_are_those_of_the_verdict_and_then_of_the_marks():
-    warned = replace(VERDICT, warnings=(Notice("rod-assumed", "no rod"),))
+    warned = replace(VERDICT, warnings=(Notice("rod-assumed", as_said("no rod")),))
     codes = [notice.code for notice in answer(found(*RIGHT_ONES[:1], verdict=warned)).warnings]
     assert codes == ["rod-assumed", "mark-not-seen"]

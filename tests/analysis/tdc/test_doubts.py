@@ -24,6 +24,7 @@ from strokewise.analysis.tdc.fit import Fit, Part
 from strokewise.analysis.tdc.pass_tdc import PassTdc
 from strokewise.analysis.tdc.priors import priors_for
 from strokewise.analysis.verdict.tracker import Tracker
+from strokewise.gui.sayings import say
 
 PROFILE = Profile(1, (1,), (720.0,))
 SENSOR = Sensor(cylinder=1, points=((0.0, 0.0), (4000.0, 20.0)))
@@ -49,7 +50,7 @@ def fitted(*, peak_deg=-2.0, cost=0.8, parts=(), turning=(1, 1)):
 def test_a_sound_fit_is_not_doubted():
     fit = fitted(parts=[Part("on the way up", 0.1, 0.1)])
     found = doubts(fit, TWO, PRIORS)
-    assert refusal_of(found) == ""
+    assert refusal_of(found) is None
     assert held(fit.tdc_deg, found) == fit.tdc_deg
 
 
@@ -57,7 +58,7 @@ def test_large_residuals_refuse_with_what_to_do():
     assert residuals_too_large(fitted(cost=MOST_COST)) is None
     doubt = residuals_too_large(fitted(cost=9.0))
     assert doubt is not None
-    assert "piston stop" in doubt.refusal
+    assert "piston stop" in say(doubt.refusal)
 
 
 def test_flanks_alone_are_not_refused_for_their_residuals():
@@ -73,7 +74,7 @@ def test_a_parameter_far_from_what_is_known_refuses_and_is_named():
     values = {**fit.values, "lag_s": np.full(2, 4e-3)}
     doubt = parameters_strange(replace(fit, values=values), PRIORS)
     assert doubt is not None
-    assert "lag_s" in doubt.refusal
+    assert "lag_s" in say(doubt.refusal)
 
 
 def test_many_parameters_each_a_little_strange_refuse_together():
@@ -129,4 +130,4 @@ def test_sound_engines_are_not_refused(turned, name):
         tracker.feed(segment)
     assert tracker.verdict(closing=True).decided
     assert tracker.judgement is not None
-    assert tracker.judgement.doubt == ""
+    assert tracker.judgement.doubt is None

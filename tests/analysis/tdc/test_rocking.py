@@ -9,7 +9,7 @@ from suite_bench import played
 
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Recording
-from strokewise.analysis.tdc.rocking import ROCK_BOTH_WAYS, centre, met
+from strokewise.analysis.tdc.rocking import centre, met
 from strokewise.analysis.tdc.rocking_guide import guide
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Pass
@@ -19,6 +19,7 @@ from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.profile.known import check_table
 from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.gui.sayings import say
 
 TDC, NOMINAL = 200.4, 199.0
 PROFILE = Profile(4, (1, 3, 4, 2), (180.0,) * 4, turning_back="allowed")
@@ -105,15 +106,15 @@ def test_find_by_rocking_says_so_when_it_was_not_rocked():
     verdict = find(recording, profile, method="rocking")
     assert not verdict.decided
     assert verdict.tdc is None
-    assert verdict.reason == ROCK_BOTH_WAYS
+    assert verdict.reason.code == "rock-both-ways"
 
 
 def test_the_guide_obeys_never():
     told = guide(both_ways(2), replace(PROFILE, turning_back="never"))
     assert told.refused
     assert not told.enough
-    assert "never be turned back" in told.instruction
-    assert "two full turns its own way" in told.instruction
+    assert "never be turned back" in say(told.instruction)
+    assert "two full turns its own way" in say(told.instruction)
 
 
 def test_cautions_go_with_every_instruction():
@@ -121,7 +122,7 @@ def test_cautions_go_with_every_instruction():
     assert codes == ["crank-bolt", "chain-and-belt", "rocking-by-hand"]
     unknown = guide((), replace(PROFILE, turning_back=None)).cautions
     assert unknown[0].code == "turning-back-unknown"
-    texts = " ".join(notice.text for notice in unknown)
+    texts = " ".join(say(notice.remark) for notice in unknown)
     for word in ("bolt", "ratchet tensioner", "belt"):
         assert word in texts
 
@@ -142,14 +143,14 @@ def test_cautions_go_with_every_instruction():
 ])  # fmt: skip
 def test_the_guide_says_what_is_amiss(passes, said):
     told = guide(passes, PROFILE)
-    assert said in told.instruction
+    assert said in say(told.instruction)
     assert not told.enough
 
 
 def test_the_guide_says_when_it_is_enough():
     told = guide(both_ways(3), PROFILE)
     assert told.enough
-    assert told.instruction.startswith("enough")
+    assert say(told.instruction).startswith("enough")
     assert (told.forward, told.backward) == (3, 3)
     assert told.before_deg == pytest.approx(75.0 - (TDC - NOMINAL), abs=1.6)  # of the nominal TDC
     assert told.forward_rpm == pytest.approx(12.0)
@@ -162,4 +163,4 @@ def test_the_guide_knows_when_more_does_not_help():
     )
     told = guide(passes, PROFILE)
     assert not told.enough
-    assert "no longer helps" in told.instruction
+    assert "no longer helps" in say(told.instruction)

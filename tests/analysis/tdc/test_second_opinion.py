@@ -13,6 +13,7 @@ from strokewise.analysis.tdc.volume_baselines import heat_shape
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.verdict.methods import BASELINES, tdc_by, why_none
+from strokewise.gui.sayings import say
 
 TDC = 200.0
 PROFILE = Profile(
@@ -66,8 +67,8 @@ def test_a_fit_far_off_is_contradicted_with_figures(off_deg, where):
         assert said is None
         return
     assert said.code == "second-opinion"
-    assert f"2.5° {where} the fit" in said.text
-    assert "rocking or a stop" in said.text
+    assert f"2.5° {where} the fit" in say(said.remark)
+    assert "rocking or a stop" in say(said.remark)
 
 
 def test_a_wide_interval_or_an_unknown_lag_is_given_more_room():
@@ -96,8 +97,8 @@ def test_rocking_contradicts_at_any_speed():
     )
     assert opinion(TDC, both) is None
     said = opinion(TDC + 0.8, both)
-    assert "met from both sides lies 0.8" in said.text
-    assert "before the fitted TDC" in said.text
+    assert "met from both sides lies 0.8" in say(said.remark)
+    assert "before the fitted TDC" in say(said.remark)
 
 
 @dataclass

@@ -7,6 +7,7 @@ from strokewise.analysis.tdc.coarse import UNKNOWN_REACH, Reach
 from strokewise.analysis.tdc.fit import Fit
 from strokewise.analysis.tdc.shut_window import RELEASE, release_notices, shut_window, worst_of
 from strokewise.analysis.verdict.find import find
+from strokewise.gui.sayings import say
 
 
 def left(cost):
@@ -42,7 +43,7 @@ def test_only_a_compression_that_begins_later_than_any_cam_names_a_release():
     assert release_notices(Reach(60.0, 105.0), Reach(60.0, 90.0)) == ()
     (notice,) = release_notices(Reach(60.0, 105.0), UNKNOWN_REACH)
     assert notice.code == RELEASE
-    assert "60° before TDC" in notice.text
+    assert "60° before TDC" in say(notice.remark)
 
 
 def test_the_compression_with_the_largest_residuals_is_told(turned):

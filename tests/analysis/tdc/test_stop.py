@@ -17,6 +17,7 @@ from strokewise.analysis.verdict.find import find
 from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.gui.sayings import say
 
 COUNTS = 2400
 RATE_HZ = 1000.0
@@ -77,7 +78,7 @@ def test_the_middle_of_both_sides():
 
 
 def test_caution_stands_in_place():
-    text = tdc_by_stop(nodes_from(BOTH), (), PROFILE).warnings[0].text
+    text = say(tdc_by_stop(nodes_from(BOTH), (), PROFILE).warnings[0].remark)
     assert "never the starter" in text
     assert "plugs out" in text
     assert "by hand only" in text
@@ -120,24 +121,24 @@ def test_one_side_only_says_which_way_to_go():
     path = path_of((0.0, 0.5), (BEFORE, 1.0), (0.0, 0.0), (-40.0, 0.0))
     found = tdc_by_stop(nodes_from(path), (), PROFILE)
     assert found.tdc_deg is None
-    assert "backwards all the way round" in found.reason
+    assert "backwards all the way round" in say(found.reason)
     never = tdc_by_stop(nodes_from(path), (), replace(PROFILE, turning_back="never"))
     assert never.tdc_deg is None
-    assert "never to turn this engine back" in never.reason
+    assert "never to turn this engine back" in say(never.reason)
 
 
 def test_nothing_met():
     for path in (path_of((0.0, 0.2), (500.0, 0.1)), np.full(2000, 3.0), np.empty(0)):
         found = tdc_by_stop(nodes_from(path), (), PROFILE)
         assert found.tdc_deg is None
-        assert "no contact" in found.reason
+        assert "no contact" in say(found.reason)
 
 
 def test_ends_that_no_stop_makes():
     path = path_of((0.0, 0.5), (60.0, 1.0), (-20.0, 1.0), (60.0, 1.0))
     found = tdc_by_stop(nodes_from(path), (), PROFILE)
     assert found.tdc_deg is None
-    assert "no stop in the plug hole" in found.reason
+    assert "no stop in the plug hole" in say(found.reason)
 
 
 @pytest.mark.parametrize("counts", [360, 2400])
@@ -180,7 +181,7 @@ def test_find_by_stop_on_the_bench():
     recording, profile, true = recorded({}, seed=3)
     verdict = find(recording, profile, method="stop")
     assert not verdict.decided
-    assert "cannot tell compression from overlap" in verdict.reason
+    assert "cannot tell compression from overlap" in say(verdict.reason)
     assert verdict.tdc.method == "stop"
     assert verdict.tdc.passes == 5
     assert verdict.tdc.angle_deg.low < true < verdict.tdc.angle_deg.high

@@ -7,6 +7,7 @@ from strokewise.analysis.trace.burning import BURNS, burning_notices, burnt
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import humps_of
 from strokewise.analysis.verdict.find import find
+from strokewise.gui.sayings import say
 
 
 def trace(*, late=0.0, lost=0.0, rpm=1200.0, noise=0.0, gain=1.0, way=1, seed=0):
@@ -63,8 +64,8 @@ def test_the_warning_begins_with_what_comes_before_anything_else():
     assert burning_notices(np.array([False, False])) == ()
     (notice,) = burning_notices(np.array([True, False]))
     assert notice.code == BURNS
-    assert notice.text.startswith("IGNITION AND FUEL OFF before anything else")
-    assert "1 of 2" in notice.text
+    assert say(notice.remark).startswith("IGNITION AND FUEL OFF before anything else")
+    assert "1 of 2" in say(notice.remark)
 
 
 @pytest.mark.parametrize("name", ["burning-petrol", "burning-diesel"])
@@ -75,7 +76,7 @@ def test_where_every_charge_burns_the_stroke_is_told_and_tdc_is_not(turned, name
     assert not verdict.decided
     assert verdict.tdc is None
     assert verdict.firing_deg is None
-    assert verdict.reason.startswith("the stroke is known, TDC is not")
+    assert say(verdict.reason).startswith("the stroke is known, TDC is not")
     best = verdict.candidates[0]
     assert best.probability > 0.9999
     assert best.within_deg is not None

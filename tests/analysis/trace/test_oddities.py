@@ -17,6 +17,7 @@ from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.profile.known import check_table
 from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.gui.sayings import say
 
 
 @cache
@@ -73,15 +74,15 @@ def test_non_return_valve_is_said_and_not_fitted():
     verdict = find(*recorded("hose-valve-left-in"))
     assert not verdict.decided
     assert verdict.tdc is None
-    assert "non-return valve" in verdict.reason
-    assert "take the valve out" in verdict.reason
+    assert "non-return valve" in say(verdict.reason)
+    assert "take the valve out" in say(verdict.reason)
 
 
 def test_liquid_comes_first_and_says_stop():
     verdict = find(*recorded("liquid-in-cylinder"))
-    assert verdict.reason.startswith("STOP TURNING")
+    assert say(verdict.reason).startswith("STOP TURNING")
     assert verdict.warnings[0].code == "liquid-in-cylinder"
-    text = verdict.warnings[0].text
+    text = say(verdict.warnings[0].remark)
     assert text.startswith("STOP TURNING")
     assert "no starter before that" in text
 
@@ -125,9 +126,9 @@ def test_a_sensor_without_known_points_states_no_pressure():
     verdict, known = find(recording, bare), find(recording, profile)
     assert verdict.decided
     assert verdict.compression is None
-    assert " bar" not in verdict.reason
+    assert " bar" not in say(verdict.reason)
     assert [notice.code for notice in verdict.warnings] == ["uncalibrated"]
     assert known.compression is not None
-    assert " bar" in known.reason
+    assert " bar" in say(known.reason)
     ours, theirs = verdict.tdc.angle_deg, known.tdc.angle_deg
     assert abs(ours.value - theirs.value) < ours.half_width + theirs.half_width

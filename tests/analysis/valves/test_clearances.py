@@ -9,7 +9,7 @@ from strokewise.analysis.valves.clearances import (
     check_gap,
     choose_shims,
     feeler_stacks,
-    state_words,
+    holds_otherwise,
     target_mm,
 )
 
@@ -60,10 +60,11 @@ def test_targets():
 
 
 def test_cold_figures_on_a_hot_engine_are_not_converted():
-    assert state_words(Valves(state="cold"), "cold") == ""
-    assert "set them again cold" in state_words(Valves(state="cold"), "hot")
-    assert state_words(Valves(state="either"), "hot") == ""
-    assert state_words(Valves(state="hot"), None) == "The figures hold for a hot engine."
+    assert not holds_otherwise(Valves(state="cold"), "cold")
+    assert holds_otherwise(Valves(state="cold"), "hot")
+    assert not holds_otherwise(Valves(state="either"), "hot")
+    assert holds_otherwise(Valves(state="hot"), None)
+    assert not holds_otherwise(Valves(state="hot", lifters="hydraulic"), "cold")
 
 
 def test_shim_is_fitted_plus_gap_less_target():

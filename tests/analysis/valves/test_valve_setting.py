@@ -9,6 +9,7 @@ from strokewise.analysis.valves.valve_setting import (
     valve_setting,
     working_list,
 )
+from strokewise.gui.sayings import say
 
 TIMING = ValveTiming(12, 48, 46, 14)
 BENCH = Valves(order="EIIEEIIE", clearance_inlet_mm=0.30, clearance_exhaust_mm=0.35)
@@ -77,7 +78,7 @@ def test_notices_say_what_is_assumed_or_missing():
     assert codes(bare) == ["timing-assumed", "clearance-unknown", "cold-hot"]
     wet = valve_setting(engine(valves=Valves(lifters="hydraulic")), 0, 0)
     assert codes(wet) == ["hydraulic"]
-    assert "preload" in wet.notices[0].text
+    assert "preload" in say(wet.notices[0].remark)
 
 
 def test_gaps_are_judged_within():
@@ -133,7 +134,7 @@ def test_the_sum_rule_is_refused_by_a_cam_that_is_never_shut_a_turn_away():
     rule = sum_rule(engine(timing=ValveTiming(245, 245, 245, 245)))
     assert rule.applies
     assert not rule.agrees
-    assert rule.text.endswith("the cam's figures do NOT allow it on this engine")
+    assert say(rule.said).endswith("the cam's figures do NOT allow it on this engine")
 
 
 def test_valves_without_a_base_circle_are_named():
@@ -143,7 +144,7 @@ def test_valves_without_a_base_circle_are_named():
     assert {v.kind for stop in setting.plan.stops for v in stop.valves} == {"inlet"}
     assert "no-base-circle" in codes(setting)
     [notice] = [notice for notice in setting.notices if notice.code == "no-base-circle"]
-    assert notice.text == (
+    assert say(notice.remark) == (
         "With this timing no crank angle leaves enough to spare for 1E, 2E, 3E, 4E: check the"
         " timing"
     )

@@ -13,6 +13,7 @@ from strokewise.analysis.crank.strokes import companions, nearest, phase_at
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Recording
 from strokewise.analysis.verdict.verdict import Verdict
+from strokewise.gui.sayings import say
 
 Decide = Callable[[Recording, Profile], Verdict]
 ROUGH_DEG = 32.0  # what the rough TDC of the peaks promises
@@ -76,7 +77,7 @@ def test_what_cannot_be_told_says_why(
     verdict = phase_of(made.recording, made.profile)
     assert not verdict.decided
     assert verdict.firing_deg is None
-    assert said in verdict.reason
+    assert said in say(verdict.reason)
 
 
 def told(made: Any, **encoder: Any) -> Profile:
@@ -98,7 +99,7 @@ def test_a_profile_of_another_rig_is_noticed(
     made = turned("cranked")
     verdict = phase_of(made.recording, told(made, **encoder))
     assert not verdict.decided
-    assert said in verdict.reason
+    assert said in say(verdict.reason)
 
 
 @pytest.mark.parametrize("slip", [-90.0, 45.0, 90.0, 180.0])
@@ -117,7 +118,7 @@ def test_a_starter_that_seems_to_turn_backwards_is_refused(
     made = turned(name)
     verdict = phase_of(made.recording, told(made, direction=-1))
     assert not verdict.decided
-    assert "turn encoder.direction round" in verdict.reason
+    assert "turn encoder.direction round" in say(verdict.reason)
 
 
 def test_by_hand_a_wrong_direction_leaves_the_sensed_cylinder_right_and_says_so(
@@ -128,10 +129,10 @@ def test_by_hand_a_wrong_direction_leaves_the_sensed_cylinder_right_and_says_so(
     assert verdict.firing_deg is not None
     mirrored = -float(made.truth["firing"]["1"])
     assert abs(nearest(verdict.firing_deg[1] - mirrored, 720.0)) < ROUGH_DEG
-    assert "only cylinder 1's angle is right" in verdict.reason
+    assert "only cylinder 1's angle is right" in say(verdict.reason)
     assert "turned-back" in {w.code for w in verdict.warnings}
     right = phase_of(made.recording, made.profile)
-    assert "TURNED BACKWARDS" not in right.reason
+    assert "TURNED BACKWARDS" not in say(right.reason)
 
 
 def test_a_profile_of_another_cycle_is_noticed(turned: Callable[..., Any], phase_of: Decide):
@@ -139,13 +140,13 @@ def test_a_profile_of_another_cycle_is_noticed(turned: Callable[..., Any], phase
     as_two = replace(four.profile, cycle="two-stroke", firing_intervals_deg=(90.0,) * 4)
     verdict = phase_of(four.recording, as_two)
     assert not verdict.decided
-    assert "correct cycle in the profile" in verdict.reason
+    assert "correct cycle in the profile" in say(verdict.reason)
 
     two = turned("two-stroke")
     as_four = replace(two.profile, cycle="four-stroke", firing_intervals_deg=(720.0,))
     verdict = phase_of(two.recording, as_four)
     assert not verdict.decided
-    assert "a two-stroke" in verdict.reason
+    assert "a two-stroke" in say(verdict.reason)
 
 
 def open_air_from(recording: Recording, share: float) -> Recording:
@@ -167,7 +168,9 @@ def test_a_sensor_that_comes_off_leaves_the_answer_and_says_that_nothing_checks_
     verdict = phase_of(open_air_from(made.recording, 0.6), made.profile)
     assert verdict.decided
     assert verdict.unchecked_since_s is not None
-    assert "sensor out" in " ".join(w.text for w in verdict.warnings if w.code == "clamp-unchecked")
+    assert "sensor out" in " ".join(
+        say(w.remark) for w in verdict.warnings if w.code == "clamp-unchecked"
+    )
 
 
 def test_a_slip_is_said(turned: Callable[..., Any], phase_of: Decide):

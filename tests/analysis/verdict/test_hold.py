@@ -15,6 +15,7 @@ from strokewise.analysis.verdict.find import find
 from strokewise.analysis.verdict.hold import ENCODER_STANDS, HoldWatch
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.analysis.verdict.verdict import Verdict
+from strokewise.gui.sayings import say
 
 CELL_DEG = 0.15
 AIR_BAR = 1.013
@@ -142,8 +143,8 @@ def test_find_answers_from_before_the_encoder_died_and_says_so_first(turned: Cal
     (segment,) = made.recording.segments
     verdict = find(replace(made.recording, segments=(frozen(segment, 2.5),)), made.profile)
     assert verdict.decided
-    assert verdict.reason.startswith(verdict.earlier)
-    assert "did not follow the crank" in verdict.earlier
+    assert say(verdict.reason).startswith(say(verdict.earlier))
+    assert "did not follow the crank" in say(verdict.earlier)
     assert abs(made.firing_error_deg(verdict)) < 1.0
 
 
@@ -184,7 +185,7 @@ def test_a_restart_ends_the_answer_and_the_index_brings_tdc_back_without_the_str
             continue
         assert verdict.segment == 1
         assert BOARD_RESTARTED in {w.code for w in verdict.warnings}
-        if verdict.tdc is not None and "index" in verdict.reason:
+        if verdict.tdc is not None and "index" in say(verdict.reason):
             brought_back += 1
             off = verdict.tdc.angle_deg.value + zero_deg - made.truth["tdc"]["angle"]
             assert abs((off + 180.0) % 360.0 - 180.0) < verdict.tdc.angle_deg.half_width + 0.5
@@ -207,8 +208,8 @@ def test_after_a_restart_that_decides_nothing_the_live_answer_is_none_and_finds_
     verdict = tracker.last_verdict()
     assert verdict.decided
     assert verdict.segment == 0
-    assert verdict.reason.startswith(verdict.earlier)
-    assert "started anew" in verdict.earlier
+    assert say(verdict.reason).startswith(say(verdict.earlier))
+    assert "started anew" in say(verdict.earlier)
 
 
 def test_the_last_compression_off_the_others_holds_the_live_answer_back(turned: Callable[..., Any]):
@@ -220,7 +221,7 @@ def test_the_last_compression_off_the_others_holds_the_live_answer_back(turned: 
         at_s = (block.samples.time_us[-1] - begin_us) * 1e-6
         if at_s < 4.0:
             continue
-        said |= {verdict.reason.split(" came ")[0]}
+        said |= {say(verdict.reason).split(" came ")[0]}
         # Without a fit TDC is rough: told apart are before the slip and after it.
         if verdict.decided and abs(made.firing_error_deg(verdict)) > 9.0:
             wrong_s.append(at_s)

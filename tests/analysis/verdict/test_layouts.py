@@ -21,6 +21,7 @@ from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.profile.known import check_table
 from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.gui.sayings import say
 
 Decide = Callable[[Recording, Profile], Verdict]
 ROUGH_DEG = 42.0  # what the rough TDC of hand-turned peaks promises
@@ -140,7 +141,7 @@ def test_the_companion_rocks_when_the_other_fires(layout: Layout):
 def test_a_two_stroke_says_one_tdc_a_turn(phase_of: Decide):
     recording, profile, _ = turned(LAYOUTS["two-stroke twin"], 1500.0)
     verdict = phase_of(recording, profile)
-    assert "one TDC a turn" in verdict.reason
+    assert "one TDC a turn" in say(verdict.reason)
     assert len(verdict.candidates) == 1
     assert all(0.0 <= angle < 360.0 for angle in (verdict.firing_deg or {}).values())
 

@@ -23,6 +23,7 @@ from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.daq.bench.bench import Bench
 from strokewise.daq.bench.engine.settings import Starter
 from strokewise.daq.bench.scenarios.scenarios import scenario
+from strokewise.gui.sayings import say
 
 Decide = Callable[[Recording, Profile], Verdict]
 INTERVAL_DEG = 180.0
@@ -52,7 +53,7 @@ def test_every_candidate_remains_with_equal_probability(
     apart = [abs((c.firing_1_deg - true + 360.0) % 720.0 - 360.0) for c in verdict.candidates]
     assert min(apart) < 0.2 * INTERVAL_DEG
     for said in ("plug hole", "plug out N", "valves rock N"):
-        assert said in verdict.reason
+        assert said in say(verdict.reason)
 
 
 @pytest.mark.parametrize("cylinder", [1, 2, 3, 4])
@@ -75,7 +76,7 @@ def test_presses_that_contradict_each_other_count_for_nothing(
     recording = pressed(made.recording, Press("valves rock 1", at), Press("valves rock 3", at))
     verdict = phase_of(recording, made.profile)
     assert not verdict.decided
-    assert "contradict" in verdict.warnings[-1].text
+    assert "contradict" in say(verdict.warnings[-1].remark)
 
 
 def test_a_press_against_the_pressure_leaves_two_explanations(
@@ -85,7 +86,7 @@ def test_a_press_against_the_pressure_leaves_two_explanations(
     wrong = Press("valves rock 1", time_at(made, float(made.truth["firing"]["1"])))
     verdict = phase_of(pressed(made.recording, wrong), made.profile)
     assert not verdict.decided
-    assert verdict.reason.startswith("two explanations left")
+    assert say(verdict.reason).startswith("two explanations left")
 
 
 def test_a_press_alone_that_a_plug_is_out_decides_nothing(
@@ -166,7 +167,7 @@ def test_pulses_that_fill_each_other_up_are_not_taken_for_an_answer(
     made = drawn_through(cylinders)
     verdict = phase_of(made.recording, made.profile)
     assert not verdict.decided
-    assert "sense one cylinder at its plug hole" in verdict.reason
+    assert "sense one cylinder at its plug hole" in say(verdict.reason)
 
 
 def test_a_single_is_told_by_its_own_pulse(drawn_through: Callable[..., Any], phase_of: Decide):
@@ -181,7 +182,7 @@ def test_uneven_firing_is_left_to_a_plug_hole(drawn_through: Callable[..., Any],
     verdict = phase_of(made.recording, made.profile)
     assert not verdict.decided
     assert not verdict.candidates
-    assert "unevenly" in verdict.reason
+    assert "unevenly" in say(verdict.reason)
 
 
 def test_a_press_between_two_candidates_decides_nothing(
@@ -213,7 +214,7 @@ def test_too_few_turns_say_so(turned: Callable[..., Any], phase_of: Decide):
     made = turned("manifold", seconds=0.8)
     verdict = phase_of(made.recording, made.profile)
     assert not verdict.decided
-    assert "four full turns" in verdict.reason
+    assert "four full turns" in say(verdict.reason)
 
 
 def waves(swings_bar: list[float], lowest_deg: float, cylinders: int = 4) -> np.ndarray:

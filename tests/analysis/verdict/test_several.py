@@ -12,6 +12,7 @@ from strokewise.analysis.trace.trace import Trace
 from strokewise.analysis.verdict.judge import Judgement
 from strokewise.analysis.verdict.several import Ruled, together
 from strokewise.analysis.verdict.verdict import DECIDED_AT, Candidate, Tdc, Verdict
+from strokewise.gui.sayings import say
 
 FOUR = Profile(4, (1, 3, 4, 2), even_intervals_deg(4, 720))
 NO_TRACE: Trace = None  # type: ignore[assignment]  # nothing here looks at it
@@ -56,7 +57,7 @@ def test_two_sure_ones_that_contradict_each_other_decide_nothing(apart_deg: floa
     verdict = said(ruled(1, 100.0, 0.99999), ruled(3, (100.0 + apart_deg) % 720.0, 0.99999))
     assert not verdict.decided
     assert verdict.firing_deg is None
-    assert "profile contradicts the trace" in verdict.reason
+    assert "profile contradicts the trace" in say(verdict.reason)
 
 
 @pytest.mark.parametrize(
@@ -68,7 +69,7 @@ def test_an_unsure_one_that_points_elsewhere_takes_the_answer_away(
     verdict = said(ruled(3, 100.0, 0.99999), ruled(1, firing_1_deg, probability))
     assert not verdict.decided
     assert verdict.firing_deg is None
-    assert "speaks against the firing order" in verdict.reason
+    assert "speaks against the firing order" in say(verdict.reason)
     # nothing is left of the 0.99999: each turn is as likely as the other
     assert [each.probability for each in verdict.candidates] == [0.5, 0.5]
     assert verdict.probability == 0.5

@@ -20,6 +20,7 @@ from strokewise.analysis.verdict.tracker import (
     STANDING_BLOCKS,
     Tracker,
 )
+from strokewise.gui.sayings import say
 
 
 def part(segment: Segment, start: int, stop: int) -> Segment:
@@ -237,7 +238,7 @@ def test_with_the_sensor_out_the_answer_stays_and_says_since_when_nothing_checks
     assert turned_since * 360.0 / 2400.0 < 1.5 * 720.0
     off_s = blind.samples.time_us[len(blind.samples) // 2] * 1e-6
     assert off_s - 0.8 < since[-1] < off_s + 0.2
-    (said,) = [w.text for w in verdict.warnings if w.code == "clamp-unchecked"]
+    (said,) = [say(w.remark) for w in verdict.warnings if w.code == "clamp-unchecked"]
     assert "sensor out" in said
     assert find(replace(made.recording, segments=(blind,)), made.profile).decided
 

@@ -31,6 +31,7 @@ from strokewise.daq.profile.known import (
     resolve_layers,
 )
 from strokewise.daq.profile.layers import layer_from_toml
+from strokewise.gui.sayings import say
 
 EVERY_KEY = """\
 # An invented engine with every key there is.
@@ -257,9 +258,9 @@ def test_the_profile_wins_over_the_boards_counts_and_says_so(tmp_path: Path):
     assert engine.profile.encoder.counts_per_rev == 2400
     (notice,) = engine.notices
     assert notice.code == "counts-contradiction"
-    assert f"{file}, line 4" in notice.text
-    assert "2400" in notice.text
-    assert "1440" in notice.text
+    assert f"{file}, line 4" in say(notice.remark)
+    assert "2400" in say(notice.remark)
+    assert "1440" in say(notice.remark)
     assert known_engine(engine=file, board=Board(counts_per_rev=2400)).notices == ()
 
 
@@ -272,7 +273,7 @@ def test_a_profile_kept_for_the_engine_may_name_another_cylinder_than_was_record
     (notice,) = engine.notices
     assert notice.code == "cylinder-contradiction"
     assert f"{file}, line 4 puts the sensor into cylinder 1, the recording into cylinder 3" in (
-        notice.text
+        say(notice.remark)
     )
     said = known_engine(overrides=["sensor.cylinder=2"], engine=file, header=header)
     assert said.notices == ()

@@ -9,8 +9,9 @@ import pytest
 
 from strokewise.analysis.crank.kinematics import volume_ratio
 from strokewise.analysis.crank.strokes import firing_tdcs
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile, even_intervals_deg
+from strokewise.analysis.remark import Notice
 from strokewise.analysis.samples import Board, Health
 from strokewise.analysis.verdict.found import Found
 from strokewise.analysis.verdict.verdict import Candidate, Compression, Tdc, Verdict
@@ -19,6 +20,7 @@ from strokewise.daq.wire.encoder import FrameEncoder, Sendable
 from strokewise.daq.wire.frames import Event, Hello, sample_blocks
 from strokewise.gui import found
 from strokewise.gui.options import SaidOfEngine
+from strokewise.gui.sayings import as_said
 
 FOUR_STROKE_DEG = 720.0
 COUNTS_PER_REV = 2400
@@ -108,8 +110,8 @@ def decided(four: Profile) -> Verdict:
     """Cylinder 1 fires at 123.41 degrees, nine compressions."""
     return Verdict(
         decided=True,
-        reason="Nine compressions on one turn, none on the other.",
-        warnings=(Notice("rod-assumed", "The rod length is not stated."),),
+        reason=as_said("Nine compressions on one turn, none on the other."),
+        warnings=(Notice("rod-assumed", as_said("The rod length is not stated.")),),
         tdc=Tdc(Interval(123.41, 123.3, 123.52), 1, "fit", 9, after_index_deg=87.9),
         firing_deg=firing_tdcs(four, 123.41),
         probability=0.99999,
@@ -125,7 +127,7 @@ def undecided() -> Verdict:
     """TDC is found, the stroke is not, and the recording was cut."""
     return Verdict(
         decided=False,
-        reason="Only two compressions: turn the engine two more turns.",
+        reason=as_said("Only two compressions: turn the engine two more turns."),
         tdc=Tdc(Interval(123.41, 121.3, 125.52), 1, "fit", 2),
         probability=0.93,
         candidates=(Candidate(123.41, 0.93), Candidate(483.41, 0.07)),

@@ -15,6 +15,7 @@ from strokewise.analysis.verdict.verdict import DECIDED_AT, Candidate, Tdc, Verd
 from strokewise.gui.commands.step_command import print_said
 from strokewise.gui.pages.answers import answer_json, as_line, base_answer, interval_answer
 from strokewise.gui.pages.find import find_figures, find_page
+from strokewise.gui.sayings import as_said
 from strokewise.gui.steps import Said
 
 
@@ -80,7 +81,7 @@ def test_an_undecided_verdict_keeps_the_keys_and_says_null(undecided: Verdict) -
 
 
 def test_nothing_found_is_null_not_missing() -> None:
-    answer = find_answer(Verdict(False, "No compression in it."))
+    answer = find_answer(Verdict(False, as_said("No compression in it.")))
     assert answer["tdc"] is None
     assert answer["phase"] == {"probability": 0.0, "candidates": []}
 

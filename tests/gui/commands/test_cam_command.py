@@ -12,6 +12,7 @@ from strokewise.analysis.verdict.found import Found
 from strokewise.gui import cli
 from strokewise.gui.pages.cam import cam_page, tells_nothing
 from strokewise.gui.pages.page import Facts, Page, Table
+from strokewise.gui.sayings import as_said
 from strokewise.gui.steps import ask
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
@@ -133,7 +134,7 @@ def test_what_stands_in_the_way_is_named(known: list[Found], capsys: Run) -> Non
     coarse = replace(judgement, nodes=replace(judgement.nodes, step_bar=0.3))
     known[0] = replace(whole, judgement=coarse)
     assert "resolves 0.30 bar" in asked(capsys, code=3)["reason"]
-    known[0] = replace(whole, verdict=replace(whole.verdict, tdc=None, reason="too few"))
+    known[0] = replace(whole, verdict=replace(whole.verdict, tdc=None, reason=as_said("too few")))
     assert "TDC is not found: too few" in asked(capsys, code=3)["reason"]
 
 

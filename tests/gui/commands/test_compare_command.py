@@ -10,13 +10,15 @@ import pytest
 
 from strokewise.analysis.compression.cylinder_compression import CylinderCompression
 from strokewise.analysis.errors import InputError
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Atmosphere
+from strokewise.analysis.remark import Notice
 from strokewise.analysis.verdict.find import find
 from strokewise.analysis.verdict.found import Found
 from strokewise.daq.recording.read import read_recording
 from strokewise.gui import cli, compressions, found
 from strokewise.gui.options import SaidOfEngine
+from strokewise.gui.sayings import as_said
 from strokewise.gui.steps import about_files
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
@@ -44,7 +46,7 @@ def measured(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
     ) -> tuple[CylinderCompression | None, tuple[Notice, ...]]:
         peak = box["peaks"][file.stem]
         if peak is None:
-            return None, (Notice("no-compression", "turn on"),)
+            return None, (Notice("no-compression", as_said("turn on")),)
         number = cylinder or "abcd".index(file.stem) + 1
         return (
             CylinderCompression(

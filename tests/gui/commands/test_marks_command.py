@@ -8,13 +8,15 @@ from typing import Any
 
 import pytest
 
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.marks.mark_evidence import POINTER, RING
 from strokewise.analysis.marks.marks_answer import clamp_of
+from strokewise.analysis.remark import Notice
 from strokewise.analysis.samples import Press
 from strokewise.analysis.trace.marks_met import MarksRecorded
 from strokewise.analysis.verdict.found import Found
 from strokewise.gui import cli
+from strokewise.gui.sayings import as_said
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
 RECORDING = str(RECORDINGS / "marks-that-lie.swr")
@@ -94,7 +96,9 @@ def test_presses_and_readings_make_marks_of_their_own(known: list[Found], capsys
 
 
 def test_without_tdc_no_mark_is_placed(known: list[Found], capsys: Run) -> None:
-    verdict = replace(known[0].verdict, decided=False, tdc=None, firing_deg=None, reason="turn on")
+    verdict = replace(
+        known[0].verdict, decided=False, tdc=None, firing_deg=None, reason=as_said("turn on")
+    )
     known[0] = replace(known[0], verdict=verdict)
     answer = asked(capsys, code=3)
     assert answer["marks"] == []
@@ -103,7 +107,7 @@ def test_without_tdc_no_mark_is_placed(known: list[Found], capsys: Run) -> None:
 
 
 def test_with_the_stroke_open_a_cam_mark_has_no_turn(known: list[Found], capsys: Run) -> None:
-    verdict = replace(known[0].verdict, decided=False, firing_deg=None, reason="turn on")
+    verdict = replace(known[0].verdict, decided=False, firing_deg=None, reason=as_said("turn on"))
     known[0] = replace(known[0], verdict=verdict)
     answer = asked(capsys, code=3)
     marks = {mark["name"]: mark for mark in answer["marks"]}
@@ -137,7 +141,7 @@ def test_what_cannot_be_is_one_line(
 
 def test_what_the_recording_says_of_the_clamp(recorded: Found) -> None:
     assert clamp_of(recorded) == "steady"
-    slipped = replace(recorded.verdict, warnings=(Notice("clamp-slip", "slipped"),))
+    slipped = replace(recorded.verdict, warnings=(Notice("clamp-slip", as_said("slipped")),))
     assert clamp_of(replace(recorded, verdict=slipped)) == "slipped"
     assert recorded.verdict.tdc is not None
     thin = replace(recorded.verdict, tdc=replace(recorded.verdict.tdc, passes=2))

@@ -10,6 +10,7 @@ from strokewise.analysis.verdict.found import Found
 from strokewise.daq.profile.known import known_engine
 from strokewise.gui import cli, found
 from strokewise.gui.options import SaidOfEngine
+from strokewise.gui.sayings import as_said
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
 CRANKED = str(RECORDINGS / "cranked.swr")
@@ -163,7 +164,7 @@ def test_an_undecided_recording_leaves_the_crank_open(
 ) -> None:
     from dataclasses import replace
 
-    open_verdict = replace(once.verdict, decided=False, firing_deg=None, reason="turn on")
+    open_verdict = replace(once.verdict, decided=False, firing_deg=None, reason=as_said("turn on"))
     known = replace(once, verdict=open_verdict)
     monkeypatch.setattr(found, "found_in", lambda file, said: known)
     answer = asked(capsys, "valves", CRANKED, code=3)

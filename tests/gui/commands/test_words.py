@@ -7,6 +7,7 @@ import pytest
 from strokewise.analysis.crank.strokes import EnginePhase, firing_tdcs, phase_at
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile, even_intervals_deg
+from strokewise.analysis.remark import remark
 from strokewise.analysis.samples import Health
 from strokewise.analysis.tdc.diagnostics import Diagnostics
 from strokewise.analysis.verdict.find import FindAnswer
@@ -14,6 +15,7 @@ from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.gui.pages.find import find_page, position_words
 from strokewise.gui.pages.text import page_text
 from strokewise.gui.pages.words import health_words, percent
+from strokewise.gui.sayings import as_said
 
 
 def find_words(verdict: Verdict, profile: Profile, end: EnginePhase | None = None) -> str:
@@ -42,7 +44,9 @@ def test_a_decided_answer_says_where_how_sure_and_from_what(
 
 def test_an_answer_from_an_earlier_start_says_so_first(decided: Verdict, four: Profile) -> None:
     why = "the board has started anew, and nothing since then decides"
-    old = dataclasses.replace(decided, earlier=why, reason=f"{why}. {decided.reason}")
+    earlier = as_said(why)
+    reason = remark("answer-from-before", earlier=earlier, answer=decided.reason)
+    old = dataclasses.replace(decided, earlier=earlier, reason=reason)
     said = flat(find_words(old, four))
     assert said.startswith(f"DECIDED, BUT FROM BEFORE: {why}. Then cylinder 1 fires at 123.41°.")
     assert said.count(why) == 1
@@ -79,7 +83,7 @@ def test_what_is_missing_is_said(undecided: Verdict, four: Profile) -> None:
 
 
 def test_nothing_found_says_so(four: Profile) -> None:
-    said = find_words(Verdict(False, "The crank never moved."), four)
+    said = find_words(Verdict(False, as_said("The crank never moved.")), four)
     assert said.startswith("NOT SURE: no TDC found. The crank never moved.")
 
 
@@ -103,7 +107,7 @@ def test_no_line_is_wider_than_the_screen(
 ) -> None:
     order = tuple(range(1, cylinders + 1))
     engine = Profile(cylinders, order, even_intervals_deg(cylinders, 720.0))
-    long_reason = "One long reason after the other keeps the person at the screen. " * 4
+    long_reason = as_said("One long reason after the other keeps the person at it. " * 4)
     for verdict in (
         dataclasses.replace(decided, firing_deg=firing_tdcs(engine, 719.99), reason=long_reason),
         dataclasses.replace(undecided, reason=long_reason),

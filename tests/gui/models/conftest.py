@@ -7,6 +7,7 @@ from strokewise.analysis.profile import Mark, Profile, Sensor, ValveTiming, even
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.verdict.verdict import Candidate, Tdc, Verdict
+from strokewise.gui.sayings import as_said
 
 
 def _engine(cylinders=4, order=(1, 3, 4, 2), cycle="four-stroke", **more):
@@ -24,7 +25,7 @@ def _engine(cylinders=4, order=(1, 3, 4, 2), cycle="four-stroke", **more):
 def _decided(profile, firing_1=100.0, half=0.1):
     return Verdict(
         decided=True,
-        reason="Nine compressions agree.",
+        reason=as_said("Nine compressions agree."),
         tdc=Tdc(
             Interval(firing_1 % 360, firing_1 % 360 - half, firing_1 % 360 + half), 1, "fit", 9
         ),
@@ -37,13 +38,13 @@ def _decided(profile, firing_1=100.0, half=0.1):
 def _half_known(cylinder=1, angle=100.0):
     return Verdict(
         decided=False,
-        reason="Only one compression yet: turn on.",
+        reason=as_said("Only one compression yet: turn on."),
         tdc=Tdc(Interval(angle, angle - 2, angle + 2), cylinder, "fit", 1),
         probability=0.7,
     )
 
 
-_NOTHING = Verdict(decided=False, reason="The engine has not been turned yet.")
+_NOTHING = Verdict(decided=False, reason=as_said("The engine has not been turned yet."))
 
 
 SWUNG_TDC = 100.0

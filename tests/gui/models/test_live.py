@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.errors import PortError
-from strokewise.analysis.estimate import Notice
+from strokewise.analysis.remark import Notice
 from strokewise.daq.profile.known import KnownEngine
 from strokewise.daq.recording.container import Chunk
 from strokewise.daq.recording.read import read_recording
 from strokewise.gui.models.run.live import LiveRun
 from strokewise.gui.models.turn.target import Target
+from strokewise.gui.sayings import as_said, say
 
 LONG_S = 60.0
 
@@ -190,12 +191,14 @@ def test_what_the_board_says_of_its_encoder_counts(toy, start):
 
 def test_what_is_to_be_known_of_the_profile_once_the_board_is_heard(toy, start):
     def make_profile(board):
-        notices = () if board is None else (Notice("counts-contradiction", "count by hand"),)
+        notices = (
+            () if board is None else (Notice("counts-contradiction", as_said("count by hand")),)
+        )
         return KnownEngine(toy.profile(), notices)
 
     run = start(ScriptedPort(toy.bytes(np.linspace(-300, 0, 900))), make_profile=make_profile)
     snapshot = until(lambda s: s.link.samples == 900, run)
-    assert [notice.text for notice in snapshot.notices] == ["count by hand"]
+    assert [say(notice.remark) for notice in snapshot.notices] == ["count by hand"]
 
 
 def test_a_silent_board_is_said(toy, start, monkeypatch):

@@ -8,12 +8,13 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.tdc.rocking_guide import WHY_ONE_WAY
+from strokewise.analysis.remark import remark
 from strokewise.gui.models.run.follower import Follower
 from strokewise.gui.models.run.sources import open_deck
 from strokewise.gui.models.sentence import sentence_for
 from strokewise.gui.models.turn.rocking import BY_HAND_RPM, rocking_for
 from strokewise.gui.pages.sign import Certainty
+from strokewise.gui.sayings import say
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
 TDC = 100.0
@@ -47,7 +48,7 @@ def test_narrow_or_cranked_is_not(offered, swing):
 def test_where_it_must_not_be_turned_back_the_other_way_is_named(offered, swing):
     rocking = offered(swing(), turning_back="never")
     assert rocking.guidance.refused
-    assert WHY_ONE_WAY in rocking.offer
+    assert say(remark("never-rock-this")) in rocking.offer
     assert not offered(swing(), swing(-1), turning_back="never").wanted
     assert "rocking would" not in rocking.offer
 

@@ -8,6 +8,7 @@ from strokewise.gui.models.sentence import hidden, sentence_for
 from strokewise.gui.models.turn.guide import Guidance, TurnGuide
 from strokewise.gui.models.turn.target import Target, position, targets
 from strokewise.gui.pages.sign import SHAPES, Certainty
+from strokewise.gui.sayings import as_said, say
 
 LONGEST_LINE = 42
 """What the window sets in one line at a tenth of its height, squeezed as far as is readable."""
@@ -51,13 +52,13 @@ def test_not_sure_says_what_to_do(four, half_known, nothing):
         sentence = said(four, verdict, 0.0)
         assert sentence.certainty is Certainty.NOT_YET
         assert "turn" in sentence.text
-        assert verdict.reason in sentence.detail
+        assert say(verdict.reason) in sentence.detail
 
 
 def test_turned_enough_it_asks_for_no_more_turns(four, nothing):
     verdict = replace(
         nothing,
-        reason="Sense another cylinder.",
+        reason=as_said("Sense another cylinder."),
         candidates=(Candidate(10.0, 0.5), Candidate(370.0, 0.5)),
     )
     sentence = said(four, verdict, 0.0)

@@ -6,8 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from strokewise.analysis.estimate import Notice
 from strokewise.analysis.profile import Mark, Valves, ValveTiming
+from strokewise.analysis.remark import Notice
 from strokewise.analysis.samples import Events, Press
 from strokewise.gui.models.run.follower import Follower
 from strokewise.gui.models.run.snapshot import Link
@@ -19,6 +19,7 @@ from strokewise.gui.models.steps.step_fields import fields_of, trouble_with, typ
 from strokewise.gui.pages import sign as step_sign
 from strokewise.gui.pages.page import Facts
 from strokewise.gui.registry import STEPS, window_steps
+from strokewise.gui.sayings import as_said, say
 from strokewise.gui.steps import step_named
 
 TIMING = ValveTiming(12, 48, 46, 14)
@@ -180,10 +181,12 @@ def test_a_new_start_of_the_board_is_said(run):
     earlier = replace(here, verdict=replace(here.verdict, segment=5))
     found = found_now(earlier)
     assert found.tdc_1 is None
-    assert "started again" in found.verdict.reason
+    assert "started again" in say(found.verdict.reason)
 
 
-NOTICE = Notice("counts-contradiction", "2401 counts against 2400: 2401 is used; count by hand")
+NOTICE = Notice(
+    "counts-contradiction", as_said("2401 counts against 2400: 2401 is used; count by hand")
+)
 
 
 def test_what_is_to_be_known_of_the_profile_is_said_once_short_and_first(run):

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from strokewise.analysis.estimate import Notice
+from strokewise.analysis.remark import Notice
 from strokewise.gui.found import found_in
 from strokewise.gui.models.steps.step_book import look_first, named_as_here, sign_of
 from strokewise.gui.options import SaidOfEngine
@@ -21,6 +21,7 @@ from strokewise.gui.pages.sign import (
     TO_CONFIRM,
     Certainty,
 )
+from strokewise.gui.sayings import as_said
 from strokewise.gui.steps import ask, step_named
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
@@ -59,7 +60,7 @@ def test_before_any_answer_and_before_the_class(lying):
 
 @pytest.mark.parametrize("code", ["board-silent", "clamp-unchecked"])
 def test_nothing_is_sure_that_a_warning_of_the_page_denies(code):
-    warned = (Notice("clipped", "x"), Notice(code, "y"))
+    warned = (Notice("clipped", as_said("x")), Notice(code, as_said("y")))
     assert allowed_sign(SURE, warned) == NOT_SURE
     assert allowed_sign(SURE, warned[:1]) == SURE
     assert allowed_sign(TO_CONFIRM, warned) == TO_CONFIRM

@@ -14,6 +14,7 @@ from strokewise.gui.models.run.snapshot import Link
 from strokewise.gui.models.terminal import DIGITS, TERMINAL_WIDTH, big, plain_line, screen
 from strokewise.gui.models.turn.first_turns import FirstTurns
 from strokewise.gui.models.turn.rocking import rocking_for
+from strokewise.gui.sayings import as_said
 
 
 def drawn(snapshot, width=80):
@@ -61,7 +62,7 @@ def rocked(toy, swings):
         profile = toy.profile(cylinders, order[:cylinders], **more)
         snapshot = followed(toy, profile, np.linspace(-300, 950, 18_000))
         tdc = replace(snapshot.verdict.tdc, angle_deg=Interval(100, 100 - half, 100 + half))
-        verdict = replace(snapshot.verdict, tdc=tdc, reason="compression seen. " * 9)
+        verdict = replace(snapshot.verdict, tdc=tdc, reason=as_said("compression seen. " * 9))
         judged = SimpleNamespace(passes=swings(*ways))
         return replace(snapshot, verdict=verdict, rocking=rocking_for(profile, verdict, judged))
 

@@ -6,17 +6,19 @@ from dataclasses import replace
 
 import pytest
 
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.marks.mark_causes import Cause, MarkCauses
 from strokewise.analysis.marks.mark_evidence import CLAMP, HALF, MARK_RIGHT, OTHER, POINTER, RING
 from strokewise.analysis.marks.marks import MarkPlace, Offset
 from strokewise.analysis.marks.marks_answer import MarksAnswer
 from strokewise.analysis.profile import Mark, Profile, even_intervals_deg
+from strokewise.analysis.remark import Notice
 from strokewise.gui.pages.mark_causes import LOOK_WORDS, because, late_words
 from strokewise.gui.pages.marks import marks_figures, marks_page
 from strokewise.gui.pages.page import Page, Table
 from strokewise.gui.pages.sign import CAUSE_OPEN, NOT_SURE, SURE, Certainty
 from strokewise.gui.pages.text import page_text
+from strokewise.gui.sayings import as_said, told
 
 FOUR = Profile(4, (1, 3, 4, 2), even_intervals_deg(4, 720))
 NOTCH = Mark("pulley notch", 1, "pulley", 0.0)
@@ -33,7 +35,7 @@ def answer_of(*places: MarkPlace, causes: MarkCauses | None = None, **more: obje
     made = MarksAnswer(
         profile=FOUR,
         open="",
-        why_open="",
+        why_open=None,
         places=places,
         causes=causes or MarkCauses((), False, ""),
         cam_shift=None,
@@ -156,7 +158,7 @@ def test_the_table_has_a_row_for_each_mark() -> None:
 
 
 def test_what_is_open_is_said_with_its_reason() -> None:
-    page = marks_page(answer_of(open="turn open", why_open="turn on"))
+    page = marks_page(answer_of(open="turn open", why_open=as_said("turn on")))
     assert page.headline == "NOT SURE. A half-speed mark's turn is open: turn on."
     assert page.sign == NOT_SURE
     assert "[[marks]]" in marks_page(answer_of(open="no marks")).reason
@@ -167,5 +169,5 @@ def test_a_clamp_seen_to_slip_is_warned_of_once() -> None:
     [notice] = marks_page(answer_of(slipped_deg=3.04)).warnings
     assert notice.code == "clamp-slip"
     assert "jumped by +3.0° together" in notice.text
-    warned = (Notice("clamp-slip", "the clamp slipped"),)
-    assert marks_page(answer_of(slipped_deg=3.0, warnings=warned)).warnings == warned
+    warned = (Notice("clamp-slip", as_said("the clamp slipped")),)
+    assert marks_page(answer_of(slipped_deg=3.0, warnings=warned)).warnings == told(warned)

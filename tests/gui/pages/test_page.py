@@ -5,13 +5,15 @@ from dataclasses import replace
 
 import pytest
 
-from strokewise.analysis.estimate import Interval, Notice
+from strokewise.analysis.estimate import Interval
+from strokewise.analysis.remark import Notice
 from strokewise.gui.pages.cautions import MANUAL_FIRST, STARTER
 from strokewise.gui.pages.headline import Claim, Rank, decimals_of, exactly, headline
 from strokewise.gui.pages.page import Facts, Row, Table, Text, facts_of, page_of, words_of
 from strokewise.gui.pages.sign import NOT_SURE, SURE, most_probable
 from strokewise.gui.pages.stored import page_from, page_table
 from strokewise.gui.pages.text import page_text
+from strokewise.gui.sayings import as_said
 
 FIRING = Row("Firing", "in order", columns=(("1", "3"), ("0°", "180°")))
 PAGE = page_of(
@@ -35,7 +37,7 @@ PAGE = page_of(
         Text("Turn on."),
         Text("Paint a line.", "What would tell"),
     ),
-    warnings=(Notice("clipped", "peaks are cut off"),),
+    warnings=(Notice("clipped", as_said("peaks are cut off")),),
     cautions=(STARTER, MANUAL_FIRST),
     foot=(Text("Angles are crank degrees."),),
     pictures=("a drawing",),

@@ -4,12 +4,13 @@ from html.parser import HTMLParser
 
 import pytest
 
-from strokewise.analysis.estimate import Notice
+from strokewise.analysis.remark import Notice
 from strokewise.gui.pages.cautions import Caution
 from strokewise.gui.pages.headline import Claim
 from strokewise.gui.pages.html import page_html
 from strokewise.gui.pages.page import Facts, Page, Row, Table, Text, page_of
 from strokewise.gui.pages.text import page_text
+from strokewise.gui.sayings import as_said
 from strokewise.gui.steps import Said
 
 
@@ -39,7 +40,7 @@ def page() -> Page:
             Table("Gaps", ("Valve", "Gap"), (("1E", "0.35 mm"),)),
             Text("Look again.", "Next"),
         ),
-        warnings=(Notice("cold-hot", "the figures hold for a cold engine"),),
+        warnings=(Notice("cold-hot", as_said("the figures hold for a cold engine")),),
         cautions=(Caution("manual-first", "First of all", "The manual comes first."),),
         foot=(Text("Angles are crank degrees."),),
     )

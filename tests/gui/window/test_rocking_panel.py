@@ -7,10 +7,12 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QImage, QPainter
 
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.tdc.rocking_guide import WHY_ONE_WAY, RockingGuidance, cautions_for
+from strokewise.analysis.remark import remark
+from strokewise.analysis.tdc.rocking_guide import RockingGuidance, cautions_for
 from strokewise.gui.models.palette import DARK, LIGHT
 from strokewise.gui.models.turn.first_turns import FirstTurns
 from strokewise.gui.models.turn.rocking import Rocking
+from strokewise.gui.sayings import as_said, say
 from strokewise.gui.window import ink
 from strokewise.gui.window.chart.rocking_painting import (
     CAUTION_SHARE,
@@ -20,10 +22,8 @@ from strokewise.gui.window.chart.rocking_painting import (
     tally,
 )
 
-LONGEST = (
-    "more of the same no longer helps (±12.25°): check that clamp and hose are tight, squirt a"
-    " little oil into the cylinder against leaking, rock again"
-)
+LONGEST = remark("rocking-no-longer-helps", half_width_deg=12.25)
+NEVER = remark("never-rock-this")
 
 
 def rocking(profile, under_way=False, instruction=LONGEST, enough=False):
@@ -58,7 +58,9 @@ def test_rocked_now_it_takes_the_place_of_the_turn_guide(shown, toy):
     guide = shown(rocking=rocking(toy.profile(), under_way=True))
     assert guide.rocking is not None
     assert guide.accessibleDescription().startswith("More of the same no longer helps")
-    done = shown(rocking=rocking(toy.profile(), under_way=True, enough=True, instruction="enough"))
+    done = shown(
+        rocking=rocking(toy.profile(), under_way=True, enough=True, instruction=as_said("enough"))
+    )
     assert done.rocking is None
     assert done.words == "Rocked: enough"
 
@@ -83,7 +85,7 @@ def test_where_it_must_not_be_turned_back_the_key_says_what_goes_instead(qtbot, 
     opened = window(profile=toy.profile(turning_back="never"))
     qtbot.keyClick(opened, Qt.Key.Key_H)
     assert opened.chart_page.guide.rocking is None
-    assert WHY_ONE_WAY[1:] in opened.bar.words
+    assert say(NEVER)[1:] in opened.bar.words
 
 
 @pytest.mark.usefixtures("qapp")

@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from strokewise.gui.sayings import as_said
+
 RECORDING = str(Path(__file__).parents[4] / "recordings" / "marks-that-lie.swr")
 STEP = [
     "Turning the engine by hand",
@@ -171,7 +173,9 @@ def test_what_is_to_be_known_beside_it_is_said(known, page):
 
 
 def test_without_tdc(known, page):
-    verdict = replace(known[0].verdict, decided=False, tdc=None, firing_deg=None, reason="turn on")
+    verdict = replace(
+        known[0].verdict, decided=False, tdc=None, firing_deg=None, reason=as_said("turn on")
+    )
     known[0] = replace(known[0], verdict=verdict)
     said = page("marks", RECORDING, code=3)
     assert said.body == "NOT SURE. TDC is not found: turn on."

@@ -1,0 +1,65 @@
+"""What is to be said of an answer, before it has words: a code and the facts that belong to it.
+
+Reasons, warnings and instructions leave this room as remarks. Their sentences stand in
+``strokewise.gui.sayings``, one for each code, so that every surface says the same in its own way
+and no program has to read prose.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from strokewise.analysis.notices import Code
+
+Fact: TypeAlias = "str | int | float | Remark | tuple[Fact, ...] | None"
+"""A figure in the unit that its name ends in, a name, or another remark that this one takes up."""
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class Remark:
+    """One thing to be said: its code, and its facts by name.
+
+    Examples
+    --------
+    >>> from strokewise.analysis.remark import remark
+    >>> flat = remark("turned-too-little", turned_deg=95.0)
+    >>> flat, flat["turned_deg"]
+    (turned-too-little(turned_deg=95.0), 95.0)
+    """
+
+    code: str
+    facts: tuple[tuple[str, Fact], ...] = ()
+
+    def __getitem__(self, name: str) -> Fact:
+        return dict(self.facts)[name]
+
+    def __repr__(self) -> str:
+        facts = ", ".join(f"{name}={fact!r}" for name, fact in self.facts)
+        return f"{self.code}({facts})" if facts else self.code
+
+
+def remark(code: str, /, **facts: Fact) -> Remark:
+    """Return a remark; figures are named with their unit, ``turned_deg=95.0``."""
+    return Remark(code, tuple(facts.items()))
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something a person must know beside the answer.
+
+    Attributes
+    ----------
+    code : str
+        A stable word for programs, listed in :mod:`strokewise.analysis.notices`.
+    remark : Remark
+        What is said of it; one code may have several.
+    """
+
+    code: Code
+    remark: Remark
+
+
+def notice(code: Code, /, **facts: Fact) -> Notice:
+    """Return a notice whose remark is known by the same code, as most are."""
+    return Notice(code, remark(code, **facts))

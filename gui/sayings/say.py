@@ -1,0 +1,56 @@
+"""How is a remark said? By the one sentence of its code, with its facts in their places."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from strokewise.analysis.remark import Fact, Notice, Remark, remark
+from strokewise.gui.sayings.by_hand import BY_HAND
+from strokewise.gui.sayings.engine import ENGINE
+from strokewise.gui.sayings.saying import Sayings
+from strokewise.gui.sayings.steps import STEPS
+from strokewise.gui.sayings.tdc import TDC
+from strokewise.gui.sayings.trace import TRACE
+from strokewise.gui.sayings.verdict import VERDICT
+
+SUBJECTS = (ENGINE, TRACE, TDC, BY_HAND, VERDICT, STEPS)
+
+SAYINGS: Sayings = MappingProxyType({code: s for each in SUBJECTS for code, s in each.items()})
+"""Every sentence; no code stands under two subjects."""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A warning as it stands on a page: its code for programs, its sentence for people."""
+
+    code: str
+    text: str
+
+
+def say(remark: Remark) -> str:
+    """Return the sentence of a remark, without a capital or a full stop of its own."""
+    saying = SAYINGS[remark.code]
+    facts = {name: _said(fact) for name, fact in remark.facts}
+    return saying.format(**facts) if isinstance(saying, str) else saying(**facts)
+
+
+def as_said(text: str) -> Remark:
+    """Return what was worded elsewhere, as in an answer that was kept, as a remark."""
+    return remark("as-said", text=text)
+
+
+def say_any(remark: Remark | None) -> str:
+    """Return the sentence of a remark, or nothing where there is none."""
+    return "" if remark is None else say(remark)
+
+
+def told(notices: Iterable[Notice]) -> tuple[Told, ...]:
+    """Return notices with their sentences."""
+    return tuple(Told(notice.code, say(notice.remark)) for notice in notices)
+
+
+def _said(fact: Fact) -> Fact:
+    """Return a fact, with another remark within it said."""
+    return say(fact) if isinstance(fact, Remark) else fact

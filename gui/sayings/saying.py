@@ -1,0 +1,22 @@
+"""What is a sentence made of? A pattern that facts are put into, or a function of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TypeAlias
+
+Saying: TypeAlias = str | Callable[..., str]
+"""``str.format`` pattern with the remark's facts by name, or a function that takes them so."""
+
+Sayings: TypeAlias = Mapping[str, Saying]
+"""Sentences by the code of the remark."""
+
+
+def capital(text: str) -> str:
+    """Return a text with its first letter large."""
+    return text[:1].upper() + text[1:]
+
+
+def times(count: int) -> str:
+    """Return how often, ``"once"``."""
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")
