@@ -123,7 +123,7 @@ def test_methods_that_find_nothing_say_why():
     judged = Judged(Fitted(Interval(TDC, TDC, TDC)), (replace(SOUND[0], nodes=half),))
     for name in (*BASELINES, "rocking"):
         assert tdc_by(name, judged, PROFILE) is None
-        assert len(why_none(name)) > 40
+        assert len(say(why_none(name))) > 40
     assert tdc_by("peak", Judged(None, SOUND), PROFILE) is None
 
 
