@@ -24,7 +24,7 @@ from strokewise.daq.bench.rig.board import BoardModel
 from strokewise.daq.bench.rig.encoder_model import rising_times
 from strokewise.daq.bench.rig.link import BenchLink, bundle
 from strokewise.daq.bench.rig.rig import KeyPress, Rig
-from strokewise.daq.recording.container import Chunk, Item, Remark
+from strokewise.daq.recording.container import Chunk, Item, Jotting
 
 RUN_RATE_HZ = 10_000.0  # straight lines between points: 0.12° at 200 rev/min
 RUN_RATE_FOR_RPM = 1000.0  # up to this speed; for a faster one it rises with it
@@ -72,7 +72,7 @@ class Take:
     board : BoardModel
         After it has followed the run: it knows its starts, slips and false counts.
     items : tuple of Item
-        Chunks and remarks in the order of time, as a recording holds them.
+        Chunks and jottings in the order of time, as a recording holds them.
     """
 
     bench: Bench
@@ -112,11 +112,11 @@ def take(bench: Bench, run: EngineRun | None = None) -> Take:
     arrived = bundle(BenchLink(bench.rig.link, rng).carry(messages), bench.rig.link.latency_s)
     items: list[Item] = [Chunk(round(when * 1e6), data) for when, data in arrived]
     items += presses(run, bench.rig.presses, rng)
-    items.sort(key=lambda item: item.host_us if isinstance(item, Chunk | Remark) else 0)
+    items.sort(key=lambda item: item.host_us if isinstance(item, Chunk | Jotting) else 0)
     return Take(bench, run, board, tuple(items))
 
 
-def presses(run: EngineRun, keys: tuple[KeyPress, ...], rng: np.random.Generator) -> list[Remark]:
+def presses(run: EngineRun, keys: tuple[KeyPress, ...], rng: np.random.Generator) -> list[Jotting]:
     """Return the keys that a person pressed on the laptop during a run."""
     pressed = []
     for key in keys:
@@ -125,5 +125,7 @@ def presses(run: EngineRun, keys: tuple[KeyPress, ...], rng: np.random.Generator
         else:
             moments = rising_times(run.time_s, run.crank_deg, key.at_deg, 0.0, ONE_TURN_DEG)
         delay = np.maximum(rng.normal(key.reaction_s, key.scatter_s, len(moments)), 0.0)
-        pressed += [Remark(round(when * 1e6), mark=key.name) for when in (moments + delay).tolist()]
+        pressed += [
+            Jotting(round(when * 1e6), mark=key.name) for when in (moments + delay).tolist()
+        ]
     return pressed

@@ -37,7 +37,7 @@ class Chunk(NamedTuple):
     data: bytes
 
 
-class Remark(NamedTuple):
+class Jotting(NamedTuple):
     """Something the operator did: a note written, or a mark pressed on the screen by its name."""
 
     host_us: int
@@ -51,7 +51,7 @@ class Hole(NamedTuple):
     size: int
 
 
-Item = Chunk | Remark | Hole
+Item = Chunk | Jotting | Hole
 """What a source delivers, be it a port, a recording or a simulated board."""
 
 
@@ -133,7 +133,7 @@ def open_contents(data: bytes) -> Contents | None:
     return Contents(header or {}, tuple(items))
 
 
-def _parse(piece: bytes) -> dict[str, Any] | Chunk | Remark | None:
+def _parse(piece: bytes) -> dict[str, Any] | Chunk | Jotting | None:
     payload = unwrap(piece)
     if payload is None:
         return None
@@ -148,7 +148,7 @@ def _parse(piece: bytes) -> dict[str, Any] | Chunk | Remark | None:
     if said is None:
         return None
     note, mark = said.get("note"), said.get("mark")
-    return Remark(
+    return Jotting(
         host_us, note if isinstance(note, str) else None, mark if isinstance(mark, str) else None
     )
 
@@ -174,7 +174,7 @@ def encode_header(header: dict[str, Any]) -> bytes:
     return wrap(bytes((_HEADER,)) + write_object({"format": CONTAINER_FORMAT, **header}))
 
 
-def encode_item(item: Chunk | Remark) -> bytes:
+def encode_item(item: Chunk | Jotting) -> bytes:
     """Return the frames of one item: several for a chunk too long for one, none for an empty one.
 
     Raises
@@ -185,7 +185,7 @@ def encode_item(item: Chunk | Remark) -> bytes:
     if item.host_us < 0:
         raise ValueError(f"host time {item.host_us} µs lies before the start of the recording")
     start = item.host_us.to_bytes(_HOST_TIME_BYTES, "little")
-    if isinstance(item, Remark):
+    if isinstance(item, Jotting):
         said = {"note": item.note, "mark": item.mark}
         text = write_object({key: value for key, value in said.items() if value is not None})
         return wrap(bytes((_NOTE,)) + start + text)

@@ -16,7 +16,7 @@ from types import FrameType
 from typing import Any
 
 from strokewise.analysis.samples import Health, Segment
-from strokewise.daq.recording.container import Remark
+from strokewise.daq.recording.container import Jotting
 from strokewise.daq.recording.writer import RecordingWriter
 from strokewise.daq.sources import Source
 from strokewise.daq.wire.intake import Intake
@@ -37,7 +37,7 @@ class Recorder:
         self._source = source
         self._writer = writer
         self._intake = Intake()
-        self._remarks: SimpleQueue[Remark] = SimpleQueue()
+        self._jottings: SimpleQueue[Jotting] = SimpleQueue()
 
     @property
     def health(self) -> Health:
@@ -46,11 +46,11 @@ class Recorder:
 
     def note(self, text: str) -> None:
         """Put down a note with the time it was made; from any thread."""
-        self._remarks.put(Remark(self._source.now_us(), note=text))
+        self._jottings.put(Jotting(self._source.now_us(), note=text))
 
     def mark(self, name: str) -> None:
         """Put down that a mark was pressed now; from any thread."""
-        self._remarks.put(Remark(self._source.now_us(), mark=name))
+        self._jottings.put(Jotting(self._source.now_us(), mark=name))
 
     def blocks(self) -> Iterator[list[Segment]]:
         """Run until the source ends or is stopped.
@@ -81,12 +81,12 @@ class Recorder:
         blocks: list[Segment] = []
         while True:
             try:
-                remark = self._remarks.get_nowait()
+                jotting = self._jottings.get_nowait()
             except Empty:
                 return blocks
             if self._writer is not None:
-                self._writer.append(remark)
-            blocks += self._intake.feed((remark,))
+                self._writer.append(jotting)
+            blocks += self._intake.feed((jotting,))
 
 
 def recording_header(

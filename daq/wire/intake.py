@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from strokewise.analysis.samples import Health, Segment
-from strokewise.daq.recording.container import Chunk, Hole, Item, Remark
+from strokewise.daq.recording.container import Chunk, Hole, Item, Jotting
 from strokewise.daq.wire.assemble import Assembler
 from strokewise.daq.wire.decoder import Decoder
 
@@ -31,7 +31,7 @@ class Intake:
         self._chunks: list[Chunk] = []
         self._size = 0
         self._heard_us: int | None = None
-        self._waiting_presses: list[Remark] = []
+        self._waiting_presses: list[Jotting] = []
 
     @property
     def health(self) -> Health:
@@ -69,8 +69,8 @@ class Intake:
                     self._size += len(item.data)
                     if self._size >= SLAB or self._waiting_presses:
                         blocks += self._decode()
-                case Remark():
-                    blocks += self._decode() + self._remark(item)
+                case Jotting():
+                    blocks += self._decode() + self._jotting(item)
                 case Hole():
                     blocks += self._decode() + self._assembler.feed(self._decoder.skip())
                     self._missing_bytes += item.size
@@ -95,22 +95,22 @@ class Intake:
             unfinished -= len(chunk.data)
         if self._waiting_presses and self._assembler.latest_us is not None:
             presses, self._waiting_presses = self._waiting_presses, []
-            blocks += [block for press in presses for block in self._remark(press)]
+            blocks += [block for press in presses for block in self._jotting(press)]
         return blocks
 
-    def _remark(self, remark: Remark) -> list[Segment]:
+    def _jotting(self, jotting: Jotting) -> list[Segment]:
         """Note what the operator did; a press is placed on the board's clock by the last frame.
 
         Bytes take some milliseconds from the board to here, a finger some hundred: no more is
         made of it than the time since the last frame.
         """
-        if remark.note is not None:
-            self.notes.append(remark.note)
-        if remark.mark is None:
+        if jotting.note is not None:
+            self.notes.append(jotting.note)
+        if jotting.mark is None:
             return []
         board_us = self._assembler.latest_us
         if board_us is None or self._heard_us is None:
-            self._waiting_presses.append(Remark(remark.host_us, mark=remark.mark))
+            self._waiting_presses.append(Jotting(jotting.host_us, mark=jotting.mark))
             return []
-        time_us = board_us + remark.host_us - self._heard_us
-        return [self._assembler.place_press(remark.mark, time_us)]
+        time_us = board_us + jotting.host_us - self._heard_us
+        return [self._assembler.place_press(jotting.mark, time_us)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from strokewise.gui.sayings.saying import Sayings
 
-BY_HAND: Sayings = {
+BY_HAND_SAYINGS: Sayings = {
     # what can hurt engine or person
     "chain-and-belt": (
         "turned back, a chain with a ratchet tensioner or a toothed belt can slacken and jump a"

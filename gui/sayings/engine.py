@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from strokewise.gui.sayings.saying import Sayings
 
-ENGINE: Sayings = {
+ENGINE_SAYINGS: Sayings = {
     "cam-teeth": (
         "cam_drive has {crank} crank and {cam} cam teeth, but the cam of a {cycle} engine needs"
         " {ratio} to 1: count them again, unless an intermediate shaft stands between"

@@ -7,15 +7,22 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from strokewise.analysis.remark import Fact, Notice, Remark, remark
-from strokewise.gui.sayings.by_hand import BY_HAND
-from strokewise.gui.sayings.engine import ENGINE
+from strokewise.gui.sayings.by_hand import BY_HAND_SAYINGS
+from strokewise.gui.sayings.engine import ENGINE_SAYINGS
 from strokewise.gui.sayings.saying import Sayings
-from strokewise.gui.sayings.steps import STEPS
-from strokewise.gui.sayings.tdc import TDC
-from strokewise.gui.sayings.trace import TRACE
-from strokewise.gui.sayings.verdict import VERDICT
+from strokewise.gui.sayings.steps import STEP_SAYINGS
+from strokewise.gui.sayings.tdc import TDC_SAYINGS
+from strokewise.gui.sayings.trace import TRACE_SAYINGS
+from strokewise.gui.sayings.verdict import VERDICT_SAYINGS
 
-SUBJECTS = (ENGINE, TRACE, TDC, BY_HAND, VERDICT, STEPS)
+SUBJECTS = (
+    ENGINE_SAYINGS,
+    TRACE_SAYINGS,
+    TDC_SAYINGS,
+    BY_HAND_SAYINGS,
+    VERDICT_SAYINGS,
+    STEP_SAYINGS,
+)
 
 SAYINGS: Sayings = MappingProxyType({code: s for each in SUBJECTS for code, s in each.items()})
 """Every sentence; no code stands under two subjects."""

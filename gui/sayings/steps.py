@@ -87,7 +87,7 @@ def _cold_hot(state: str, engine_is: str | None) -> str:
     )
 
 
-STEPS: Sayings = {
+STEP_SAYINGS: Sayings = {
     # marks
     "mark-backward": (
         "{mark}: met only turning back, which is the other side of its tooth; turn the engine's own"

@@ -31,7 +31,7 @@ def _shape_against(early_deg: float, apart_deg: float, allowed_deg: float) -> st
     )
 
 
-TDC: Sayings = {
+TDC_SAYINGS: Sayings = {
     "every-charge-burns": (
         "every charge seen burns, and burning moves pressure away from where the piston alone puts"
         " it, so TDC is only known roughly: ignition and fuel off, then record again while the"

@@ -68,7 +68,7 @@ def _burns(burned: int, seen: int) -> str:
     )
 
 
-TRACE: Sayings = {
+TRACE_SAYINGS: Sayings = {
     # bytes
     "board-silent": (
         "nothing came from the board for {for_s:.1f} s from {since_s:.1f} s on its clock; it"

@@ -100,7 +100,7 @@ def _from_before(earlier: str, answer: str) -> str:
     return f"{earlier}. {capital(answer)}"
 
 
-VERDICT: Sayings = {
+VERDICT_SAYINGS: Sayings = {
     # decided
     "both-together": "neither cylinder decides alone, both together do",
     "by-your-word": "by your word the valves of cylinder {cylinder} rocked: it was at overlap then",

@@ -19,7 +19,7 @@ from strokewise.daq.recording.container import (
     Contents,
     Hole,
     Item,
-    Remark,
+    Jotting,
     encode_header,
     encode_item,
 )
@@ -231,7 +231,7 @@ def test_a_port_is_never_asked_for_more_than_is_there(monkeypatch: pytest.Monkey
 ITEMS: tuple[Item, ...] = (
     Chunk(1_000_000, b"one"),
     Hole(3),
-    Remark(1_200_000, note="n"),
+    Jotting(1_200_000, note="n"),
     Chunk(3_000_000, b"two"),
     Chunk(3_000_000, b"three"),
 )

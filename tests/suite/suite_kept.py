@@ -22,6 +22,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from strokewise.analysis.remark import Notice, Remark
+from strokewise.gui.sayings import say
+
 Cases = Mapping[str, Callable[[], Any]]
 
 RELATIVE, ABSOLUTE = 1e-6, 1e-9
@@ -77,7 +80,11 @@ def turns_at(holds: Callable[[float], Any], low: float, high: float) -> float:
 
 
 def plain(value: Any) -> Any:
-    """Return a value as JSON can hold it, figures to eight digits."""
+    """Return a value as JSON can hold it, figures to eight digits; remarks as they are said."""
+    if isinstance(value, Remark):
+        return say(value)
+    if isinstance(value, Notice):
+        return {"code": value.code, "text": say(value.remark)}
     if is_dataclass(value) and not isinstance(value, type):
         return {each.name: plain(getattr(value, each.name)) for each in fields(value)}
     if isinstance(value, np.ndarray):

@@ -17,7 +17,7 @@ from typing import Any
 from strokewise.analysis.errors import PortError, StrokewiseError
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Board, Segment
-from strokewise.daq.recording.container import Chunk, Item, Remark
+from strokewise.daq.recording.container import Chunk, Item, Jotting
 from strokewise.daq.recording.record import recording_header
 from strokewise.daq.recording.writer import RecordingWriter
 from strokewise.daq.sources import Source
@@ -168,13 +168,13 @@ class LiveRun:
         """Put down that a mark stands at its pointer now."""
         source = self._source
         host_us = 0 if source is None else source.now_us()
-        self._requests.put(lambda: self._take([Remark(host_us, mark=name)]))
+        self._requests.put(lambda: self._take([Jotting(host_us, mark=name)]))
 
     def note(self, text: str) -> None:
         """Put down a note."""
         source = self._source
         host_us = 0 if source is None else source.now_us()
-        self._requests.put(lambda: self._take([Remark(host_us, note=text)]))
+        self._requests.put(lambda: self._take([Jotting(host_us, note=text)]))
 
     def _run(self) -> None:
         self._judge = Judge(self._clock)

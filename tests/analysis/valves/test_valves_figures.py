@@ -16,6 +16,7 @@ import pytest
 from suite_kept import error_of, held, sweep, turns_at
 
 from strokewise.analysis.profile import Profile, Valves, ValveTiming, even_intervals_deg
+from strokewise.analysis.remark import remark
 from strokewise.analysis.valves.base_circle import (
     Valve,
     check_keys,
@@ -31,7 +32,7 @@ from strokewise.analysis.valves.clearances import (
     check_gap,
     choose_shims,
     feeler_stacks,
-    state_words,
+    holds_otherwise,
     target_mm,
 )
 from strokewise.analysis.valves.valve_setting import (
@@ -43,6 +44,7 @@ from strokewise.analysis.valves.valve_setting import (
 from strokewise.analysis.valves.valve_stops import fewest_stops
 from strokewise.analysis.valves.valves_answer import ValvesQuestion, valves_answer
 from strokewise.analysis.verdict.found import Standing
+from strokewise.gui.sayings import say
 
 TIMING = ValveTiming(13.0, 51.0, 55.0, 19.0, 0.5)
 FIVE = Profile(
@@ -179,7 +181,9 @@ CASES: dict[str, Any] = {
         [target_mm(e, k) for k in ("inlet", "exhaust")] for e in ENGINES.values()
     ],
     "cold and hot": lambda: [
-        state_words(Valves(state=state, lifters=lifters), engine)
+        say(remark("cold-hot", state=state, engine_is=engine))
+        if holds_otherwise(Valves(state=state, lifters=lifters), engine)
+        else ""
         for state in ("cold", "hot", "either")
         for engine in ("cold", "hot", None)
         for lifters in ("solid", "hydraulic")

@@ -16,7 +16,7 @@ from strokewise.daq.recording.container import (
     Contents,
     Hole,
     Item,
-    Remark,
+    Jotting,
     encode_header,
     encode_item,
     open_contents,
@@ -71,7 +71,7 @@ def counts_of(recording: Recording) -> list[int]:
 def test_comes_back_whole(tmp_path: Path, board_run: BoardRun) -> None:
     frames = board_run(blocks=20, channels=2)
     items = chunked(port_bytes(frames), 100)
-    items.insert(5, Remark(110_000, note="clamp checked, 6 o’clock"))
+    items.insert(5, Jotting(110_000, note="clamp checked, 6 o’clock"))
     path = tmp_path / "whole.swr"
     path.write_bytes(b"".join(recording_pieces(items)))
     recording = read_recording(path)
@@ -85,8 +85,8 @@ def test_comes_back_whole(tmp_path: Path, board_run: BoardRun) -> None:
 def test_the_frames_are_those_of_the_format() -> None:
     assert encode_header({"started": "x"}) == wrap(b'R{"format":1,"started":"x"}')
     assert encode_item(Chunk(258, b"ab")) == wrap(b"C\2\1\0\0\0\0\0\0ab")
-    assert encode_item(Remark(1, note="é")) == wrap(b'N\1\0\0\0\0\0\0\0{"note":"\xc3\xa9"}')
-    assert encode_item(Remark(1, mark="notch")) == wrap(b'N\1\0\0\0\0\0\0\0{"mark":"notch"}')
+    assert encode_item(Jotting(1, note="é")) == wrap(b'N\1\0\0\0\0\0\0\0{"note":"\xc3\xa9"}')
+    assert encode_item(Jotting(1, mark="notch")) == wrap(b'N\1\0\0\0\0\0\0\0{"mark":"notch"}')
     assert encode_item(Chunk(0, b"")) == b""
     with pytest.raises(ValueError, match="before the start"):
         encode_item(Chunk(-1, b"a"))
@@ -249,7 +249,7 @@ def test_live_ends_where_batch_ends(
     for k, chunk in enumerate(chunked(stream, size)):
         items.append(Hole(9) if k in holes else chunk)
         if k % 4 == 3:
-            items.append(Remark(chunk.host_us + 900, mark=f"mark {k}"))
+            items.append(Jotting(chunk.host_us + 900, mark=f"mark {k}"))
     batch, live = Intake(), Intake()
     at_once = batch.feed(items) + batch.finish()
     one_by_one = [block for item in items for block in live.feed((item,))] + live.finish()
@@ -260,9 +260,9 @@ def test_live_ends_where_batch_ends(
 def test_a_press_is_placed_by_the_last_frame_heard(board_run: BoardRun) -> None:
     stream = port_bytes(board_run(blocks=2, per_block=4))  # samples at 1000 … 4500 µs
     intake = Intake()
-    assert intake.feed([Remark(5_000, mark="early")]) == []
+    assert intake.feed([Jotting(5_000, mark="early")]) == []
     blocks = intake.feed([Chunk(20_000, stream), Chunk(30_000, stream[:5])])
-    blocks += intake.feed([Remark(50_000, mark="notch")])
+    blocks += intake.feed([Jotting(50_000, mark="notch")])
     (segment,) = join(blocks)
     placed = {press.name: press.time_us for press in segment.presses}
     assert placed == {"early": 4500 - 15_000, "notch": 4500 + 30_000}
@@ -270,7 +270,7 @@ def test_a_press_is_placed_by_the_last_frame_heard(board_run: BoardRun) -> None:
 
 def test_notes_are_kept_in_order() -> None:
     intake = Intake()
-    intake.feed([Remark(1, note="one"), Remark(2, note="two")])
+    intake.feed([Jotting(1, note="one"), Jotting(2, note="two")])
     assert intake.notes == ["one", "two"]
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from strokewise.analysis.errors import RecordingError
-from strokewise.daq.recording.container import Chunk, Hole, Remark, encode_header, encode_item
+from strokewise.daq.recording.container import Chunk, Hole, Jotting, encode_header, encode_item
 from strokewise.daq.recording.writer import RecordingWriter
 
 HEADER = {"started": "2026-01-02T03:04:05Z"}
@@ -42,7 +42,7 @@ def test_each_item_is_in_the_file_at_once(tmp_path: Path) -> None:
     expected = encode_header(HEADER)
     with RecordingWriter(path, HEADER, clock=Clock()) as writer:
         assert path.read_bytes() == expected
-        for item in (Chunk(1, b"abc"), Remark(2, note="n"), Chunk(3, bytes(9000)), Chunk(4, b"")):
+        for item in (Chunk(1, b"abc"), Jotting(2, note="n"), Chunk(3, bytes(9000)), Chunk(4, b"")):
             writer.append(item)
             expected += encode_item(item)
             assert path.read_bytes() == expected
@@ -53,10 +53,10 @@ def test_each_item_is_in_the_file_at_once(tmp_path: Path) -> None:
 def test_a_recording_begun_in_mid_run_counts_from_its_own_start(tmp_path: Path) -> None:
     path = tmp_path / "job.swr"
     with RecordingWriter(path, HEADER, start_us=5_000_000) as writer:
-        writer.append(Remark(4_999_000, note="asked for just before"))
+        writer.append(Jotting(4_999_000, note="asked for just before"))
         writer.append(Chunk(5_020_000, b"abc"))
     assert path.read_bytes() == encode_header(HEADER) + encode_item(
-        Remark(0, note="asked for just before")
+        Jotting(0, note="asked for just before")
     ) + encode_item(Chunk(20_000, b"abc"))
 
 

@@ -7,7 +7,7 @@ from strokewise.analysis.samples import Health
 from strokewise.daq.recording.container import (
     Chunk,
     Hole,
-    Remark,
+    Jotting,
     encode_header,
     encode_item,
     open_contents,
@@ -97,7 +97,7 @@ def test_behind_a_second_header_nothing_follows_on_what_came_before() -> None:
         encode_item(Chunk(1, stream[:middle])),
         encode_header({"started": "second"}),
         encode_item(Chunk(2, stream[middle:])),
-        encode_item(Remark(3, note="kept")),
+        encode_item(Jotting(3, note="kept")),
     ]
     contents = open_contents(b"".join(parts))
     assert contents is not None
@@ -106,7 +106,7 @@ def test_behind_a_second_header_nothing_follows_on_what_came_before() -> None:
         Chunk(1, stream[:middle]),
         Hole(0),
         Chunk(2, stream[middle:]),
-        Remark(3, note="kept"),
+        Jotting(3, note="kept"),
     )
     intake = Intake()
     blocks = intake.feed(contents.items) + intake.finish()

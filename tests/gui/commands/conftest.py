@@ -15,7 +15,7 @@ from strokewise.analysis.remark import Notice
 from strokewise.analysis.samples import Board, Health
 from strokewise.analysis.verdict.found import Found
 from strokewise.analysis.verdict.verdict import Candidate, Compression, Tdc, Verdict
-from strokewise.daq.recording.container import Chunk, Remark, encode_header, encode_item
+from strokewise.daq.recording.container import Chunk, Jotting, encode_header, encode_item
 from strokewise.daq.wire.encoder import FrameEncoder, Sendable
 from strokewise.daq.wire.frames import Event, Hello, sample_blocks
 from strokewise.gui import found
@@ -84,7 +84,7 @@ def write_recording(
     path: Path,
     sent: bytes,
     engine: dict[str, Any] | None = ENGINE,
-    items: tuple[Remark, ...] = (),
+    items: tuple[Jotting, ...] = (),
     **header: Any,
 ) -> Path:
     """Write a recording of a port's bytes, and of what a person did, after them."""

@@ -9,7 +9,7 @@ from types import SimpleNamespace
 import pyarrow.parquet as pq
 import pytest
 
-from strokewise.daq.recording.container import Remark
+from strokewise.daq.recording.container import Jotting
 from strokewise.daq.wire.frames import Event
 from strokewise.gui import cli
 
@@ -49,9 +49,12 @@ def test_csv_has_named_units_and_right_values(
 def test_events_stand_in_a_table_beside(tmp_path: Path, toy: SimpleNamespace, capsys: Said) -> None:
     marks = [{"name": 'notch, "front"', "input": 2, "stated": "0 deg ATDC"}]
     frames = [*toy.frames(), Event(1_000_000, 8000, 2), Event(1_500_000, 12000, 3)]
-    remarks = (Remark(0, note="cold engine"), Remark(10**9, mark="valves rock 4"))
+    jottings = (Jotting(0, note="cold engine"), Jotting(10**9, mark="valves rock 4"))
     file = toy.write(
-        tmp_path / "toy.swr", toy.sent(frames), engine={**toy.engine, "marks": marks}, items=remarks
+        tmp_path / "toy.swr",
+        toy.sent(frames),
+        engine={**toy.engine, "marks": marks},
+        items=jottings,
     )
     assert cli.main(["export", str(file), "--csv", str(tmp_path / "toy.csv")]) == 0
     said, rows = read_csv(tmp_path / "toy.events.csv")

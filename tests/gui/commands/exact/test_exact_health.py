@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.samples import Board
-from strokewise.daq.recording.container import Remark
+from strokewise.daq.recording.container import Jotting
 from strokewise.daq.wire.frames import Event, Hello, sample_blocks
 
 
@@ -65,7 +65,7 @@ def made(toy, tmp_path):
 
 
 def test_what_was_met_and_noted(made, page):
-    said = page("check", made((Remark(5, note="hose at 6 o'clock"), Remark(9, mark="paint"))))
+    said = page("check", made((Jotting(5, note="hose at 6 o'clock"), Jotting(9, mark="paint"))))
     assert said.facts["Run"] == (
         "1.9 s at 1,250 samples a second; crank 3.0 turns forward and 0.0 back; 2 index pulses;"
         " 1 pulse of mark input 1; 1 pulse of mark input 2; 1 mark pressed on the screen"
