@@ -10,14 +10,18 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QKeySequence, QShortcut
 
+from strokewise.analysis.errors import InputError
 from strokewise.daq.recording.container import RECORDING_SUFFIX
 from strokewise.gui.models.figures.units import NOT_CALIBRATED, is_calibrated, next_unit
-from strokewise.gui.models.keys import KEYS, VIEWS, keys_for
+from strokewise.gui.models.keys import KEYS, VIEWS, grouped, keys_for
 from strokewise.gui.models.turn.rocking import rocking_for
-from strokewise.gui.models.turn.target import Target, marks_by_key, targets
+from strokewise.gui.models.turn.target import Target, advance_of, marks_by_key, targets
 from strokewise.gui.pages.cautions import before_recording, turning_back
 from strokewise.gui.window import exports
-from strokewise.gui.window.panel_text import caution_html, keys_html
+from strokewise.gui.window.action_list import ActionList, ChoiceList
+from strokewise.gui.window.key_button import scale_of
+from strokewise.gui.window.loader import lay_over
+from strokewise.gui.window.panel_text import caution_html
 
 if TYPE_CHECKING:
     from strokewise.gui.window.workbench import Workbench
@@ -49,12 +53,23 @@ class Actions:
     def _gap(self) -> int:
         return round(self.window.height() * GAP_SHARE)
 
+    def do(self, name: str) -> None:
+        """Do what an action of the table says."""
+        getattr(self, name)()
+
     def show_keys(self) -> None:
-        """Show the list of keys."""
-        when = {"live"} if self.window.live is not None else {"replay"}
-        keys = keys_for({*when, "class"})  # type: ignore[arg-type]
-        text = keys_html(keys, self._gap)
-        self.window.panel.tell(text, self.window.colours)
+        """Show every action as a button, with its key."""
+        window = self.window
+        groups = grouped(keys_for({window.kind, "class"}))
+        inside = ActionList(
+            groups, window.panel.room, scale_of(window), window.colours, self._from_list
+        )
+        window.panel.hold(inside, window.colours)
+
+    def _from_list(self, name: str) -> None:
+        self.window.panel.dismiss()
+        if name != "show_keys":
+            self.do(name)
 
     def show_cautions(self, then: Callable[[], None] | None = None) -> None:
         """Show the cautions; ``then`` follows once they have been read."""
@@ -74,6 +89,7 @@ class Actions:
             window.bar.clear()
         else:
             window.show_view("chart")
+        window.setFocus()
 
     # -- target and timing
 
@@ -88,6 +104,26 @@ class Actions:
     def previous_target(self) -> None:
         """Choose the target before."""
         self.next_target(-1)
+
+    def list_targets(self) -> None:
+        """Show every target, to choose one."""
+        window = self.window
+        snapshot = window.run.snapshot
+        choice = targets(snapshot.profile)
+        chosen = window.chosen or snapshot.target
+        at = choice.index(chosen) if chosen in choice else None
+
+        def take(number: int) -> None:
+            window.panel.dismiss()
+            if number < len(choice):
+                self.choose(choice[number])
+            else:
+                self.ask_advance()
+
+        words = [(target.label, target.explanation) for target in choice]
+        words.append(("an advance …", "so many degrees before a firing TDC, typed in"))
+        inside = ChoiceList("Turn to", words, at, window.panel.room, scale_of(window), take)
+        window.panel.hold(inside, window.colours)
 
     def choose(self, target: Target) -> None:
         """Turn to a target from now on."""
@@ -105,20 +141,10 @@ class Actions:
         )
 
     def _take_advance(self, text: str) -> None:
-        parts = text.replace("°", " ").replace(",", ".").split()
-        cylinders = self.window.run.snapshot.profile.cylinders
         try:
-            degrees = float(parts[0])
-            cylinder = int(parts[1]) if len(parts) > 1 else 1
-        except (IndexError, ValueError):
-            self.window.say(f"“{text}” is not an advance: give degrees, and a cylinder if not 1")
-            return
-        if not 0 <= degrees <= 90 or not 1 <= cylinder <= cylinders:
-            self.window.say(
-                f"“{text}” cannot be: 0 to 90 degrees, and a cylinder from 1 to {cylinders}"
-            )
-            return
-        self.choose(Target("advance", cylinder, degrees))
+            self.choose(advance_of(text, self.window.run.snapshot.profile.cylinders))
+        except InputError as error:
+            self.window.say(str(error))
 
     def toggle_suspect(self) -> None:
         """Put the timing under suspicion, or lift that."""
@@ -247,7 +273,7 @@ class Actions:
 
     def overlay_with(self, name: str) -> None:
         """Lay a second recording over this one; it is read aside."""
-        self.window.load_other(Path(name).expanduser())
+        lay_over(self.window, Path(name).expanduser())
 
     # -- live
 

@@ -47,6 +47,7 @@ class ClassPage(QWidget):
         self._filling = False
         self._dressed: tuple[object, ...] = ()
         self.scenarios = QListWidget()
+        self.scenarios.setAccessibleName("Scenarios")
         group = ""
         for scenario in classroom.scenarios:
             if scenario.group != group:
@@ -66,6 +67,7 @@ class ClassPage(QWidget):
         self.scenarios.setCurrentRow(1)  # under the first heading: Enter runs it
         self.setFocusProxy(self.scenarios)
         self.faults = QTableWidget(0, 3)
+        self.faults.setAccessibleName("Faults")
         self.faults.setHorizontalHeaderLabels(["what can go wrong", "value", "unit"])
         self.faults.verticalHeader().hide()
         header = self.faults.horizontalHeader()
@@ -74,6 +76,7 @@ class ClassPage(QWidget):
         header.geometriesChanged.connect(self.faults.resizeRowsToContents)
         self.faults.itemChanged.connect(self._changed)
         self.answers = QListWidget()
+        self.answers.setAccessibleName("Answers of the class")
         self.worksheet = QLabel("")
         self.worksheet.setWordWrap(True)
         layout = QHBoxLayout(self)

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 
 from strokewise.gui.models.palette import Palette
 from strokewise.gui.window import ink
+from strokewise.gui.window.key_button import TARGET_PX
 
 CONTROL_TYPE_SHARE = 0.022
 """Type of the pages of controls, of the window's height."""
@@ -58,6 +59,7 @@ def buttons(*wanted: tuple[str, str, Callable[[], object]]) -> QHBoxLayout:
     row = QHBoxLayout()
     for words, key, do in wanted:
         button = QPushButton(words)
+        button.setAccessibleName(words.split(" (")[0])
         if key:
             button.setShortcut(key)
         button.clicked.connect(lambda _=False, do=do: do())
@@ -98,19 +100,20 @@ def dress(page: QWidget, colours: Palette) -> None:
         f" QLineEdit, QListWidget, QTableWidget, QComboBox {{ background: {colours.sheet};"
         f" border: {line}px solid {colours.faint}; selection-background-color: {selected};"
         f" selection-color: {colours.sheet}; gridline-color: {colours.rule}; outline: none; }}"
-        f" QLineEdit, QComboBox {{ padding: {round(size * 0.15)}px {round(size * 0.3)}px;"
+        f" QLineEdit, QComboBox {{ padding: 0px {round(size * 0.3)}px;"
+        f" min-height: {TARGET_PX - 2}px;"
         f" placeholder-text-color: {colours.faint}; }}"
         # To the sides it would cut words off: text is wrapped as if nothing was taken from it.
         f" QListWidget {{ padding: 0px {round(size * 0.3)}px; }}"
         f" QListWidget::item {{ padding: {round(size * 0.12)}px 0px; }}"
         f" QHeaderView::section {{ background: {colours.paper}; border: none;"
         f" padding: {round(size * 0.25)}px; }}"
-        f" QCheckBox {{ spacing: {round(size * 0.4)}px; }}"
+        f" QCheckBox {{ spacing: {round(size * 0.4)}px; min-height: {TARGET_PX}px; }}"
         f" QCheckBox::indicator {{ width: {round(size * 0.8)}px; height: {round(size * 0.8)}px;"
         f" border: {2 * line}px solid {colours.ink}; background: {colours.sheet}; }}"
         f" QCheckBox::indicator:checked {{ background: {colours.ink}; }}"
         f" QPushButton {{ background: {colours.ink}; color: {colours.sheet}; border: none;"
-        f" padding: {round(size * 0.35)}px {round(size * 0.7)}px; font-weight: bold; }}"
+        f" padding: 0px {round(size * 0.6)}px; min-height: {TARGET_PX}px; font-weight: bold; }}"
         f" QPushButton:focus {{ border: {2 * line}px solid {colours.target}; }}"
     )
     page.setStyleSheet(page.styleSheet() + bars_style(size, colours))

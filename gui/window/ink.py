@@ -24,6 +24,21 @@ ONE_LINE = {align: int(align | Qt.TextFlag.TextSingleLine) for align in (LEFT, R
 """How a line may stand in its box. Put together once: at thirty pictures a second Python's flags
 cost as much as the letters."""
 
+READ_FROM, READ_TO = 768.0, 1080.0
+"""Windows so high are all read from the same distance, an arm's length."""
+
+
+def steady(window_height: float) -> float:
+    """Return the height that type is measured by where it is read at arm's length.
+
+    A larger window gets more room for its plots and not larger letters; only where a screen has
+    more pixels than any of that distance, letters take more of them.
+    """
+    if window_height <= READ_FROM:
+        return window_height
+    return READ_FROM * max(1.0, window_height / READ_TO)
+
+
 TYPE_PARTS = re.compile(r"\d|[^\d\s]+\s*|\s+")
 """Digits, which stand as wide as each other, and words with the space behind them."""
 OVERHANG = 0.15

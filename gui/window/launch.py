@@ -105,7 +105,7 @@ def _open_large(args: argparse.Namespace) -> int:
             window.change_run(run, begin=False)
             _prepare_replay(window, args)
 
-        window.say(f"Reading {name}, {_size(args.file) / 1e6:.0f} MB …")
+        window.say(f"Reading {name}, {_size(args.file) / 1e6:.0f} MB …", stays=True)
         window.opener = Opener(lambda: _replay(args), done)
 
     code = show(waiting, args, prepare)

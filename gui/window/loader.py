@@ -14,6 +14,7 @@ from strokewise.gui.models.figures.views import Subject
 
 if TYPE_CHECKING:
     from strokewise.gui.models.run.replay import ReplayRun
+    from strokewise.gui.window.workbench import Workbench
 
 Done = Callable[[Subject | None, str], None]
 
@@ -40,6 +41,21 @@ class Loader(QObject):
             self._done.emit(deck.snapshot().subject(self._path.name), "")
         except StrokewiseError as error:
             self._done.emit(None, str(error))
+
+
+def lay_over(window: Workbench, path: Path) -> None:
+    """Read a second recording aside and lay it over the window's own."""
+
+    def loaded(subject: Subject | None, trouble: str) -> None:
+        if subject is None:
+            window.say(trouble)
+            return
+        window.other = subject
+        window.bar.clear()
+        window.show_view("overlay")
+
+    window.loader = Loader(path, loaded)
+    window.say(f"Reading {path.name} …", stays=True)
 
 
 class Opener(QObject):

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from PySide6.QtCore import QEvent, QObject, QRectF, Qt
-from PySide6.QtGui import QColor, QKeyEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtCore import QEvent, QObject, Qt
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -20,8 +20,11 @@ from PySide6.QtWidgets import (
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.window import ink
 from strokewise.gui.window.controls import Choice, bars_style
+from strokewise.gui.window.key_button import TARGET_PX
+from strokewise.gui.window.note import Note
 
 SMALLEST_PANEL_TYPE = 12
+SHARE_OF_WINDOW = 0.9
 LARGEST_TYPE = 0.036
 """Type of a panel that has little to say, of the window's height."""
 
@@ -43,8 +46,12 @@ class Panel(QFrame):
         self._scroll.setFrameShape(QFrame.Shape.NoFrame)
         self._close = QPushButton()
         self._close.clicked.connect(self.dismiss)
+        self._held = QScrollArea()
+        self._held.setWidgetResizable(True)
+        self._held.setFrameShape(QFrame.Shape.NoFrame)
         layout = QVBoxLayout(self)
         layout.addWidget(self._scroll, 1)
+        layout.addWidget(self._held, 1)
         row = QHBoxLayout()
         row.addStretch(1)
         row.addWidget(self._close)
@@ -67,17 +74,9 @@ class Panel(QFrame):
     ) -> None:
         """Show text; ``then`` is called when it has been read."""
         self._then = then
-        size = max(14, round(self._over.height() * 0.025))
-        self.setStyleSheet(
-            f"Panel, QScrollArea, QScrollArea > QWidget > QWidget, QLabel"
-            f" {{ background: {colours.sheet}; color: {colours.ink}; }}"
-            f" Panel {{ border: {max(2, size // 7)}px solid {colours.ink};"
-            f" padding: {size // 2}px; }}"
-            f" QPushButton {{ padding: {size // 2}px {size}px; font-weight: bold;"
-            f" background: {colours.ink}; color: {colours.sheet}; border: none; }}"
-        )
-        self._close.setFont(ink.font(size))
-        self._close.setText(button)
+        self._let_go()
+        self._scroll.show()
+        self._dress(colours, button)
         self._body.setText(html)
         self._fit()
         self.show()
@@ -85,11 +84,59 @@ class Panel(QFrame):
         self.raise_()
         self._close.setFocus()
 
+    def hold(self, inside: QWidget, colours: Palette) -> None:
+        """Show buttons or a list instead of text."""
+        self._then = None
+        self._let_go()
+        self._scroll.hide()
+        self._dress(colours, "Close (Esc)")
+        self._held.setWidget(inside)
+        self._held.show()
+        self._fit()
+        self.show()
+        self.raise_()
+        self._close.setFocus()
+
+    @property
+    def held(self) -> QWidget | None:
+        """What it shows instead of text."""
+        return None if self.isHidden() else self._held.widget()
+
+    @property
+    def room(self) -> int:
+        """The width that it has for what it shows."""
+        return round(self._over.width() * SHARE_OF_WINDOW) - 60
+
+    def _let_go(self) -> None:
+        self._held.hide()
+        inside = self._held.takeWidget()
+        if inside is not None:
+            inside.deleteLater()
+
+    def _dress(self, colours: Palette, button: str) -> None:
+        size = max(14, round(self._over.height() * 0.025))
+        self.setStyleSheet(
+            f"Panel, QScrollArea, QScrollArea > QWidget > QWidget, QLabel"
+            f" {{ background: {colours.sheet}; color: {colours.ink}; }}"
+            + bars_style(size, colours)
+            + f" Panel {{ border: {max(2, size // 7)}px solid {colours.ink};"
+            f" padding: {size // 2}px; }}"
+            f" QPushButton {{ padding: 4px {size}px; min-height: {TARGET_PX - 8}px;"
+            f" font-weight: bold; text-align: center;"
+            f" background: {colours.ink}; color: {colours.sheet}; border: none; }}"
+            f" QPushButton:focus {{ border: 3px solid {colours.target}; }}"
+            f" QPushButton#choice {{ background: {colours.paper}; color: {colours.ink};"
+            f" text-align: left; }}"
+        )
+        self._close.setFont(ink.font(size))
+        self._close.setText(button)
+
     def dismiss(self) -> None:
         """Close it, and go on with what was waiting for it."""
         if self.isHidden():
             return
         self.hide()
+        self._over.setFocus()
         then, self._then = self._then, None
         if then is not None:
             then()
@@ -121,17 +168,25 @@ class Panel(QFrame):
 
     def _fit(self) -> None:
         outer = self._over.rect()
-        width, height = round(outer.width() * 0.86), round(outer.height() * 0.86)
+        width = round(outer.width() * SHARE_OF_WINDOW)
+        height = round(outer.height() * SHARE_OF_WINDOW)
         self.setGeometry(
             (outer.width() - width) // 2, (outer.height() - height) // 2, width, height
         )
 
 
 class AskBar(QFrame):
-    """A bar under the verdict that says or asks something; nothing waits for it but its answer."""
+    """A bar under the verdict that asks something; nothing waits for it but its answer.
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    Parameters
+    ----------
+    note : Note
+        Where something is said in passing.
+    """
+
+    def __init__(self, parent: QWidget, note: Note) -> None:
         super().__init__(parent)
+        self.note = note
         self._words = QLabel()
         self._words.setWordWrap(True)
         self._words.setTextFormat(Qt.TextFormat.PlainText)
@@ -145,13 +200,15 @@ class AskBar(QFrame):
         self._row.addWidget(self._choice)
         self._buttons: list[QPushButton] = []
         self._take: Callable[[str], None] | None = None
-        self.setAccessibleName("Message")
+        self._entry.setAccessibleName("Answer")
+        self._choice.setAccessibleName("Answer")
+        self.setAccessibleName("Question")
         self.hide()
 
     @property
     def words(self) -> str:
-        """What it says."""
-        return "" if self.isHidden() else self._words.text()
+        """What it asks, or what is said in passing."""
+        return self.note.words if self.isHidden() else self._words.text()
 
     @property
     def asking(self) -> bool:
@@ -159,10 +216,9 @@ class AskBar(QFrame):
         waits = self._buttons or not self._entry.isHidden() or not self._choice.isHidden()
         return not self.isHidden() and bool(waits)
 
-    def say(self, words: str, colours: Palette) -> None:
-        """Say something; an open question is not talked over."""
-        if not self.asking:
-            self._set(words, colours, ())
+    def say(self, words: str, colours: Palette, *, stays: bool = False) -> None:
+        """Say something in passing; ``stays`` until something else is said."""
+        self.note.say(words, colours, stays=stays)
 
     def ask(
         self,
@@ -198,9 +254,13 @@ class AskBar(QFrame):
         self._choice.setFocus()
 
     def clear(self) -> None:
-        """Take it away, question and all."""
+        """Take it away, question and all; the keyboard is the window's again."""
+        asked = not self.isHidden()
+        self.note.clear_words()
         self._set("", LIGHT, ())
         self.hide()
+        if asked:
+            self.window().setFocus()
 
     def _chosen(self, index: int) -> None:
         take, text = self._take, self._choice.itemText(index)
@@ -232,15 +292,16 @@ class AskBar(QFrame):
         size = max(14, round(self.window().height() * 0.026))
         self.setStyleSheet(
             f"AskBar {{ background: {colours.paper}; "
-            f" border: {max(2, size // 10)}px solid {colours.warning}; }}"
+            f" border: {max(2, size // 10)}px solid {colours.target}; }}"
             f" QLabel {{ color: {colours.ink}; }}"
-            f" QPushButton {{ padding: {round(size * 0.3)}px {round(size * 0.7)}px;"
-            f" font-weight: bold; border: none;"
+            f" QPushButton {{ padding: 0px {round(size * 0.7)}px; min-height: {TARGET_PX}px;"
+            f" min-width: {TARGET_PX}px; font-weight: bold; border: none;"
             f" background: {colours.ink}; color: {colours.sheet}; }}"
             f" QPushButton:focus {{ border: {max(3, size // 7)}px solid {colours.target}; }}"
             f" QLineEdit, QComboBox, QComboBox QAbstractItemView {{ background: {colours.sheet};"
             f" color: {colours.ink}; border: {max(1, size // 14)}px solid {colours.ink};"
-            f" padding: {round(size * 0.2)}px {round(size * 0.4)}px; }}" + bars_style(size, colours)
+            f" min-height: {TARGET_PX}px; padding: 0px {round(size * 0.4)}px; }}"
+            + bars_style(size, colours)
         )
         self._row.setSpacing(round(size * 0.4))
         self._row.setContentsMargins(size * 2 // 3, size // 5, size * 2 // 3, size // 5)
@@ -249,6 +310,7 @@ class AskBar(QFrame):
         self._entry.setFont(ink.font(size))
         self._choice.setFont(ink.font(size))
         self._words.setText(words)
+        self.setAccessibleDescription(words)
         for label, do in answers:
             button = QPushButton(label)
             button.setFont(ink.font(size))
@@ -262,65 +324,3 @@ class AskBar(QFrame):
         self.clear()
         if do is not None:
             do()
-
-
-class KeyRow(QWidget):
-    """The foot of the window: how the bytes come in, and the keys used most."""
-
-    def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._left = ""
-        self._keys: tuple[tuple[str, str], ...] = ()
-        self._colours = LIGHT
-        self._alarm = False
-
-    @property
-    def words(self) -> str:
-        """What it says of the bytes."""
-        return self._left
-
-    def settle(self) -> None:
-        """Take the height that goes with the window's size."""
-        self.setFixedHeight(max(26, round(self.window().height() * 0.042)))
-
-    def show_words(
-        self, left: str, keys: tuple[tuple[str, str], ...], alarm: bool, colours: Palette
-    ) -> None:
-        """Show how the bytes come in and the keys; repainted only when something changed."""
-        state = (left, keys, alarm, colours.theme)
-        if state == (self._left, self._keys, self._alarm, self._colours.theme):
-            return
-        self._left, self._keys, self._alarm, self._colours = left, keys, alarm, colours
-        self.update()
-
-    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: D102
-        painter = QPainter(self)
-        colours, height = self._colours, float(self.height())
-        painter.fillRect(self.rect(), QColor(colours.sheet))
-        painter.setPen(QPen(QColor(colours.rule), 1))
-        painter.drawLine(0, 0, self.width(), 0)
-        type_, strong = ink.font(height * 0.5), ink.font(height * 0.5, bold=True)
-        x = float(self.width()) - height * 0.4
-        # What is said of the bytes has the room it needs, but never more than the keys leave it.
-        right = min(float(self.width()) * 0.42, ink.width_of(self._left, strong) + 2 * height)
-        for key, words in reversed(self._keys):
-            width = ink.width_of(words, type_) + height * 0.7
-            cap = ink.width_of(key, strong) + height * 0.5
-            if x - width - cap < right:
-                break
-            ink.text(painter, QRectF(x - width, 0, width, height), words, type_, colours.ink)
-            x -= width + cap
-            box = QRectF(x, height * 0.16, cap - height * 0.15, height * 0.68)
-            painter.setPen(QPen(QColor(colours.ink), 1.5))
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.drawRoundedRect(box, 3, 3)
-            ink.text(painter, box, key, strong, colours.ink, ink.CENTRE)
-        room = QRectF(height * 0.4, 0, x - height, height)
-        ink.text(
-            painter,
-            room,
-            self._left,
-            strong if self._alarm else type_,
-            colours.warning if self._alarm else colours.ink,
-        )
-        painter.end()

@@ -69,8 +69,8 @@ class SetupPage(QWidget):
         self._watch.timeout.connect(self.refresh_ports)
         self._channels: tuple[tuple[int, str], ...] = ()
         layout = QHBoxLayout(self)
-        layout.addLayout(self._left(settings), 2)
-        layout.addLayout(self._right(settings), 3)
+        layout.addLayout(self._left(settings), 4)
+        layout.addLayout(self._right(settings), 7)
         self.refresh_ports()
         self.fill()
 
@@ -228,6 +228,10 @@ class SetupPage(QWidget):
             self.table.setItem(i, KEY_COLUMN, label)
             self.table.setItem(i, VALUE_COLUMN, QTableWidgetItem(row.text))
             self.table.setItem(i, ERROR_COLUMN, error)
+        wrong = any(row.error for row in rows)
+        modes = QHeaderView.ResizeMode
+        mode = modes.Stretch if wrong else modes.ResizeToContents  # what is empty takes no room
+        self.table.horizontalHeader().setSectionResizeMode(ERROR_COLUMN, mode)
         self.table.resizeRowsToContents()
         self.whole_error.setText(self.draft.error)
         self._filling = False
@@ -243,18 +247,23 @@ class SetupPage(QWidget):
 
     def _left(self, settings: Settings) -> QVBoxLayout:
         self.port_list = QListWidget()
+        self.port_list.setAccessibleName("Ports")
         self.port_list.itemClicked.connect(self._port_chosen)
         self.port_list.itemActivated.connect(self._port_chosen)
         self.setFocusProxy(self.port_list)
         self.port_entry = QLineEdit(settings.port)
         self.port_entry.setPlaceholderText("port, such as /dev/ttyACM0 or COM3")
         self.port_entry.returnPressed.connect(self.connect_port)
+        self.port_entry.setAccessibleName("Port")
         self.baud = Choice()
+        self.baud.setAccessibleName("Baud")
         self.baud.addItems(BAUDS)
         self.baud.setCurrentText(str(settings.baud))
         self.job = QLineEdit()
+        self.job.setAccessibleName("Name of the job")
         self.job.setPlaceholderText("name of the job")
         self.suspect = QCheckBox("timing under suspicion: two turns by hand first")
+        self.suspect.setAccessibleName(self.suspect.text())
         self.reading, self.encoder = QLabel("No reading yet"), QLabel("")
         self.channels = Choice()
         self.channels.setAccessibleName("Sensor")
@@ -290,6 +299,7 @@ class SetupPage(QWidget):
 
     def _right(self, settings: Settings) -> QVBoxLayout:
         self.table = QTableWidget(0, 3)
+        self.table.setAccessibleName("Engine profile")
         self.table.setHorizontalHeaderLabels(["key", "value with unit", "what is wrong"])
         self.table.verticalHeader().hide()
         header = self.table.horizontalHeader()
@@ -301,7 +311,9 @@ class SetupPage(QWidget):
         self.table.itemChanged.connect(self._changed)
         self.path = QLineEdit(settings.recent_profiles[0] if settings.recent_profiles else "")
         self.path.setPlaceholderText("file of the profile, such as bench.toml")
+        self.path.setAccessibleName("File of the profile")
         self.recent = Choice()
+        self.recent.setAccessibleName("Recent profiles")
         self.recent.addItem("recent profiles")
         self.recent.addItems(settings.recent_profiles)
         self.recent.activated.connect(

@@ -6,7 +6,16 @@ from dataclasses import dataclass
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QPolygonF
+from PySide6.QtGui import (
+    QColor,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QPixmap,
+    QPolygonF,
+    QResizeEvent,
+)
 from PySide6.QtWidgets import QWidget
 
 from strokewise.gui.models.figures.overview import Overview
@@ -14,10 +23,14 @@ from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.run.snapshot import Replay
 from strokewise.gui.window import ink
 from strokewise.gui.window.kept import KeptPicture
+from strokewise.gui.window.key_button import TARGET_PX, Spot
 
 LINE_SHARE, NOW_SHARE, LOADED_SHARE = 0.016, 0.036, 0.05
 """Width of the pressure's line, of that of the present place, and height of the bar that says how
 far it has been looked through; of the strip's height."""
+
+BUTTON_SHARE = 0.66
+"""Width of the buttons for the speed, of the strip's height."""
 
 
 def clock_text(seconds: float) -> str:
@@ -41,6 +54,7 @@ class Strip(QWidget):
 
     wanted = Signal(float)
     """The place that a person goes to, in seconds."""
+    play_wanted, slower_wanted, faster_wanted = Signal(), Signal(), Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -49,13 +63,29 @@ class Strip(QWidget):
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setAccessibleName("Recording")
         self.setCursor(Qt.CursorShape.PointingHandCursor)
+        self.play = Spot(self, "Play or pause", "key Space")
+        self.slower = Spot(self, "Play slower", "key -")
+        self.faster = Spot(self, "Play faster", "key +")
+        self.play.clicked.connect(self.play_wanted.emit)
+        self.slower.clicked.connect(self.slower_wanted.emit)
+        self.faster.clicked.connect(self.faster_wanted.emit)
 
     def sizeHint(self) -> QSize:  # noqa: D102
-        return QSize(600, max(56, round(self.window().height() * 0.09)))
+        return QSize(600, max(56, round(ink.steady(self.window().height()) * 0.09)))
 
     def settle(self) -> None:
         """Take the height that goes with the window's size."""
         self.setFixedHeight(self.sizeHint().height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: D102
+        super().resizeEvent(event)
+        left, right = self._sides()
+        self.play.setGeometry(left.toRect())
+        button = right.toRect()
+        button.setWidth(max(TARGET_PX, round(self.height() * BUTTON_SHARE)))
+        self.slower.setGeometry(button)
+        button.moveRight(right.toRect().right())
+        self.faster.setGeometry(button)
 
     def show_replay(
         self, replay: Replay, overview: Overview, playing: bool, colours: Palette
@@ -64,6 +94,11 @@ class Strip(QWidget):
         shown = _StripShown(replay, overview, playing, colours)
         if shown != self._shown:
             self._shown = shown
+            self.play.setAccessibleName("Pause" if playing else "Play")
+            for spot in (self.play, self.slower, self.faster):
+                spot.colours = colours
+            told = f"{clock_text(replay.position_s)} of {clock_text(replay.length_s)}"
+            self.setAccessibleDescription(f"{told}, speed {replay.speed:g}")
             self.update()
 
     def place_of(self, x: float) -> float:
@@ -82,16 +117,24 @@ class Strip(QWidget):
         return 0.0 if self._shown is None else self._shown.replay.length_s
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: D102
-        self.wanted.emit(self.place_of(event.position().x()))
+        track = self._track()
+        if track.left() <= event.position().x() <= track.right():
+            self.wanted.emit(self.place_of(event.position().x()))
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:  # noqa: D102
         if event.buttons() & Qt.MouseButton.LeftButton:
             self.wanted.emit(self.place_of(event.position().x()))
 
+    def _sides(self) -> tuple[QRectF, QRectF]:
+        """Where play and time stand, and where the speed stands."""
+        high = float(self.height())
+        wide = max(2 * TARGET_PX + 40.0, high * (2 * BUTTON_SHARE + 0.9))
+        return QRectF(0, 0, high * 2.1, high), QRectF(self.width() - wide, 0, wide, high)
+
     def _track(self) -> QRectF:
-        side = self.height() * 2.1
+        left, right = self._sides()
         return QRectF(
-            side, 4, max(10.0, self.width() - side - self.height() * 1.4), self.height() - 8
+            left.right(), 4, max(10.0, right.left() - left.right() - 4), self.height() - 8
         )
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: D102
@@ -163,7 +206,6 @@ class Strip(QWidget):
         self, painter: QPainter, replay: Replay, playing: bool, colours: Palette
     ) -> None:
         height = float(self.height())
-        big, small = ink.font(height * 0.34, bold=True), ink.font(height * 0.26)
         left = QRectF(height * 0.15, 2, height * 1.85, height / 2)
         sign = "▶" if playing else "❚❚"
         words = f"{sign} {clock_text(replay.position_s)}"
@@ -179,7 +221,23 @@ class Strip(QWidget):
         if replay.loaded < 1:
             words = f"looking: {replay.loaded:.0%}"
         ink.text(painter, left, words, ink.fitted(words, height * 0.26, left.width()), colours.ink)
-        right = QRectF(self.width() - height * 1.3, 2, height * 1.2, height / 2)
-        ink.text(painter, right, f"{replay.speed:g}×", big, colours.ink, ink.RIGHT)
-        right.moveTop(height / 2 - 2)
-        ink.text(painter, right, "speed", small, colours.ink, ink.RIGHT)
+        self._paint_speed(painter, replay.speed, colours)
+
+    def _paint_speed(self, painter: QPainter, speed: float, colours: Palette) -> None:
+        """Between the buttons that change it."""
+        height = float(self.height())
+        type_ = ink.font(height * 0.42, bold=True)
+        for spot, sign in ((self.slower, "−"), (self.faster, "+")):
+            box = QRectF(spot.geometry()).adjusted(4, height * 0.18, -4, -height * 0.18)
+            painter.setPen(QPen(QColor(colours.ink), 1.5))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRoundedRect(box, 3, 3)
+            ink.text(painter, box, sign, type_, colours.ink, ink.CENTRE)
+        between = QRectF(self.slower.geometry().right(), height * 0.14, 0, height * 0.4)
+        between.setRight(self.faster.geometry().left())
+        words = f"{speed:g}×"
+        big = ink.fitted(words, height * 0.34, between.width(), bold=True)
+        ink.text(painter, between, words, big, colours.ink, ink.CENTRE)
+        between.translate(0, height * 0.38)
+        small = ink.fitted("speed", height * 0.26, between.width())
+        ink.text(painter, between, "speed", small, colours.ink, ink.CENTRE)

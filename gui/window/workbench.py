@@ -6,35 +6,37 @@ import sys
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, QTimer, Signal
-from PySide6.QtGui import QCloseEvent, QResizeEvent
-from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtCore import QEvent, QObject, Qt, QTimer, Signal
+from PySide6.QtGui import QCloseEvent, QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from strokewise.gui.models.figures.figure import Figure
 from strokewise.gui.models.figures.units import PressureUnit, unit_for, unit_named
 from strokewise.gui.models.figures.view_figures import figure_of
 from strokewise.gui.models.figures.views import Subject
-from strokewise.gui.models.foot import link_words
-from strokewise.gui.models.keys import keys_for
+from strokewise.gui.models.keys import When, foot_keys
 from strokewise.gui.models.palette import Palette, palette
 from strokewise.gui.models.run.live import LiveRun
 from strokewise.gui.models.run.replay import ReplayRun
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.sentence import Sentence
 from strokewise.gui.models.setup.settings import Settings
-from strokewise.gui.models.turn.target import Target, marks_by_key, shortened
+from strokewise.gui.models.turn.target import Target, marks_by_key
 from strokewise.gui.models.turn.tone import SILENCE, tone_for
 from strokewise.gui.window.actions import Actions
 from strokewise.gui.window.chart.chart_page import ChartPage
 from strokewise.gui.window.exports import Exportable
-from strokewise.gui.window.loader import Loader
-from strokewise.gui.window.panels import AskBar, KeyRow, Panel
+from strokewise.gui.window.foot import show_foot
+from strokewise.gui.window.key_claims import is_for_itself
+from strokewise.gui.window.key_row import KeyRow
+from strokewise.gui.window.note import Note
+from strokewise.gui.window.panels import AskBar, Panel
 from strokewise.gui.window.sound import Speaker
 from strokewise.gui.window.strip import Strip
 from strokewise.gui.window.verdict_band import VerdictBand
+from strokewise.gui.window.view_rail import ViewRail
 
 if TYPE_CHECKING:
     from strokewise.gui.window.figure_view import FigureView
@@ -90,6 +92,8 @@ class Workbench(QWidget):
         self.chosen: Target | None = None
         self.chosen_mark = ""
         self.other: Subject | None = None
+        self.loader: object = None
+        """What reads a second recording for this window; held so that it can finish."""
         self.snapshot: Snapshot = run.snapshot
         self.drawn = 0
         """How many moments have been drawn."""
@@ -143,6 +147,11 @@ class Workbench(QWidget):
         """The run, where it is live."""
         return self.run if isinstance(self.run, LiveRun) else None
 
+    @property
+    def kind(self) -> When:
+        """Which keys do something here."""
+        return "live" if self.live is not None else "replay"
+
     def begin(self) -> None:
         """Start the run and draw what it brings."""
         if not self._begun:
@@ -173,6 +182,7 @@ class Workbench(QWidget):
         self.run, self._begun = run, False
         self.setWindowTitle(f"strokewise · {run.name}")
         self.strip.setVisible(isinstance(run, ReplayRun))
+        self.row.take_keys(foot_keys({self.kind}))
         self.chosen, self._drawn_of = None, ()
         self.chart_page.guide.rock_asked = None
         if begin:
@@ -191,6 +201,9 @@ class Workbench(QWidget):
         self.band.setVisible(not beside)
         self.strip.setVisible(self.replay is not None and (not beside or name == "steps"))
         self.stack.setCurrentWidget(self.pages.get(name) or self.figure)
+        self.rail.show_chosen(name, self.colours)
+        if name == "chart" or name not in self.pages:
+            self.setFocus()  # a field that is not seen any more must not swallow the keys
         self.redraw()
 
     def redraw(self) -> None:
@@ -212,6 +225,7 @@ class Workbench(QWidget):
     def draw(self, snapshot: Snapshot) -> None:
         """Draw one moment."""
         colours = self.colours
+        self.rail.show_chosen(self.view, colours)
         sentence = self.sentence_shown(snapshot)
         self.band.show_sentence(sentence, colours)
         if self.view == "chart":
@@ -234,7 +248,7 @@ class Workbench(QWidget):
             self.speaker.play(tone_for(snapshot.guidance))
         elif self.speaker.on:
             self.speaker.play(SILENCE)
-        self._draw_row(snapshot)
+        show_foot(self, snapshot)
 
     def sentence_shown(self, snapshot: Snapshot) -> Sentence:
         """Return the sentence to show; the class-room hides it until it is answered."""
@@ -281,22 +295,17 @@ class Workbench(QWidget):
         """Hide the verdict until the class has answered."""
         self.rooms.ask("firing")
 
-    def load_other(self, path: Path) -> None:
-        """Read a second recording aside and lay it over this one."""
-        self._loader = Loader(path, self._other_loaded)
-        self.say(f"Reading {path.name} …")
+    def say(self, words: str, *, stays: bool = False) -> None:
+        """Say something in passing; ``stays`` until something else is said."""
+        self.bar.say(words, self.colours, stays=stays)
 
-    def _other_loaded(self, subject: Subject | None, trouble: str) -> None:
-        if subject is None:
-            self.say(trouble)
-            return
-        self.other = subject
-        self.bar.clear()
-        self.show_view("overlay")
-
-    def say(self, words: str) -> None:
-        """Say something in the bar."""
-        self.bar.say(words, self.colours)
+    def event(self, event: QEvent) -> bool:  # noqa: D102
+        if event.type() == QEvent.Type.ShortcutOverride:
+            assert isinstance(event, QKeyEvent)
+            if is_for_itself(self.focusWidget(), event):
+                event.accept()
+                return True
+        return super().event(event)
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: D102
         super().resizeEvent(event)
@@ -308,6 +317,7 @@ class Workbench(QWidget):
         self.strip.settle()
         self.row.settle()
         self.chart_page.settle(self.width())
+        self.note.keep_above(self.row.height() + (self.strip.height() if self.replay else 0))
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: D102
         recording = self.run.snapshot.link.recording
@@ -349,51 +359,40 @@ class Workbench(QWidget):
             self.refresh()
 
     def _lay_out(self) -> None:
-        self.band, self.bar, self.row = VerdictBand(self), AskBar(self), KeyRow(self)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.band, self.note = VerdictBand(self), Note(self)
+        self.bar = AskBar(self, self.note)
+        self.row = KeyRow(self, foot_keys({self.kind}), self._do)
+        self.rail = ViewRail(self, self._do)
         self.chart_page, self.strip = ChartPage(), Strip(self)
         self.pages: dict[str, QWidget] = {"chart": self.chart_page}
         self.stack = QStackedWidget()
         self.stack.addWidget(self.chart_page)
+        middle = QHBoxLayout()
+        middle.addWidget(self.rail)
+        middle.addWidget(self.stack, 1)
         layout = QVBoxLayout(self)
-        layout.setContentsMargins(0, 0, 0, 0)
-        layout.setSpacing(0)
-        for widget in (self.band, self.bar, self.stack, self.strip, self.row):
-            layout.addWidget(widget, 1 if widget is self.stack else 0)
+        layout.addWidget(self.band)
+        layout.addWidget(self.bar)
+        layout.addLayout(middle, 1)
+        layout.addWidget(self.strip)
+        layout.addWidget(self.row)
+        for each in (layout, middle):
+            each.setContentsMargins(0, 0, 0, 0)
+            each.setSpacing(0)
         self.strip.setVisible(self.replay is not None)
         self.strip.wanted.connect(self._go_to)
         self.panel = Panel(self)
-        self.actions_ = Actions(self)
+        self.actions_ = actions = Actions(self)
+        self.strip.play_wanted.connect(actions.toggle_play)
+        self.strip.slower_wanted.connect(actions.slower)
+        self.strip.faster_wanted.connect(actions.faster)
+        self.chart_page.guide.target.clicked.connect(actions.list_targets)
+        self.setFocus()  # and not the first button that Tab would reach
+
+    def _do(self, action: str) -> None:
+        self.actions_.do(action)
 
     def _go_to(self, position_s: float) -> None:
         if self.replay is not None:
             self.replay.seek(position_s)
-
-    def _draw_row(self, snapshot: Snapshot) -> None:
-        link = snapshot.link
-        when = {"live" if self.live else "replay"}
-        keys = tuple((key.keys[0], self._short(key.short)) for key in keys_for(when) if key.short)  # type: ignore[arg-type]
-        recording = ["recording"] if link.recording else []
-        rocking = [snapshot.rocking_words] if snapshot.rocking_words else []
-        certainty = self.band.sentence.sign
-        said = [self.run.name, certainty, link.state, *rocking, *recording]
-        title = " · ".join(["strokewise", *said])
-        if title != self.windowTitle():
-            self.setWindowTitle(title)
-        self.row.show_words(link_words(link), keys, bool(link.trouble), self.colours)
-
-    def _short(self, short: str) -> str:
-        match short:
-            case "sound":
-                return f"sound {'on' if self.speaker.on else 'off'}"
-            case "unit":
-                return unit_for(self.snapshot.profile, self.unit).name
-            case "light":
-                return "dark" if self.settings.theme == "light" else "light"
-            case "play":
-                return "pause" if self.replay is not None and self.replay.playing else "play"
-            case "mark":
-                return shortened(self.mark)
-            case "record":
-                return "stop recording" if self.run.snapshot.link.recording else "record"
-            case _:
-                return short

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.verdict.verdict import Verdict
 
@@ -124,6 +125,29 @@ def targets(profile: Profile) -> tuple[Target, ...]:
     ]
     chosen.append(Target("tdc", _sensed_cylinder(profile)))
     return tuple(chosen)
+
+
+def advance_of(text: str, cylinders: int) -> Target:
+    """Return the target that "12" or "12 3" means: degrees before firing TDC, and a cylinder.
+
+    Raises
+    ------
+    InputError
+        When it is no advance, or none that can be.
+    """
+    parts = text.replace("°", " ").replace(",", ".").split()
+    try:
+        degrees = float(parts[0])
+        cylinder = int(parts[1]) if len(parts) > 1 else 1
+    except (IndexError, ValueError):
+        raise InputError(
+            f"“{text}” is not an advance: give degrees, and a cylinder if not 1"
+        ) from None
+    if not 0 <= degrees <= 90 or not 1 <= cylinder <= cylinders:
+        raise InputError(
+            f"“{text}” cannot be: 0 to 90 degrees, and a cylinder from 1 to {cylinders}"
+        )
+    return Target("advance", cylinder, degrees)
 
 
 def shortened(mark: str) -> str:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QWidget
 
 from strokewise.gui.models.keys import ROCK_KEY
@@ -30,6 +30,7 @@ from strokewise.gui.sayings import say
 from strokewise.gui.window import ink
 from strokewise.gui.window.chart.rocking_painting import paint_rocking
 from strokewise.gui.window.chart.turn_number import paint_number
+from strokewise.gui.window.key_button import TARGET_PX, Spot
 
 HALF_RULE_DEG = 60.0
 """How far the rule shows to either side of the pointer."""
@@ -75,12 +76,10 @@ def paint_guide(
     """
     painter.fillRect(box, QColor(colours.sheet))
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    pad = box.width() * 0.05
-    inner = box.adjusted(pad, pad * 0.6, -pad, -pad * 0.6)
-    unit = min(inner.height() / 10, inner.width() / 6.2)
+    inner, unit = _inner(box)
     head = QRectF(inner.left(), inner.top(), inner.width(), unit * 0.75)
     if label:
-        ink.text(painter, head, "Turn to", ink.font(unit * 0.5), colours.faint)
+        ink.text(painter, head, "Turn to  ▾", ink.font(unit * 0.5), colours.faint)
     name = QRectF(inner.left(), head.bottom(), inner.width(), unit * 0.95)
     ink.text(
         painter,
@@ -102,6 +101,19 @@ def paint_guide(
         _paint_rule(painter, rule, guidance, half_deg, colours)
     say = "" if guidance is None else guidance.warning or guidance.words
     _paint_words(painter, foot, say, words, unit, colours, warns=warns)
+
+
+def _inner(box: QRectF) -> tuple[QRectF, float]:
+    """Return the box within its margin, and the unit that everything in it is measured by."""
+    pad = box.width() * 0.05
+    inner = box.adjusted(pad, pad * 0.6, -pad, -pad * 0.6)
+    return inner, min(inner.height() / 10, inner.width() / 6.2)
+
+
+def head_box(box: QRectF) -> QRectF:
+    """Return where the name of the target stands."""
+    inner, unit = _inner(box)
+    return QRectF(box.left(), box.top(), box.width(), max(TARGET_PX, inner.top() + unit * 1.7))
 
 
 def _paint_rule(
@@ -274,6 +286,7 @@ class TurnRule(QWidget):
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setMinimumSize(200, 200)
         self.setAccessibleName("Turn guide")
+        self.target = Spot(self, "Target to turn to", "key Y")
 
     @property
     def rocking(self) -> Rocking | None:
@@ -302,6 +315,9 @@ class TurnRule(QWidget):
         if shown == self._shown:
             return
         self._shown = shown
+        self.target.colours = colours
+        self.target.setAccessibleDescription(f"{shown.label}, key Y")
+        self.target.setVisible(rocking is None and bool(shown.label))
         said = shown.guidance.words if shown.guidance else ""
         self.setAccessibleDescription(rocking.instruction if rocking else said)
         self.update()
@@ -317,6 +333,10 @@ class TurnRule(QWidget):
         if snapshot.first_turns.words or self.rock_asked is False or rocking is None:
             return None
         return rocking if rocking.wanted else None
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: D102
+        super().resizeEvent(event)
+        self.target.setGeometry(head_box(QRectF(self.rect())).toRect())
 
     def paint_on(self, painter: QPainter, box: QRectF) -> None:
         """Paint the guide on any device."""

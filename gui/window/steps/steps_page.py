@@ -66,7 +66,9 @@ class StepsPage(QWidget):
         self.steps.setCurrentRow(0)
         self.steps.setAccessibleName("Steps")
         self.steps.currentRowChanged.connect(self._row_chosen)
-        self.setFocusProxy(self.steps)
+        # With the keyboard in the list, letters would look for steps: they are the window's keys.
+        self.steps.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.steps.itemClicked.connect(lambda item: self.window().setFocus())
         self.form = StepForm(self.book)
         self.form.changed.connect(self.look)
         self.form.said.connect(self.said.emit)

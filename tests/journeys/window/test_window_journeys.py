@@ -16,11 +16,11 @@ from strokewise.daq.wire.frames import Hello, SampleBlock
 from strokewise.gui import SaidOfEngine, ask, found_in
 
 SURE = "· SURE, TDC ±"  # not a part of "NOT SURE YET" or "STROKE SURE"
-STRIP_Y = 0.91
+STRIP_Y = 0.896
 """Where the strip of the recording lies, in shares of the window's height."""
-STATIC_TIMING, ADVANCE = (0.08, 0.227), (0.12, 0.393)
+STATIC_TIMING, ADVANCE = (0.21, 0.227), (0.205, 0.402)
 """Where the step of the steps page lies, and its first field."""
-SAVE_WORKSHEET = (0.63, 0.926)
+SAVE_WORKSHEET = (0.721, 0.902)
 """Where the class-room's button lies that saves the worksheet."""
 
 
@@ -104,7 +104,7 @@ def test_a_lesson_by_key_from_a_recording_to_the_worksheet(open_window, recordin
 
 def newest_answer(hands):
     """Save the step that is shown as a table, and return its rows."""
-    hands.key("x", "Escape")  # away with the bar that says so: all below it would be lower
+    hands.key("x")
     saved = sorted(hands.folder.glob("*-steps-*.csv"), key=lambda file: file.stat().st_mtime_ns)
     return list(csv.reader(saved[-1].read_text().splitlines())) if saved else []
 

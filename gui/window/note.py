@@ -1,0 +1,81 @@
+"""How is something said in passing? On a slip over the picture that leaves by itself."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QObject, Qt, QTimer
+from PySide6.QtGui import QMouseEvent
+from PySide6.QtWidgets import QLabel, QWidget
+
+from strokewise.gui.models.palette import Palette
+from strokewise.gui.window import ink
+from strokewise.gui.window.key_button import TARGET_PX, scale_of
+
+LEAST_MS, MS_A_LETTER = 5_000, 90
+"""How long it stays: long enough to look up and read it twice (common practice, no source)."""
+TYPE_PX = 17
+MARGIN = 12
+
+
+class Note(QLabel):
+    """A slip that says something and leaves; a click or Esc takes it away sooner."""
+
+    def __init__(self, over: QWidget) -> None:
+        super().__init__(over)
+        self._over = over
+        self._bottom = 0
+        self.setWordWrap(True)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setAccessibleName("Message")
+        self.setCursor(Qt.CursorShape.PointingHandCursor)
+        self._leaving = QTimer(self)
+        self._leaving.setSingleShot(True)
+        self._leaving.timeout.connect(self.clear_words)
+        over.installEventFilter(self)
+        self.hide()
+
+    @property
+    def words(self) -> str:
+        """What it says; empty once it has left."""
+        return "" if self.isHidden() else self.text()
+
+    def say(self, words: str, colours: Palette, *, stays: bool = False) -> None:
+        """Say something; ``stays`` until something else is said."""
+        self.setStyleSheet(
+            f"Note {{ background: {colours.ink}; color: {colours.sheet}; padding: 10px 16px; }}"
+        )
+        self.setFont(ink.font(TYPE_PX * scale_of(self)))
+        self.setText(words)
+        self.setAccessibleDescription(words)
+        self.setVisible(bool(words))
+        self._place()
+        self.raise_()
+        self._leaving.stop()
+        if words and not stays:
+            self._leaving.start(LEAST_MS + MS_A_LETTER * len(words))
+
+    def clear_words(self) -> None:
+        """Leave."""
+        self._leaving.stop()
+        self.hide()
+
+    def keep_above(self, pixels: int) -> None:
+        """Stand so far above the lower edge: what lies there stays in reach."""
+        self._bottom = pixels
+        self._place()
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: D102
+        self.clear_words()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: D102
+        if event.type() == QEvent.Type.Resize:
+            self._place()
+        return super().eventFilter(watched, event)
+
+    def _place(self) -> None:
+        if self.isHidden():
+            return
+        most = self._over.width() - 2 * MARGIN
+        wide = min(most, round(ink.width_of(self.text(), self.font())) + 40)
+        high = max(TARGET_PX, self.heightForWidth(wide))
+        top = self._over.height() - self._bottom - high - MARGIN
+        self.setGeometry((self._over.width() - wide) // 2, top, wide, high)
