@@ -12,7 +12,7 @@ from strokewise.gui.window.key_button import TARGET_PX, scale_of
 
 LEAST_MS, MS_A_LETTER = 5_000, 90
 """How long it stays: long enough to look up and read it twice (common practice, no source)."""
-TYPE_PX = 17
+NOTE_TYPE_PX = 17
 MARGIN = 12
 
 
@@ -43,7 +43,7 @@ class Note(QLabel):
         self.setStyleSheet(
             f"Note {{ background: {colours.ink}; color: {colours.sheet}; padding: 10px 16px; }}"
         )
-        self.setFont(ink.font(TYPE_PX * scale_of(self)))
+        self.setFont(ink.font(NOTE_TYPE_PX * scale_of(self)))
         self.setText(words)
         self.setAccessibleDescription(words)
         self.setVisible(bool(words))
