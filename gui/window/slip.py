@@ -12,11 +12,11 @@ from strokewise.gui.window.key_button import TARGET_PX, scale_of
 
 LEAST_MS, MS_A_LETTER = 5_000, 90
 """How long it stays: long enough to look up and read it twice (common practice, no source)."""
-NOTE_TYPE_PX = 17
+SLIP_TYPE_PX = 17
 MARGIN = 12
 
 
-class Note(QLabel):
+class Slip(QLabel):
     """A slip that says something and leaves; a click or Esc takes it away sooner."""
 
     def __init__(self, over: QWidget) -> None:
@@ -41,9 +41,9 @@ class Note(QLabel):
     def say(self, words: str, colours: Palette, *, stays: bool = False) -> None:
         """Say something; ``stays`` until something else is said."""
         self.setStyleSheet(
-            f"Note {{ background: {colours.ink}; color: {colours.sheet}; padding: 10px 16px; }}"
+            f"Slip {{ background: {colours.ink}; color: {colours.sheet}; padding: 10px 16px; }}"
         )
-        self.setFont(ink.font(NOTE_TYPE_PX * scale_of(self)))
+        self.setFont(ink.font(SLIP_TYPE_PX * scale_of(self)))
         self.setText(words)
         self.setAccessibleDescription(words)
         self.setVisible(bool(words))
