@@ -21,7 +21,7 @@ from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.window import ink
 from strokewise.gui.window.controls import Choice, bars_style
 from strokewise.gui.window.key_button import TARGET_PX
-from strokewise.gui.window.slip import Slip
+from strokewise.gui.window.passing_note import PassingNote
 
 SMALLEST_PANEL_TYPE = 12
 SHARE_OF_WINDOW = 0.9
@@ -180,11 +180,11 @@ class AskBar(QFrame):
 
     Parameters
     ----------
-    note : Slip
+    note : PassingNote
         Where something is said in passing.
     """
 
-    def __init__(self, parent: QWidget, note: Slip) -> None:
+    def __init__(self, parent: QWidget, note: PassingNote) -> None:
         super().__init__(parent)
         self.note = note
         self._words = QLabel()

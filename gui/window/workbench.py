@@ -32,7 +32,7 @@ from strokewise.gui.window.foot import show_foot
 from strokewise.gui.window.key_claims import is_for_itself
 from strokewise.gui.window.key_row import KeyRow
 from strokewise.gui.window.panels import AskBar, Panel
-from strokewise.gui.window.slip import Slip
+from strokewise.gui.window.passing_note import PassingNote
 from strokewise.gui.window.sound import Speaker
 from strokewise.gui.window.strip import Strip
 from strokewise.gui.window.verdict_band import VerdictBand
@@ -360,7 +360,7 @@ class Workbench(QWidget):
 
     def _lay_out(self) -> None:
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.band, self.note = VerdictBand(self), Slip(self)
+        self.band, self.note = VerdictBand(self), PassingNote(self)
         self.bar = AskBar(self, self.note)
         self.row = KeyRow(self, foot_keys({self.kind}), self._do)
         self.rail = ViewRail(self, self._do)

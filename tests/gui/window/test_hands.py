@@ -6,7 +6,7 @@ from PySide6.QtWidgets import QAbstractButton, QComboBox, QLineEdit, QListWidget
 
 from strokewise.gui.models.keys import GROUPS, KEYS, VIEWS, foot_keys, keys_for
 from strokewise.gui.models.turn.target import Target
-from strokewise.gui.window import slip
+from strokewise.gui.window import passing_note
 from strokewise.gui.window.action_list import in_columns
 from strokewise.gui.window.key_button import TARGET_PX
 
@@ -171,8 +171,8 @@ def test_space_presses_the_button_that_has_the_keyboard(window, qtbot):
 
 
 def test_what_is_said_in_passing_moves_nothing_and_leaves(window, qtbot, wait, monkeypatch):
-    monkeypatch.setattr(slip, "LEAST_MS", 50)
-    monkeypatch.setattr(slip, "MS_A_LETTER", 0)
+    monkeypatch.setattr(passing_note, "LEAST_MS", 50)
+    monkeypatch.setattr(passing_note, "MS_A_LETTER", 0)
     opened = window()
     place = opened.stack.geometry()
     opened.say("Saved as /tmp/x.png")

@@ -16,8 +16,8 @@ SLIP_TYPE_PX = 17
 MARGIN = 12
 
 
-class Slip(QLabel):
-    """A slip that says something and leaves; a click or Esc takes it away sooner."""
+class PassingNote(QLabel):
+    """A slip of paper that says something and leaves; a click or Esc takes it away sooner."""
 
     def __init__(self, over: QWidget) -> None:
         super().__init__(over)
@@ -41,7 +41,7 @@ class Slip(QLabel):
     def say(self, words: str, colours: Palette, *, stays: bool = False) -> None:
         """Say something; ``stays`` until something else is said."""
         self.setStyleSheet(
-            f"Slip {{ background: {colours.ink}; color: {colours.sheet}; padding: 10px 16px; }}"
+            f"PassingNote {{ background: {colours.ink}; color: {colours.sheet}; padding: 10px 16px; }}"
         )
         self.setFont(ink.font(SLIP_TYPE_PX * scale_of(self)))
         self.setText(words)
