@@ -41,7 +41,8 @@ class PassingNote(QLabel):
     def say(self, words: str, colours: Palette, *, stays: bool = False) -> None:
         """Say something; ``stays`` until something else is said."""
         self.setStyleSheet(
-            f"PassingNote {{ background: {colours.ink}; color: {colours.sheet}; padding: 10px 16px; }}"
+            f"PassingNote {{ background: {colours.ink}; color: {colours.sheet};"
+            f" padding: 10px 16px; }}"
         )
         self.setFont(ink.font(SLIP_TYPE_PX * scale_of(self)))
         self.setText(words)
