@@ -20,10 +20,12 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.cam.valve_events import valve_events
+from strokewise.analysis.remark import Notice, Remark
 from strokewise.analysis.stroke.phase import Phase
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.profile.known import known_engine
 from strokewise.daq.recording.read import read_recording
+from strokewise.gui.sayings import say
 
 RECORDINGS = Path(__file__).resolve().parents[2] / "recordings"
 KEPT = Path(__file__).parent / "figures"
@@ -55,6 +57,10 @@ def plain(value: Any) -> Any:
     if isinstance(value, Phase):
         chances = (value.even, value.odd, value.every, value.none)
         return [plain(value.visits), *(math.log10(max(chance, 1e-99)) for chance in chances)]
+    if isinstance(value, Remark):
+        return say(value)
+    if isinstance(value, Notice):
+        return {"code": value.code, "text": say(value.remark)}
     if is_dataclass(value):
         return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, np.ndarray):
