@@ -88,10 +88,12 @@ def strong(humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
 
 
 def guesses_deg(humps: tuple[Hump, ...], slow: bool) -> tuple[float, ...]:
-    """Return TDCs in [0, 360) to start from, the likeliest first.
+    """Return TDCs in [0, 360) to start from, the likeliest first; none without a hump.
 
     With humps met from both sides their middle needs no lag at all.
     """
+    if not humps:
+        return ()
     usable = [h for h in humps if h.moving] or list(humps)
     sides = {
         way: median_on_circle([h.angle_deg for h in usable if h.direction == way]) % 360.0

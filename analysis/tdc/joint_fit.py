@@ -177,6 +177,8 @@ class _Seen:
                 shut = shut_window(first, reach, lambda r: near(inside(r, coarse), None))
         reach = shut.reach
         best = inside(reach, shut.fit)
+        if not best:  # a fit led astray by damage: no pass lies about its TDC any more
+            return None
         fit = fit_passes(best, profile, sensor, zero_sigma_bar=zero_bar, start=shut.fit)
         while (narrower := clear_of_valves(fit, reach)) != reach:
             reach = narrower

@@ -23,8 +23,15 @@ TDC = "tdc_deg"
 ROUNDS = 2
 """Gauss-Newton steps: offsets under a degree need one, larger ones come near enough."""
 
+BEYOND_BAR = 1e4
+"""No cylinder comes near it: a pass that a step took there has left the model's reach, and such
+nodes say nothing."""
+
 STEP_MOST_DEG = 10.0
 """No step moves a pass by more: further off the model's slope is another."""
+
+COST_LEAST = 1e-3
+"""Readings without any noise cost nothing; what is likely for a pass must weigh something still."""
 
 SLIPPED_COST, SLIPPED_TIED = 1.0, 4.0
 """A slip spoils the joint fit's own residuals; a pass's spread is that of a fit without one."""
@@ -93,7 +100,7 @@ def tdc_of_each(fit: Fit, profile: Profile, sensor: Sensor, zero_sigma_bar: floa
     start = {name: values.copy() for name, values in fit.values.items()}
     now = {name: values.copy() for name, values in fit.values.items()}
     weight = np.where(runs.used, 1.0 / runs.sigma_bar, 0.0)
-    inflate = min(fit.cost, SLIPPED_COST) * min(fit.tied, SLIPPED_TIED)
+    inflate = max(min(fit.cost, SLIPPED_COST), COST_LEAST) * min(fit.tied, SLIPPED_TIED)
     prior = np.diag([inflate / p.sigma**2 for p in own])
     sigma = np.zeros(len(runs.time_s))
     for _ in range(ROUNDS):
@@ -102,15 +109,15 @@ def tdc_of_each(fit: Fit, profile: Profile, sensor: Sensor, zero_sigma_bar: floa
             variants[p.name][1 + i] += p.step
         with np.errstate(over="ignore", invalid="ignore"):  # a pass may leave the model's reach
             model = pressures(runs, Gas(**variants), surroundings_of(profile))
-        left = np.nan_to_num((runs.pressure_bar - model[0]) * weight)
+        sound = (np.abs(model) < BEYOND_BAR).all(axis=0)
+        within, model = np.where(sound, weight, 0.0), np.where(sound, model, 0.0)
+        left = (runs.pressure_bar - model[0]) * within
         for item in range(len(sigma)):
-            slope = np.nan_to_num(
-                np.stack(
-                    [
-                        (model[1 + i, item] - model[0, item]) / p.step * weight[item]
-                        for i, p in enumerate(own)
-                    ]
-                )
+            slope = np.stack(
+                [
+                    (model[1 + i, item] - model[0, item]) / p.step * within[item]
+                    for i, p in enumerate(own)
+                ]
             )
             moved = np.array([now[p.name][item] - start[p.name][item] for p in own])
             inverse = np.linalg.inv(slope @ slope.T + prior)

@@ -28,6 +28,8 @@ TOGETHER_OVER_DEG = 8.0
 
 FARTHEST_DEG = 112.0
 
+TINY = 1e-300
+
 
 def shortfall_bar(runs: Runs, tdc_deg: float, cost: float) -> FloatArray:
     """Return what each independent part of the error does to each node, (runs, k, parts), bar.
@@ -38,7 +40,8 @@ def shortfall_bar(runs: Runs, tdc_deg: float, cost: float) -> FloatArray:
     after = (runs.angle_deg - tdc_deg) * runs.turning[:, None]
     knots = np.arange(-FARTHEST_DEG, FARTHEST_DEG + 1.0, TOGETHER_OVER_DEG)
     shape = np.exp(-0.5 * ((after[..., None] - knots) / TOGETHER_OVER_DEG) ** 2)
-    shape /= np.linalg.norm(shape, axis=-1, keepdims=True)
+    # Beyond the last knot, as where counts were lost within a pass, there is nothing to say.
+    shape /= np.maximum(np.linalg.norm(shape, axis=-1, keepdims=True), TINY)
     rise = np.ptp(np.where(runs.used, runs.pressure_bar, runs.pressure_bar[:, :1]), axis=1)
     near = np.abs(after) < 3.0 * TOGETHER_OVER_DEG
     speed = np.where(near, np.abs(runs.speed_deg_s), 0.0).sum(axis=1) / np.maximum(

@@ -151,19 +151,22 @@ def _cycles(nodes: Nodes) -> FloatArray:
     if fast.sum() < size:
         return np.empty((0, size))
     place = np.floor(nodes.angle_deg[fast] / PULSE_BIN_DEG).astype(np.int64)
-    begin = -(-place.min() // size) * size
-    count = (place.max() - begin) // size
-    if count < 1:
+    cycle = place // size
+    inside = (cycle >= -(-place.min() // size)) & (cycle < place.max() // size)
+    # Only cycles that were seen take up room: a damaged count may lie millions of turns away.
+    numbers, row = np.unique(cycle[inside], return_inverse=True)
+    count = len(numbers)
+    if not count:
         return np.empty((0, size))
-    inside = (place >= begin) & (place < begin + count * size)
-    at = place[inside] - begin
+    at = row * size + place[inside] % size
     weight = np.bincount(at, minlength=count * size)
     total = np.bincount(at, nodes.pressure_bar[fast][inside], minlength=count * size)
     seen = weight > 0
-    filled = np.interp(np.arange(count * size), np.flatnonzero(seen), total[seen] / weight[seen])
+    bins = (numbers[:, None] * size + np.arange(size)).ravel()
+    filled = np.interp(bins, bins[seen], total[seen] / weight[seen])
     # A zero or a vacuum that drifts would begin every cycle anew, as a wave of its own.
-    middles = (np.arange(count) + 0.5) * size
-    filled -= np.interp(np.arange(count * size), middles, filled.reshape(count, size).mean(axis=1))
+    middles = (numbers + 0.5) * size
+    filled -= np.interp(bins, middles, filled.reshape(count, size).mean(axis=1))
     whole = filled.reshape(count, size)
     gaps = (~seen).reshape(count, size).sum(axis=1)
     level = whole - whole.mean(axis=1, keepdims=True)

@@ -21,6 +21,13 @@ _EVENT_LINE = re.compile(rb"E,([0-9]{1,10}),(-?[0-9]{1,10}),([0-9]{1,3})")
 LONGEST_STEP_US = 10_000_000
 """Lines further apart are no neighbours: nothing can be said of the one from the other."""
 
+BORNE_OUT = 3
+"""So many lines in a row must hang together before a time that runs back is a new start: with one
+byte in a hundred lost two damaged neighbours are common, three that fit each other are not."""
+
+EVENT_LATE_US = 1_000_000
+"""How far an event may lie behind samples sent before it: it waited on the board."""
+
 MAX_TIME = 2**32 - 1
 MAX_READING = 2**16 - 1
 MAX_INPUT = 2**8 - 1
@@ -31,7 +38,8 @@ class LineReader:
 
     Lines carry no sequence number, so a dropped one leaves a ``Loss`` in its place. A sample
     without a checksum waits for the next one: a digit lost from its time would otherwise look
-    like a new start of the board.
+    like a new start of the board. Where bytes get lost again and again two neighbours may be hit,
+    so a time that runs back is believed once so many in a row hang together.
 
     Attributes
     ----------
@@ -42,7 +50,11 @@ class LineReader:
     def __init__(self) -> None:
         self._splitter = Splitter(b"\n")
         self._waiting_frames: list[Frame] = []
-        self._before_us: int | None = None
+        self._before_us: int | None = None  # of the sample that waits, or of the last proven one
+        self._released_us: int | None = None  # of the one before it
+        self._trusted = False  # another one bears that time out
+        self._doubtful: list[Frame] = []
+        self._doubtful_us: list[int] = []
         self.good = 0
         self.bad = 0
         self.unchecked = 0
@@ -77,43 +89,81 @@ class LineReader:
 
     def finish(self) -> list[Frame]:
         """Return what still waits for a next sample."""
-        return self._release(None)
+        rest = self._settle(kept=self._trusted or not self._doubtful)
+        return rest + self._take_doubtful(kept=not self._trusted)
 
     def _in_turn(self, frame: Frame, *, proven: bool = True) -> list[Frame]:
         """Return what may be passed on now that this frame is here."""
-        if isinstance(frame, SampleBlock):
-            released = self._release(frame.start_us)
-            if not proven:
-                self._waiting_frames = [frame]
-                return released
-            self._before_us = frame.start_us
+        if not isinstance(frame, SampleBlock):
+            return self._beside(frame, proven=proven)
+        if proven:
+            released = self.finish()
+            self._before_us = self._released_us = frame.start_us
+            self._trusted = True
             return [*released, frame]
-        if self._waiting_frames:
-            self._waiting_frames.append(frame)
-            return []
-        return [frame]
+        return self._unproven(frame)
 
-    def _release(self, next_us: int | None) -> list[Frame]:
-        """Return the sample that waits and what came behind it, unless it cannot be true."""
-        released, self._waiting_frames = self._waiting_frames, []
-        first = released[0] if released else None
-        if not isinstance(first, SampleBlock) or next_us is None:
+    def _beside(self, frame: Frame, *, proven: bool) -> list[Frame]:
+        """Take what is no sample: it keeps its place behind the sample that waits."""
+        if isinstance(frame, Event) and not proven and self._before_us is not None:
+            late_us = (frame.t_us - self._before_us + EVENT_LATE_US) % 2**32
+            if late_us > EVENT_LATE_US + LONGEST_STEP_US and not self._doubtful:
+                frame = self._dropped()
+        if self._doubtful:
+            self._doubtful.append(frame)
+        elif self._waiting_frames:
+            self._waiting_frames.append(frame)
+        else:
+            return [frame]
+        return []
+
+    def _unproven(self, frame: SampleBlock) -> list[Frame]:
+        """Hold a sample until the next bears it out; a restart takes several to be believed."""
+        time_us = frame.start_us
+        goes_on = self._before_us is None or follows(self._before_us, time_us)
+        if goes_on or (self._released_us is not None and follows(self._released_us, time_us)):
+            released = [*self._settle(kept=goes_on), *self._take_doubtful(kept=False)]
+            self._trusted = self._trusted or self._before_us is not None
+            if goes_on:
+                self._released_us = self._before_us
+            self._waiting_frames, self._before_us = [frame], time_us
             return released
-        if stands_alone(self._before_us, first.start_us, next_us):
-            released[0] = Loss()
-            self.good -= 1
-            self.unchecked -= 1
-            self.bad += 1
-        elif self._before_us is not None or follows(first.start_us, next_us):
-            self._before_us = first.start_us  # the first of all must be borne out by its next
+        last_us = self._doubtful_us[-1] if self._doubtful_us else None
+        dropped = []
+        if last_us is not None and not follows(last_us, time_us):
+            dropped = self._take_doubtful(kept=False)
+        self._doubtful.append(frame)
+        self._doubtful_us.append(time_us)
+        self._waiting_frames += dropped
+        if len(self._doubtful_us) < BORNE_OUT:
+            return []
+        released = self._settle(kept=self._trusted)
+        started = self._take_doubtful(kept=True)
+        at = next(i for i in reversed(range(len(started))) if started[i] is frame)
+        self._waiting_frames, self._before_us, self._trusted = started[at:], time_us, True
+        self._released_us = last_us
+        return released + started[:at]
+
+    def _settle(self, *, kept: bool) -> list[Frame]:
+        """Return the sample that waits with what came behind it, or a loss in its place."""
+        released, self._waiting_frames = self._waiting_frames, []
+        if not kept and released and isinstance(released[0], SampleBlock):
+            released[0] = self._dropped()
         return released
 
+    def _take_doubtful(self, *, kept: bool) -> list[Frame]:
+        """Return the samples that contradict the one that waits, or losses in their places."""
+        taken, self._doubtful, self._doubtful_us = self._doubtful, [], []
+        if kept:
+            return taken
+        return [self._dropped() if isinstance(f, SampleBlock) else f for f in taken]
 
-def stands_alone(before_us: int | None, time_us: int, next_us: int) -> bool:
-    """Tell whether a time contradicts its neighbours while these agree with each other."""
-    if before_us is None or not follows(before_us, next_us):
-        return False
-    return not (follows(before_us, time_us) and follows(time_us, next_us))
+    def _dropped(self) -> Loss:
+        """Count a line that parsed and cannot be true."""
+        self.good -= 1
+        self.unchecked -= 1
+        self.bad += 1
+        return Loss()
 
 
 def follows(before_us: int, time_us: int) -> bool:

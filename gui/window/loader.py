@@ -11,6 +11,7 @@ from PySide6.QtCore import QObject, Signal
 
 from strokewise.analysis.errors import StrokewiseError
 from strokewise.gui.models.figures.views import Subject
+from strokewise.gui.models.run.fault import fault_words
 
 if TYPE_CHECKING:
     from strokewise.gui.models.run.replay import ReplayRun
@@ -39,8 +40,8 @@ class Loader(QObject):
             deck.seek(float("inf"))
             deck.follower.judge()
             self._done.emit(deck.snapshot().subject(self._path.name), "")
-        except StrokewiseError as error:
-            self._done.emit(None, str(error))
+        except Exception as error:
+            self._done.emit(None, fault_words("reading it", error))
 
 
 def lay_over(window: Workbench, path: Path) -> None:
@@ -77,5 +78,8 @@ class Opener(QObject):
     def _open(self) -> None:
         try:
             self._opened.emit(self._open_run(), None)
-        except StrokewiseError as error:
-            self._opened.emit(None, error)
+        except Exception as error:
+            known = isinstance(error, StrokewiseError)
+            self._opened.emit(
+                None, error if known else StrokewiseError(fault_words("opening it", error))
+            )

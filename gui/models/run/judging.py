@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable
 from queue import Empty, SimpleQueue
 
+from strokewise.gui.models.run.fault import fault_words
 from strokewise.gui.models.run.follower import Follower, Opinion
 
 REST_FACTOR = 2.0
@@ -68,7 +69,7 @@ class Judge:
         self._next_s = now + max(REST_LEAST_S, REST_FACTOR * (now - self._asked_s))
         if isinstance(answer, Exception):
             # A fault of ours must neither stop a recording nor pass unseen.
-            self.trouble = f"the verdict failed ({type(answer).__name__}: {answer}); please report"
+            self.trouble = fault_words("the verdict", answer)
             return True
         self.trouble = ""
         follower.take(answer)

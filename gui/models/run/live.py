@@ -14,16 +14,17 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Any
 
-from strokewise.analysis.errors import PortError, StrokewiseError
+from strokewise.analysis.errors import PortError
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Board, Segment
 from strokewise.daq.recording.container import Chunk, Item, Jotting
 from strokewise.daq.recording.record import recording_header
-from strokewise.daq.recording.writer import RecordingWriter
 from strokewise.daq.sources import Source
 from strokewise.daq.wire.intake import Intake
+from strokewise.gui.models.run.fault import fault_words
 from strokewise.gui.models.run.follower import Follower, MakeTracker
 from strokewise.gui.models.run.judging import Judge
+from strokewise.gui.models.run.keeping import Keeping
 from strokewise.gui.models.run.rejoin import Rejoin
 from strokewise.gui.models.run.run import MakeProfile, Newest, known
 from strokewise.gui.models.run.silence import Away, Heard
@@ -88,7 +89,7 @@ class LiveRun:
         self._stopping = threading.Event()
         self._thread: threading.Thread | None = None
         self._source: Source | None = None
-        self._writer: RecordingWriter | None = None
+        self._keeping = Keeping(clock)
         self._link = Link(name)
         self._intake = Intake()
         self._segments_before = 0
@@ -97,7 +98,7 @@ class LiveRun:
         self._rejoin: Rejoin | None = None
         self._news_until_s = float("-inf")
         self._rate_from: tuple[int, int] | None = None
-        self._number = 0
+        self._number, self._over = 0, False
         self._follower = self._new_follower(None)
         self._judge: Judge | None = None
         self.newest = Newest(self._follower.snapshot(0, self._link))
@@ -115,7 +116,7 @@ class LiveRun:
     def judging(self) -> bool:
         """True while what has come in is not yet part of the verdict."""
         follower = self._follower
-        behind = follower.samples > 0 and follower.stale
+        behind = follower.samples > 0 and follower.stale and not self._over
         return behind or (self._judge is not None and self._judge.busy)
 
     def start(self) -> None:
@@ -130,7 +131,7 @@ class LiveRun:
             source.stop()
         if self._thread is not None:
             self._thread.join()
-            self._thread = None
+        self._thread = None
 
     def choose(self, target: Target) -> None:
         """Turn to another position from now on."""
@@ -166,15 +167,27 @@ class LiveRun:
 
     def press(self, name: str) -> None:
         """Put down that a mark stands at its pointer now."""
+<<<<<<< HEAD
         source = self._source
         host_us = 0 if source is None else source.now_us()
         self._requests.put(lambda: self._take([Jotting(host_us, mark=name)]))
+=======
+        self._remark(Remark(0, mark=name))
+>>>>>>> 2fb0afd (End damaged data in an answer or a refusal; let no thread die unseen)
 
     def note(self, text: str) -> None:
         """Put down a note."""
+        self._remark(Remark(0, note=text))
+
+    def _remark(self, remark: Remark) -> None:
         source = self._source
+<<<<<<< HEAD
         host_us = 0 if source is None else source.now_us()
         self._requests.put(lambda: self._take([Jotting(host_us, note=text)]))
+=======
+        now = remark._replace(host_us=0 if source is None else source.now_us())
+        self._requests.put(lambda: self._take([now]))
+>>>>>>> 2fb0afd (End damaged data in an answer or a refusal; let no thread die unseen)
 
     def _run(self) -> None:
         self._judge = Judge(self._clock)
@@ -189,9 +202,14 @@ class LiveRun:
             while self._link.state == "ended" and not self._stopping.wait(0.1):
                 self._serve()
                 self._publish(None)
+        except Exception as error:  # one that dies unseen would leave its last answer standing
+            self._follower, self._over = self._new_follower(None), True
+            self._link = replace(self._link, state="ended", trouble=fault_words("the run", error))
         finally:
             self._end_recording()
             self._judge.close()
+            if self._over or self._keeping.trouble:
+                self.newest.put(self._follower.snapshot(self._number + 1, self._link))
 
     def _wait_for_port(self) -> None:
         """Wait before the next try, and do meanwhile what is asked for."""
@@ -231,16 +249,13 @@ class LiveRun:
 
     def _begin_port(self) -> None:
         """Begin a stream of its own, joined to what was before only where that can be shown."""
-        if self._intake_used:
+        if self._link.state != "opening":
+            self._keeping.reopened()
             self._await_return(reopened=True)
             self._segments_before += max(1, self._intake.health.segments)
         self._intake = Intake()
         self._heard_s = self._clock()
         self._link = replace(self._link, state="running", trouble="")
-
-    @property
-    def _intake_used(self) -> bool:
-        return self._link.state != "opening"
 
     def _lose(self, why: str) -> None:
         self._link = replace(self._link, state="lost", trouble=f"{why}. Trying again by itself")
@@ -255,16 +270,27 @@ class LiveRun:
                 return
             try:
                 request()
-            except StrokewiseError as error:
-                self._link = replace(self._link, trouble=str(error))
+            except Exception as error:
+                self._link = replace(self._link, trouble=fault_words("that", error))
 
     def _take(self, items: list[Item]) -> None:
         """Take in what the source delivered: to the disk first, then to the follower."""
         received_s = self._clock()
         for item in items:
-            self._write(item)
-            if isinstance(item, Chunk) and item.data:
-                self._heard_s = received_s
+            self._keeping.write(item)
+            heard = isinstance(item, Chunk) and item.data
+            self._heard_s = received_s if heard else self._heard_s
+        self._tell_keeping()
+        try:
+            self._follow(items, received_s)
+        except Exception as error:  # recording goes on, whatever the analysis does
+            self._link = replace(self._link, trouble=fault_words("following the engine", error))
+            self._rejoin = None
+            self._follow_with(self._new_follower(None))
+            self._publish(received_s)
+
+    def _follow(self, items: list[Item], received_s: float) -> None:
+        """Let the follower know what came."""
         if self._rejoin is None and self._heard.silent_s(received_s) is not None:
             self._await_return(reopened=False)
         blocks = [
@@ -353,27 +379,21 @@ class LiveRun:
             simulated=self.simulated,
         )
 
-    def _write(self, item: Item) -> None:
-        if self._writer is None:
-            return
-        try:
-            self._writer.append(item)
-        except StrokewiseError as error:
-            self._end_recording()
-            self._link = replace(self._link, trouble=str(error))
-
     def _begin_recording(self, path: Path, operator_note: str | None) -> None:
-        self._end_recording()
         engine = None if self._engine is None else self._engine(self._follower.profile)
         header = recording_header(engine=engine, operator_note=operator_note)
-        self._writer = RecordingWriter(path, header, clock=self._clock)
-        self._link = replace(self._link, recording=str(path))
+        try:
+            self._keeping.begin(path, header)
+        finally:
+            self._tell_keeping()
 
     def _end_recording(self) -> None:
-        if self._writer is not None:
-            writer, self._writer = self._writer, None
-            self._link = replace(self._link, recording="")
-            writer.close()
+        self._keeping.end()
+        self._tell_keeping()
+
+    def _tell_keeping(self) -> None:
+        trouble = self._keeping.trouble or self._link.trouble
+        self._link = replace(self._link, recording=self._keeping.name, trouble=trouble)
 
     def _publish(self, received_s: float | None) -> None:
         if self._judge is not None:
@@ -385,8 +405,7 @@ class LiveRun:
         snapshot = self._follower.snapshot(
             self._number, self._link, received_s=at, heard=self._heard
         )
-        if self._rejoin is not None and self._rejoin.held:
-            # Bytes come again; what they mean is open.
-            back = Away(0.0, back=True)
-            snapshot = replace(snapshot, away=back, heard=self._heard.stay(at))
+        if self._rejoin is not None and self._rejoin.held:  # what comes again means is open
+            heard = self._heard.stay(at)
+            snapshot = replace(snapshot, away=Away(0.0, back=True), heard=heard)
         self.newest.put(snapshot)

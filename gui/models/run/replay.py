@@ -9,6 +9,7 @@ from dataclasses import replace
 from queue import Empty, SimpleQueue
 
 from strokewise.gui.models.figures.overview import Overview
+from strokewise.gui.models.run.fault import fault_words
 from strokewise.gui.models.run.judging import Judge
 from strokewise.gui.models.run.player import Deck
 from strokewise.gui.models.run.run import Newest
@@ -49,6 +50,7 @@ class ReplayRun:
         self._anchor = (0.0, 0.0)
         self._looked_s = float("-inf")
         self._judge: Judge | None = None
+        self._fault = ""
         self.newest = Newest(deck.snapshot(playing=playing))
 
     @property
@@ -79,7 +81,7 @@ class ReplayRun:
     def judging(self) -> bool:
         """True while what has come in is not yet part of the verdict."""
         follower = self._deck.follower
-        behind = follower.samples > 0 and follower.stale
+        behind = follower.samples > 0 and follower.stale and not self._fault
         return behind or (self._judge is not None and self._judge.busy)
 
     def start(self) -> None:
@@ -165,6 +167,11 @@ class ReplayRun:
                 # Asleep while nothing moves, yet awake often enough for an opinion in the making.
                 self._wake.wait(REPLAY_FRAME_S if busy else 3 * REPLAY_FRAME_S)
                 self._wake.clear()
+        except Exception as error:  # a thread that dies unseen leaves its last answer standing
+            self._fault, self._playing = fault_words("the replay", error), False
+            snapshot = self._deck.snapshot(playing=False)
+            link = replace(snapshot.link, state="ended", trouble=self._fault)
+            self.newest.put(replace(snapshot, verdict=None, link=link))
         finally:
             self._judge.close()
 

@@ -11,7 +11,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from strokewise.analysis.errors import StrokewiseError
+from strokewise.gui.models.run.fault import fault_words
 from strokewise.gui.models.run.judging import CLOSING_S, REST_FACTOR, REST_LEAST_S
 from strokewise.gui.steps import Said
 
@@ -66,12 +66,9 @@ class Asking:
         def find_out() -> None:
             try:
                 self._answer = question()
-            except (StrokewiseError, OSError) as error:
-                self._answer = Unanswered(str(error))
             except Exception as error:
                 # A fault of ours must neither stop a run nor pass unseen.
-                said = f"the step failed ({type(error).__name__}: {error}); please report"
-                self._answer = Unanswered(said)
+                self._answer = Unanswered(fault_words("the step", error))
 
         self._thread = threading.Thread(target=find_out, name="step", daemon=True)
         self._thread.start()

@@ -268,7 +268,22 @@ def test_an_unproven_line_whose_time_cannot_be_is_dropped() -> None:
 
 def test_a_first_unproven_line_does_not_speak_against_those_that_follow() -> None:
     found, _ = decode([b"S,1200,0,5\nS,1000,0,5\nS,1500,0,5\nS,2000,0,5\n"])
-    assert [frame.start_us for frame in found] == [1200, 1000, 1500, 2000]
+    assert [f.start_us for f in found if isinstance(f, SampleBlock)] == [1200, 1500, 2000]
+
+
+def test_one_line_in_unproven_lines_is_no_restart_and_two_damaged_ones_are_none() -> None:
+    times = [90_000_000, 90_001_000, 9_002_000, 9_003_000, 90_004_000, 90_005_000]
+    found, tally = decode([b"S,%d,1,5\n" % t for t in times])
+    kept = [t for t in times if t >= 90_000_000]
+    assert [f.start_us for f in found if isinstance(f, SampleBlock)] == kept
+    assert tally == Tally(frames=4, bad_frames=2, unchecked_lines=4)
+
+
+def test_an_unproven_event_far_from_its_samples_is_dropped() -> None:
+    lines = [b"S,90000000,1,5\n", b"E,9000500,1,0\n", b"S,90001000,1,5\n"]
+    found, tally = decode(lines)
+    assert [type(f) for f in found] == [SampleBlock, Loss, SampleBlock]
+    assert tally == Tally(frames=2, bad_frames=1, unchecked_lines=2)
 
 
 def test_a_restart_in_unproven_lines_stays_one() -> None:

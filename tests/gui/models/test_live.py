@@ -236,3 +236,84 @@ def test_a_viewer_is_called_once_until_it_has_looked(toy):
     run.newest.look()
     run.newest.put(run.snapshot)
     assert len(calls) == 2
+
+
+class Breaks:
+    """A tracker whose analysis fails once it has been fed some blocks."""
+
+    def __init__(self, tracker, feed=False):
+        self._tracker, self._feed, self._fed = tracker, feed, 0
+
+    def __getattr__(self, name):
+        return getattr(self.__dict__["_tracker"], name)
+
+    def __deepcopy__(self, memo):
+        return Breaks(self._tracker, self._feed)
+
+    def feed(self, block):
+        self._fed += 1
+        if self._feed and self._fed == 3:
+            raise ValueError("no passes to fit")
+        self._tracker.feed(block)
+
+
+def test_recording_goes_on_when_the_analysis_fails(toy, start, tmp_path):
+    chunks = toy.bytes(np.linspace(-300, 1000, 9000))
+    first, *rest = chunks
+    run = LiveRun(
+        "/dev/toy",
+        lambda: ScriptedPort([first, *rest]),
+        lambda board: toy.profile(),
+        lambda profile: Breaks(toy.Tracker(profile), feed=True),
+    )
+    run.record(tmp_path / "kept.swr")
+    run._serve()
+    seen = []
+    run.newest.on_news = lambda: seen.append(run.look().link.trouble)
+    run.start()
+    try:
+        until(lambda s: s.link.samples > 0 and any("please report" in t for t in seen), run)
+        deadline = time.monotonic() + LONG_S
+        while read_recording(tmp_path / "kept.swr").health.samples < 9000:
+            assert time.monotonic() < deadline
+            time.sleep(0.02)
+    finally:
+        run.stop()
+    said = next(t for t in seen if "please report" in t)
+    assert said.startswith("following the engine failed (ValueError: no passes to fit)")
+
+
+def test_a_run_that_fails_reports_its_own_end(toy):
+    class Port(ScriptedPort):
+        def __iter__(self):
+            yield Chunk(0, self.chunks[0])
+            raise ValueError("of our own making")
+
+    chunks = toy.bytes(np.linspace(-300, 1000, 9000))
+    run = LiveRun("/dev/toy", lambda: Port(chunks), lambda board: toy.profile(), toy.Tracker)
+    run.start()
+    try:
+        snapshot = until(lambda s: s.link.state == "ended", run)
+        until(lambda s: not run.judging, run)
+    finally:
+        run.stop()
+    assert snapshot.link.trouble.startswith("the run failed (ValueError: of our own making)")
+    assert snapshot.verdict is None
+
+
+def test_host_times_in_a_file_never_run_back_when_a_port_is_opened_anew(tmp_path):
+    from strokewise.daq.recording.container import open_contents, read_file
+    from strokewise.gui.models.run.keeping import Keeping
+
+    now = [100.0]
+    keeping = Keeping(lambda: now[0])
+    keeping.begin(tmp_path / "kept.swr", {})
+    for host_us in (0, 500_000):
+        keeping.write(Chunk(host_us, b"one"))
+    now[0] += 12.0
+    keeping.reopened()
+    for host_us in (0, 500_000):
+        keeping.write(Chunk(host_us, b"two"))
+    keeping.end()
+    items = open_contents(read_file(tmp_path / "kept.swr")).items
+    assert [item.host_us for item in items] == [0, 500_000, 12_500_000, 13_000_000]
