@@ -56,5 +56,5 @@ def test_a_count_that_leaps_leaves_the_manifold_without_a_whole_cycle(cycles: in
     finally:
         tracemalloc.stop()
     assert not verdict.decided
-    assert "too few turns" in verdict.reason
+    assert verdict.reason.code == "few-turns-in-manifold"
     assert most < 10e6, "memory follows the span of the count"

@@ -167,27 +167,16 @@ class LiveRun:
 
     def press(self, name: str) -> None:
         """Put down that a mark stands at its pointer now."""
-<<<<<<< HEAD
-        source = self._source
-        host_us = 0 if source is None else source.now_us()
-        self._requests.put(lambda: self._take([Jotting(host_us, mark=name)]))
-=======
-        self._remark(Remark(0, mark=name))
->>>>>>> 2fb0afd (End damaged data in an answer or a refusal; let no thread die unseen)
+        self._jot(Jotting(0, mark=name))
 
     def note(self, text: str) -> None:
         """Put down a note."""
-        self._remark(Remark(0, note=text))
+        self._jot(Jotting(0, note=text))
 
-    def _remark(self, remark: Remark) -> None:
+    def _jot(self, jotting: Jotting) -> None:
         source = self._source
-<<<<<<< HEAD
-        host_us = 0 if source is None else source.now_us()
-        self._requests.put(lambda: self._take([Jotting(host_us, note=text)]))
-=======
-        now = remark._replace(host_us=0 if source is None else source.now_us())
+        now = jotting._replace(host_us=0 if source is None else source.now_us())
         self._requests.put(lambda: self._take([now]))
->>>>>>> 2fb0afd (End damaged data in an answer or a refusal; let no thread die unseen)
 
     def _run(self) -> None:
         self._judge = Judge(self._clock)
