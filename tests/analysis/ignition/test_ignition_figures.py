@@ -39,7 +39,9 @@ from strokewise.analysis.ignition.static_timing import (
 )
 from strokewise.analysis.ignition.strobe import StrobeReading, check_strobe, curve_at
 from strokewise.analysis.profile import DriveGear, Profile, even_intervals_deg
+from strokewise.analysis.remark import Remark
 from strokewise.analysis.verdict.found import Standing
+from strokewise.gui.sayings import as_said
 
 GEAR = DriveGear(13, 34.0, 21.5, 9.3, "left")
 TWELVE = DriveGear(12, 28.0, 19.0, 7.0, "right")
@@ -81,12 +83,16 @@ ENGINES = {"five": FIVE, "four": FOUR, "two-stroke": STROKER, "uneven": UNEVEN, 
 CURVE = ((700.0, 0.0), (1500.0, 9.0), (3100.0, 21.0))
 LATE = Interval.from_sigma(3.3, 0.4)
 
+NOT_DECIDED = as_said("not decided")
 
-def ask_drive(profile: Profile, after: float | None, why: str = "", **said: Any) -> Any:
+
+def ask_drive(profile: Profile, after: float | None, why: Remark | None = None, **said: Any) -> Any:
     return drive_answer(DriveQuestion(**said), Standing(profile, after, why))
 
 
-def ask_static(profile: Profile, after: float | None, why: str = "", **said: Any) -> Any:
+def ask_static(
+    profile: Profile, after: float | None, why: Remark | None = None, **said: Any
+) -> Any:
     measured = said.pop("measured", True)
     return static_answer(StaticQuestion(**said), Standing(profile, after, why, measured=measured))
 
@@ -170,9 +176,9 @@ CASES: dict[str, Any] = {
     "the drive": lambda: [
         ask_drive(FIVE, 12.0),
         ask_drive(FIVE, 12.0, lead_1_deg=33.0, found_deg=60.0),
-        ask_drive(FIVE, None, "not decided", found_deg=60.0),
-        ask_drive(FIVE, None, "not decided", after_tdc_deg=-4.0),
-        ask_drive(FIVE, None, "not decided", end_deg=71.0, found_deg=60.0),
+        ask_drive(FIVE, None, NOT_DECIDED, found_deg=60.0),
+        ask_drive(FIVE, None, NOT_DECIDED, after_tdc_deg=-4.0),
+        ask_drive(FIVE, None, NOT_DECIDED, end_deg=71.0, found_deg=60.0),
         ask_drive(SILENT, 0.0, lead_1_deg=20.0),
         ask_drive(SILENT, 0.5, lead_1_deg=20.0),
         ask_drive(SILENT, 3.0, end_deg=90.0),
@@ -232,7 +238,7 @@ CASES: dict[str, Any] = {
         ask_static(FIVE, 50.0, teeth=4.0),
         ask_static(FIVE, 50.0, travel_mm=1.1),
         ask_static(FIVE, 50.0, advance_btdc_deg=12.0),
-        ask_static(FIVE, None, "not decided"),
+        ask_static(FIVE, None, NOT_DECIDED),
         ask_static(FIVE, 50.0, measured=False),
         ask_static(FOUR, 50.0, advance_btdc_deg=4.0),
         ask_static(FIVE, 50.0, strobe=((800.0, 9.0), (3000.0, 29.0)), curve=CURVE, mark_late=LATE),
