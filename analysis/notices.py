@@ -15,6 +15,7 @@ Code = Literal[
     "board-silent",
     "cut",
     "frames-lost",
+    "left-out",
     "no-header",
     "unchecked-lines",
     # what is known of the engine

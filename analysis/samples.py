@@ -177,7 +177,11 @@ class Health:
     frames : int
         Good frames (or lines) decoded.
     lost_frames : int
-        Frames missing by their sequence number.
+        Frames missing by their sequence number and the time between.
+    lost_about : bool
+        That number is right by and large: nothing tells it to the frame.
+    left_out : int
+        Samples that came whole and that no such board can have measured, or that were sent again.
     bad_frames : int
         Frames or lines that failed their checksum or did not parse, dropped.
     unchecked_lines : int
@@ -192,6 +196,8 @@ class Health:
     bad_frames: int = 0
     unchecked_lines: int = 0
     missing_bytes: int = 0
+    lost_about: bool = False
+    left_out: int = 0
     segments: int = 0
 
 

@@ -91,9 +91,13 @@ def _link_notices(health: Health) -> tuple[Notice, ...]:
         notices.append(notice("cut", bytes=health.missing_bytes))
     if health.lost_frames or health.bad_frames:
         whole = health.frames + health.lost_frames
+        about = "about " if health.lost_about else ""
+        lost = health.lost_frames
         notices.append(
-            notice("frames-lost", lost=health.lost_frames, whole=whole, bad=health.bad_frames)
+            notice("frames-lost", lost=lost, whole=whole, bad=health.bad_frames, about=about)
         )
+    if health.left_out:
+        notices.append(notice("left-out", samples=health.left_out))
     if health.unchecked_lines:
         notices.append(notice("unchecked-lines", lines=health.unchecked_lines))
     return tuple(notices)

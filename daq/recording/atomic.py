@@ -38,7 +38,7 @@ def write_atomically(path: Path, content: bytes, *, replace: bool = True) -> Non
             part.replace(path)
         else:
             _place_new(part, path)
-        _flush_folder(path.parent)
+        flush_folder(path.parent)
     finally:
         part.unlink(missing_ok=True)
 
@@ -61,7 +61,7 @@ def _plain_mode() -> int:
     return 0o666 & ~mask
 
 
-def _flush_folder(folder: Path) -> None:
+def flush_folder(folder: Path) -> None:
     """Let the new name survive a power cut, where the system lets a folder be flushed."""
     with contextlib.suppress(OSError):  # Windows opens no folders
         handle = os.open(folder, os.O_RDONLY)

@@ -26,6 +26,8 @@ MAX_CHUNK = 4096
 _HOST_TIME_BYTES = 8
 _HEADER, _CHUNK, _NOTE = b"RCN"
 
+_REOPENED = "reopened"
+
 
 class Chunk(NamedTuple):
     """Bytes exactly as they came from a port; none at all is a sign of life while nothing came.
@@ -45,13 +47,20 @@ class Jotting(NamedTuple):
     mark: str | None = None
 
 
+class Reopened(NamedTuple):
+    """The port had gone away and was opened anew: the board may have started anew meanwhile."""
+
+    host_us: int
+    words: str = ""
+
+
 class Hole(NamedTuple):
     """Bytes of the file that belong to nothing whole; the port's bytes do not connect here."""
 
     size: int
 
 
-Item = Chunk | Jotting | Hole
+Item = Chunk | Jotting | Reopened | Hole
 """What a source delivers, be it a port, a recording or a simulated board."""
 
 
@@ -133,7 +142,7 @@ def open_contents(data: bytes) -> Contents | None:
     return Contents(header or {}, tuple(items))
 
 
-def _parse(piece: bytes) -> dict[str, Any] | Chunk | Jotting | None:
+def _parse(piece: bytes) -> dict[str, Any] | Chunk | Jotting | Reopened | None:
     payload = unwrap(piece)
     if payload is None:
         return None
@@ -147,10 +156,14 @@ def _parse(piece: bytes) -> dict[str, Any] | Chunk | Jotting | None:
     said = parse_object(payload[9:]) if payload[0] == _NOTE else None
     if said is None:
         return None
-    note, mark = said.get("note"), said.get("mark")
-    return Jotting(
-        host_us, note if isinstance(note, str) else None, mark if isinstance(mark, str) else None
-    )
+    note, mark = _text(said.get("note")), _text(said.get("mark"))
+    if said.get("port") == _REOPENED:
+        return Reopened(host_us, note or "")
+    return Jotting(host_us, note, mark)
+
+
+def _text(value: Any) -> str | None:
+    return value if isinstance(value, str) else None
 
 
 def _may_begin(data: bytes) -> bool:
@@ -174,7 +187,7 @@ def encode_header(header: dict[str, Any]) -> bytes:
     return wrap(bytes((_HEADER,)) + write_object({"format": CONTAINER_FORMAT, **header}))
 
 
-def encode_item(item: Chunk | Jotting) -> bytes:
+def encode_item(item: Chunk | Jotting | Reopened) -> bytes:
     """Return the frames of one item: several for a chunk too long for one, none for an empty one.
 
     Raises
@@ -185,8 +198,12 @@ def encode_item(item: Chunk | Jotting) -> bytes:
     if item.host_us < 0:
         raise ValueError(f"host time {item.host_us} µs lies before the start of the recording")
     start = item.host_us.to_bytes(_HOST_TIME_BYTES, "little")
-    if isinstance(item, Jotting):
-        said = {"note": item.note, "mark": item.mark}
+    if not isinstance(item, Chunk):
+        said = (
+            {"note": item.words or None, "port": _REOPENED}
+            if isinstance(item, Reopened)
+            else {"note": item.note, "mark": item.mark}
+        )
         text = write_object({key: value for key, value in said.items() if value is not None})
         return wrap(bytes((_NOTE,)) + start + text)
     return b"".join(

@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 
 from strokewise.analysis.errors import RecordingError
-from strokewise.analysis.samples import Recording
-from strokewise.daq.recording.container import Chunk, Contents, open_contents, read_file
-from strokewise.daq.wire.blocks import join
+from strokewise.analysis.samples import Health, Recording, Segment
+from strokewise.daq.recording.container import (
+    CONTAINER_FORMAT,
+    Chunk,
+    Contents,
+    open_contents,
+    read_file,
+)
+from strokewise.daq.wire.blocks import join, take
 from strokewise.daq.wire.decoder import Decoder
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.plausible import readable
 
 PROBE = 1 << 16
 """Bytes of a file that is no recording in which one frame of a port must be found."""
@@ -44,7 +52,21 @@ def read_recording(path: str | os.PathLike[str]) -> Recording:
     contents = open_recording(path)
     intake = Intake()
     blocks = intake.feed(contents.items) + intake.finish()
-    return Recording(join(blocks), intake.health, contents.header, tuple(intake.notes))
+    segments, health = _readable(join(blocks), intake.health)
+    return Recording(segments, health, contents.header, tuple(intake.notes))
+
+
+def _readable(segments: tuple[Segment, ...], health: Health) -> tuple[tuple[Segment, ...], Health]:
+    """Hold what came before the first hello against what the board said of itself later."""
+    kept = []
+    for segment in segments:
+        sound = readable(segment.samples, segment.board)
+        if sound is not None:
+            out = int((~sound).sum())
+            health = replace(health, samples=health.samples - out, left_out=health.left_out + out)
+            segment = replace(segment, samples=take(segment.samples, sound))
+        kept.append(segment)
+    return tuple(kept), health
 
 
 def open_recording(path: str | os.PathLike[str]) -> Contents:
@@ -60,6 +82,12 @@ def open_recording(path: str | os.PathLike[str]) -> Contents:
     data = read_file(path)
     contents = open_contents(data)
     if contents is not None:
+        form = contents.header.get("format", CONTAINER_FORMAT)
+        if form != CONTAINER_FORMAT:
+            raise RecordingError(
+                f"{os.fspath(path)} is a recording of format {form!r:.20}, and this version reads"
+                f" format {CONTAINER_FORMAT} alone; update strokewise"
+            )
         return contents
     probe = Decoder()
     probe.feed(data[:PROBE])

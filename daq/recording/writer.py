@@ -15,6 +15,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from strokewise.analysis.errors import RecordingError
+from strokewise.daq.recording.atomic import flush_folder
 from strokewise.daq.recording.container import Hole, Item, encode_header, encode_item
 
 SYNC_EVERY_S = 0.5
@@ -66,8 +67,15 @@ class RecordingWriter:
         self._syncing: Future[None] | None = None
         self._dirty = False
         self._synced_s = clock()
-        self._write(first)
+        try:
+            self._write(first)
+        except RecordingError:
+            self._file.close()
+            self.path.unlink(missing_ok=True)  # nothing is in it, and its name must not be taken
+            raise
         self._sync()
+        # Else a power cut may take the file's name.
+        self._thread.submit(flush_folder, self.path.parent)
 
     def append(self, item: Item) -> None:
         """Add what a source delivered.

@@ -7,11 +7,14 @@ wrap of its clock.
 from __future__ import annotations
 
 import struct
+from collections import deque
 from dataclasses import dataclass, field, replace
 
 from strokewise.analysis.samples import Board, Press, Segment
-from strokewise.daq.wire.blocks import events, open_blocks, rising
+from strokewise.daq.wire.blocks import events, open_blocks, rising, take
 from strokewise.daq.wire.frames import Event, Frame, Hello, Loss, SampleBlock
+from strokewise.daq.wire.lost import LostFrames
+from strokewise.daq.wire.plausible import BORNE_OUT, can_turn, counts_a_us, possible
 
 HALF_RANGE = 2**31
 LOW_BITS = 2**32 - 1
@@ -32,8 +35,19 @@ BLOCK_SPAN_US = 64 * 65_535
 Place = tuple[int, int]
 """Time and count of a frame."""
 
-_TIME_AND_COUNT = struct.Struct("<Ii")
+REPEATED_FRAMES = 256
+"""So many frames back a repetition is known as one: a buffer sent twice is no new start."""
+
+REPEATED = 255
+"""Missing by the numbers in front of a frame that has the number of the one before it."""
+
+RETURN_US = 3_000_000
+"""A board says hello every 2 s: one that does not, behind a port opened anew, has no start number
+to be known by."""
+
+_HEAD = struct.Struct("<IiHB")  # t_us, count, period_us, n
 _AT_TIME = 2  # behind type and sequence
+_SIZE = 12  # where a payload says how many samples it holds
 
 
 @dataclass
@@ -49,6 +63,9 @@ class _Growing:
     sampled_us: int | None = None  # of the last sample
     has_news: bool = False
 
+    left_out: int = 0
+    goes_on: bool = False  # the same start for certain, however long nothing came
+
     blocks: list[tuple[bytes, int, int, bool]] = field(default_factory=list)
     events: list[tuple[int, int, int]] = field(default_factory=list)
 
@@ -60,6 +77,9 @@ class _Growing:
         if self.place is None:
             return raw
         near_us, near_count = self.place
+        if self.goes_on:  # a wrap at the most: longer than 71 min nothing tells how many
+            turned = (raw[1] - near_count + HALF_RANGE & LOW_BITS) - HALF_RANGE
+            return near_us + ((raw[0] - near_us) & LOW_BITS), near_count + turned
         ahead_us = (raw[0] - near_us + HALF_RANGE & LOW_BITS) - HALF_RANGE
         turned = (raw[1] - near_count + HALF_RANGE & LOW_BITS) - HALF_RANGE
         time_us = near_us + ahead_us
@@ -72,7 +92,7 @@ class _Growing:
 
     def add_block(self, payload: bytes, place: Place, gap: bool) -> None:
         """Add a block of samples."""
-        self.place = place
+        self.place, self.goes_on = place, False
         self.has_samples = self.has_news = True
         self.blocks.append((payload, *place, gap))
 
@@ -94,7 +114,10 @@ class _Growing:
 
     def cut(self) -> Segment:
         """Return what came since the last block, and keep the place for the next."""
-        samples = rising(open_blocks(self.blocks), self.sampled_us)
+        opened = open_blocks(self.blocks)
+        sound = possible(opened, [payload[_SIZE] for payload, *_ in self.blocks], self.board)
+        samples = rising(opened if sound is None else take(opened, sound), self.sampled_us)
+        self.left_out += len(opened) - len(samples)
         block = Segment(self.number, self.board, samples, events(self.events))
         if len(samples):
             self.sampled_us = int(samples.time_us[-1])
@@ -116,18 +139,28 @@ class Assembler:
 
     Attributes
     ----------
-    samples, lost_frames : int
+    samples, left_out, lost_frames : int
         As in :class:`strokewise.analysis.samples.Health`.
+    lost : LostFrames
+        Counts what is missing.
     """
 
     def __init__(self) -> None:
         self.samples = 0
-        self.lost_frames = 0
+        self.left_out = 0
+        self.lost = LostFrames()
         self._growing = _Growing(0)
+        self._recent: deque[Frame] = deque(maxlen=REPEATED_FRAMES)
+        self._doubted: list[Place] = []
+        self._back: list[Frame] | None = None
         self._held: list[Hello | Loss] = []
         self._last: Frame | None = None
-        self._sequence: int | None = None
         self._gap = False
+
+    @property
+    def lost_frames(self) -> int:
+        """As in :class:`strokewise.analysis.samples.Health`."""
+        return self.lost.frames
 
     @property
     def segments(self) -> int:
@@ -150,30 +183,112 @@ class Assembler:
         """
         blocks: list[Segment] = []
         for frame in frames:
-            if isinstance(frame, SampleBlock):
-                raw = _TIME_AND_COUNT.unpack_from(frame.payload, _AT_TIME)
-            elif isinstance(frame, Event):
-                raw = frame.t_us, frame.count
+            if self._back is not None:
+                blocks += self._known_again(frame)
             else:
-                self._held.append(frame)
-                continue
-            is_event = isinstance(frame, Event)
-            place = self._growing.unwrap(raw, is_event)
-            if self._held or place is None:
-                blocks += self._settle(runs_back=place is None)
-                place = self._growing.unwrap(raw, is_event) or raw
-            if not self._follows(frame):
-                continue
-            if isinstance(frame, SampleBlock):
-                self._growing.add_block(frame.payload, place, self._gap)
-                self._gap = False
-            else:
-                self._growing.add_event(place, frame.input)
+                self._add(frame, blocks)
         return blocks + self._cut()
+
+    def _add(self, frame: Frame, blocks: list[Segment]) -> None:
+        """Add a frame where it belongs; what a new start cuts off goes to ``blocks``."""
+        if isinstance(frame, SampleBlock):
+            t_us, count, period_us, size = _HEAD.unpack_from(frame.payload, _AT_TIME)
+            raw = t_us, count
+        elif isinstance(frame, Event):
+            raw, size = (frame.t_us, frame.count), 0
+        else:
+            self._held.append(frame)
+            return
+        is_event = isinstance(frame, Event)
+        place = self._growing.unwrap(raw, is_event)
+        if place is None and not self._held and frame in self._recent:
+            self.left_out += size
+            return
+        if self._held or place is None:
+            blocks += self._settle(runs_back=place is None)
+            place = self._growing.unwrap(raw, is_event) or raw
+        if not self._believed(place, blocks):
+            self._follows(frame)
+            self.left_out += size
+            return
+        if self._growing.place is None:
+            place = raw
+        if not self._follows(frame):
+            self.left_out += size
+            return
+        self._recent.append(frame)
+        if isinstance(frame, SampleBlock):
+            self._gap |= self.lost.block(place[0], period_us * size)
+            self._growing.add_block(frame.payload, place, self._gap)
+            self._gap = False
+        else:
+            self._growing.add_event(place, frame.input)
+
+    def _believed(self, place: Place, blocks: list[Segment]) -> bool:
+        """Tell whether the shaft can have come to this count; a board that counts anew starts anew.
+
+        One frame that says so may be mistaken. Several that agree with each other are not.
+        """
+        before, most = self._growing.place, counts_a_us(self._growing.board)
+        if before is None or can_turn(place[1] - before[1], place[0] - before[0], most):
+            self._doubted = []
+            return True
+        self._gap = True
+        last = self._doubted[-1] if self._doubted else place
+        agrees = can_turn(place[1] - last[1], place[0] - last[0], most)
+        self._doubted = [*self._doubted, place] if agrees else [place]
+        if len(self._doubted) < BORNE_OUT:
+            return False
+        self._doubted = []
+        blocks += self._start()
+        return True
+
+    def reopened(self) -> list[Segment]:
+        """Say that the port was opened anew: what follows may be another start of the board.
+
+        Frames are held back until a hello names the same start number; without one it is a new
+        start. What was lost in between is then counted as anywhere.
+        """
+        blocks = self._settle(runs_back=False) + self._cut()
+        if self._growing.place is not None:
+            self._back = []
+        return blocks
+
+    def _known_again(self, frame: Frame) -> list[Segment]:
+        """Hold a frame until it is known whether the board has started anew."""
+        assert self._back is not None
+        self._back.append(frame)
+        heard = isinstance(frame, Hello)
+        if not heard and not self._waited_long():
+            return []
+        board, held, self._back = self._growing.board, self._back, None
+        boot = None if board is None else board.boot
+        same = heard and boot is not None and frame.board.boot == boot  # type: ignore[union-attr]
+        blocks: list[Segment] = []
+        if same:
+            self._growing.goes_on = self._gap = True
+        else:
+            blocks = self._start()
+        for each in held:
+            self._add(each, blocks)
+        return blocks
+
+    def _waited_long(self) -> bool:
+        timed = [f for f in self._back or () if isinstance(f, SampleBlock)]
+        if not timed:
+            return False
+        went_us = (timed[-1].start_us - timed[0].start_us) & LOW_BITS
+        return went_us > RETURN_US
 
     def finish(self) -> list[Segment]:
         """Say that no more frames come, and return what the hellos held back still tell."""
-        return self._settle(runs_back=False) + self._cut()
+        blocks: list[Segment] = []
+        if self._back is not None:
+            held, self._back = self._back, None
+            blocks += self._start()
+            for each in held:
+                self._add(each, blocks)
+        return blocks + self._settle(runs_back=False) + self._cut()
 
     def place_press(self, name: str, time_us: int) -> Segment:
         """Return the block that a mark pressed at this board time belongs in."""
@@ -199,21 +314,21 @@ class Assembler:
         """Begin a new segment; a board that restarts before any sample leaves none behind."""
         blocks = self._cut() if self._growing.place is not None else []
         self._growing = _Growing(self.segments)
-        self._sequence = None
+        self.lost.begin()
         self._gap = False
         return blocks
 
     def _follows(self, frame: Hello | SampleBlock | Event) -> bool:
         """Count what was lost in front of a frame; False for one that only repeats the last."""
-        number, before = frame.sequence, self._sequence
-        if number is not None and before is not None:
-            lost = (number - before - 1) % 256
-            if lost == 255 and frame == self._last:
-                return False
-            if lost:
-                self.lost_frames += lost
-                self._gap = True
-        self._sequence, self._last = number, frame
+        missing = self.lost.number(frame.sequence)
+        if missing == REPEATED and frame == self._last:
+            return False
+        if missing:
+            self.lost.take(missing)
+            self._gap = True
+        if not isinstance(frame, SampleBlock):
+            self.lost.other()
+        self._last = frame
         return True
 
     def _cut(self) -> list[Segment]:
@@ -221,6 +336,8 @@ class Assembler:
             return []
         block = self._growing.cut()
         self.samples += len(block.samples)
+        self.left_out += self._growing.left_out
+        self._growing.left_out = 0
         return [block]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from strokewise.analysis.samples import Health, Segment
-from strokewise.daq.recording.container import Chunk, Hole, Item, Jotting
+from strokewise.daq.recording.container import Chunk, Hole, Item, Jotting, Reopened
 from strokewise.daq.wire.assemble import Assembler
 from strokewise.daq.wire.decoder import Decoder
 
@@ -40,7 +40,9 @@ class Intake:
         return Health(
             samples=self._assembler.samples,
             frames=tally.frames,
-            lost_frames=self._assembler.lost_frames,
+            lost_frames=self._assembler.lost.frames,
+            lost_about=self._assembler.lost.about,
+            left_out=self._assembler.left_out,
             bad_frames=tally.bad_frames,
             unchecked_lines=tally.unchecked_lines,
             missing_bytes=self._missing_bytes,
@@ -71,6 +73,10 @@ class Intake:
                         blocks += self._decode()
                 case Jotting():
                     blocks += self._decode() + self._jotting(item)
+                case Reopened():
+                    blocks += self._decode() + self._assembler.feed(self._decoder.skip())
+                    blocks += self._assembler.reopened()
+                    self.notes += [item.words] if item.words else []
                 case Hole():
                     blocks += self._decode() + self._assembler.feed(self._decoder.skip())
                     self._missing_bytes += item.size

@@ -9,6 +9,7 @@ from contextlib import closing
 from typing import TextIO
 
 from strokewise.analysis.samples import Health
+from strokewise.daq.patient import PatientSource
 from strokewise.daq.recording.record import Recorder, recording_header, stopped_by_interrupt
 from strokewise.daq.recording.writer import RecordingWriter
 from strokewise.daq.sources import BAUD, SerialSource, Source
@@ -35,7 +36,8 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
         "record",
         example="strokewise record /dev/ttyACM0 bench.swr --engine bench.toml --cylinder 1\n"
         "strokewise record COM3 bench.swr --seconds 20",
-        after="Ctrl-C ends the recording; the file is complete up to there.",
+        after="Ctrl-C ends the recording; the file is complete up to there. A port that goes away"
+        " is waited for.",
     )
     parser.add_argument("port", metavar="PORT", help="a port as `strokewise ports` lists it")
     parser.add_argument("out", metavar="OUT", help="the new file; never written over")
@@ -50,13 +52,13 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Record until the time is up, Ctrl-C, or the port goes away."""
+    """Record until the time is up or Ctrl-C; a port that goes away is waited for."""
     if args.cylinder is not None:
         args.settings = [*args.settings, f"sensor.cylinder={args.cylinder}"]
     known_from(args)  # a wrong profile is refused now, not when the engine stands still again
     header = recording_header(engine=table_said(args) or None, operator_note=args.note)
     with (
-        closing(SerialSource(args.port, args.baud)) as source,
+        closing(PatientSource(lambda: SerialSource(args.port, args.baud), tell=_tell)) as source,
         RecordingWriter(args.out, header) as writer,
         stopped_by_interrupt(source),
     ):
@@ -70,6 +72,10 @@ def run(args: argparse.Namespace) -> int:
         finally:
             print(f"\n{kept_words(recorder.health, args.out)}", file=sys.stderr)
     return EXIT_DECIDED if recorder.health.samples else EXIT_UNDECIDED
+
+
+def _tell(words: str) -> None:
+    print(f"\n{words}", file=sys.stderr)
 
 
 def follow(

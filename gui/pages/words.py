@@ -52,9 +52,12 @@ def health_words(health: Health, clipped: float) -> str:
             (health.bad_frames, "frame", " damaged"),
             (health.unchecked_lines, "line", " without a checksum"),
             (health.missing_bytes, "byte", " missing"),
+            (health.left_out, "sample", " left out"),
         )
         if number
     ]
+    if health.lost_about:
+        faults[0] = f"about {faults[0]}"
     if clipped > 0:
         faults.append(f"{percent(clipped)} of the readings clipped")
     if health.segments > 1:

@@ -80,7 +80,13 @@ TRACE_SAYINGS: Sayings = {
         "{bytes} bytes of the recording are cut off or damaged; the answer is from what is there"
     ),
     "frames-lost": (
-        "{lost} of {whole} frames lost and {bad} damaged on the way; nothing was filled in for them"
+        "{about}{lost} of {whole} frames lost and {bad} damaged on the way; nothing was filled in"
+        " for them"
+    ),
+    "left-out": (
+        "{samples} samples left out: they came twice, or say what this board cannot have measured"
+        " (readings beyond the converter it states, counts that no shaft turns so fast); look at"
+        " its supply, at adc_bits in its hello and at its firmware"
     ),
     "no-header": "the file's own header is missing: what was known of the engine is lost",
     "of-file": "{file}: {said}",

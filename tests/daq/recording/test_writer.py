@@ -9,7 +9,9 @@ import pytest
 
 from strokewise.analysis.errors import RecordingError
 from strokewise.daq.recording.container import Chunk, Hole, Jotting, encode_header, encode_item
+from strokewise.daq.recording.read import read_recording
 from strokewise.daq.recording.writer import RecordingWriter
+from strokewise.daq.wire.framing import wrap
 
 HEADER = {"started": "2026-01-02T03:04:05Z"}
 
@@ -175,3 +177,47 @@ def test_a_full_disk_is_told_when_it_is_met(
     with pytest.raises(RecordingError, match="what was written before is kept"):
         writer.close()
     writer.close()  # closed all the same
+
+
+def test_a_disk_that_is_full_at_once_leaves_no_file_that_blocks_the_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "job.swr"
+    with monkeypatch.context() as patched:
+
+        class Full:
+            def __getattr__(self, name: str) -> object:
+                return getattr(real[0], name)
+
+            def write(self, data: bytes) -> int:
+                raise OSError(errno.ENOSPC, "No space left on device")
+
+        real = []
+        opened = Path.open
+
+        def open_full(self: Path, *args: object, **more: object) -> object:
+            real.append(opened(self, *args, **more))
+            return Full()
+
+        patched.setattr(Path, "open", open_full)
+        with pytest.raises(RecordingError, match="No space left"):
+            RecordingWriter(path, HEADER)
+    assert not path.exists()
+    with RecordingWriter(path, HEADER):
+        pass
+
+
+def test_the_folder_is_flushed_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    flushed: list[Path] = []
+    monkeypatch.setattr("strokewise.daq.recording.writer.flush_folder", flushed.append)
+    with RecordingWriter(tmp_path / "job.swr", HEADER):
+        pass
+    assert flushed == [tmp_path]
+
+
+def test_a_recording_of_another_format_is_refused_with_one_line(tmp_path: Path) -> None:
+    path = tmp_path / "later.swr"
+    path.write_bytes(wrap(b"R" + b'{"format":2}') + wrap(b"C" + bytes(8) + b"what ever"))
+    with pytest.raises(RecordingError, match="format 2, and this version reads format 1") as said:
+        read_recording(path)
+    assert len(str(said.value).splitlines()) == 1
