@@ -15,7 +15,7 @@ from strokewise.analysis.errors import PortError
 from strokewise.daq.recording.container import Chunk, Hole, Item, Reopened
 from strokewise.daq.sources import Closing, Source
 
-RETRY_S = 0.5
+REOPEN_S = 0.5
 """Wait between two tries to open a port that went away: a person plugs it in within seconds."""
 
 
@@ -73,7 +73,7 @@ class PatientSource(Closing):
             self._let_go()
             while not self._stopped and not self._opened():
                 yield Chunk(self.now_us(), b"")
-                self._sleep(RETRY_S)
+                self._sleep(REOPEN_S)
             if self._source is not None:
                 words = f"the port was away for {self._clock() - gone_s:.1f} s and is back"
                 self._tell(words)

@@ -14,7 +14,7 @@ from strokewise.analysis.samples import Board, Press, Segment
 from strokewise.daq.wire.blocks import events, open_blocks, rising, take
 from strokewise.daq.wire.frames import Event, Frame, Hello, Loss, SampleBlock
 from strokewise.daq.wire.lost import LostFrames
-from strokewise.daq.wire.plausible import BORNE_OUT, can_turn, counts_a_us, possible
+from strokewise.daq.wire.plausible import FRAMES_TO_BELIEVE, can_turn, counts_a_us, possible
 
 HALF_RANGE = 2**31
 LOW_BITS = 2**32 - 1
@@ -45,9 +45,9 @@ RETURN_US = 3_000_000
 """A board says hello every 2 s: one that does not, behind a port opened anew, has no start number
 to be known by."""
 
-_HEAD = struct.Struct("<IiHB")  # t_us, count, period_us, n
+_BLOCK_HEAD = struct.Struct("<IiHB")  # t_us, count, period_us, n
 _AT_TIME = 2  # behind type and sequence
-_SIZE = 12  # where a payload says how many samples it holds
+_BLOCK_SIZE_AT = 12  # where a payload says how many samples it holds
 
 
 @dataclass
@@ -115,7 +115,9 @@ class _Growing:
     def cut(self) -> Segment:
         """Return what came since the last block, and keep the place for the next."""
         opened = open_blocks(self.blocks)
-        sound = possible(opened, [payload[_SIZE] for payload, *_ in self.blocks], self.board)
+        sound = possible(
+            opened, [payload[_BLOCK_SIZE_AT] for payload, *_ in self.blocks], self.board
+        )
         samples = rising(opened if sound is None else take(opened, sound), self.sampled_us)
         self.left_out += len(opened) - len(samples)
         block = Segment(self.number, self.board, samples, events(self.events))
@@ -192,7 +194,7 @@ class Assembler:
     def _add(self, frame: Frame, blocks: list[Segment]) -> None:
         """Add a frame where it belongs; what a new start cuts off goes to ``blocks``."""
         if isinstance(frame, SampleBlock):
-            t_us, count, period_us, size = _HEAD.unpack_from(frame.payload, _AT_TIME)
+            t_us, count, period_us, size = _BLOCK_HEAD.unpack_from(frame.payload, _AT_TIME)
             raw = t_us, count
         elif isinstance(frame, Event):
             raw, size = (frame.t_us, frame.count), 0
@@ -237,7 +239,7 @@ class Assembler:
         last = self._doubted[-1] if self._doubted else place
         agrees = can_turn(place[1] - last[1], place[0] - last[0], most)
         self._doubted = [*self._doubted, place] if agrees else [place]
-        if len(self._doubted) < BORNE_OUT:
+        if len(self._doubted) < FRAMES_TO_BELIEVE:
             return False
         self._doubted = []
         blocks += self._start()

@@ -21,7 +21,7 @@ _EVENT_LINE = re.compile(rb"E,([0-9]{1,10}),(-?[0-9]{1,10}),([0-9]{1,3})")
 LONGEST_STEP_US = 10_000_000
 """Lines further apart are no neighbours: nothing can be said of the one from the other."""
 
-BORNE_OUT = 3
+LINES_TO_BELIEVE = 3
 """So many lines in a row must hang together before a time that runs back is a new start: with one
 byte in a hundred lost two damaged neighbours are common, three that fit each other are not."""
 
@@ -135,7 +135,7 @@ class LineReader:
         self._doubtful.append(frame)
         self._doubtful_us.append(time_us)
         self._waiting_frames += dropped
-        if len(self._doubtful_us) < BORNE_OUT:
+        if len(self._doubtful_us) < LINES_TO_BELIEVE:
             return []
         released = self._settle(kept=self._trusted)
         started = self._take_doubtful(kept=True)

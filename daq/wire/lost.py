@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 NUMBERS = 256
 """The sequence is a byte."""
 
@@ -17,7 +15,6 @@ LONE_BLOCKS = 100
 blocks is taken for a board that paused."""
 
 
-@dataclass(slots=True)
 class LostFrames:
     """Counts what is missing between the frames of one start of the board.
 
@@ -29,14 +26,15 @@ class LostFrames:
         The number of lost ones is right by and large only.
     """
 
-    frames: int = 0
-    about: bool = False
-    _sequence: int | None = None
-    _due_us: int | None = None
-    _block_us: int = 0
-    _since: int = 0  # frames since the last block, those that the numbers say are lost included
-    _blocks: int = 0
-    _others: int = 0
+    def __init__(self) -> None:
+        self.frames = 0
+        self.about = False
+        self._sequence: int | None = None
+        self._due_us: int | None = None
+        self._block_us = 0
+        self._since = 0  # frames since the last block, with those that the numbers say are lost
+        self._blocks = 0
+        self._others = 0
 
     def begin(self) -> None:
         """Begin another start of the board; what was lost so far stays counted."""

@@ -21,11 +21,11 @@ LEAST_COUNTS_PER_REV = 2400
 UNKNOWN_COUNTS_PER_REV = 65_536
 """While nothing is stated: the finest encoders that are met."""
 
-SLACK_COUNTS = 256
+DISAGREE_COUNTS = 256
 """Two frames may disagree by this whatever the time between: an event that waited on its way, a
 clock read a moment before the count."""
 
-BORNE_OUT = 3
+FRAMES_TO_BELIEVE = 3
 """Frames in a row that agree with each other, and not with what came before: the board counts
 anew."""
 
@@ -39,7 +39,7 @@ def counts_a_us(board: Board | None) -> float:
 
 def can_turn(counts: int, within_us: int, most_a_us: float) -> bool:
     """Tell whether a shaft can have turned by so many counts within a time."""
-    return abs(counts) <= SLACK_COUNTS + most_a_us * abs(within_us)
+    return abs(counts) <= DISAGREE_COUNTS + most_a_us * abs(within_us)
 
 
 def possible(samples: Samples, sizes: Sequence[int], board: Board | None) -> BoolArray | None:
@@ -56,10 +56,10 @@ def possible(samples: Samples, sizes: Sequence[int], board: Board | None) -> Boo
     sound = readable(samples, board)
     most = counts_a_us(board)
     step, time_us = np.abs(np.diff(samples.count)), np.diff(samples.time_us)
-    if len(step) and bool((step > SLACK_COUNTS + most * np.maximum(time_us, 0)).any()):
+    if len(step) and bool((step > DISAGREE_COUNTS + most * np.maximum(time_us, 0)).any()):
         first = np.repeat(np.cumsum(sizes) - np.asarray(sizes), sizes)
         turned = _within(samples.count, first)
-        near = turned <= SLACK_COUNTS + most * _within(samples.time_us, first)
+        near = turned <= DISAGREE_COUNTS + most * _within(samples.time_us, first)
         sound = near if sound is None else sound & near
     return None if sound is None or bool(sound.all()) else sound
 
