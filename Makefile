@@ -20,7 +20,7 @@ SEED   ?= 1
 DEMO_RECORDING = recordings/cranked.swr
 
 HEADLESS = -p no:pytest-qt --no-qt --ignore-glob='tests/*/window'
-SLOWEST  = --durations=20
+WHOLE    = --durations=20 --keep-seconds
 
 # A copy installed the plain way: type checkers and import-linter cannot see through an editable one.
 CHECKED = build/lint
@@ -34,16 +34,16 @@ test: test-headless test-window
 
 # Everything but the window's tests, with Qt made unimportable: the commands must not need it.
 test-headless: $(VENV)/.for-test
-	$(BIN)/python -m pytest -n $(JOBS) $(HEADLESS) $(SLOWEST)
+	$(BIN)/python -m pytest -n $(JOBS) $(HEADLESS) $(WHOLE)
 
 test-window: $(VENV)/.for-test
 ifneq ($(wildcard tests/*/window),)
-	QT_QPA_PLATFORM=offscreen $(BIN)/python -m pytest -n $(JOBS) $(wildcard tests/*/window) $(SLOWEST)
+	QT_QPA_PLATFORM=offscreen $(BIN)/python -m pytest -n $(JOBS) $(wildcard tests/*/window) $(WHOLE)
 endif
 
 # Starts no test that would not end in time; says how many it did not reach.
 quick: $(VENV)/.for-test
-	$(BIN)/python -m pytest -n $(JOBS) $(HEADLESS) --within 45
+	$(BIN)/python -m pytest -n $(JOBS) $(HEADLESS) --dist loadfile --no-loadscope-reorder --within 45
 
 lint: style types rooms
 

@@ -37,6 +37,9 @@ ANY_FILE = "*"
 
 Key = tuple[str, str, str]
 
+PART = "…"
+"""Before and after what changes, in an equivalent that speaks of a part of a line."""
+
 
 def known_equivalents(file: Path = EQUIVALENTS) -> dict[Key, str]:
     """Return the faults that are none, with the reason: by file, line, and what becomes of it."""
@@ -88,9 +91,19 @@ def survivors(file: Path) -> list[Mutant]:
 
 def _is_equivalent(tried: Tried, equivalent: dict[Key, str]) -> bool:
     file, line, becomes = key_of(tried.mutant)
-    return survived(tried) and not equivalent.keys().isdisjoint(
-        {(file, line, becomes), (ANY_FILE, line, becomes)}
+    return survived(tried) and any(
+        of_file in (file, ANY_FILE) and _is_change(line, becomes, said, then)
+        for of_file, said, then in equivalent
     )
+
+
+def _is_change(line: str, becomes: str, said: str, then: str) -> bool:
+    """Return whether a line becomes what an equivalent says: as a whole, or in one part of it."""
+    if not said.startswith(PART):
+        return (line, becomes) == (said, then)
+    part, other = said.strip(PART), then.strip(PART)
+    places = [at for at in range(len(line)) if line.startswith(part, at)]
+    return any(line[:at] + other + line[at + len(part) :] == becomes for at in places)
 
 
 def fail_unchanged(folder: Path, covering: Covering, tried: Iterable[Tried]) -> set[str]:
@@ -115,6 +128,7 @@ def main() -> None:
     parser.add_argument("number", type=int, nargs="?", default=600, help="faults to draw")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=2, help="processes of the run with coverage")
+    parser.add_argument("--afresh", action="store_true", help="run all tests with coverage anew")
     parser.add_argument("--minutes", type=float, default=float("inf"), help="stop after these")
     parser.add_argument("--most", type=float, default=MOST_S, help="seconds of tests for a fault")
     parser.add_argument("--only", default="", help="draw of files whose name begins so")
@@ -124,7 +138,7 @@ def main() -> None:
     began_s = time.monotonic()
     with tempfile.TemporaryDirectory(prefix="strokewise-mutants-") as scratch:
         folder = copy_tree(Path(scratch).resolve())
-        covering = cover(folder, KEPT / "covering.json", args.jobs)
+        covering = cover(folder, KEPT / "covering.json", args.jobs, afresh=args.afresh)
         mutants = (
             survivors(Path(args.again))
             if args.again

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 import shutil
 import subprocess
-import sys
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -55,12 +53,3 @@ def environment(folder: Path) -> dict[str, str]:
         "OMP_NUM_THREADS": "1",
         "STROKEWISE_KEPT_RUNS": str(KEPT / "bench-runs"),
     }
-
-
-def fingerprint(folder: Path, *patterns: str) -> str:
-    """Return a hash of all files of the tree that match."""
-    found = hashlib.sha256(sys.version.encode())
-    for pattern in patterns:
-        for file in sorted(folder.glob(pattern)):
-            found.update(str(file.relative_to(folder)).encode() + b"\0" + file.read_bytes())
-    return found.hexdigest()

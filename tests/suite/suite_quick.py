@@ -1,7 +1,9 @@
-"""Which tests are worth the next minute? Those of what has changed, then the fastest files.
+"""Which tests are worth the next minute? Those of what has changed, then the most for the time.
 
-`--within SECONDS` orders the tests so and starts none that would not end in time. It leaves out
-none for good: how many were not reached is said, and the whole suite runs them.
+`--within SECONDS` takes the files of tests that changed or import a module that did, then those
+with the most tests a second, as many as fit by the table of `suite_seconds.py`. The others are not
+even looked into: finding their tests would take a good part of the time. How many were not reached
+is said, and the whole suite runs them.
 """
 
 from __future__ import annotations
@@ -9,37 +11,66 @@ from __future__ import annotations
 import os
 import subprocess
 import time
-from collections import Counter
+from collections.abc import Mapping
+from functools import cached_property
 from pathlib import Path
 
 import pytest
 from suite_imports import imported
+from suite_seconds import Spent, guess, read
 from suite_timings import DURATIONS
 
-UNKNOWN_S = 0.1
-"""What a test is taken to last that never ran here: some more than half of them take less."""
+START_S = 4.0
+"""Until a worker of the run looks for its first test: Python, pytest, numpy and the bench."""
+
+LOOKING_S = 0.07
+"""For the tests of one file to be found, which every worker does for itself."""
 
 NOT_REACHED = "beyond the time given: the whole suite runs it"
 
+PLACES = "tests"
+
 
 class Quick:
-    """Orders the tests of a run and ends it in time."""
+    """Takes, orders and ends a run so that it keeps within its time."""
 
     def __init__(self, config: pytest.Config, within_s: float) -> None:
         self.root = config.rootpath
         self.within_s = within_s
         self.until_s = _began_s(config) + within_s
-        self.seconds: dict[str, float] = config.cache.get(DURATIONS, {}) if config.cache else {}
+        self.jobs = _jobs(config)
+        self.durations: dict[str, float] = config.cache.get(DURATIONS, {}) if config.cache else {}
+
+    @cached_property
+    def spent(self) -> dict[str, Spent]:
+        """What each file takes that the run could look into."""
+        known = read()
+        files = sorted((self.root / PLACES).glob("**/test_*.py"))
+        names = {str(f.relative_to(self.root)): f for f in files if "window" not in f.parts}
+        return {name: known.get(name) or guess(file) for name, file in names.items()}
+
+    @cached_property
+    def rank(self) -> dict[str, int]:
+        """The files taken, and when their turn comes."""
+        changed = changed_files(self.root)
+        near = {name for name in self.spent if is_near(self.root / name, self.root, changed)}
+        taken = worth(self.spent, near, self.within_s, self.jobs)
+        return {name: number for number, name in enumerate(taken)}
+
+    def pytest_ignore_collect(self, collection_path: Path) -> bool | None:
+        """Look into no file that is not taken, nor into a folder without one that is."""
+        name = str(collection_path.relative_to(self.root))
+        if collection_path.is_dir():
+            inside = name + os.sep
+            if any(each.startswith(inside) for each in self.spent):
+                return None if any(each.startswith(inside) for each in self.rank) else True
+            return None
+        return True if name in self.spent and name not in self.rank else None
 
     @pytest.hookimpl(trylast=True)
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
-        """Put first what the change touches, then what is fast; a file stays whole, it shares."""
-        changed = changed_files(self.root)
-        near = {path: is_near(path, self.root, changed) for path in {item.path for item in items}}
-        spent_s: Counter[Path] = Counter()
-        for item in items:
-            spent_s[item.path] += self._takes_s(item)
-        items.sort(key=lambda item: (not near[item.path], spent_s[item.path], str(item.path)))
+        """Put the tests in the order of their files; a file stays whole, it shares."""
+        items.sort(key=lambda item: self.rank.get(self._file(item), len(self.rank)))
         # On a busy machine to find the tests takes all the time: then they get half of it still.
         self.until_s = max(self.until_s, time.time() + self.within_s / 2)
 
@@ -49,8 +80,49 @@ class Quick:
         if time.time() + self._takes_s(item) > self.until_s:
             pytest.skip(NOT_REACHED)
 
+    def pytest_terminal_summary(self, terminalreporter: pytest.TerminalReporter) -> None:
+        """Say what was not looked into."""
+        left = [each for name, each in self.spent.items() if name not in self.rank]
+        terminalreporter.section("the rest is for the whole suite")
+        terminalreporter.write_line(
+            f"not looked into: {len(left)} files with some {sum(each.tests for each in left)} tests"
+        )
+
     def _takes_s(self, item: pytest.Item) -> float:
-        return self.seconds.get(item.nodeid, UNKNOWN_S)
+        spent = self.spent.get(self._file(item))
+        return self.durations.get(item.nodeid, spent.each_s if spent else 0.0)
+
+    def _file(self, item: pytest.Item) -> str:
+        return str(item.path.relative_to(self.root))
+
+
+def worth(spent: Mapping[str, Spent], near: set[str], within_s: float, jobs: int) -> list[str]:
+    """Return the files to take, in order: all that are near, then what fits, most a second first.
+
+    Parameters
+    ----------
+    spent : mapping
+        What each file takes.
+    near : set of str
+        Files that look at what has changed; they are begun even if they do not fit whole.
+    within_s : float
+    jobs : int
+        Processes at a time.
+    """
+    left_s = within_s - START_S
+    taken = []
+    for name in sorted(spent, key=lambda name: (name not in near, spent[name].each_s, name)):
+        takes_s = LOOKING_S + spent[name].seconds / jobs
+        if name in near or takes_s <= left_s:
+            taken.append(name)
+            left_s -= takes_s
+    return taken
+
+
+def _jobs(config: pytest.Config) -> int:
+    """Return how many processes run tests at a time."""
+    workers = getattr(config, "workerinput", {}).get("workercount")
+    return workers or len(getattr(config.option, "tx", None) or [None])
 
 
 def _began_s(config: pytest.Config) -> float:
@@ -77,7 +149,10 @@ def _git(root: Path, *words: str) -> list[str]:
 
 def is_near(test_file: Path, root: Path, changed: set[str]) -> bool:
     """Return whether a file of tests has changed, or imports a module that has."""
-    return str(test_file.relative_to(root)) in changed or bool(imported(test_file) & changed)
+    if str(test_file.relative_to(root)) in changed:
+        return True
+    said = test_file.read_text(encoding="utf-8")  # to parse each takes seconds, most name none
+    return any(Path(each).stem in said for each in changed) and bool(imported(test_file) & changed)
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -86,7 +161,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         "--within",
         type=float,
         metavar="SECONDS",
-        help="tests of what has changed first, then the fastest files; stop after SECONDS",
+        help="tests of what has changed first, then the most for the time; stop after SECONDS",
     )
 
 

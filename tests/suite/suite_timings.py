@@ -7,6 +7,7 @@ from collections import defaultdict
 from pathlib import PurePosixPath
 
 import pytest
+from suite_seconds import Spent, read, renewed, write
 
 DURATIONS = "strokewise/durations"
 """Where pytest's cache keeps the seconds that each test took when it last ran, by its node id."""
@@ -43,14 +44,27 @@ class Timings:
             f"{spent_s:7.1f} s  {len(self.seconds):5d} tests  in all; {wall_s:.1f} s by the clock"
         )
 
-    def pytest_sessionfinish(self) -> None:
-        """Keep what each test took."""
+    def pytest_sessionfinish(self, exitstatus: int) -> None:
+        """Keep what each test took, and what each file did when all of them ran and passed."""
+        if self.config.getoption("--keep-seconds") and exitstatus == pytest.ExitCode.OK:
+            files: dict[str, list[float]] = defaultdict(list)
+            for test, took_s in self.seconds.items():
+                files[test.split("::")[0]].append(took_s)
+            took = {file: Spent(len(each), sum(each)) for file, each in files.items()}
+            write(renewed(read(), took))
         cache = getattr(self.config, "cache", None)
         if cache is None or not self.ran:
             return
         kept = cache.get(DURATIONS, {})
         kept.update({test: round(self.seconds[test], 4) for test in sorted(self.ran)})
         cache.set(DURATIONS, kept)
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Take whether this run takes all tests of its files, so that its times may be kept."""
+    parser.addoption(
+        "--keep-seconds", action="store_true", help="write tests/suite/seconds.txt anew"
+    )
 
 
 def pytest_configure(config: pytest.Config) -> None:
