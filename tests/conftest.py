@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 pytest.register_assert_rewrite("suite_said")
-pytest_plugins = ["suite_timings", "suite_quick", "suite_bench"]
+pytest_plugins = ["suite_bench", "suite_timings", "suite_quick"]
 
 # A thread that was told to stop may need a moment to notice: longer than any read timeout used.
 GRACE_S = 2.0

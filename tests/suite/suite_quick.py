@@ -16,6 +16,7 @@ from functools import cached_property
 from pathlib import Path
 
 import pytest
+from suite_bench import FOLDER
 from suite_imports import imported
 from suite_seconds import Spent, guess, read
 from suite_timings import DURATIONS
@@ -25,6 +26,10 @@ START_S = 4.0
 
 LOOKING_S = 0.07
 """For the tests of one file to be found, which every worker does for itself."""
+
+BENCH, TURNING_S = ("suite_bench", "turned", "scenario("), 3.0
+"""What stands in a file of tests that turns the bench engine, and how long that takes for a file
+where no run of the bench is kept yet, as in a fresh clone."""
 
 NOT_REACHED = "beyond the time given: the whole suite runs it"
 
@@ -39,6 +44,7 @@ class Quick:
         self.within_s = within_s
         self.until_s = _began_s(config) + within_s
         self.jobs = _jobs(config)
+        self.kept_runs = FOLDER in os.environ and any(Path(os.environ[FOLDER]).glob("*/*"))
         self.durations: dict[str, float] = config.cache.get(DURATIONS, {}) if config.cache else {}
 
     @cached_property
@@ -47,7 +53,14 @@ class Quick:
         known = read()
         files = sorted((self.root / PLACES).glob("**/test_*.py"))
         names = {str(f.relative_to(self.root)): f for f in files if "window" not in f.parts}
-        return {name: known.get(name) or guess(file) for name, file in names.items()}
+        found = {name: known.get(name) or guess(file) for name, file in names.items()}
+        if self.kept_runs:
+            return found
+        turns = {name: _turns_a_bench(file) for name, file in names.items()}
+        return {
+            name: Spent(each.tests, each.seconds + TURNING_S * turns[name])
+            for name, each in found.items()
+        }
 
     @cached_property
     def rank(self) -> dict[str, int]:
@@ -94,6 +107,11 @@ class Quick:
 
     def _file(self, item: pytest.Item) -> str:
         return str(item.path.relative_to(self.root))
+
+
+def _turns_a_bench(file: Path) -> bool:
+    said = file.read_text(encoding="utf-8")
+    return any(each in said for each in BENCH)
 
 
 def worth(spent: Mapping[str, Spent], near: set[str], within_s: float, jobs: int) -> list[str]:
@@ -165,6 +183,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     )
 
 
+@pytest.hookimpl(trylast=True)  # once it is known where runs of the bench are kept
 def pytest_configure(config: pytest.Config) -> None:
     """Order the run, when asked to."""
     within_s = config.getoption("--within")
