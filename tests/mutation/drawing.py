@@ -40,6 +40,7 @@ MODULES = (
     "analysis/ignition/*.py",
     "gui/pages/*.py",
     "gui/drawings/*.py",
+    "gui/sayings/*.py",
     "daq/wire/framing.py",
     "daq/wire/decoder.py",
     "daq/recording/container.py",
