@@ -8,11 +8,14 @@ bar yet: that conversion happens once, in :mod:`strokewise.analysis.trace.trace`
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from strokewise.analysis.columns import end_to_end, rows_of
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
@@ -85,6 +88,19 @@ class Samples:
             np.empty(0, np.bool_),
         )
 
+    def only(self, which: slice | BoolArray) -> Samples:
+        """Return some of the samples."""
+        return rows_of(self, which)
+
+    @classmethod
+    def joined(cls, parts: Iterable[Samples]) -> Samples:
+        """Return the samples of several blocks end to end, with the channels that all have."""
+        held = [part for part in parts if len(part)] or [cls.empty()]
+        channels = {part.readings.shape[1] for part in held}
+        if len(channels) > 1:
+            held = [replace(p, readings=p.readings[:, : min(channels)]) for p in held]
+        return end_to_end(held)
+
 
 @dataclass(frozen=True, slots=True)
 class Events:
@@ -103,20 +119,14 @@ class Events:
     def __len__(self) -> int:
         return len(self.time_us)
 
-    def only(self, kept: BoolArray) -> Events:
-        """Return some of the events, (n,) bool."""
-        return Events(self.time_us[kept], self.count[kept], self.input[kept])
+    def only(self, which: slice | BoolArray) -> Events:
+        """Return some of the events."""
+        return rows_of(self, which)
 
     @classmethod
-    def joined(cls, parts: tuple[Events, ...]) -> Events:
+    def joined(cls, parts: Iterable[Events]) -> Events:
         """Return the events of several blocks end to end."""
-        if not parts:
-            return cls.empty()
-        return cls(
-            np.concatenate([p.time_us for p in parts]),
-            np.concatenate([p.count for p in parts]),
-            np.concatenate([p.input for p in parts]),
-        )
+        return end_to_end(list(parts) or [cls.empty()])
 
     @classmethod
     def empty(cls) -> Events:
@@ -154,12 +164,7 @@ def parted(block: Segment, at: int) -> tuple[Segment, Segment]:
         return Segment(
             block.number,
             block.board,
-            Samples(
-                samples.time_us[part],
-                samples.count[part],
-                samples.readings[part],
-                samples.after_gap[part],
-            ),
+            samples.only(part),
             events.only(own),
             tuple(p for p in block.presses if (p.time_us < time_us) is first),
         )

@@ -1,20 +1,18 @@
-"""Where do the bytes come from? A live port or a recording, the same to all that follows."""
+"""Where do the bytes come from? A live port, or what stands for one."""
 
 from __future__ import annotations
 
 import errno
-import os
 import sys
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from types import TracebackType
 from typing import Any, Protocol, Self
 
 import serial
 
 from strokewise.analysis.errors import PortError
-from strokewise.daq.recording.container import MAX_CHUNK, Chunk, Contents, Hole, Item
-from strokewise.daq.recording.read import open_recording
+from strokewise.daq.recording.container import MAX_CHUNK, Chunk, Item
 
 BAUD = 115_200
 
@@ -177,87 +175,3 @@ def _why_not_open(name: str, error: Exception) -> str:
     if number in (errno.EBUSY, errno.EAGAIN):
         return f"{name} is in use by another program; close that first"
     return f"{name} cannot be opened as a port: {error}"
-
-
-class RecordingSource(Closing):
-    """A recording, replayed item by item, at full speed unless a pace is given.
-
-    Parameters
-    ----------
-    recording : path or Contents
-        The file, or one that is open already.
-    pace : callable, optional
-        Takes the items and returns them at the wanted speed, such as :func:`paced`.
-
-    Raises
-    ------
-    RecordingError
-        When the file cannot be read or is no recording.
-    """
-
-    def __init__(
-        self,
-        recording: str | os.PathLike[str] | Contents,
-        *,
-        pace: Callable[[Iterable[Item]], Iterable[Item]] = iter,
-    ) -> None:
-        self._contents = recording if isinstance(recording, Contents) else open_recording(recording)
-        self._pace = pace
-        self._now_us = 0
-        self._stopped = False
-
-    @property
-    def header(self) -> dict[str, Any]:
-        """The recording's first frame, empty when it was lost."""
-        return self._contents.header
-
-    def now_us(self) -> int:
-        """Return the host time of the item delivered last."""
-        return self._now_us
-
-    def __iter__(self) -> Iterator[Item]:
-        """Deliver what was recorded."""
-        for item in self._pace(self._contents.items):
-            if self._stopped:
-                return
-            if not isinstance(item, Hole):
-                self._now_us = item.host_us
-            yield item
-
-    def stop(self) -> None:
-        """End the iteration before the next item."""
-        self._stopped = True
-
-    def close(self) -> None:
-        """Nothing is held open."""
-
-
-def paced(
-    items: Iterable[Item],
-    *,
-    speed: float = 1.0,
-    clock: Callable[[], float] = time.monotonic,
-    sleep: Callable[[float], None] = time.sleep,
-) -> Iterator[Item]:
-    """Deliver items when they were recorded, counted from the first.
-
-    Each wait is computed from the start, so that waits that take too long do not add up.
-
-    Parameters
-    ----------
-    items : iterable of Item
-        In the order of the recording.
-    speed : float
-        2 is twice as fast as it was; above 0.
-    clock, sleep : callable
-        Seconds, rising, and how to wait for some.
-    """
-    start_s = clock()
-    first_us: int | None = None
-    for item in items:
-        if not isinstance(item, Hole):
-            first_us = item.host_us if first_us is None else first_us
-            wait_s = start_s + (item.host_us - first_us) / 1e6 / speed - clock()
-            if wait_s > 0:
-                sleep(wait_s)
-        yield item

@@ -7,7 +7,7 @@ import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol, TypeVar
+from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from strokewise.gui.registry import command
 
@@ -125,16 +125,6 @@ def known_from(args: EngineSaid, recording: Recording | None = None) -> KnownEng
     from strokewise.daq.known_recording import known_of
 
     return known_of(recording, engine=args.engine, settings=args.settings)
-
-
-def table_said(args: argparse.Namespace) -> dict[str, Any]:
-    """Return the profile's table as the options say it, for a header: nothing in it is assumed."""
-    from strokewise.daq.profile.layers import load_profile, merge_layers, override_layer
-
-    layers = [override_layer(args.settings)]
-    if args.engine is not None:
-        layers.append(load_profile(args.engine))
-    return merge_layers(layers)
 
 
 def complain(text: str) -> int:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
@@ -26,6 +25,7 @@ from strokewise.daq.recording.container import Chunk
 from strokewise.daq.sources import Source
 from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.gui.models.run.aside import aside
 from strokewise.gui.options import EXIT_DECIDED, EXIT_UNDECIDED, known_from
 from strokewise.gui.pages.answers import as_line, base_answer
 from strokewise.gui.pages.cautions import before_rig_check
@@ -138,9 +138,7 @@ def _steps(source: Source, turns: float, screen: TextIO) -> Iterator[Done]:
 
 def _enter() -> Done:
     """Tell once Enter is pressed; the reading waits in a thread, on every system."""
-    thread = threading.Thread(target=sys.stdin.readline, name="enter", daemon=True)
-    thread.start()
-    return lambda: not thread.is_alive()
+    return aside(sys.stdin.readline, "enter").done
 
 
 def _follow(

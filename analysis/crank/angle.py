@@ -74,6 +74,11 @@ def angle_of_count(count: IntArray | float, encoder: Encoder) -> FloatArray:
     return np.asarray((np.asarray(count) + 0.5) * deg_per_count(encoder), dtype=np.float64)
 
 
+def way_turned(angle_deg: FloatArray) -> FloatArray:
+    """Return the way to each of unwrapped angles from the first, to and fro alike."""
+    return np.concatenate([[0.0], np.cumsum(np.abs(np.diff(angle_deg)))])
+
+
 def motion_of(time_us: IntArray, count: IntArray, encoder: Encoder) -> Motion:
     """Return the smooth crank angle and speed of a run of samples.
 

@@ -9,16 +9,15 @@ ones.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
+from strokewise.analysis.columns import rows_of
 from strokewise.analysis.crank.angle import LADDER_MAX
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.samples import Board, Samples, Segment
 from strokewise.analysis.trace.nodes import Nodes, nodes_of
-from strokewise.analysis.trace.trace import Trace, trace_of
+from strokewise.analysis.trace.trace import trace_of
 
 BLOCK_S = 0.2
 """A block lasts about this long: short enough for a live answer, long enough to be cheap."""
@@ -52,19 +51,19 @@ class Gatherer:
             self._kept = [*self._kept, segment.samples]  # a copy may go on from the old list
             self._waiting += len(segment.samples)
         if not self._block and self._waiting >= 16:
-            self._block = _block_size(_joined_samples(self._kept))
+            self._block = _block_size(Samples.joined(self._kept))
         if not self._block or self._waiting < self._worked + self._block + CONTEXT:
             return ()
-        samples = _joined_samples(self._kept)
+        samples = Samples.joined(self._kept)
         done = []
         start = 0
         while len(samples) - start >= self._worked + self._block + CONTEXT:
             stop = start + self._worked + self._block + CONTEXT
-            done.append(self._nodes(_cut(samples, start, stop), self._worked, self._block))
+            done.append(self._nodes(samples.only(slice(start, stop)), self._worked, self._block))
             step = self._worked + self._block - CONTEXT
             start += max(step, 0)
             self._worked = CONTEXT if step >= 0 else self._worked + self._block
-        rest = _cut(samples, start, len(samples))
+        rest = samples.only(slice(start, None))
         self._kept, self._waiting = [rest], len(rest)
         return tuple(done)
 
@@ -72,43 +71,14 @@ class Gatherer:
         """Return the nodes of the samples still waiting, or None when there are none."""
         if self._waiting <= self._worked:
             return None
-        samples = _joined_samples(self._kept)
+        samples = Samples.joined(self._kept)
         return self._nodes(samples, self._worked, len(samples) - self._worked)
 
     def _nodes(self, samples: Samples, skip: int, take: int) -> Nodes:
         trace = trace_of(Segment(0, self._board, samples), self._profile, self._sensor)
-        return nodes_of(_cut_trace(trace, skip, skip + take))
+        return nodes_of(rows_of(trace, slice(skip, skip + take)))
 
 
 def _block_size(samples: Samples) -> int:
     period_s = max(median(np.diff(samples.time_us[:16])) * 1e-6, 1e-6)
     return int(np.clip(round(BLOCK_S / period_s), BLOCK_LEAST, BLOCK_MOST))
-
-
-def _joined_samples(parts: list[Samples]) -> Samples:
-    if len(parts) == 1:
-        return parts[0]
-    return Samples(
-        np.concatenate([p.time_us for p in parts]),
-        np.concatenate([p.count for p in parts]),
-        np.concatenate([p.readings for p in parts]),
-        np.concatenate([p.after_gap for p in parts]),
-    )
-
-
-def _cut(samples: Samples, start: int, stop: int) -> Samples:
-    s = slice(start, stop)
-    return Samples(samples.time_us[s], samples.count[s], samples.readings[s], samples.after_gap[s])
-
-
-def _cut_trace(trace: Trace, start: int, stop: int) -> Trace:
-    s = slice(start, stop)
-    return replace(
-        trace,
-        time_s=trace.time_s[s],
-        angle_deg=trace.angle_deg[s],
-        speed_deg_s=trace.speed_deg_s[s],
-        pressure_bar=trace.pressure_bar[s],
-        clipped=trace.clipped[s],
-        after_gap=trace.after_gap[s],
-    )

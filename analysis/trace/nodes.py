@@ -10,11 +10,12 @@ turned.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.columns import end_to_end, rows_of
+from strokewise.analysis.crank.angle import FloatArray, way_turned
 from strokewise.analysis.estimate import SIGMA_OF_MEDIAN_SIZE, WIDTH_OVER_SIGMA
 from strokewise.analysis.median import median
 from strokewise.analysis.samples import BoolArray
@@ -68,24 +69,11 @@ class Nodes:
 
     def part(self, start: int, stop: int) -> Nodes:
         """Return the nodes from ``start`` up to ``stop``, as views."""
-        return self._taken(slice(start, stop))
+        return rows_of(self, slice(start, stop))
 
     def only(self, kept: BoolArray) -> Nodes:
         """Return some of the nodes, (k,) bool."""
-        return self._taken(kept)
-
-    def _taken(self, s: slice | BoolArray) -> Nodes:
-        return Nodes(
-            self.time_s[s],
-            self.angle_deg[s],
-            self.speed_deg_s[s],
-            self.pressure_bar[s],
-            self.count[s],
-            self.clipped[s],
-            self.noise_bar,
-            self.cell_deg,
-            self.step_bar,
-        )
+        return rows_of(self, kept)
 
 
 def nodes_of(trace: Trace) -> Nodes:
@@ -97,7 +85,7 @@ def nodes_of(trace: Trace) -> Nodes:
             nothing, nothing, nothing, nothing, nothing, np.empty(0, np.bool_),
             trace.step_bar, trace.cell_deg, trace.step_bar,
         )  # fmt: skip
-    way = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(trace.angle_deg)))])
+    way = way_turned(trace.angle_deg)
     clock = trace.time_s - trace.time_s[0]
     # A node ends when either ruler passes a whole number; both rulers only ever rise.
     bounds = np.flatnonzero(np.diff(np.floor(way / NODE_DEG)) + np.diff(np.floor(clock / NODE_S)))
@@ -139,14 +127,5 @@ def joined(parts: tuple[Nodes, ...]) -> Nodes:
     if not parts:
         raise ValueError("no nodes to join")
     noise = np.repeat([p.noise_bar for p in parts], [len(p) for p in parts])
-    return Nodes(
-        time_s=np.concatenate([p.time_s for p in parts]),
-        angle_deg=np.concatenate([p.angle_deg for p in parts]),
-        speed_deg_s=np.concatenate([p.speed_deg_s for p in parts]),
-        pressure_bar=np.concatenate([p.pressure_bar for p in parts]),
-        count=np.concatenate([p.count for p in parts]),
-        clipped=np.concatenate([p.clipped for p in parts]),
-        noise_bar=median(noise) if len(noise) else parts[0].noise_bar,
-        cell_deg=parts[0].cell_deg,
-        step_bar=parts[0].step_bar,
-    )
+    whole = end_to_end(parts)
+    return replace(whole, noise_bar=median(noise)) if len(noise) else whole

@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.crank.angle import FloatArray, way_turned
 from strokewise.analysis.crank.kinematics import crank_of, stroke_ratio, travel
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
@@ -160,7 +160,7 @@ def steepest_of_air(profile: Profile) -> float:
 
 def _steepness(nodes: Nodes) -> FloatArray:
     """Return, for each rise of pressure, its steepest d ln p / d angle, less what noise may add."""
-    way = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(nodes.angle_deg)))])
+    way = way_turned(nodes.angle_deg)
     start = np.flatnonzero(nodes.pressure_bar > STEEP_FROM_BAR)
     end = np.searchsorted(way, way[start] + STEEP_DEG)
     start, end = start[end < len(way)], end[end < len(way)]

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.crank.angle import FloatArray, way_turned
 from strokewise.analysis.estimate import SIGMA_OF_MEDIAN_SIZE
 from strokewise.analysis.median import median
 from strokewise.analysis.trace.nodes import HUM_S, Nodes
@@ -109,7 +109,7 @@ def _over_hum(nodes: Nodes) -> tuple[FloatArray, FloatArray]:
 
     Never over more than ``HUM_MOST_DEG`` of the crank.
     """
-    way = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(nodes.angle_deg)))])
+    way = way_turned(nodes.angle_deg)
     weight = np.concatenate([[0.0], np.cumsum(nodes.count)])
     total = np.concatenate([[0.0], np.cumsum(nodes.count * nodes.pressure_bar)])
     first = np.searchsorted(nodes.time_s, nodes.time_s - 0.5 * HUM_S)

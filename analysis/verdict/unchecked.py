@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from strokewise.analysis.crank.angle import way_turned
 from strokewise.analysis.remark import Notice, notice
 from strokewise.analysis.samples import BoolArray
 from strokewise.analysis.trace.nodes import Nodes
@@ -64,7 +65,7 @@ def weighed(nodes: Nodes, cycle_deg: float) -> Weighed:
     low = float(np.median(nodes.pressure_bar))
     air = float(np.median(nodes.pressure_bar[-LATELY_NODES:])) if _calm(nodes, flat_bar) else low
     moves: BoolArray = (np.abs(nodes.pressure_bar - air) > flat_bar) | nodes.clipped
-    way = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(nodes.angle_deg)))])
+    way = way_turned(nodes.angle_deg)
     moved = np.flatnonzero(moves)
     ends = np.append(moved, len(nodes) - 1)
     long = np.flatnonzero(np.diff(way[ends]) >= FLAT_CYCLES * cycle_deg)

@@ -14,6 +14,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from strokewise.analysis.columns import end_to_end
 from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.daq.bench.bench import Bench, run_rate_hz, turn
 from strokewise.daq.bench.engine.burn import Combustion
@@ -231,14 +232,8 @@ def rest_between(before: Stretch, after: Stretch) -> Stretch:
 
 def join_stretches(first: Stretch, second: Stretch) -> Stretch:
     """Return two stretches as one; where they meet the second's point is left out."""
-    return Stretch(
-        second.engine,
-        np.concatenate([first.time_s, second.time_s[1:]]),
-        np.concatenate([first.crank_deg, second.crank_deg[1:]]),
-        np.concatenate([first.speed_rpm, second.speed_rpm[1:]]),
-        np.concatenate([first.pressure_bar, second.pressure_bar[1:]]),
-        np.concatenate([first.manifold_bar, second.manifold_bar[1:]]),
-    )
+    joined = end_to_end([first, second.part(1, len(second) - 1)])
+    return replace(joined, engine=second.engine)
 
 
 def crossings(stretch: Stretch, at_deg: float, cycle_deg: float) -> NDArray[np.intp]:

@@ -112,6 +112,18 @@ def load_profile(path: Path | str) -> Layer:
     return layer_from_toml(text, str(file))
 
 
+def table_said(engine: Path | str | None, settings: Iterable[str]) -> dict[str, Any]:
+    """Return what a person said of the engine, for a recording's header; nothing is assumed.
+
+    Raises
+    ------
+    ProfileError
+        As :func:`load_profile` and :func:`override_layer`.
+    """
+    said = [override_layer(settings)]
+    return merge_layers(said if engine is None else [*said, load_profile(engine)])
+
+
 def layer_from_toml(text: str, source: str) -> Layer:
     """Read TOML text into a layer; ``source`` names it in errors.
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from strokewise.analysis.samples import BoolArray, Events, IntArray, Press, Samples, Segment
+from strokewise.analysis.samples import BoolArray, Events, IntArray, Samples, Segment
 from strokewise.daq.wire.frames import SHAPE, block_dtype
 
 
@@ -88,17 +88,7 @@ def rising(samples: Samples, after_us: int | None) -> Samples:
     before = np.maximum.accumulate(time_us)
     late = np.ones(len(time_us), np.bool_)
     late[1:] = time_us[1:] > before[:-1]
-    return take(samples, late if after_us is None else late & (time_us > after_us))
-
-
-def take(samples: Samples, where: BoolArray) -> Samples:
-    """Return the samples where the mask is true."""
-    return Samples(
-        samples.time_us[where],
-        samples.count[where],
-        samples.readings[where],
-        samples.after_gap[where],
-    )
+    return samples.only(late if after_us is None else late & (time_us > after_us))
 
 
 def events(rows: Sequence[tuple[int, int, int]]) -> Events:
@@ -129,23 +119,10 @@ def join(blocks: Iterable[Segment]) -> tuple[Segment, ...]:
 
 
 def _joined(number: int, parts: list[Segment]) -> Segment:
-    sampled = [part.samples for part in parts if len(part.samples)] or [Samples.empty()]
-    channels = min(samples.readings.shape[1] for samples in sampled)
-    latched = [part.events for part in parts]
-    presses: tuple[Press, ...] = sum((part.presses for part in parts), ())
     return Segment(
-        number=number,
-        board=next((part.board for part in reversed(parts) if part.board is not None), None),
-        samples=Samples(
-            np.concatenate([samples.time_us for samples in sampled]),
-            np.concatenate([samples.count for samples in sampled]),
-            np.concatenate([samples.readings[:, :channels] for samples in sampled]),
-            np.concatenate([samples.after_gap for samples in sampled]),
-        ),
-        events=Events(
-            np.concatenate([events.time_us for events in latched]),
-            np.concatenate([events.count for events in latched]),
-            np.concatenate([events.input for events in latched]),
-        ),
-        presses=presses,
+        number,
+        next((part.board for part in reversed(parts) if part.board is not None), None),
+        Samples.joined(part.samples for part in parts),
+        Events.joined(part.events for part in parts),
+        tuple(press for part in parts for press in part.presses),
     )

@@ -10,6 +10,7 @@ from typing import TextIO
 
 from strokewise.analysis.samples import Health
 from strokewise.daq.patient import PatientSource
+from strokewise.daq.profile.layers import table_said
 from strokewise.daq.recording.record import Recorder, recording_header, stopped_by_interrupt
 from strokewise.daq.recording.writer import RecordingWriter
 from strokewise.daq.sources import BAUD, SerialSource, Source
@@ -21,7 +22,6 @@ from strokewise.gui.options import (
     add_engine_options,
     known_from,
     positive,
-    table_said,
 )
 from strokewise.gui.pages.cautions import BEFORE_TURNING, before_recording
 from strokewise.gui.pages.text import caution_words
@@ -56,7 +56,9 @@ def run(args: argparse.Namespace) -> int:
     if args.cylinder is not None:
         args.settings = [*args.settings, f"sensor.cylinder={args.cylinder}"]
     known_from(args)  # a wrong profile is refused now, not when the engine stands still again
-    header = recording_header(engine=table_said(args) or None, operator_note=args.note)
+    header = recording_header(
+        engine=table_said(args.engine, args.settings) or None, operator_note=args.note
+    )
     with (
         closing(PatientSource(lambda: SerialSource(args.port, args.baud), tell=_tell)) as source,
         RecordingWriter(args.out, header) as writer,

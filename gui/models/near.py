@@ -20,9 +20,6 @@ AT_TDC_DEG = 1.0
 MOST_NAMED = 3
 """No engine of up to twelve even-firing cylinders has more than three on their firing stroke."""
 
-SHOWN_FROM_DEG = 0.05
-"""A ± below this is not seen on a figure of whole or tenth degrees."""
-
 
 def within_words(half_width_deg: float) -> str:
     """Return ``"± 0.12°"``, no more exact than it deserves."""

@@ -18,8 +18,6 @@ BLUE = "#0072B2"
 VERMILION = "#D55E00"
 PURPLE = "#CC79A7"
 
-OKABE_ITO = (BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, VERMILION, PURPLE)
-
 Theme = Literal["light", "dark"]
 Hatch = Literal["solid", "rising", "dots", "level", "falling"]
 
@@ -99,15 +97,3 @@ DARK = Palette(
 def palette(theme: Theme) -> Palette:
     """Return the palette of a theme."""
     return DARK if theme == "dark" else LIGHT
-
-
-def contrast(one: str, other: str) -> float:
-    """Return the contrast ratio of two colours, 1 to 21 (WCAG 2.1, relative luminance)."""
-    lighter, darker = sorted((_luminance(one), _luminance(other)), reverse=True)
-    return (lighter + 0.05) / (darker + 0.05)
-
-
-def _luminance(colour: str) -> float:
-    channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]

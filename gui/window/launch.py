@@ -8,11 +8,13 @@ import os
 import signal
 import sys
 from collections.abc import Callable
+from concurrent.futures import Future
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from strokewise.analysis.errors import InputError, StrokewiseError
 from strokewise.analysis.verdict.tracker import Tracker
+from strokewise.gui.models.run.fault import fault_words
 from strokewise.gui.models.run.replay import ReplayRun
 from strokewise.gui.models.run.sources import is_recording, open_live, open_replay, profile_maker
 from strokewise.gui.models.setup.settings import Settings, load_settings, save_settings
@@ -91,22 +93,24 @@ def _open_large(args: argparse.Namespace) -> int:
     name = os.path.basename(args.file)
     make_profile = profile_maker(engine=args.engine, settings=args.settings)
     waiting = ReplayRun(Deck([], make_profile, Tracker, name=name), playing=False)
-    failed: list[StrokewiseError] = []
+    failed: list[BaseException] = []
 
     def prepare(window: Workbench) -> None:
-        from strokewise.gui.window.loader import Opener
+        from strokewise.gui.window.loader import Loader
 
-        def done(run: ReplayRun | None, error: StrokewiseError | None) -> None:
-            if run is None or error is not None:
-                failed.extend([error] if error else [])
+        def done(opened: Future[ReplayRun]) -> None:
+            error = opened.exception()
+            if error is not None:
+                known = isinstance(error, StrokewiseError)
+                failed.append(error if known else StrokewiseError(fault_words("opening it", error)))
                 window.close()
                 return
             window.bar.clear()
-            window.change_run(run, begin=False)
+            window.change_run(opened.result(), begin=False)
             _prepare_replay(window, args)
 
         window.say(f"Reading {name}, {_size(args.file) / 1e6:.0f} MB …", stays=True)
-        window.opener = Opener(lambda: _replay(args), done)
+        window.opener = Loader(lambda: _replay(args), done)
 
     code = show(waiting, args, prepare)
     if failed:

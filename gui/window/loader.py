@@ -1,85 +1,58 @@
-"""How is a recording read without the window waiting? In a thread, by the same deck."""
+"""How is something read without the window waiting? Aside, and handed to the window's thread."""
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable
+from concurrent.futures import Future
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Generic, TypeVar
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, Qt, Signal
 
-from strokewise.analysis.errors import StrokewiseError
 from strokewise.gui.models.figures.views import Subject
+from strokewise.gui.models.run.aside import aside
 from strokewise.gui.models.run.fault import fault_words
 
 if TYPE_CHECKING:
-    from strokewise.gui.models.run.replay import ReplayRun
     from strokewise.gui.window.workbench import Workbench
 
-Done = Callable[[Subject | None, str], None]
+T = TypeVar("T")
 
 
-class Loader(QObject):
-    """Reads one recording to its end; tells the window when it is done."""
+class _Bell(QObject):
+    rung = Signal(object)
 
-    _done = Signal(object, str)
 
-    def __init__(self, path: Path, done: Done) -> None:
-        super().__init__()
-        self._path = path
-        self._done.connect(done)
-        self._thread = threading.Thread(target=self._read, name="loader", daemon=True)
-        self._thread.start()
+class Loader(Generic[T]):
+    """Works something out aside; ``done`` gets the future in the thread that made the loader."""
 
-    def _read(self) -> None:
-        from strokewise.gui.models.run.sources import open_deck
-
-        try:
-            deck = open_deck(self._path)
-            deck.seek(float("inf"))
-            deck.follower.judge()
-            self._done.emit(deck.snapshot().subject(self._path.name), "")
-        except Exception as error:
-            self._done.emit(None, fault_words("reading it", error))
+    def __init__(self, work: Callable[[], T], done: Callable[[Future[T]], None]) -> None:
+        self._bell = _Bell()
+        self._bell.rung.connect(done, Qt.ConnectionType.QueuedConnection)
+        aside(work, "loader").add_done_callback(self._bell.rung.emit)
 
 
 def lay_over(window: Workbench, path: Path) -> None:
     """Read a second recording aside and lay it over the window's own."""
 
-    def loaded(subject: Subject | None, trouble: str) -> None:
-        if subject is None:
-            window.say(trouble)
+    def loaded(read: Future[Subject]) -> None:
+        error = read.exception()
+        if error is not None:
+            window.say(fault_words("reading it", error))
             return
-        window.other = subject
+        window.other = read.result()
         window.bar.clear()
         window.show_view("overlay")
 
-    window.loader = Loader(path, loaded)
+    window.loader = Loader(lambda: _read(path), loaded)
     window.say(f"Reading {path.name} …", stays=True)
 
 
-class Opener(QObject):
-    """Opens one large recording for a window that is there already."""
+def _read(path: Path) -> Subject:
+    """Read a recording to its end, by the deck of a replay."""
+    from strokewise.gui.models.run.sources import open_deck
 
-    _opened = Signal(object, object)
-
-    def __init__(
-        self,
-        open_run: Callable[[], ReplayRun],
-        done: Callable[[ReplayRun | None, StrokewiseError | None], None],
-    ) -> None:
-        super().__init__()
-        self._open_run = open_run
-        self._opened.connect(done)
-        self._thread = threading.Thread(target=self._open, name="opener", daemon=True)
-        self._thread.start()
-
-    def _open(self) -> None:
-        try:
-            self._opened.emit(self._open_run(), None)
-        except Exception as error:
-            known = isinstance(error, StrokewiseError)
-            self._opened.emit(
-                None, error if known else StrokewiseError(fault_words("opening it", error))
-            )
+    deck = open_deck(path)
+    deck.seek(float("inf"))
+    deck.follower.judge()
+    return deck.snapshot().subject(path.name)

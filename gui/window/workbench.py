@@ -97,8 +97,6 @@ class Workbench(QWidget):
         self.snapshot: Snapshot = run.snapshot
         self.drawn = 0
         """How many moments have been drawn."""
-        self.last_delay_s = 0.0
-        """From the bytes coming in to the picture being ready, of the last moment drawn."""
         self._last_drawn_s = float("-inf")
         self._drawn_of: tuple[object, ...] = ()
         self._drawn_passes: tuple[object, ...] = ()

@@ -7,23 +7,16 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import closing, suppress
-from pathlib import Path
 from typing import Any
 
 import pytest
 import serial
 
-from strokewise.analysis.errors import PortError, RecordingError
+from strokewise.analysis.errors import PortError
 from strokewise.daq.recording.container import (
     Chunk,
-    Contents,
-    Hole,
-    Item,
-    Jotting,
-    encode_header,
-    encode_item,
 )
-from strokewise.daq.sources import RecordingSource, SerialSource, paced
+from strokewise.daq.sources import SerialSource
 from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Frame
 from strokewise.daq.wire.intake import Intake
@@ -224,78 +217,3 @@ def test_a_port_is_never_asked_for_more_than_is_there(monkeypatch: pytest.Monkey
     assert [next(items) for _ in range(3)] == [Chunk(0, bytes(17))] * 3
     assert asked == [17, 17, 17]
     assert len(pauses) == 2
-
-
-# Replays
-
-ITEMS: tuple[Item, ...] = (
-    Chunk(1_000_000, b"one"),
-    Hole(3),
-    Jotting(1_200_000, note="n"),
-    Chunk(3_000_000, b"two"),
-    Chunk(3_000_000, b"three"),
-)
-
-
-class Time:
-    """A clock that only moves while somebody sleeps, or is made to."""
-
-    def __init__(self) -> None:
-        self.now_s = 50.0
-        self.slept: list[float] = []
-
-    def clock(self) -> float:
-        return self.now_s
-
-    def sleep(self, seconds: float) -> None:
-        self.slept.append(seconds)
-        self.now_s += seconds
-
-
-def test_a_recording_delivers_what_was_recorded_at_full_speed(tmp_path: Path) -> None:
-    path = tmp_path / "job.swr"
-    kept = [item for item in ITEMS if not isinstance(item, Hole)]
-    path.write_bytes(encode_header({"software": "x"}) + b"".join(map(encode_item, kept)))
-    with RecordingSource(path) as source:
-        assert source.header == {"format": 1, "software": "x"}
-        assert list(source) == kept
-        assert source.now_us() == 3_000_000
-
-
-def test_a_replay_can_be_stopped() -> None:
-    source = RecordingSource(Contents(items=ITEMS))
-    items = iter(source)
-    assert next(items) == ITEMS[0]
-    source.stop()
-    assert list(items) == []
-
-
-def test_what_is_no_recording_is_refused_at_once(tmp_path: Path) -> None:
-    with pytest.raises(RecordingError, match="no such file"):
-        RecordingSource(tmp_path / "nowhere.swr")
-
-
-@pytest.mark.parametrize("speed", [0.5, 1.0, 10.0])
-def test_a_paced_replay_keeps_the_recorded_time(speed: float) -> None:
-    time = Time()
-    source = RecordingSource(
-        Contents(items=ITEMS),
-        pace=lambda items: paced(items, speed=speed, clock=time.clock, sleep=time.sleep),
-    )
-    came = [(time.now_s - 50.0, item) for item in source]
-    assert [item for _, item in came] == list(ITEMS)
-    due = [0.0, 0.0, 0.2 / speed, 2.0 / speed, 2.0 / speed]
-    assert [when for when, _ in came] == pytest.approx(due)
-
-
-def test_a_late_replay_catches_up_instead_of_drifting() -> None:
-    time = Time()
-    came = []
-    for item in paced(
-        [Chunk(k * 100_000, b"x") for k in range(20)], clock=time.clock, sleep=time.sleep
-    ):
-        came.append(time.now_s - 50.0)
-        time.now_s += 0.25 if item.host_us == 500_000 else 0.01
-    assert came[6:8] == pytest.approx([0.75, 0.76])
-    assert came[9:] == pytest.approx([0.1 * k for k in range(9, 20)])
-    assert all(pause > 0 for pause in time.slept)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from strokewise.analysis.columns import rows_of
 from strokewise.daq.bench.engine.run import EngineRun
 from strokewise.daq.bench.engine.settings import BenchEngine
 
@@ -54,15 +55,7 @@ class Stretch:
 
     def part(self, begin: int, end: int) -> Stretch:
         """Return the points from index ``begin`` up to and with ``end``."""
-        cut = slice(begin, end + 1)
-        return replace(
-            self,
-            time_s=self.time_s[cut],
-            crank_deg=self.crank_deg[cut],
-            speed_rpm=self.speed_rpm[cut],
-            pressure_bar=self.pressure_bar[cut],
-            manifold_bar=self.manifold_bar[cut],
-        )
+        return rows_of(self, slice(begin, end + 1))
 
     def moved(self, time_s: float, crank_deg: float) -> Stretch:
         """Return the same stretch, beginning at another moment and crank angle."""

@@ -123,11 +123,6 @@ class EncoderRig:
             raise InputError(f"drive_ratio must be above 0, not {self.drive_ratio:g}")
         _not_negative(self, "line_error", "play_deg", "delay_s", "stray_per_s", "lost_per_turn")
 
-    @property
-    def counts_per_crank_deg(self) -> float:
-        """Counts for each degree of the crank, without a sign."""
-        return self.counts_per_rev * self.drive_ratio / 360.0
-
 
 @dataclass(frozen=True, slots=True)
 class MarkPickup:

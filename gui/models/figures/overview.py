@@ -23,8 +23,6 @@ OVERVIEW_MOVED_DEG = 0.5
 HUMP_SHARE = 0.35
 """A compression rises above the usual level by this share of the highest one of the recording."""
 HUMP_LEAST_BAR = 0.3
-BETWEEN_HUMPS_DEG = 180.0
-"""Two compressions of one cylinder lie further apart than this, unless it is rocked."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

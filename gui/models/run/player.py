@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from strokewise.analysis.samples import Board, Samples, Segment
+from strokewise.analysis.samples import Board, Segment
 from strokewise.daq.recording.container import Item
 from strokewise.daq.wire.intake import Intake
 from strokewise.gui.models.figures.overview import Overview, OverviewMaker
@@ -270,8 +270,10 @@ class Deck:
         if count == 0:
             return
         block, place = reel.waiting[0]
-        self._play(reel, _cut(block, slice(None, count), whole=True), place[:count])
-        reel.waiting[0] = (_cut(block, slice(count, None), whole=False), place[count:])
+        first = replace(block, samples=block.samples.only(slice(None, count)))
+        self._play(reel, first, place[:count])  # events and presses go with the first samples
+        later = Segment(block.number, block.board, block.samples.only(slice(count, None)))
+        reel.waiting[0] = (later, place[count:])
 
     def _next_place(self) -> float | None:
         """Return the place of the next sample, or None at the end."""
@@ -322,12 +324,3 @@ def _first_board(items: Sequence[Item]) -> Board | None:
             if len(block.samples):
                 return None
     return None
-
-
-def _cut(block: Segment, part: slice, *, whole: bool) -> Segment:
-    """Return some samples of a block; events and presses go with the first part."""
-    s = block.samples
-    samples = Samples(s.time_us[part], s.count[part], s.readings[part], s.after_gap[part])
-    if whole:
-        return Segment(block.number, block.board, samples, block.events, block.presses)
-    return Segment(block.number, block.board, samples)

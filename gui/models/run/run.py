@@ -1,16 +1,14 @@
-"""What does a view need of a run, live or replayed? Start, stop, the newest snapshot, requests."""
+"""What do live runs and replays share? The profile that counts, and the newest snapshot."""
 
 from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from typing import Protocol
 
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Board
 from strokewise.daq.profile.known import KnownEngine
 from strokewise.gui.models.run.snapshot import Snapshot
-from strokewise.gui.models.turn.target import Target
 
 MakeProfile = Callable[[Board | None], Profile | KnownEngine]
 """Gives the profile that counts once a board has said what it is; None before it has. A bare
@@ -20,36 +18,6 @@ profile has nothing that a person must know about how it came about."""
 def known(made: Profile | KnownEngine) -> KnownEngine:
     """Return a profile with its notices."""
     return made if isinstance(made, KnownEngine) else KnownEngine(made)
-
-
-class Run(Protocol):
-    """A live run or a replay. Everything but ``snapshot`` may be called from any thread."""
-
-    name: str
-    live: bool
-
-    @property
-    def snapshot(self) -> Snapshot:
-        """The newest moment."""
-
-    def look(self) -> Snapshot:
-        """Return the newest moment as it may be shown now, and be called for the next one."""
-
-    @property
-    def judging(self) -> bool:
-        """True while what has come in is not yet part of the verdict."""
-
-    def start(self) -> None:
-        """Begin in a thread of its own."""
-
-    def stop(self) -> None:
-        """End the thread and wait for it; a recording is closed whole."""
-
-    def choose(self, target: Target) -> None:
-        """Turn to another position."""
-
-    def suspect(self, suspect: bool) -> None:
-        """Say whether the timing is under suspicion."""
 
 
 class Newest:

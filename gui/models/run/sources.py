@@ -10,7 +10,7 @@ from typing import Any
 from strokewise.analysis.samples import Board
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.profile.known import KnownEngine, known_engine
-from strokewise.daq.profile.layers import load_profile, merge_layers, override_layer
+from strokewise.daq.profile.layers import table_said
 from strokewise.daq.recording.read import open_recording
 from strokewise.daq.sources import BAUD, SerialSource, Source
 from strokewise.gui.models.run.live import LiveRun
@@ -41,14 +41,6 @@ def profile_maker(
 
     make(None)
     return make
-
-
-def engine_table(*, engine: str | None, settings: Iterable[str]) -> dict[str, Any]:
-    """Return what was said of the engine, for a recording's header; nothing in it is assumed."""
-    layers = [override_layer(list(settings))]
-    if engine is not None:
-        layers.append(load_profile(engine))
-    return merge_layers(layers)
 
 
 def open_replay(
@@ -111,7 +103,7 @@ def open_live(
         port,
         lambda: opened.pop() if opened else SerialSource(port, baud),
         profile_maker(engine=engine, settings=said),
-        table=engine_table(engine=engine, settings=said),
+        table=table_said(engine, said),
         suspect=suspect,
     )
 

@@ -70,7 +70,7 @@ class Met:
 
     def seen(self, mark: Mark) -> MarkSeen:
         """Return every edge and press of one mark."""
-        about = replace(self.waiting, samples=joined_samples(self.recent))
+        about = replace(self.waiting, samples=Samples.joined(self.recent))
         now = seen_in(about, mark, self.profile)
         cell_deg = abs(deg_per_count(self.profile.encoder))
         passes = self.passes.get(mark.input, ()) if mark.input else ()
@@ -103,7 +103,7 @@ class MetKeeper:
         marks = block.events.input > 0
         if marks.any() or block.presses:
             waiting = self._met.waiting
-            events = joined_events(waiting.events, part_of(block.events, marks))
+            events = Events.joined([waiting.events, block.events.only(marks)])
             presses = (*waiting.presses, *block.presses)
             self._met = replace(self._met, waiting=replace(waiting, events=events, presses=presses))
         if not len(block.samples):
@@ -130,8 +130,8 @@ class MetKeeper:
         early = waiting.events.time_us <= until_us
         ripe = Segment(
             waiting.number,
-            samples=joined_samples(self._recent),
-            events=part_of(waiting.events, early),
+            samples=Samples.joined(self._recent),
+            events=waiting.events.only(early),
             presses=tuple(p for p in waiting.presses if p.time_us <= until_us),
         )
         passes, presses = dict(self._met.passes), dict(self._met.presses)
@@ -143,36 +143,10 @@ class MetKeeper:
             presses[name] = (*presses.get(name, ()), *pressed)[-MOST_MET:]
         later = replace(
             waiting,
-            events=part_of(waiting.events, ~early),
+            events=waiting.events.only(~early),
             presses=tuple(p for p in waiting.presses if p.time_us > until_us),
         )
         self._met = Met(self._profile, passes, presses, later)
-
-
-def part_of(events: Events, wanted: np.ndarray) -> Events:
-    """Return some of the events."""
-    return Events(events.time_us[wanted], events.count[wanted], events.input[wanted])
-
-
-def joined_events(one: Events, other: Events) -> Events:
-    """Return events one after the other."""
-    return Events(
-        np.concatenate([one.time_us, other.time_us]),
-        np.concatenate([one.count, other.count]),
-        np.concatenate([one.input, other.input]),
-    )
-
-
-def joined_samples(parts: tuple[Samples, ...]) -> Samples:
-    """Return samples one after the other; none for no parts."""
-    if not parts:
-        return Samples.empty()
-    return Samples(
-        np.concatenate([p.time_us for p in parts]),
-        np.concatenate([p.count for p in parts]),
-        np.concatenate([p.readings for p in parts]),
-        np.concatenate([p.after_gap for p in parts]),
-    )
 
 
 def _times(waiting: Segment) -> np.ndarray:

@@ -92,7 +92,7 @@ class StepBook:
         self._steps: dict[str, Step] = {}
         self._said: dict[str, dict[str, str]] = {entry.name: {} for entry in window_steps()}
         # One for each: a step that takes long must not hold up the one turned to meanwhile.
-        self._asking = {entry.name: Asking(clock) for entry in window_steps()}
+        self._asking = {entry.name: Asking("step", clock) for entry in window_steps()}
         self._asked: dict[str, Basis] = {}
         self._answers: dict[str, Answered] = {}
         self._engine: tuple[object, ...] = ()
@@ -144,7 +144,7 @@ class StepBook:
         """Take an answer that is there, and ask anew where what it rests on has changed."""
         self._forget(snapshot)
         for name, asking in self._asking.items():
-            answer = asking.collect()
+            answer = asking.answer()
             if answer is not None and name in self._asked:
                 self._answers[name] = answer
                 if name == "valves":

@@ -9,14 +9,15 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
+from suite_sources import GivenSource
 
 from strokewise.analysis.errors import PortError
 from strokewise.analysis.samples import Segment
-from strokewise.daq.recording.container import Chunk, Contents, Item, open_contents
+from strokewise.daq.recording.container import Chunk, Item, open_contents
 from strokewise.daq.recording.read import read_recording
 from strokewise.daq.recording.record import Recorder, recording_header, stopped_by_interrupt
 from strokewise.daq.recording.writer import RecordingWriter
-from strokewise.daq.sources import RecordingSource, SerialSource
+from strokewise.daq.sources import SerialSource
 from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Frame
@@ -37,7 +38,7 @@ def test_what_is_watched_is_what_was_kept(tmp_path: Path, board_items: tuple[Ite
     path = tmp_path / "job.swr"
     seen: list[Segment] = []
     with RecordingWriter(path, recording_header(engine={"cylinders": 4})) as writer:
-        recorder = Recorder(RecordingSource(Contents(items=board_items)), writer)
+        recorder = Recorder(GivenSource(*board_items), writer)
         for k, blocks in enumerate(recorder.blocks()):
             seen += blocks
             if k == 10:
@@ -61,7 +62,7 @@ def test_what_is_watched_is_what_was_kept(tmp_path: Path, board_items: tuple[Ite
 
 
 def test_watching_needs_no_file(board_items: tuple[Item, ...]) -> None:
-    recorder = Recorder(RecordingSource(Contents(items=board_items)))
+    recorder = Recorder(GivenSource(*board_items))
     (segment,) = join(block for blocks in recorder.blocks() for block in blocks)
     assert len(segment.samples) == recorder.health.samples == 240
 
@@ -71,7 +72,7 @@ def test_a_note_made_after_the_last_byte_is_kept(
 ) -> None:
     path = tmp_path / "job.swr"
     with RecordingWriter(path, recording_header()) as writer:
-        recorder = Recorder(RecordingSource(Contents(items=board_items)), writer)
+        recorder = Recorder(GivenSource(*board_items), writer)
         blocks = recorder.blocks()
         next(blocks)
         recorder.note("stopped by hand")
@@ -144,7 +145,7 @@ def test_nothing_is_lost_on_ctrl_c(
 
 @pytest.mark.usefixtures("heeds_ctrl_c")
 def test_a_second_ctrl_c_interrupts_as_ever() -> None:
-    source = RecordingSource(Contents())
+    source = GivenSource()
     with stopped_by_interrupt(source):
         signal.raise_signal(signal.SIGINT)
         with pytest.raises(KeyboardInterrupt):

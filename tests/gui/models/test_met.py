@@ -36,10 +36,8 @@ def fed(keeper, segment, size=50):
         keeper.add(
             replace(
                 segment,
-                samples=type(s)(
-                    s.time_us[part], s.count[part], s.readings[part], s.after_gap[part]
-                ),
-                events=met.part_of(e, inside),
+                samples=s.only(part),
+                events=e.only(inside),
                 presses=tuple(p for p in segment.presses if edges[k] <= p.time_us < edges[k + 1]),
             )
         )

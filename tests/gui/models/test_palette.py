@@ -9,7 +9,21 @@ import itertools
 import numpy as np
 import pytest
 
-from strokewise.gui.models.palette import DARK, LIGHT, OKABE_ITO, STROKES, contrast
+from strokewise.gui.models.palette import (
+    BLACK,
+    BLUE,
+    DARK,
+    GREEN,
+    LIGHT,
+    ORANGE,
+    PURPLE,
+    SKY,
+    STROKES,
+    VERMILION,
+    YELLOW,
+)
+
+OKABE_ITO = (BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, VERMILION, PURPLE)
 
 # Their matrices of severity 1.0, on linear RGB. The authors' own table was not at hand: recalled,
 # and compared digit by digit with the copy of it in the PyPI package colorspacious 1.1.2.
@@ -32,6 +46,18 @@ MACHADO = {
 }
 SEEN_APART = 12.0
 """CIE76 distance; 2.3 is just noticeable side by side, and five times that from two metres."""
+
+
+def contrast(one: str, other: str) -> float:
+    """Return the contrast ratio of two colours, 1 to 21 (WCAG 2.1, relative luminance)."""
+    lighter, darker = sorted((_luminance(one), _luminance(other)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def _luminance(colour: str) -> float:
+    channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
 def linear(colour):

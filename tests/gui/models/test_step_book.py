@@ -217,12 +217,12 @@ def test_another_engine_is_not_answered_with_the_last_ones_figures(run, toy):
 
 def test_the_next_question_rests_after_a_long_answer():
     now = [0.0]
-    asking = Asking(lambda: now[0])
+    asking = Asking("step", lambda: now[0])
     assert asking.ask(lambda: Unanswered("x"))
     assert not asking.ask(lambda: Unanswered("y"), at_once=True)
-    asking._thread.join()
+    asking.close()
     now[0] = 3.0
-    assert asking.collect().words == "x"
+    assert asking.answer().words == "x"
     assert asking.took_s == 3.0
     assert not asking.ask(lambda: Unanswered("y"))
     now[0] = 9.1
@@ -234,13 +234,13 @@ def test_a_fault_of_ours_is_said():
     def fault():
         raise ZeroDivisionError("of ours")
 
-    asking = Asking()
+    asking = Asking("step")
     asking.ask(fault)
-    asking._thread.join()
-    said = asking.collect()
+    asking.close()
+    said = asking.answer()
     assert isinstance(said, Unanswered)
     assert "please report" in said.words
-    assert asking.collect() is None
+    assert asking.answer() is None
 
 
 def test_compare_waits_for_recordings(run, tmp_path):
