@@ -14,7 +14,7 @@ from strokewise.daq.recording.container import (
     open_contents,
     read_file,
 )
-from strokewise.daq.wire.blocks import join, take
+from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.decoder import Decoder
 from strokewise.daq.wire.intake import Intake
 from strokewise.daq.wire.plausible import readable
@@ -64,7 +64,7 @@ def _readable(segments: tuple[Segment, ...], health: Health) -> tuple[tuple[Segm
         if sound is not None:
             out = int((~sound).sum())
             health = replace(health, samples=health.samples - out, left_out=health.left_out + out)
-            segment = replace(segment, samples=take(segment.samples, sound))
+            segment = replace(segment, samples=segment.samples.only(sound))
         kept.append(segment)
     return tuple(kept), health
 

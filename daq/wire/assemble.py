@@ -11,7 +11,7 @@ from collections import deque
 from dataclasses import dataclass, field, replace
 
 from strokewise.analysis.samples import Board, Press, Segment
-from strokewise.daq.wire.blocks import events, open_blocks, rising, take
+from strokewise.daq.wire.blocks import events, open_blocks, rising
 from strokewise.daq.wire.frames import Event, Frame, Hello, Loss, SampleBlock
 from strokewise.daq.wire.lost import LostFrames
 from strokewise.daq.wire.plausible import FRAMES_TO_BELIEVE, can_turn, counts_a_us, possible
@@ -118,7 +118,7 @@ class _Growing:
         sound = possible(
             opened, [payload[_BLOCK_SIZE_AT] for payload, *_ in self.blocks], self.board
         )
-        samples = rising(opened if sound is None else take(opened, sound), self.sampled_us)
+        samples = rising(opened if sound is None else opened.only(sound), self.sampled_us)
         self.left_out += len(opened) - len(samples)
         block = Segment(self.number, self.board, samples, events(self.events))
         if len(samples):
