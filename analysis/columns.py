@@ -12,15 +12,15 @@ from numpy.typing import NDArray
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
-    T = TypeVar("T", bound=DataclassInstance)
+    Table = TypeVar("Table", bound=DataclassInstance)
 
 
-def rows_of(table: T, which: slice | NDArray[np.bool_]) -> T:
+def rows_of(table: Table, which: slice | NDArray[np.bool_]) -> Table:
     """Return the same with some rows of every array; a slice gives views."""
     return replace(table, **{name: getattr(table, name)[which] for name in _columns(table)})
 
 
-def end_to_end(parts: Sequence[T]) -> T:
+def end_to_end(parts: Sequence[Table]) -> Table:
     """Return the arrays of one or more, end to end; what is no array is the first one's."""
     if len(parts) == 1:
         return parts[0]

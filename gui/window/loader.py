@@ -16,17 +16,17 @@ from strokewise.gui.models.run.fault import fault_words
 if TYPE_CHECKING:
     from strokewise.gui.window.workbench import Workbench
 
-T = TypeVar("T")
+Loaded = TypeVar("Loaded")
 
 
 class _Bell(QObject):
     rung = Signal(object)
 
 
-class Loader(Generic[T]):
+class Loader(Generic[Loaded]):
     """Works something out aside; ``done`` gets the future in the thread that made the loader."""
 
-    def __init__(self, work: Callable[[], T], done: Callable[[Future[T]], None]) -> None:
+    def __init__(self, work: Callable[[], Loaded], done: Callable[[Future[Loaded]], None]) -> None:
         self._bell = _Bell()
         self._bell.rung.connect(done, Qt.ConnectionType.QueuedConnection)
         aside(work, "loader").add_done_callback(self._bell.rung.emit)
