@@ -9,12 +9,14 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from typing import NoReturn
 
 from strokewise.analysis.errors import StrokewiseError
 from strokewise.gui import registry
 from strokewise.gui.options import EXIT_BAD_INPUT, EXIT_DECIDED, complain
+from strokewise.gui.safe_text import SafeStream
 
 EXIT_INTERRUPTED = 130  # 128 + SIGINT, what a shell expects after Ctrl-C
 
@@ -94,6 +96,23 @@ def main(argv: Sequence[str] | None = None) -> int:
     # numpy is not loaded yet. Its threads spin between matrices as small as ours, and only warm the
     # machine; who sets the variable keeps what was set.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    with _safe_streams():
+        return _run(argv)
+
+
+@contextmanager
+def _safe_streams() -> Iterator[None]:
+    """Let no name, note or file name control the terminal."""
+    before = sys.stdout, sys.stderr
+    sys.stdout, sys.stderr = SafeStream(before[0]), SafeStream(before[1])  # type: ignore[assignment]
+    try:
+        yield
+    finally:
+        sys.stdout, sys.stderr = before
+
+
+def _run(argv: Sequence[str] | None) -> int:
+    """Run one command; what a person can mend is one line."""
     try:
         try:
             words = sys.argv[1:] if argv is None else list(argv)

@@ -21,6 +21,9 @@ EXIT_DECIDED = 0
 EXIT_BAD_INPUT = 2
 EXIT_UNDECIDED = 3
 
+MOST_BAUD = 100_000_000
+"""The fastest USB serial bridges stay under it; what the system is given must fit 32 bits."""
+
 Subparsers = argparse._SubParsersAction  # argparse has no public name for it
 
 
@@ -57,6 +60,14 @@ def positive(text: str) -> float:
     if not 0 < number < float("inf"):
         raise ValueError(text)
     return number
+
+
+def baud(text: str) -> int:
+    """Return a baud rate, for argparse: what no port could be set to is refused here."""
+    rate = int(text)
+    if not 0 < rate <= MOST_BAUD:
+        raise ValueError(text)
+    return rate
 
 
 def add_json_option(parser: argparse.ArgumentParser) -> None:

@@ -31,6 +31,7 @@ from strokewise.gui.pages.answers import as_line, base_answer
 from strokewise.gui.pages.cautions import before_rig_check
 from strokewise.gui.pages.text import caution_words, fact, paragraph
 from strokewise.gui.pages.words import counted, sentence
+from strokewise.gui.safe_text import bare
 from strokewise.gui.sayings import told
 
 LISTEN_S = 20.0
@@ -152,7 +153,7 @@ def _follow(
         heard.blocks += intake.feed([item])
         if screen.isatty() and time.monotonic() - shown_s > RIG_SHOW_EVERY_S:
             shown_s = time.monotonic()
-            print(f"\r{heard.words()}", end="", file=screen, flush=True)
+            print(f"\r{heard.words()}", end="", file=bare(screen), flush=True)
         if not done():
             continue
         places.append(heard.place)

@@ -16,11 +16,18 @@ from typing import Any
 
 from strokewise.analysis.errors import ProfileError
 from strokewise.analysis.samples import Board
+from strokewise.daq.depth import nested_deeper
 
 KeyPath = tuple[str | int, ...]
 """Keys from the outside in; a number picks a table of an array, counted from 0."""
 
 LARGEST_FILE = 256 * 1024  # bytes; a profile is a page or two, anything larger is another file
+
+DEEPEST = 8
+"""Tables within tables; the keys that there are need three."""
+
+MOST_TRIED = 1_000_000
+"""Characters read while looking for where statements of several lines end, some seconds at most."""
 
 COMMAND_LINE = "command line"
 RECORDED = "profile inside the recording"
@@ -137,7 +144,16 @@ def layer_from_toml(text: str, source: str) -> Layer:
         table = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
         raise ProfileError(_syntax_error(source, str(error))) from None
+    _refuse_deep(table, source)
     return Layer(source, table, text)
+
+
+def _refuse_deep(table: Mapping[str, Any], source: str) -> None:
+    """Whatever goes through a table later does so level by level."""
+    if nested_deeper(table, DEEPEST):
+        raise ProfileError(
+            f"{source}: tables within tables, over {DEEPEST} deep, so not an engine profile"
+        )
 
 
 def recorded_layer(header: Mapping[str, Any]) -> Layer:
@@ -153,6 +169,7 @@ def recorded_layer(header: Mapping[str, Any]) -> Layer:
         table = {}
     if not isinstance(table, Mapping):
         raise ProfileError(f"{RECORDED}: engine is not a table, so it cannot be used")
+    _refuse_deep(table, RECORDED)
     return Layer(RECORDED, table)
 
 
@@ -193,7 +210,11 @@ def parse_override(text: str) -> dict[str, Any]:
     """
     key, equals, raw = text.partition("=")
     names = [name.strip() for name in key.split(".")]
-    if not equals or not all(re.fullmatch(r"[A-Za-z0-9_-]+", name) for name in names):
+    if (
+        not equals
+        or len(names) > DEEPEST
+        or not all(re.fullmatch(r"[A-Za-z0-9_-]+", name) for name in names)
+    ):
         raise ProfileError(
             f"{COMMAND_LINE}: {text!r} is not key=value, such as encoder.counts_per_rev=1440"
         )
@@ -255,17 +276,18 @@ def key_lines(text: str) -> dict[KeyPath, int]:
     """Return the line, counted from 1, on which each key and table of valid TOML begins.
 
     tomllib tells no positions, but a single statement of TOML is TOML: lines are gathered until
-    they parse on their own.
+    they parse on their own, up to ``MOST_TRIED``: keys further down have no line then.
     """
     found: dict[KeyPath, int] = {}
     prefix: KeyPath = ()
     lines = text.split("\n")
-    at = 0
-    while at < len(lines):
+    at = tried = 0
+    while at < len(lines) and tried < MOST_TRIED:
         begins = at
         statement = lines[at]
         parsed = _parsed(statement)
-        while parsed is None and at + 1 < len(lines):
+        while parsed is None and at + 1 < len(lines) and tried < MOST_TRIED:
+            tried += len(statement)
             at += 1
             statement += "\n" + lines[at]
             parsed = _parsed(statement)
@@ -283,7 +305,7 @@ def key_lines(text: str) -> dict[KeyPath, int]:
 def _parsed(statement: str) -> dict[str, Any] | None:
     try:
         return tomllib.loads(statement)
-    except ValueError:
+    except (ValueError, RecursionError):
         return None
 
 

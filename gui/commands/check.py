@@ -8,7 +8,7 @@ from pathlib import Path
 from strokewise.daq.recording.container import RECORDING_SUFFIX
 from strokewise.daq.sources import BAUD
 from strokewise.gui.commands.step_command import add_step, run_step
-from strokewise.gui.options import Subparsers, positive
+from strokewise.gui.options import Subparsers, baud, positive
 from strokewise.gui.rig_check import run as try_rig
 
 EXAMPLE = """\
@@ -29,7 +29,7 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     parser = add_step(
         subparsers, "check", example=EXAMPLE, after=AFTER, file=file, form="FILE|PORT"
     )
-    parser.add_argument("--baud", type=int, default=BAUD, help=f"of a port; default {BAUD}")
+    parser.add_argument("--baud", type=baud, default=BAUD, help=f"of a port; default {BAUD}")
     parser.add_argument(
         "--turns", type=positive, default=1.0, help="of a port: how often to turn; default 1"
     )

@@ -31,6 +31,7 @@ from strokewise.gui.options import (
     known_from,
 )
 from strokewise.gui.pages.words import FRAME_WORDS, health_words
+from strokewise.gui.safe_text import safe_cell, safe_line
 
 Columns = dict[str, Any]  # name to a numpy array or a list, all of one length
 
@@ -147,7 +148,7 @@ def write_csv(path: Path, columns: Columns, said: dict[str, str]) -> None:
     row = ",".join(_format(name, column) for name, column in columns.items()) + "\n"
     length = len(columns["time_s"])
     with path.open("w", encoding="utf-8", newline="\n") as out:
-        out.writelines(f"# {key}: {value}\n" for key, value in said.items())
+        out.writelines(f"# {key}: {safe_line(value)}\n" for key, value in said.items())
         out.write(",".join(columns) + "\n")
         for start in range(0, length, ROWS_AT_ONCE):
             block = [
@@ -204,5 +205,5 @@ def _cell(name: str, value: float | str | None) -> str:
         return ""
     if isinstance(value, float):
         return FORMATS[name] % value
-    text = str(value)
+    text = safe_cell(str(value))
     return f'"{text.replace(QUOTE, 2 * QUOTE)}"' if set(text) & set(NEEDS_QUOTES) else text

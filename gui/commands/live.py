@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from strokewise.daq.sources import BAUD
-from strokewise.gui.options import Subparsers, add_command, add_engine_options
+from strokewise.gui.options import Subparsers, add_command, add_engine_options, baud
 
 
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
@@ -22,7 +22,7 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
         "port", metavar="PORT", nargs="?", help="a port as `strokewise ports` lists it"
     )
     add_engine_options(parser)
-    parser.add_argument("--baud", type=int, default=BAUD, help=f"default {BAUD}")
+    parser.add_argument("--baud", type=baud, default=BAUD, help=f"default {BAUD}")
     parser.add_argument(
         "--job", metavar="NAME", default="", help="the job: its cautions are shown once"
     )

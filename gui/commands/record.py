@@ -20,11 +20,13 @@ from strokewise.gui.options import (
     Subparsers,
     add_command,
     add_engine_options,
+    baud,
     known_from,
     positive,
 )
 from strokewise.gui.pages.cautions import BEFORE_TURNING, before_recording
 from strokewise.gui.pages.text import caution_words
+from strokewise.gui.safe_text import bare
 
 SHOW_EVERY_S = 0.5  # often enough to see that it lives
 
@@ -46,7 +48,7 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
         "--cylinder", metavar="N", help="the cylinder that the sensor is screwed into"
     )
     parser.add_argument("--seconds", metavar="S", type=positive, help="stop after so long")
-    parser.add_argument("--baud", type=int, default=BAUD, help=f"default {BAUD}")
+    parser.add_argument("--baud", type=baud, default=BAUD, help=f"default {BAUD}")
     parser.add_argument("--note", metavar="TEXT", help="anything worth having on record")
     parser.set_defaults(run=run)
 
@@ -125,5 +127,6 @@ def kept_words(health: Health, out: str) -> str:
 def _shower(screen: TextIO) -> Callable[[str], None]:
     """Return how progress is shown: over the last line, or below it where that cannot be done."""
     if screen.isatty():
-        return lambda line: print(f"\r\x1b[K{line}", end="", file=screen, flush=True)
+        own = bare(screen)
+        return lambda line: print(f"\r\x1b[K{line}", end="", file=own, flush=True)
     return lambda line: print(line, file=screen, flush=True)

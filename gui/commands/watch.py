@@ -21,10 +21,12 @@ from strokewise.gui.options import (
     Subparsers,
     add_command,
     add_engine_options,
+    baud,
     positive,
 )
 from strokewise.gui.pages.cautions import BEFORE_TURNING, before_recording
 from strokewise.gui.pages.text import caution_words
+from strokewise.gui.safe_text import bare
 
 SCREENS_A_SECOND = 12  # calm, and little over a slow line
 LOOK_S = 0.05  # without news it is looked so often whether the board has fallen silent
@@ -40,7 +42,7 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     )
     parser.add_argument("source", metavar="PORT|FILE", help="a port, or a recording to replay")
     add_engine_options(parser)
-    parser.add_argument("--baud", type=int, default=BAUD, help=f"default {BAUD}")
+    parser.add_argument("--baud", type=baud, default=BAUD, help=f"default {BAUD}")
     parser.add_argument("--speed", type=positive, default=1.0, help="of a replay, 0.05 to 20")
     parser.add_argument("--seconds", metavar="S", type=positive, help="stop after so long")
     parser.add_argument(
@@ -81,7 +83,7 @@ def _caution() -> None:
 def _show(watched: LiveRun | ReplayRun, news: threading.Event, seconds: float | None) -> None:
     """Show each moment until there are no more; plain lines where nobody looks at a terminal."""
 
-    console = Console(highlight=False)
+    console = Console(file=bare(sys.stdout), highlight=False)
     end_s = None if seconds is None else time.monotonic() + seconds
     last = ""
 

@@ -20,6 +20,7 @@ from typing import Any
 from strokewise.analysis.errors import InputError, StrokewiseError
 from strokewise.analysis.profile import Valves
 from strokewise.analysis.valves.clearances import Gap, check_gap
+from strokewise.daq.depth import nested_deeper
 from strokewise.daq.known_recording import known_of
 from strokewise.daq.profile.known import KnownEngine, known_engine
 from strokewise.daq.profile.quantity import LENGTH, read_quantity
@@ -30,6 +31,11 @@ from strokewise.gui.pages.page import Page
 from strokewise.gui.pages.stored import page_from
 
 JOB_FORMAT = 1
+DEEPEST_PAGE = 32
+"""Lists within lists of an answer's page, with room."""
+
+DEEP = "tables within tables, too deep to be part of a job"
+
 LARGEST_TEXT_FILE = 4 << 20  # bytes; an answer is a few kilobytes
 
 GAP_FIELDS = tuple(each.name for each in fields(Gap) if each.name.endswith("_mm"))
@@ -212,7 +218,7 @@ def read_job(folder: Path | str) -> Job:
     if not (place / HEAD_FILE).is_file():
         raise InputError(f"{place}: no job in this folder ({HEAD_FILE} is missing); see job new")
     try:
-        head = tomllib.loads(_text_of(place / HEAD_FILE))
+        head = _table_in(place / HEAD_FILE)
         if head["format"] != JOB_FORMAT:
             raise ValueError(f"format {head['format']}, this version reads format {JOB_FORMAT}")
         made = datetime.fromisoformat(head["made"])
@@ -251,7 +257,7 @@ def _read_recording(kept: Kept) -> JobRecording:
 
 
 def _read_answer(kept: Kept) -> Answered:
-    content = json.loads(_text_of(kept.path))
+    content = _table_in(kept.path)
     asked = tuple(str(word) for word in content["asked"])
     return Answered(
         number=kept.number,
@@ -270,7 +276,7 @@ def _read_answer(kept: Kept) -> Answered:
 
 
 def _read_gaps(kept: Kept) -> GapSheet:
-    content = tomllib.loads(_text_of(kept.path))
+    content = _table_in(kept.path)
     gaps = [
         Gap(
             str(row["valve"]),
@@ -286,7 +292,7 @@ def _read_gaps(kept: Kept) -> GapSheet:
 
 
 def _read_tick(kept: Kept) -> Tick:
-    content = tomllib.loads(_text_of(kept.path))
+    content = _table_in(kept.path)
     if not isinstance(content["on"], date):
         raise ValueError("on is no date")
     return Tick(
@@ -300,7 +306,7 @@ def _read_tick(kept: Kept) -> Tick:
 
 
 def _read_note(kept: Kept) -> Note:
-    content = tomllib.loads(_text_of(kept.path))
+    content = _table_in(kept.path)
     return Note(kept.number, datetime.fromisoformat(content["made"]), str(content["text"]))
 
 
@@ -316,6 +322,18 @@ _KEPT_READERS: dict[str, tuple[str, Callable[[Kept], Any]]] = {
 
 def _one_line(error: Exception) -> str:
     return " ".join(str(error).split())
+
+
+def _table_in(path: Path) -> dict[str, Any]:
+    """Return the TOML or JSON of a file of the job; nothing in it is deeper than a page is."""
+    read = json.loads if path.suffix == ".json" else tomllib.loads
+    try:
+        content: dict[str, Any] = read(_text_of(path))
+    except RecursionError:
+        raise ValueError(DEEP) from None
+    if nested_deeper(content, DEEPEST_PAGE):
+        raise ValueError(DEEP)
+    return content
 
 
 def _text_of(path: Path) -> str:

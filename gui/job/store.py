@@ -39,11 +39,14 @@ class Kept:
 
 
 def kept_files(folder: Path) -> tuple[Kept, ...]:
-    """Return the numbered files in order; whatever else lies in the folder is left alone."""
+    """Return the numbered files in order; whatever else lies in the folder is left alone.
+
+    Links too: a job that was handed on must not read what lies outside its folder.
+    """
     found = []
     for path in folder.iterdir():
         name = _NUMBERED.fullmatch(path.name)
-        if name is not None and path.is_file():
+        if name is not None and path.is_file() and not path.is_symlink():
             found.append(Kept(int(name["number"]), name["kind"], path))
     return tuple(sorted(found, key=lambda kept: (kept.number, kept.path.name)))
 

@@ -14,6 +14,7 @@ from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.turn.adjust import adjustable_now
 from strokewise.gui.models.turn.rocking import BEFORE_TURNING_BACK
 from strokewise.gui.pages.sign import Certainty
+from strokewise.gui.safe_text import safe_text
 
 TERMINAL_WIDTH = 78
 """Two columns less than the usual 80: some terminals break a full line."""
@@ -58,9 +59,9 @@ def screen(snapshot: Snapshot) -> RenderableType:
     head = Text(f"{SIGNS[sentence.certainty]}  {sentence.sign}", style="bold reverse")
     head.pad_right(1)
     parts: list[RenderableType] = [head, Text("")]
-    parts.append(Text(sentence.first, style="bold"))
+    parts.append(Text(safe_text(sentence.first), style="bold"))
     if sentence.second:
-        parts.append(Text(sentence.second, style="bold"))
+        parts.append(Text(safe_text(sentence.second), style="bold"))
     phase = _phase(snapshot)
     rocking = _rocking(snapshot)
     if phase is not None:
@@ -72,7 +73,11 @@ def screen(snapshot: Snapshot) -> RenderableType:
     if snapshot.first_turns.words:
         parts += [Text(""), Text(f"! {snapshot.first_turns.words}", style="bold")]
     parts += rocking
-    parts += [Rule(style="dim"), Text(sentence.detail), Text(_link(snapshot), style="dim")]
+    parts += [
+        Rule(style="dim"),
+        Text(safe_text(sentence.detail)),
+        Text(safe_text(_link(snapshot)), style="dim"),
+    ]
     return Padding(Group(*parts), (0, 1))
 
 

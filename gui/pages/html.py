@@ -8,6 +8,7 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 
 from strokewise.gui.pages.page import Page
 from strokewise.gui.pages.words import sentence
+from strokewise.gui.safe_text import safe_text
 
 HOME = "strokewise.gui.pages"
 
@@ -42,4 +43,5 @@ def page_html(page: Page) -> str:
     True
     """
     warnings = [sentence(each.text) for each in page.warnings]
-    return environment().get_template("page.html").render(page=page, warnings=warnings)
+    html = environment().get_template("page.html").render(page=page, warnings=warnings)
+    return safe_text(html)

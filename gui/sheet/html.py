@@ -5,6 +5,7 @@ from __future__ import annotations
 from markupsafe import Markup
 
 from strokewise.gui.pages.html import environment
+from strokewise.gui.safe_text import safe_text
 from strokewise.gui.sheet.pictures import Picture
 from strokewise.gui.sheet.sheet import Sheet
 
@@ -29,4 +30,4 @@ def _inline(picture: Picture) -> Markup:
 
 def _render(sheet: Sheet, drawings: list[Markup], *, for_print: bool) -> str:
     template = environment("strokewise.gui.sheet").get_template(TEMPLATE)
-    return template.render(sheet=sheet, drawings=drawings, for_print=for_print)
+    return safe_text(template.render(sheet=sheet, drawings=drawings, for_print=for_print))
