@@ -16,6 +16,7 @@ import math
 import sys
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import fields, is_dataclass
+from enum import Enum
 from pathlib import Path
 from typing import Any
 
@@ -95,6 +96,8 @@ def plain(value: Any) -> Any:
         return [plain(each) for each in value]
     if isinstance(value, set | frozenset):
         return sorted(plain(each) for each in value)
+    if isinstance(value, Enum):
+        return value.name
     if isinstance(value, np.generic):
         value = value.item()
     if isinstance(value, float):
