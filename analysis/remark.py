@@ -12,7 +12,8 @@ from typing import TypeAlias
 
 from strokewise.analysis.notices import Code
 
-Fact: TypeAlias = "str | int | float | Remark | tuple[Fact, ...] | None"
+Plain: TypeAlias = str | int | float | None
+Fact: TypeAlias = "Plain | Remark | tuple[Fact, ...]"
 """A figure in the unit that its name ends in, a name, or another remark that this one takes up."""
 
 

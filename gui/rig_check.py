@@ -15,9 +15,10 @@ from dataclasses import dataclass, field, replace
 from typing import Any, TextIO
 
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.remark import remark
+from strokewise.analysis.rig.rig_finding import RigFinding, odd
 from strokewise.analysis.rig.rig_findings import rig_findings
 from strokewise.analysis.rig.rig_run import RigRun, run_at, run_of
-from strokewise.analysis.rig.rig_words import RigFinding, odd
 from strokewise.analysis.samples import Segment
 from strokewise.daq import sources
 from strokewise.daq.profile.known import known_engine
@@ -32,7 +33,7 @@ from strokewise.gui.pages.cautions import before_rig_check
 from strokewise.gui.pages.text import caution_words, fact, paragraph
 from strokewise.gui.pages.words import counted, sentence
 from strokewise.gui.safe_text import bare
-from strokewise.gui.sayings import told
+from strokewise.gui.sayings import say, say_any
 
 LISTEN_S = 20.0
 """Without a person to ask: time for a squeeze and a slow turn."""
@@ -180,9 +181,9 @@ def _profile(args: argparse.Namespace, tried: RigRun) -> tuple[Profile, tuple[Ri
     """
     said = known_from(args).profile
     known = known_engine(overrides=args.settings, engine=args.engine, board=tried.board)
-    remedy = "mend counts_per_rev in the profile, or what the board says of itself"
+    remedy = remark("rig-mend-profile-or-board")
     notices = [notice for notice in known.notices if notice.code == COUNTS_CONTRADICTION]
-    findings = tuple(odd("profile", each.text, remedy) for each in told(notices))
+    findings = tuple(odd("profile", each.remark, remedy) for each in notices)
     return replace(known.profile, marks=said.marks), findings
 
 
@@ -196,10 +197,10 @@ def json_lines(findings: tuple[RigFinding, ...]) -> str:
     return "\n".join(
         as_line(
             {
-                **base_answer(finding.state == "good", finding.text),
+                **base_answer(finding.state == "good", say(finding.said)),
                 "check": finding.check,
                 "state": finding.state,
-                "remedy": finding.remedy or None,
+                "remedy": say_any(finding.remedy) or None,
                 "figures": dict(finding.figures),
             }
         )
@@ -218,8 +219,8 @@ def words(port: str, findings: tuple[RigFinding, ...]) -> str:
         head = f"{port}: FIT TO MEASURE: all that can be tried without the engine is good."
     lines: list[str] = []
     for finding in findings:
-        text = sentence(finding.text)
-        if finding.remedy:
-            text = f"{text} To do: {finding.remedy}."
+        text = sentence(say(finding.said))
+        if finding.remedy is not None:
+            text = f"{text} To do: {say(finding.remedy)}."
         lines += fact(f"{finding.state:<8} {finding.check}", text)
     return f"{paragraph(head)}\n\n" + "\n".join(lines)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from collections import Counter
 from importlib import import_module
 from pathlib import Path
@@ -103,3 +104,50 @@ def test_a_class_has_one_meaning() -> None:
         if isinstance(node, ast.ClassDef)
     )
     assert not [name for name, times in told.items() if times > 1]
+
+
+WORD = re.compile(r"[^\W\d_][\w'-]+")
+WORDS_MOST = 4
+"""A string of more words is a sentence, and sentences are made in ``gui/``."""
+
+NAMES = {
+    "another mark on the rim",
+    "mark at another cylinder's TDC",
+    "mark set at the overlap TDC",
+    "mark stands for another angle",
+    "outer ring of the pulley slipped",
+    "pointer or pulley for another engine",
+}
+"""Codes of that length, of causes and of what to look at: programs read them since always."""
+
+
+def sentences_in(file: str) -> list[str]:
+    """Return the sentences of a file beside its docstrings and the texts of errors."""
+    tree = ast.parse(read(file))
+    parents = {child: node for node in ast.walk(tree) for child in ast.iter_child_nodes(node)}
+
+    def is_told(node: ast.AST) -> bool:
+        while node in parents:
+            node = parents[node]
+            if isinstance(node, ast.Raise | ast.Assert):
+                return True
+            if isinstance(node, ast.Call) and ast.unparse(node.func).endswith("Error"):
+                return True
+        return False
+
+    return [
+        f"{file}:{node.lineno}: {node.value}"
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant)
+        and isinstance(node.value, str)
+        and len(WORD.findall(node.value)) > WORDS_MOST
+        and node.value not in NAMES
+        and not isinstance(parents[node], ast.Expr)
+        and not is_told(node)
+    ]
+
+
+def test_no_sentence_stands_in_the_analysis() -> None:
+    """It gives codes and facts; what is said of them stands in ``gui/sayings`` and the pages."""
+    files = [file for file in MODULES if file.startswith("analysis/")]
+    assert [found for file in files for found in sentences_in(file)] == []

@@ -23,7 +23,7 @@ from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.estimate import Z_95, Interval
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Sensor
-from strokewise.analysis.remark import Notice
+from strokewise.analysis.remark import Notice, Remark, remark
 from strokewise.analysis.trace.check import Recorded
 from strokewise.analysis.trace.nodes import sample_noise_bar
 from strokewise.analysis.trace.trace import Trace, trace_of
@@ -103,23 +103,16 @@ class Response:
     response_s : Interval or None
         Seconds. ``high`` is the upper bound, of the quickest step; ``low`` is 0, for nothing tells
         how much of the fall was the letting go itself. None without a step.
-    reason : str
+    reason : Remark
     steps : tuple of Step
     sample_s : float
         Time from sample to sample.
     """
 
     response_s: Interval | None
-    reason: str
+    reason: Remark
     steps: tuple[PressureStep, ...]
     sample_s: float = 0.0
-
-
-HOW_TO = (
-    "with the engine at rest put a few bar into the hose at its plug end (a hand pump, well below"
-    " what hose and sensor are rated for, the end held away from faces), keep it shut for a second"
-    " and let it go at once, three times or more"
-)
 
 
 def response_of(traces: Sequence[Trace]) -> Response:
@@ -132,25 +125,21 @@ def response_of(traces: Sequence[Trace]) -> Response:
     """
     long = [trace for trace in traces if len(trace) >= LEAST_SAMPLES]
     if not long:
-        return Response(None, f"no samples to speak of: {HOW_TO}", ())
+        return Response(None, remark("response-no-samples"), ())
     sample_s = max(_sample_s(trace) for trace in long)
     steps = tuple(step for trace in long for step in steps_of(trace))
     if not steps:
         return Response(None, _why_none(max(long, key=len)), (), sample_s)
     best = min(steps, key=lambda step: step.bound_s)
     interval = Interval(min(best.tau_s, best.bound_s), 0.0, best.bound_s)
-    times = {1: "one step", 2: "the quicker of two steps"}.get(
-        len(steps), f"the quickest of {len(steps)} steps"
+    reason = remark(
+        "response-step",
+        steps=len(steps),
+        from_bar=best.from_bar,
+        to_bar=best.to_bar,
+        bound_s=best.bound_s,
+        sample_s=None if best.fine else sample_s,
     )
-    reason = (
-        f"{times}, from {best.from_bar:.2f} to {best.to_bar:.2f} bar, fell in no more than"
-        f" {best.bound_s * 1e3:.2g} ms"
-    )
-    if not best.fine:
-        reason += (
-            f"; sampled every {sample_s * 1e3:.2g} ms that is too quick, or not of the form, to be"
-            " told more closely"
-        )
     return Response(interval, reason, steps, sample_s)
 
 
@@ -255,20 +244,14 @@ def _sample_s(trace: Trace) -> float:
     return median(np.diff(trace.time_s))
 
 
-def _why_none(trace: Trace) -> str:
+def _why_none(trace: Trace) -> Remark:
     moved = float(np.ptp(trace.angle_deg))
     if moved > 180.0:
-        return (
-            f"no step: the crank turned {moved:.0f}°, and only pressure let go by hand tells;"
-            f" {HOW_TO}"
-        )
+        return remark("response-crank-turned", turned_deg=moved)
     if trace.clipped.any():
-        return f"no step within the sensor's range: put in less pressure; {HOW_TO}"
+        return remark("response-clipped")
     change = float(np.ptp(trace.pressure_bar))
-    return (
-        f"no step: pressure moved by {change:.2f} bar, but never fell within"
-        f" {STEP_S * 1e3:.0f} ms from one standing level to another; {HOW_TO}"
-    )
+    return remark("response-no-step", moved_bar=change, within_s=STEP_S)
 
 
 @dataclass(frozen=True, slots=True)

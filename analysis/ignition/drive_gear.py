@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from strokewise.analysis.crank.strokes import companions, firing_offsets, nearest, within
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import DriveGear, Profile
+from strokewise.analysis.remark import Remark, remark
 
 BODY_REACH_DEG = 15.0
 """What turning the distributor's body in its clamp commonly takes up, either way (no source)."""
@@ -106,7 +107,7 @@ class DriveError:
     lead_moves : dict
         For half a turn: the lead now on the tower of cylinder k moves to that of the value. Empty
         where leads cannot mend it.
-    words : tuple of str
+    ways : tuple of Remark
         The ways to put it right, the least work first.
     """
 
@@ -116,7 +117,7 @@ class DriveError:
     rest_deg: float
     half_turn: bool
     lead_moves: Mapping[int, int]
-    words: tuple[str, ...]
+    ways: tuple[Remark, ...]
 
 
 def mesh_turn_deg(gear: DriveGear, travel_mm: float | None = None) -> float:
@@ -242,30 +243,27 @@ def found_at(profile: Profile, found_deg: float, wanted_deg: float) -> DriveErro
         rest_deg=rest_deg,
         half_turn=half_turn,
         lead_moves=moves,
-        words=_remedies(gear, teeth, rest_deg, half_turn, moves),
+        ways=_remedies(gear, teeth, rest_deg, half_turn, moves),
     )
 
 
 def _remedies(
     gear: DriveGear, teeth: int, rest_deg: float, half_turn: bool, moves: Mapping[int, int]
-) -> tuple[str, ...]:
-    body = f"turn the distributor's body by the remaining {abs(rest_deg):.0f}°"
-    if abs(rest_deg) > BODY_REACH_DEG:
-        body += ", more than a clamp commonly allows"
+) -> tuple[Remark, ...]:
+    reach = abs(rest_deg) <= BODY_REACH_DEG
+    body = remark("turn-body", rest_deg=abs(rest_deg), in_reach=reach)
     if teeth == 0:
-        return (body,) if abs(rest_deg) > 1 else ("nothing to move: it is where it belongs",)
-    way = "counter-clockwise" if teeth > 0 else "clockwise"
-    lift = f"lift the drive, turn it {_teeth(teeth)} {way} seen on the cap, and let it in again"
-    if abs(rest_deg) > 1:
-        lift += f"; then {body}"
+        return (body,) if abs(rest_deg) > 1 else (remark("drive-in-place"),)
+    lift = remark(
+        "lift-drive",
+        teeth=teeth,
+        then=body if abs(rest_deg) > 1 else None,
+        odd_teeth=gear.teeth if half_turn and gear.teeth % 2 else None,
+    )
     if not half_turn:
         return (lift,)
-    ways = ["first make sure that cylinder 1 stands on its firing TDC, not on the overlap TDC"]
-    if moves and abs(rest_deg) <= BODY_REACH_DEG:
-        ways.append("leave the drive, move every plug lead to the tower opposite")
-    if gear.teeth % 2:
-        lift += f" (with {gear.teeth} teeth half a turn is no whole number of them)"
-    return (*ways, lift)
+    leads = (remark("move-leads-opposite"),) if moves and reach else ()
+    return (remark("firing-not-overlap"), *leads, lift)
 
 
 def _half_turn_moves(profile: Profile) -> dict[int, int]:
@@ -288,10 +286,6 @@ def _half_turn_moves(profile: Profile) -> dict[int, int]:
     if not all(opposite.values()):
         return {}
     return {one: others[0] for one, others in opposite.items()}
-
-
-def _teeth(teeth: int) -> str:
-    return f"{abs(teeth)} {'tooth' if abs(teeth) == 1 else 'teeth'}"
 
 
 def _way(profile: Profile) -> int | None:

@@ -12,8 +12,9 @@ from typing import Literal
 
 from strokewise.analysis.crank.kinematics import crank_of
 from strokewise.analysis.crank.strokes import firing_tdcs, within
-from strokewise.analysis.errors import InputError
+from strokewise.analysis.errors import InputError, SaidError
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.remark import Remark, remark
 
 BACKLASH_DEG = 30.0
 """How far to go back past the target so that chain, belt and gears hang on the running side again:
@@ -117,7 +118,7 @@ def static_target(
     """
     advance = profile.static_advance_btdc_deg if advance_btdc_deg is None else advance_btdc_deg
     if advance is None:
-        raise InputError("static_timing.advance is missing in the profile: say it, or --advance")
+        raise SaidError("static_timing.advance is missing in the profile: say it, or {advance}")
     tdcs = firing_tdcs(profile, firing_1_deg)
     if cylinder not in tdcs:
         raise InputError(f"there is no cylinder {cylinder}: this engine has {profile.cylinders}")
@@ -130,7 +131,7 @@ class Move:
 
     degrees: float
     way: Literal[1, -1]
-    words: str
+    said: Remark
 
 
 def approach(
@@ -172,21 +173,13 @@ def approach(
     if turning_back == "allowed" and short:
         back_deg = backlash_deg + (past_deg if gone_past else -ahead_deg)
         return (
-            Move(back_deg, -1, f"go back {back_deg:.0f}°, past the play"),
-            Move(backlash_deg, 1, f"come up again {backlash_deg:.0f}°, and stop on the mark"),
+            Move(back_deg, -1, remark("go-back", by_deg=back_deg)),
+            Move(backlash_deg, 1, remark("come-up-again", by_deg=backlash_deg)),
         )
     on_deg = ahead_deg if taken_up else ahead_deg + cycle_deg
-    words = f"turn on {on_deg:.0f}°, and stop on the mark"
     if gone_past or not taken_up:
-        words += _ROUND_AGAIN[turning_back]
-    return (Move(on_deg, 1, words),)
-
-
-_ROUND_AGAIN: dict[str | None, str] = {
-    "allowed": "; it is too far past for turning back, so go on round",
-    "never": "; this engine must not be turned back, so go round again",
-    None: "; nobody said that this engine may be turned back, so go round again",
-}
+        return (Move(on_deg, 1, remark("turn-on-round", by_deg=on_deg, turning_back=turning_back)),)
+    return (Move(on_deg, 1, remark("turn-on", by_deg=on_deg)),)
 
 
 def _radius(profile: Profile) -> float:

@@ -9,9 +9,10 @@ import numpy as np
 
 from strokewise.analysis.crank.angle import DEFAULT_COUNTS_PER_REV
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.remark import remark
+from strokewise.analysis.rig.rig_finding import RigFinding, good, missing, odd
 from strokewise.analysis.rig.rig_run import STILL_COUNTS, RigRun
 from strokewise.analysis.rig.rig_sensor import sensor_findings
-from strokewise.analysis.rig.rig_words import RigFinding, good, missing, odd
 from strokewise.analysis.trade import INDEX_SLACK_COUNTS
 
 FINE_RATE_HZ, LEAST_RATE_HZ = 800.0, 150.0
@@ -31,13 +32,8 @@ BOUNCE_US = 2_000
 """Two edges of one input so near each other are one that bounced: at 1,000 rev/min a tooth lasts
 longer."""
 
-COUNT_RATIOS = {
-    0.25: "a quarter: the board counts the lines of the disc, not their four edges",
-    0.5: "half: only two of the four edges are counted, or the encoder's drive halves them",
-    2.0: "twice: counts_per_rev gives half of the edges, or the encoder's drive doubles them",
-    4.0: "four times: counts_per_rev gives the lines of the disc, not its edges",
-}
-"""What a count off by such a factor means."""
+COUNT_RATIOS = (0.25, 0.5, 2.0, 4.0)
+"""A count off by such a factor has a plain cause."""
 
 
 def rig_findings(run: RigRun, profile: Profile) -> tuple[RigFinding, ...]:
@@ -56,31 +52,21 @@ def rig_findings(run: RigRun, profile: Profile) -> tuple[RigFinding, ...]:
 
 def _nothing(run: RigRun) -> RigFinding:
     if not run.came:
-        return missing(
-            "line",
-            "nothing came from the port",
-            "check that the board has power, that this is its port, and that it holds the firmware",
-        )
-    return missing(
-        "line",
-        "bytes came, but nothing that a board says",
-        "check --baud: it must be the board's own; then the wire from the board's output",
-    )
+        return missing("line", remark("rig-nothing-came"), remark("rig-is-it-the-port"))
+    return missing("line", remark("rig-only-bytes"), remark("rig-is-it-the-baud"))
 
 
 def _board(run: RigRun) -> RigFinding:
     board = run.board
     if board is None:
-        return missing(
-            "board",
-            "samples came, but the board never said what it is",
-            "listen for longer; it must send a hello at start and about every two seconds",
-        )
-    said = [board.device or "no name"]
-    said.append(f"{board.counts_per_rev:,} counts a turn" if board.counts_per_rev else "")
-    said.append(f"{board.adc_bits} bits" if board.adc_bits else "")
-    said.append(f"channels {', '.join(board.adc)}" if board.adc else "")
-    text = "; ".join(part for part in said if part)
+        return missing("board", remark("rig-no-hello"), remark("rig-wait-for-hello"))
+    said = remark(
+        "rig-board",
+        device=board.device,
+        counts=board.counts_per_rev,
+        bits=board.adc_bits,
+        channels=board.adc,
+    )
     unsaid = [
         name
         for name, value in (
@@ -91,83 +77,50 @@ def _board(run: RigRun) -> RigFinding:
         if value is None
     ]
     if unsaid:
-        return odd(
-            "board",
-            f"{text}; it does not say {', '.join(unsaid)}",
-            "mend the hello: without a boot number a restart can pass for a pause",
-        )
-    return good("board", f"{text}; start number {board.boot}")
+        lacks = remark("rig-board-lacks", board=said, keys=tuple(unsaid))
+        return odd("board", lacks, remark("rig-mend-hello"))
+    return good("board", remark("rig-board-started", board=said, boot=board.boot))
 
 
 def _line(run: RigRun) -> RigFinding:
     health = run.health
     figures = {"lost_frames": health.lost_frames, "bad_frames": health.bad_frames}
     if health.segments > 1:
-        return odd(
-            "line",
-            f"the board started {health.segments} times while it was listened to",
-            "look at its supply and its plug: every start loses the angle",
-            figures,
-        )
+        restarts = remark("rig-restarts", starts=health.segments)
+        return odd("line", restarts, remark("rig-look-at-supply"), figures)
     if health.lost_frames or health.bad_frames:
-        return odd(
-            "line",
-            f"{health.lost_frames} frames lost, {health.bad_frames} damaged",
-            "the line is too slow for the pace, or disturbed: raise --baud on both sides, "
-            "shorten or screen the cable",
-            figures,
-        )
+        lost = remark("rig-frames-lost", lost=health.lost_frames, bad=health.bad_frames)
+        return odd("line", lost, remark("rig-line-too-slow"), figures)
     if health.unchecked_lines:
-        return odd(
-            "line",
-            "plain lines without a checksum: a damaged one cannot be told",
-            "let the board end each line with its *HH",
-            figures,
-        )
-    return good("line", f"{health.frames:,} messages, none lost or damaged", figures=figures)
+        return odd("line", remark("rig-unchecked-lines"), remark("rig-add-checksum"), figures)
+    return good("line", remark("rig-line-good", messages=health.frames), figures=figures)
 
 
 def _pace(run: RigRun) -> RigFinding:
     steps_us = np.diff(run.samples.time_us)
     if not len(steps_us):
-        return missing("pace", "a single sample came", "listen for longer")
+        return missing("pace", remark("rig-single-sample"), remark("rig-listen-longer"))
     period_us = float(np.median(steps_us))
     rate_hz = 1e6 / period_us
     uneven = float(np.mean(np.abs(steps_us - period_us) > UNEVEN_SHARE * period_us))
     figures = {"rate_hz": round(rate_hz, 1), "uneven_share": round(uneven, 5)}
-    text = f"{rate_hz:,.0f} samples a second"
     if rate_hz < LEAST_RATE_HZ:
-        return odd(
-            "pace",
-            f"{text}: too few even for a spanner",
-            f"let the board sample {LEAST_RATE_HZ:g} times a second or more",
-            figures,
-        )
+        faster = remark("rig-sample-faster", least_hz=LEAST_RATE_HZ)
+        return odd("pace", remark("rig-pace-too-slow", rate_hz=rate_hz), faster, figures)
     if uneven and not run.health.lost_frames:
-        return odd(
-            "pace",
-            f"{text}, but {100 * uneven:.1f} % of them do not come evenly",
-            "sample on a timer, not in a loop",
-            figures,
-        )
+        said = remark("rig-pace-uneven", rate_hz=rate_hz, share=uneven)
+        return odd("pace", said, remark("rig-sample-on-timer"), figures)
     if rate_hz < FINE_RATE_HZ:
-        text += ": enough by hand, few for a starter"
-    return good("pace", text, figures=figures)
+        return good("pace", remark("rig-pace-by-hand", rate_hz=rate_hz), figures=figures)
+    return good("pace", remark("rig-pace-good", rate_hz=rate_hz), figures=figures)
 
 
 def _encoder(run: RigRun, profile: Profile) -> tuple[RigFinding, ...]:
     skipped = run.board.skipped if run.board is not None else None
     found = [_counts(run, profile)]
     if skipped:
-        text = f"the board saw {skipped:,} skipped states: counts are lost or made"
-        found.append(
-            odd(
-                "skipped",
-                text,
-                "look at the pull-ups of A and B, their screen and their earth; then at the speed",
-                {"skipped": skipped},
-            )
-        )
+        seen = remark("rig-skipped", states=skipped)
+        found.append(odd("skipped", seen, remark("rig-look-at-a-and-b"), {"skipped": skipped}))
     if found[0].state != "missing":
         found += [_direction(run, profile), _index(run, profile)]
     return tuple(found)
@@ -193,51 +146,30 @@ def _counts(run: RigRun, profile: Profile) -> RigFinding:
     if not len(counts) or np.ptp(counts) <= STILL_COUNTS:
         trembles = int(np.count_nonzero(np.diff(run.samples.count)))
         if trembles > TREMBLES:
-            return missing(
-                "counts",
-                f"the count went to and fro by one, {trembles} times, and got nowhere",
-                "turn the crank while it listens; if you did, one channel is dead: look at the "
-                "wires and the pull-ups of A and B",
-                figures,
-            )
-        return missing(
-            "counts",
-            "the count never moved",
-            "turn the crank while it listens; if you did, look at the encoder's supply, its wires "
-            "A and B and their pull-ups, and whether its shaft turns with the crank",
-            figures,
-        )
-    text = f"{way:,} counts over {run.turns:g} turn{'s' if run.turns != 1 else ''}"
+            said = remark("rig-count-trembles", times=trembles)
+            return missing("counts", said, remark("rig-one-channel-dead"), figures)
+        return missing("counts", remark("rig-count-stands"), remark("rig-turn-the-crank"), figures)
     if abs(way - expected) <= HAND_SHARE * expected:
-        return good("counts", f"{text}, {expected:,.0f} expected", figures=figures)
-    for ratio, meaning in COUNT_RATIOS.items():
-        if abs(way - ratio * expected) <= HAND_SHARE * ratio * expected:
-            return odd(
-                "counts",
-                f"{text} instead of {expected:,.0f}: {meaning}",
-                "mend counts_per_rev or drive_ratio under [encoder]",
-                figures,
-            )
-    return odd(
-        "counts",
-        f"{text} instead of {expected:,.0f}",
-        "turn once more, exactly from mark to mark; if it stays, the clamp slips, counts are lost, "
-        "or counts_per_rev is another",
-        figures,
+        said = remark("rig-counts-right", counts=way, turns=run.turns, expected=expected)
+        return good("counts", said, figures=figures)
+    by = [r for r in COUNT_RATIOS if abs(way - r * expected) <= HAND_SHARE * r * expected]
+    said = remark(
+        "rig-counts-wrong",
+        counts=way,
+        turns=run.turns,
+        expected=expected,
+        by=by[0] if by else None,
     )
+    remedy = remark("rig-mend-counts") if by else remark("rig-turn-once-more")
+    return odd("counts", said, remedy, figures)
 
 
 def _direction(run: RigRun, profile: Profile) -> RigFinding:
     forward = _way(run) * profile.encoder.direction > 0
     if forward:
-        return good("direction", "the engine's own way counts forward")
-    other = -profile.encoder.direction
-    return odd(
-        "direction",
-        "the engine's own way counts backward",
-        f"if you did turn it its own way, say direction = {other} under [encoder], or swap A and "
-        "B; not both",
-    )
+        return good("direction", remark("rig-counts-forward"))
+    other = remark("rig-say-direction", direction=-profile.encoder.direction)
+    return odd("direction", remark("rig-counts-backward"), other)
 
 
 def _during(run: RigRun, number: int) -> np.ndarray:
@@ -260,35 +192,25 @@ def _index(run: RigRun, profile: Profile) -> RigFinding:
     figures = {"index": seen, "turns": run.turns}
     if not seen:
         if encoder_turns < 1:
-            return good("index", "no index yet: the encoder made less than a turn", figures=figures)
-        return missing(
-            "index",
-            "no index pulse in the whole turn",
-            "if the encoder has an index, look at its wire and pull-up; without one, angles hold "
-            "only until the board restarts",
-            figures,
-        )
+            return good("index", remark("rig-no-index-yet"), figures=figures)
+        return missing("index", remark("rig-no-index"), remark("rig-has-it-an-index"), figures)
     if _bounces(run, events):
-        return odd(
-            "index",
-            f"{seen} index pulses, some of them bouncing",
-            "look at the screen and the pull-up of the index",
-            figures,
-        )
+        said = remark("rig-index-bounces", pulses=seen)
+        return odd("index", said, remark("rig-look-at-index"), figures)
     per_rev = counts_per_turn(run, profile) / profile.encoder.drive_ratio
     between = np.abs(np.diff(run.events.count[events]))
     off = between[np.abs(between - per_rev) > INDEX_SLACK_COUNTS]
     if len(off) or not encoder_turns - 1 <= seen <= encoder_turns + 1:
-        apart = (
-            f", {int(between.min()):,} to {int(between.max()):,} counts apart" if seen > 1 else ""
+        said = remark(
+            "rig-index-wrong",
+            pulses=seen,
+            turns=encoder_turns,
+            least=int(between.min()) if seen > 1 else None,
+            most=int(between.max()) if seen > 1 else None,
         )
-        return odd(
-            "index",
-            f"{seen} index pulses in {encoder_turns:g} encoder turns{apart}",
-            "one a turn is right: look for interference, then at counts_per_rev",
-            figures,
-        )
-    return good("index", f"{seen} in {encoder_turns:g} encoder turns", figures=figures)
+        return odd("index", said, remark("rig-one-index-a-turn"), figures)
+    said = remark("rig-index-right", pulses=seen, turns=encoder_turns)
+    return good("index", said, figures=figures)
 
 
 def _marks(run: RigRun, profile: Profile) -> tuple[RigFinding, ...]:
@@ -300,21 +222,13 @@ def _marks(run: RigRun, profile: Profile) -> tuple[RigFinding, ...]:
 def _mark(run: RigRun, number: int, name: str | None) -> RigFinding:
     events = _during(run, number)
     seen, check = int(events.sum()), f"mark {number}"
-    called = f"{name} (input {number})" if name else f"input {number}"
+    called = remark("rig-input", name=name, number=number)
     figures = {"edges": seen}
     if _bounces(run, events):
-        return odd(
-            check,
-            f"{called}: {seen} edges, some of them bouncing",
-            "give the pickup its pull-up and screen; a push button or points want 10 kΩ and 100 nF",
-            figures,
-        )
+        said = remark("rig-mark-bounces", mark=called, edges=seen)
+        return odd(check, said, remark("rig-mend-pickup"), figures)
     if not seen:
-        return missing(
-            check,
-            f"{called}: not seen",
-            "a mark that turns at half speed comes on every other turn only: turn once more; else "
-            "look at the pickup's gap, supply and wire",
-            figures,
-        )
-    return good(check, f"{called}: {seen} in {run.turns:g} turns", figures=figures)
+        said = remark("rig-mark-not-seen", mark=called)
+        return missing(check, said, remark("rig-look-for-mark"), figures)
+    said = remark("rig-mark-seen", mark=called, edges=seen, turns=run.turns)
+    return good(check, said, figures=figures)

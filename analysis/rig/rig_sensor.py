@@ -6,8 +6,9 @@ import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.remark import remark
+from strokewise.analysis.rig.rig_finding import RigFinding, good, missing, odd
 from strokewise.analysis.rig.rig_run import RigRun
-from strokewise.analysis.rig.rig_words import RigFinding, good, missing, odd
 from strokewise.analysis.trace.trace import DEFAULT_ADC_BITS, pressure_of
 
 END_SHARE = 0.01
@@ -56,8 +57,8 @@ def sensor_findings(run: RigRun, profile: Profile) -> tuple[RigFinding, ...]:
 def _absent(sensor: Sensor, held: int, name: str) -> RigFinding:
     return missing(
         f"rest{name}",
-        f"no channel {sensor.channel}: the samples have {held}",
-        f"say channel = {held - 1} or less under [sensor], or let the board send more channels",
+        remark("rig-no-channel", channel=sensor.channel, channels=held),
+        remark("rig-say-channel", most=held - 1),
     )
 
 
@@ -69,16 +70,8 @@ def _tried(run: RigRun, profile: Profile, sensor: Sensor, name: str) -> list[Rig
     level, noise = float(np.median(rest)), _spread(rest)
     figures = {"reading": level, "share": round(level / full, 4)}
     if level <= END_SHARE * full or level >= (1 - END_SHARE) * full:
-        end = "bottom" if level < full / 2 else "top"
-        return [
-            missing(
-                f"rest{name}",
-                f"reads {level:.0f}, the {end} of the converter",
-                "look at the sensor's supply, its signal wire and its earth; at the top also at a "
-                "range that the atmosphere already fills",
-                figures,
-            )
-        ]
+        said = remark("rig-at-an-end", reading=level, end="bottom" if level < full / 2 else "top")
+        return [missing(f"rest{name}", said, remark("rig-look-at-sensor"), figures)]
     return [
         _at_rest(level, full, profile, sensor, name, figures),
         _noise(noise, full, name),
@@ -106,68 +99,45 @@ def _at_rest(
     figures: dict[str, float],
 ) -> RigFinding:
     check = f"rest{name}"
-    text = f"reads {level:.0f} of {full - 1:.0f}, {100 * (level / full):.1f} % of the range"
+    reads = remark("rig-reads", reading=level, most=full - 1, share=level / full)
     if not sensor.points:
-        return good(
-            check, f"{text}; no known points yet, so nothing can be said in bar", figures=figures
-        )
+        return good(check, remark("rig-reads-no-points", reads=reads), figures=figures)
     at = np.array([level])
     bar = float(pressure_of(at, sensor, profile, round(np.log2(full)))[0][0])
     pressures = [pressure for _, pressure in sensor.points]
     allowed = max(REST_LEAST_BAR, REST_SHARE * (max(pressures) - min(pressures)))
     air = profile.atmosphere.pressure_bar
     figures = {**figures, "bar": round(bar, 3), "atmosphere_bar": air}
-    said = f"{text}: {bar:.2f} bar absolute, the air has {air:.2f}"
+    said = remark("rig-reads-bar", reads=reads, shown_bar=bar, air_bar=air)
     if abs(bar - air) <= allowed:
         return good(check, said, figures=figures)
-    return odd(
-        check,
-        said,
-        "with the hose open it must show the air: check reference (absolute or gauge) and the "
-        "known points, or set its zero anew",
-        figures,
-    )
+    return odd(check, said, remark("rig-must-show-air"), figures)
 
 
 def _noise(noise: float, full: float, name: str) -> RigFinding:
     share = noise / full
     figures = {"noise": round(noise, 2), "share": round(share, 5)}
-    text = f"{noise:.1f} steps, {100 * share:.2f} % of the range"
     if share <= QUIET_SHARE:
-        return good(f"noise{name}", text, figures=figures)
-    return odd(
-        f"noise{name}",
-        f"{text}: too much for a rig at rest",
-        "one earth only, at the board; screen the cable; run the laptop on its battery; 1 kΩ and "
-        "10 nF at the input",
-        figures,
-    )
+        said = remark("rig-quiet", noise_steps=noise, share=share)
+        return good(f"noise{name}", said, figures=figures)
+    said = remark("rig-noisy", noise_steps=noise, share=share)
+    return odd(f"noise{name}", said, remark("rig-quieten"), figures)
 
 
 def _squeeze(reading: FloatArray, level: float, noise: float, full: float, name: str) -> RigFinding:
     check = f"squeeze{name}"
     if not len(reading):
-        return missing(check, "not tried", "squeeze the hose while it listens")
+        return missing(check, remark("rig-not-squeezed"), remark("rig-squeeze"))
     away = reading - level
     most = float(away[np.argmax(np.abs(away))])
     figures = {"moved": most, "share": round(most / full, 4)}
     if abs(most) < max(SQUEEZE_SHARE * full, NOISES * noise):
-        return missing(
-            check,
-            f"the reading never moved by more than {abs(most):.0f} steps",
-            "put a hand pump on the hose, or breathe into it, while it listens; if you did, the "
-            "hose is blocked or the sensor's wires are wrong",
-            figures,
-        )
+        said = remark("rig-hardly-moved", steps=abs(most))
+        return missing(check, said, remark("rig-hose-blocked"), figures)
     last = away[-max(1, round(LAST_SHARE * len(away))) :]
     left = float(np.median(last))
-    text = f"moved by {most:+.0f} steps ({100 * (most / full):+.1f} % of the range)"
     if abs(left) > BACK_SHARE * abs(most):
-        return odd(
-            check,
-            f"{text} and did not come back: {left:+.0f} steps are left",
-            "let it go before the end; if you did, a non-return valve is left in hose or adaptor: "
-            "take it out",
-            figures,
-        )
-    return good(check, f"{text} and came back", figures=figures)
+        stays = remark("rig-squeeze-stays", steps=most, share=most / full, left_steps=left)
+        return odd(check, stays, remark("rig-let-go"), figures)
+    came_back = remark("rig-squeezed", steps=most, share=most / full)
+    return good(check, came_back, figures=figures)

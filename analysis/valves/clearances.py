@@ -6,7 +6,7 @@ Gaps are millimetres throughout; inches become millimetres where they are typed 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Literal
 
@@ -90,8 +90,12 @@ class GapCheck:
     status: GapStatus
     off_mm: float | None
     moved_mm: float | None
-    words: str = ""
     to_go_deg: float = 0.0
+
+    @property
+    def right(self) -> bool:
+        """Whether what was measured last is as near to the target as a feeler tells."""
+        return self.off_mm is not None and abs(self.off_mm) <= GAP_TOLERANCE_MM + 1e-9
 
     @property
     def judged(self) -> bool:
@@ -103,21 +107,16 @@ def check_gap(gap: Gap, *, adjust: Literal["screw", "shim"] = "screw") -> GapChe
     """Return whether a gap, measured where its valve is free, is right; and if not, what to do."""
     last = _last(gap)
     if last is None:
-        return GapCheck(gap, "not measured", None, None, "not measured")
+        return GapCheck(gap, "not measured", None, None)
     off_mm = last - gap.target_mm
-    near = abs(off_mm) <= GAP_TOLERANCE_MM + 1e-9
     moved_mm = None
     if gap.nipped_mm is not None and gap.after_mm is not None:
         moved_mm = gap.nipped_mm - gap.after_mm
-    lean = "right" if near else f"{abs(off_mm):.3f} mm too {'wide' if off_mm > 0 else 'tight'}"
-    if gap.after_mm is None and gap.nipped_mm is None:
-        status: GapStatus = "good" if near else "to set"
-        return GapCheck(gap, status, off_mm, moved_mm, f"as found {lean}")
-    if gap.nipped_mm is None and adjust == "screw":
-        words = f"set {lean}; nip up the locknut and measure again, that moves the screw"
-        return GapCheck(gap, "remeasure", off_mm, moved_mm, words)
-    words = lean if moved_mm is None else f"{lean}; the locknut moved it by {moved_mm:+.3f} mm"
-    return GapCheck(gap, "good" if near else "out", off_mm, moved_mm, words)
+    if gap.nipped_mm is None and gap.after_mm is not None and adjust == "screw":
+        return GapCheck(gap, "remeasure", off_mm, moved_mm)
+    as_found = gap.after_mm is None and gap.nipped_mm is None
+    check = GapCheck(gap, "to set" if as_found else "out", off_mm, moved_mm)
+    return replace(check, status="good") if check.right else check
 
 
 def _last(gap: Gap) -> float | None:

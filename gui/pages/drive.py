@@ -18,7 +18,7 @@ from strokewise.gui.pages.page import Facts, Page, Row, Text, page_of
 from strokewise.gui.pages.sign import CAUSE_OPEN
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import sentence
-from strokewise.gui.sayings import say_any
+from strokewise.gui.sayings import say, say_any
 
 DRIVE_DECIMALS = 2
 DRIVE_DRAWING = "drive gear"
@@ -115,7 +115,7 @@ def headline(answer: DriveAnswer) -> Claim:
         half = "THE DRIVE IS HALF A TURN OUT, or cylinder 1 stands at its overlap TDC."
         return Claim(half, Rank.HARM)
     if answer.error is not None:
-        return Claim(sentence(answer.error.words[0]), Rank.WRONG)
+        return Claim(sentence(say(answer.error.ways[0])), Rank.WRONG)
     gear = answer.meshing
     return Claim(
         f"START THE ROTOR AT {gear.start_deg:.0f}°: going in it turns {abs(gear.turn_deg):.0f}°"
@@ -156,8 +156,8 @@ def _error(error: DriveError) -> list[Row]:
         early = "late" if error.crank_deg > 0 else "early"
         text += f" of its place: {abs(error.crank_deg):.0f} crank degrees {early}"
     rows = [Row("Found", text)]
-    for number, way in enumerate(error.words, start=1):
-        rows.append(Row(f"Way {number}" if len(error.words) > 1 else "To do", way))
+    for number, way in enumerate(error.ways, start=1):
+        rows.append(Row(f"Way {number}" if len(error.ways) > 1 else "To do", say(way)))
     if error.lead_moves:
         moves = ", ".join(f"{one} to {other}'s" for one, other in sorted(error.lead_moves.items()))
         rows.append(Row("Leads would move", f"{moves} tower"))
@@ -214,7 +214,7 @@ def _error_answer(error: DriveError) -> Figures:
         "rest": round(error.rest_deg, DRIVE_DECIMALS),
         "half_turn": error.half_turn,
         "lead_moves": {str(one): other for one, other in sorted(error.lead_moves.items())},
-        "ways": list(error.words),
+        "ways": [say(way) for way in error.ways],
     }
 
 

@@ -14,6 +14,7 @@ from strokewise.gui.pages.headline import Claim, Rank
 from strokewise.gui.pages.page import Facts, Page, Row, page_of
 from strokewise.gui.pages.step import Figures, Step
 from strokewise.gui.pages.words import sentence
+from strokewise.gui.sayings import say
 
 SECONDS_DECIMALS = 7  # a tenth of a microsecond: far below what any board resolves
 
@@ -24,10 +25,10 @@ def response_page(answer: ResponseAnswer) -> Page:
     found = response.response_s
     rows: list[Row] = []
     if found is None:
-        claim = Claim(f"NOT SURE. {sentence(response.reason)}", Rank.UNKNOWN)
+        claim = Claim(f"NOT SURE. {sentence(say(response.reason))}", Rank.UNKNOWN)
     else:
         bound = milliseconds(found.high)
-        claim = Claim(f"RESPONSE TIME AT MOST {bound}. {sentence(response.reason)}")
+        claim = Claim(f"RESPONSE TIME AT MOST {bound}. {sentence(say(response.reason))}")
         rows = [
             Row("At most", f"{bound} (95 %); of the best fit {milliseconds(found.value)}"),
             Row("For the profile", f'response_time = "{bound}" under [sensor]'),
@@ -40,7 +41,7 @@ def response_page(answer: ResponseAnswer) -> Page:
         "response",
         (claim,),
         decided=answer.decided,
-        reason=response.reason,
+        reason=say(response.reason),
         parts=(Facts(tuple(rows)),),
         warnings=answer.warnings,
     )

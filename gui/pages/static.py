@@ -112,7 +112,7 @@ def _headline(answer: StaticAnswer) -> str:
         return f"NOT SURE WHERE THE CRANK STANDS. {sentence(say(answer.why_not))}"
     where = f"cylinder {answer.cylinder} at {side_words(answer.point.btdc_deg)} firing TDC"
     if answer.moves:
-        return f"{answer.moves[0].words.upper()}: {where}."
+        return f"{say(answer.moves[0].said).upper()}: {where}."
     if answer.moves == ():
         return f"STOP: YOU ARE THERE: {where}."
     return f"TURN TO {where}, coming up in the engine's own direction."
@@ -143,7 +143,7 @@ def _moves(answer: StaticAnswer) -> list[Row]:
         after = within(answer.after_firing_1_deg, answer.profile.cycle_deg)
         rows.append(Row("Crank", f"{after:.1f}° after firing TDC of cylinder 1"))
     for number, move in enumerate(answer.moves or (), start=1):
-        rows.append(Row(f"Move {number}", move.words))
+        rows.append(Row(f"Move {number}", say(move.said)))
     if answer.moves == ():
         rows.append(Row("Move", "none: it stands there"))
     return rows
@@ -230,7 +230,9 @@ def static_figures(answer: StaticAnswer) -> Figures:
         "target": {"after_firing_1": round(answer.target_deg, STATIC_DECIMALS)},
         "moves": None
         if moves is None
-        else [{"turn": round(m.way * m.degrees, STATIC_DECIMALS), "text": m.words} for m in moves],
+        else [
+            {"turn": round(m.way * m.degrees, STATIC_DECIMALS), "text": say(m.said)} for m in moves
+        ],
         "strobe": None if answer.strobe is None else _strobe_figures(answer.strobe, answer),
     }
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from strokewise.analysis.crank.strokes import within
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.valves.base_circle import ValveState
-from strokewise.analysis.valves.clearances import MM_PER_INCH, GapCheck, GapStatus
+from strokewise.analysis.valves.clearances import MM_PER_INCH, GapCheck
 from strokewise.analysis.valves.valve_setting import RuleCheck, ValveSetting
 from strokewise.analysis.valves.valve_stops import Stop
 from strokewise.analysis.valves.valves_answer import ValvesAnswer, ValvesQuestion, valves_answer
@@ -16,6 +16,7 @@ from strokewise.gui.pages.cautions import (
     Caution,
     turning_back,
 )
+from strokewise.gui.pages.gap_words import gap_words, judged_words
 from strokewise.gui.pages.headline import Claim, Rank, headline
 from strokewise.gui.pages.page import Facts, Page, Row, Table, page_of
 from strokewise.gui.pages.step import Figures, Label, Step
@@ -102,46 +103,6 @@ def _headline(answer: ValvesAnswer) -> str:
     if setting.plan.out_of_reach:
         return "NOTHING LEFT THAT CAN BE SET: see the warnings."
     return "ALL VALVES ARE SET. Turn two full turns by hand and measure every gap again."
-
-
-def gap_words(check: GapCheck) -> str:
-    """Return what was measured at one valve, and what it asks for."""
-    gap = check.gap
-    measured = [
-        f"{name} {value:.3f} mm"
-        for name, value in (
-            ("found", gap.before_mm),
-            ("set", gap.after_mm),
-            ("nipped up", gap.nipped_mm),
-        )
-        if value is not None
-    ]
-    said = f"{', '.join(measured)}; wanted {gap.target_mm:.3f} mm"
-    return f"{STATUS_WORDS[check.status]}: {_judged_words(check)} ({said})"
-
-
-STATUS_WORDS: dict[GapStatus, str] = {
-    "not measured": "NOT MEASURED",
-    "to set": "TO SET",
-    "remeasure": "MEASURE AGAIN",
-    "good": "GOOD",
-    "out": "OUT",
-    "valve not free": "NOT JUDGED",
-    "place not known": "NOT JUDGED",
-}
-
-
-def _judged_words(check: GapCheck) -> str:
-    valve = check.gap.valve
-    if check.status == "valve not free":
-        return (
-            f"{valve} is not free where the crank stands, and no gap there says anything; turn on"
-            f" {check.to_go_deg:.0f}° and measure it there, or say that it is done if it was"
-            " measured where it was free"
-        )
-    if check.status == "place not known":
-        return f"where the crank stands is not known, so not whether {valve} was free there either"
-    return check.words
 
 
 def _not_judged(setting: ValveSetting) -> tuple[Claim, ...]:
@@ -286,7 +247,7 @@ def _gap(check: GapCheck) -> Figures:
         "status": check.status,
         "off": _mm(check.off_mm),
         "locknut_moved": _mm(check.moved_mm),
-        "text": _judged_words(check),
+        "text": judged_words(check),
     }
 
 

@@ -1,9 +1,9 @@
 """What is said to a person of each remark: one sentence for a code of ``analysis`` or ``daq``.
 
 ``say`` takes a :class:`~strokewise.analysis.remark.Remark`, such as a verdict's reason, and
-``told`` takes notices. The sentences stand by subject: ``engine`` (what is known of it), ``trace``
-(sensor, encoder and link), ``tdc``, ``by_hand`` (rocking and the stop), ``verdict`` (which stroke)
-and ``steps`` (what comes after TDC).
+``told`` takes notices. The sentences stand by subject: ``engine`` (what is known of it), ``rig``
+(the board before the crank is turned), ``trace`` (sensor, encoder and link), ``tdc``, ``by_hand``
+(rocking and the stop), ``verdict`` (which stroke), ``ignition`` and the other ``steps`` after TDC.
 
 Examples
 --------

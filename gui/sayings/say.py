@@ -9,6 +9,8 @@ from types import MappingProxyType
 from strokewise.analysis.remark import Fact, Notice, Remark, remark
 from strokewise.gui.sayings.by_hand import BY_HAND_SAYINGS
 from strokewise.gui.sayings.engine import ENGINE_SAYINGS
+from strokewise.gui.sayings.ignition import IGNITION_SAYINGS
+from strokewise.gui.sayings.rig import RIG_SAYINGS
 from strokewise.gui.sayings.saying import Sayings
 from strokewise.gui.sayings.steps import STEP_SAYINGS
 from strokewise.gui.sayings.tdc import TDC_SAYINGS
@@ -17,11 +19,13 @@ from strokewise.gui.sayings.verdict import VERDICT_SAYINGS
 
 SUBJECTS = (
     ENGINE_SAYINGS,
+    RIG_SAYINGS,
     TRACE_SAYINGS,
     TDC_SAYINGS,
     BY_HAND_SAYINGS,
     VERDICT_SAYINGS,
     STEP_SAYINGS,
+    IGNITION_SAYINGS,
 )
 
 SAYINGS: Sayings = MappingProxyType({code: s for each in SUBJECTS for code, s in each.items()})

@@ -13,6 +13,12 @@ CONDITIONS = {
 }
 """What makes compressions comparable, by its name among them."""
 
+LET_GO = (
+    "with the engine at rest put a few bar into the hose at its plug end (a hand pump, well below"
+    " what hose and sensor are rated for, the end held away from faces), keep it shut for a second"
+    " and let it go at once, three times or more"
+)
+
 
 def _differ(condition: str) -> str:
     return f"not the same for every cylinder, or not always said: {CONDITIONS[condition]}"
@@ -65,6 +71,31 @@ def _out_of_reach(valves: tuple[str, ...]) -> str:
     )
 
 
+def _step(
+    steps: int, from_bar: float, to_bar: float, bound_s: float, sample_s: float | None
+) -> str:
+    which = {1: "one step", 2: "the quicker of two steps"}.get(
+        steps, f"the quickest of {steps} steps"
+    )
+    said = (
+        f"{which}, from {from_bar:.2f} to {to_bar:.2f} bar, fell in no more than"
+        f" {bound_s * 1e3:.2g} ms"
+    )
+    if sample_s is None:
+        return said
+    return (
+        f"{said}; sampled every {sample_s * 1e3:.2g} ms that is too quick, or not of the form, to"
+        " be told more closely"
+    )
+
+
+def _no_step(moved_bar: float, within_s: float) -> str:
+    return (
+        f"no step: pressure moved by {moved_bar:.2f} bar, but never fell within"
+        f" {within_s * 1e3:.0f} ms from one standing level to another; {LET_GO}"
+    )
+
+
 def _not_allowed(agrees: bool) -> str:
     return "" if agrees else "; the cam's figures do NOT allow it on this engine"
 
@@ -88,6 +119,15 @@ def _cold_hot(state: str, engine_is: str | None) -> str:
 
 
 STEP_SAYINGS: Sayings = {
+    # how fast sensor and hose follow
+    "response-clipped": "no step within the sensor's range: put in less pressure; " + LET_GO,
+    "response-crank-turned": (
+        "no step: the crank turned {turned_deg:.0f}°, and only pressure let go by hand tells; "
+        + LET_GO
+    ),
+    "response-no-samples": "no samples to speak of: " + LET_GO,
+    "response-no-step": _no_step,
+    "response-step": _step,
     # marks
     "mark-backward": (
         "{mark}: met only turning back, which is the other side of its tooth; turn the engine's own"

@@ -17,6 +17,7 @@ from strokewise.analysis.valves.clearances import MM_PER_INCH, Gap, check_gap
 from strokewise.gui.job.job import Job, changed_recordings
 from strokewise.gui.pages import cautions
 from strokewise.gui.pages.cautions import Caution
+from strokewise.gui.pages.gap_words import result_words
 from strokewise.gui.pages.page import Row, Table
 from strokewise.gui.pages.words import sentence
 from strokewise.gui.sheet.engine import engine_rows, rig_rows, sheet_engine
@@ -137,7 +138,7 @@ def _clearances(job: Job, profile: Profile, stage: str) -> Table:
         values = (gap.target_mm, gap.before_mm, gap.after_mm, gap.nipped_mm)
         last = next((v for v in reversed(values[1:]) if v is not None), None)
         inches = "" if last is None else f"{last / MM_PER_INCH:.4f}"
-        rows.append((key, words, *map(_mm, values), inches, sentence(checked.words)))
+        rows.append((key, words, *map(_mm, values), inches, sentence(result_words(checked))))
     heads = ("Valve", "Cylinder", "Wanted", "Found", "Set", "Nipped up", "Last, in", "Result")
     title = "Valve clearances in mm" + (f", {stage}" if stage else "")
     return Table(title, heads, tuple(rows))

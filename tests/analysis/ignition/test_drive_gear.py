@@ -17,6 +17,8 @@ from strokewise.analysis.ignition.drive_gear import (
     rotor_deg,
 )
 from strokewise.analysis.profile import DriveGear, Profile, even_intervals_deg
+from strokewise.analysis.remark import remark
+from strokewise.gui.sayings import say
 
 GEAR = DriveGear(teeth=10, helix_angle_deg=45, pitch_diameter_mm=25, engagement_mm=12, hand="right")
 TURN_DEG = 360 * 12 / (np.pi * 25)
@@ -101,38 +103,38 @@ def test_a_drive_one_tooth_out():
     assert error.rest_deg == pytest.approx(2)
     assert error.crank_deg == pytest.approx(-76)  # ahead in its own rotation: it sparks early
     assert not error.half_turn
-    assert "1 tooth counter-clockwise" in error.words[0]
+    assert "1 tooth counter-clockwise" in say(error.ways[0])
     backwards = found_at(engine(rotation="counter-clockwise"), 38, 0)
     assert backwards.crank_deg == pytest.approx(76)
     assert found_at(engine(rotation=None), 38, 0).crank_deg is None
 
 
 def test_a_drive_where_it_belongs():
-    assert found_at(engine(), 0.4, 0).words == ("nothing to move: it is where it belongs",)
-    assert "body by the remaining 8°" in found_at(engine(), 8, 0).words[0]
-    assert "more than a clamp commonly allows" in found_at(engine(), 17, 0).words[0]
+    assert found_at(engine(), 0.4, 0).ways == (remark("drive-in-place"),)
+    assert "body by the remaining 8°" in say(found_at(engine(), 8, 0).ways[0])
+    assert "more than a clamp commonly allows" in say(found_at(engine(), 17, 0).ways[0])
 
 
 def test_half_a_turn_out_the_leads_can_move_instead():
     error = found_at(engine(), 181, 0)
     assert error.half_turn
     assert error.lead_moves == {1: 4, 2: 3, 3: 2, 4: 1}
-    assert "firing TDC, not on the overlap TDC" in error.words[0]
-    assert "every plug lead" in error.words[1]
-    assert "5 teeth" in error.words[2]
+    assert "firing TDC, not on the overlap TDC" in say(error.ways[0])
+    assert "every plug lead" in say(error.ways[1])
+    assert "5 teeth" in say(error.ways[2])
 
 
 def test_half_a_turn_with_no_tower_opposite():
     error = found_at(engine((1, 3, 2)), 180, 0)
     assert error.half_turn
     assert error.lead_moves == {}
-    assert not any("plug lead" in words for words in error.words)
+    assert not any("plug lead" in say(way) for way in error.ways)
 
 
 def test_an_odd_number_of_teeth_has_no_half_turn():
     error = found_at(engine(gear=replace(GEAR, teeth=11)), 180, 0)
     assert error.half_turn
-    assert "11 teeth half a turn is no whole number" in error.words[-1]
+    assert "11 teeth half a turn is no whole number" in say(error.ways[-1])
 
 
 def test_two_stroke_twin_half_a_turn():

@@ -16,6 +16,7 @@ from strokewise.analysis.ignition.static_timing import (
     timing_point,
 )
 from strokewise.analysis.profile import Profile
+from strokewise.gui.sayings import say
 
 BENCH = Profile(
     4,
@@ -102,7 +103,7 @@ def test_gone_past_it_goes_back_past_the_play_and_comes_up_again():
 def test_never_turned_back_it_goes_round_again(turning_back):
     (move,) = approach(108, 100, turning_back=turning_back)
     assert (move.way, move.degrees) == (1, 712)
-    assert "go round again" in move.words
+    assert "go round again" in say(move.said)
     assert turned(approach(108, 100, cycle_deg=360, turning_back="never")) == [(1, 352)]
 
 
@@ -141,5 +142,5 @@ def test_the_moves_always_land_on_the_target_coming_up(angle, target, turning_ba
 def test_far_past_it_goes_on_round_even_where_turning_back_is_allowed():
     moves = approach(204, 100, turning_back="allowed")
     assert turned(moves) == [(1, 616)]
-    assert "too far past" in moves[0].words
+    assert "too far past" in say(moves[0].said)
     assert turned(approach(125, 100, turning_back="allowed")) == [(-1, 55), (1, 30)]

@@ -9,6 +9,7 @@ from strokewise.analysis.profile import Encoder, Mark, Profile, Sensor
 from strokewise.analysis.rig.rig_findings import rig_findings
 from strokewise.analysis.rig.rig_run import RigRun, run_at, run_of
 from strokewise.analysis.samples import Board, Events, Health, Samples, Segment
+from strokewise.gui.sayings import say
 
 BOARD = Board("bench board", 2400, 12, ("pressure",), boot=7)
 HEALTHY = Health(samples=7000, frames=440, segments=1)
@@ -55,7 +56,7 @@ def segment(
 def judged(of: Segment, known: Profile | None = None, **changes) -> dict[str, tuple[str, str]]:
     run = replace(run_of(of, HEALTHY), **changes)
     return {
-        finding.check: (finding.state, finding.text)
+        finding.check: (finding.state, say(finding.said))
         for finding in rig_findings(run, known or profile())
     }
 
@@ -123,8 +124,8 @@ def test_one_dead_channel_makes_the_count_go_to_and_fro() -> None:
     of = replace(of, samples=replace(of.samples, count=trembling))
     [found] = [f for f in rig_findings(run_of(of, HEALTHY), profile()) if f.check == "counts"]
     assert found.state == "missing"
-    assert "to and fro by one" in found.text
-    assert "one channel is dead" in found.remedy
+    assert "to and fro by one" in say(found.said)
+    assert "one channel is dead" in say(found.remedy)
 
 
 def test_no_index_is_missing_and_too_many_are_odd() -> None:
@@ -153,7 +154,7 @@ def test_no_squeeze_is_missing_and_one_that_stays_is_a_valve_left_in() -> None:
     [finding] = [f for f in rig_findings(run_of(segment(left=600), HEALTHY), profile())
                  if f.check == "squeeze"]  # fmt: skip
     assert finding.state == "odd"
-    assert "non-return valve" in finding.remedy
+    assert "non-return valve" in say(finding.remedy)
 
 
 @pytest.mark.parametrize("level", [0, 4095])
@@ -204,7 +205,7 @@ def test_skipped_states_that_the_board_tells_of_are_odd() -> None:
 def test_silence_is_told_from_noise(came: bool, said: str) -> None:
     [finding] = rig_findings(RigRun(came=came), profile())
     assert finding.state == "missing"
-    assert said in finding.text
+    assert said in say(finding.said)
 
 
 def test_turned_at_once_the_rest_is_looked_for_behind() -> None:

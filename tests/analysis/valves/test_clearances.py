@@ -12,6 +12,7 @@ from strokewise.analysis.valves.clearances import (
     holds_otherwise,
     target_mm,
 )
+from strokewise.gui.pages.gap_words import result_words
 
 
 @pytest.mark.parametrize(
@@ -29,7 +30,7 @@ from strokewise.analysis.valves.clearances import (
 def test_what_a_gap_asks_for(gap, status, text):
     check = check_gap(gap)
     assert check.status == status
-    assert text in check.words
+    assert text in result_words(check)
 
 
 def test_the_last_measurement_counts_and_the_locknut_is_told_apart():

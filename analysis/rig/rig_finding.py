@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from strokewise.analysis.remark import Remark
+
 State = Literal["good", "odd", "missing"]
 
 
@@ -18,35 +20,35 @@ class RigFinding:
     check : str
         A stable word for programs: ``"line"``, ``"noise"``, ``"counts"``, …
     state : {"good", "odd", "missing"}
-    text : str
-        What was found, one line.
-    remedy : str
-        What to do; empty where it is good.
+    said : Remark
+        What was found.
+    remedy : Remark or None
+        What to do; None where it is good.
     figures : mapping
         The numbers behind it.
     """
 
     check: str
     state: State
-    text: str
-    remedy: str = ""
+    said: Remark
+    remedy: Remark | None = None
     figures: Mapping[str, float] = field(default_factory=dict)
 
 
-def good(check: str, text: str, *, figures: Mapping[str, float] | None = None) -> RigFinding:
+def good(check: str, said: Remark, *, figures: Mapping[str, float] | None = None) -> RigFinding:
     """Return a finding that needs nothing done."""
-    return RigFinding(check, "good", text, "", figures or {})
+    return RigFinding(check, "good", said, None, figures or {})
 
 
 def odd(
-    check: str, text: str, remedy: str, figures: Mapping[str, float] | None = None
+    check: str, said: Remark, remedy: Remark, figures: Mapping[str, float] | None = None
 ) -> RigFinding:
     """Return a finding that should be looked at."""
-    return RigFinding(check, "odd", text, remedy, figures or {})
+    return RigFinding(check, "odd", said, remedy, figures or {})
 
 
 def missing(
-    check: str, text: str, remedy: str, figures: Mapping[str, float] | None = None
+    check: str, said: Remark, remedy: Remark, figures: Mapping[str, float] | None = None
 ) -> RigFinding:
     """Return a finding that something does not come at all."""
-    return RigFinding(check, "missing", text, remedy, figures or {})
+    return RigFinding(check, "missing", said, remedy, figures or {})
