@@ -5,7 +5,7 @@ Decision, reason, next step, and every cylinder's firing TDC.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -61,117 +61,145 @@ CLIPPED_MUCH = 0.02
 """Share of clipped samples from which a person should know."""
 
 
-def rule(
-    judgement: Judgement,
-    profile: Profile,
-    sensor: Sensor,
-    *,
-    events: Events,
-    presses: tuple[Press, ...] = (),
-    method: Method = "fit",
-    clipped: float = 0.0,
-) -> Verdict:
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What is ruled on: what one sensor showed in a segment, and what was recorded beside it.
+
+    Attributes
+    ----------
+    events, presses : Events, tuple of Press
+        Edges and keys of the segment, on the board's clock.
+    clipped : float
+        Share of the readings that stood at either end of the converter.
+    """
+
+    judgement: Judgement
+    profile: Profile
+    sensor: Sensor
+    events: Events
+    presses: tuple[Press, ...] = ()
+    method: Method = "fit"
+    clipped: float = 0.0
+
+    @property
+    def cylinder(self) -> int:
+        """The cylinder sensed; 1 where nobody said."""
+        return self.sensor.cylinder or 1
+
+    @property
+    def calibrated(self) -> bool:
+        """Whether pressures may be named."""
+        return bool(self.sensor.points)
+
+
+def rule(given: Evidence) -> Verdict:
     """Return the verdict of one segment; ``health`` is for the caller to add."""
-    cylinder = sensor.cylinder or 1
-    if method == "stop":
-        return _by_stop(judgement, profile, cylinder, events, presses)
-    unsound = (SENSOR_ZERO, UNCALIBRATED)
-    zero_sound = all(notice.code not in unsound for notice in judgement.warnings)
-    odd = oddities(judgement.nodes, profile, sensor, zero_sound=zero_sound)
-    if any(notice.code == BURNS for notice in judgement.warnings):
-        # A burning charge rises more steeply than air, and an engine that runs is throttled.
-        odd = tuple(notice for notice in odd if notice.code == HELD_BY_VALVE)
-    counting = count_notices(events, profile.encoder)
+    if given.method == "stop":
+        return _by_stop(given)
+    odd, counting = _odd(given), count_notices(given.events, given.profile.encoder)
     if any(notice.code == HELD_BY_VALVE for notice in odd):
-        return Verdict(False, odd[0].remark, (*odd, *counting), probability=0.5, clipped=clipped)
-    refusal = judgement.refusal or cranked_backwards(judgement)
-    if not refusal and any(notice.code == INDEX_MISMATCH for notice in counting):
-        refusal = _other_counts(events, profile.encoder)
-    warnings = [
-        *odd,
-        *counting,
-        *judgement.warnings,
-        *_clipping(clipped),
-        *direction_notices(judgement, profile, cylinder),
-    ]
-    if sensor.cylinder is None and profile.cylinders > 1:
-        warnings.append(notice("cylinder-assumed"))
-    fit = judgement.fit
-    if refusal or judgement.tdc_deg is None:
-        return Verdict(
-            decided=False,
-            reason=refusal or why_nothing(judgement, clipped, calibrated=bool(sensor.points)),
-            warnings=tuple(warnings),
-            probability=0.5 if profile.cycle == "four-stroke" else 0.0,
-            clipped=clipped,
-        )
-    angle: Interval | None
-    if fit is None or judgement.doubt:  # the humps alone: no more than where their tops are
-        method, angle = "peak", judgement.tdc_deg
-    else:
-        angle = tdc_by(method, judgement, profile)
+        return replace(_open(given, odd[0].remark, (*odd, *counting)), probability=0.5)
+    warnings = (*odd, *counting, *_warnings(given))
+    refusal = _refusal(given, counting)
+    if refusal is None and given.judgement.tdc_deg is None:
+        refusal = why_nothing(given.judgement, given.clipped, calibrated=given.calibrated)
+    if refusal is not None:
+        even = 0.5 if given.profile.cycle == "four-stroke" else 0.0
+        return replace(_open(given, refusal, warnings), probability=even)
+    method, angle = _placed(given)
     if angle is None:
-        return Verdict(
-            decided=False,
-            reason=why_none(method),
-            warnings=tuple(warnings),
-            probability=max(judgement.phase.even, judgement.phase.odd),
-            compression=_compression(judgement, profile, sensor),
-            clipped=clipped,
-        )
-    angle = _carried_on(angle, judgement)
-    if fit is not None and method == "fit" and judgement.second_opinion is not None:
-        warnings.append(judgement.second_opinion)
-    passes = len(fit.runs.time_s) if fit and method == "fit" else len(judgement.passes)
-    passes = passes or len(judgement.humps)
-    rough = judgement.doubt or _too_rough(angle, judgement)
-    if rough:
-        verdict = _rough(
-            rough,
-            judgement,
-            angle,
-            profile,
-            sensor,
-            warnings=tuple(warnings),
-            clipped=clipped,
-        )
-        return replace(verdict, reason=_stop_first(odd, verdict.reason))
-    tdc = _tdc(angle, judgement, cylinder, method, profile, events, passes)
-    candidates = _candidates(judgement, angle.value, profile, cylinder)
-    probability = max((c.probability for c in candidates), default=0.0)
-    decided = probability >= DECIDED_AT
-    firing = firing_tdcs(profile, candidates[0].firing_1_deg) if decided else None
-    reason = why(judgement, profile, cylinder, decided, calibrated=bool(sensor.points))
-    if not decided and _nothing_there(judgement):
-        # Humps that may be no compression at all have no TDC in them either.
-        return Verdict(
-            decided=False,
-            reason=reason,
-            warnings=tuple(warnings),
-            probability=probability,
-            candidates=candidates,
-            clipped=clipped,
-        )
-    turned_back = any(notice.code == TURNED_BACK for notice in warnings)
-    if decided and turned_back and direction_matters(profile, cylinder):
-        reason = remark("turned-backwards", why=reason, cylinder=cylinder)
-    reason = _stop_first(odd, reason)
-    return Verdict(
-        decided=decided,
-        reason=reason,
-        warnings=tuple(warnings),
-        tdc=tdc,
-        firing_deg=firing,
-        probability=probability,
-        candidates=candidates,
-        compression=_compression(judgement, profile, sensor),
-        clipped=clipped,
+        return _without_tdc(given, method, warnings)
+    angle = _carried_on(angle, given.judgement)
+    if method == "fit" and given.judgement.second_opinion is not None:
+        warnings = (*warnings, given.judgement.second_opinion)
+    doubt = given.judgement.doubt or _too_rough(angle, given.judgement)
+    if doubt is not None:
+        return _rough(given, angle, doubt, warnings)
+    return _decided(given, method, angle, warnings)
+
+
+def _open(given: Evidence, reason: Remark, warnings: tuple[Notice, ...]) -> Verdict:
+    """Return the verdict that nothing is known yet, which every other one is made from."""
+    return Verdict(decided=False, reason=reason, warnings=warnings, clipped=given.clipped)
+
+
+def _odd(given: Evidence) -> tuple[Notice, ...]:
+    """Return what no cylinder in order shows."""
+    told = {notice.code for notice in given.judgement.warnings}
+    zero_sound = not told & {SENSOR_ZERO, UNCALIBRATED}
+    odd = oddities(given.judgement.nodes, given.profile, given.sensor, zero_sound=zero_sound)
+    if BURNS not in told:
+        return odd
+    # A burning charge rises more steeply than air, and an engine that runs is throttled.
+    return tuple(notice for notice in odd if notice.code == HELD_BY_VALVE)
+
+
+def _warnings(given: Evidence) -> tuple[Notice, ...]:
+    """Return what a person must know beside the answer, but what is odd or has to be counted."""
+    assumed = given.sensor.cylinder is None and given.profile.cylinders > 1
+    return (
+        *given.judgement.warnings,
+        *((notice("clipped", share=given.clipped),) if given.clipped >= CLIPPED_MUCH else ()),
+        *direction_notices(given.judgement, given.profile, given.cylinder),
+        *((notice("cylinder-assumed"),) if assumed else ()),
     )
 
 
-def _stop_first(odd: tuple[Notice, ...], reason: Remark) -> Remark:
+def _refusal(given: Evidence, counting: tuple[Notice, ...]) -> Remark | None:
+    """Return why nothing can be said whatever the phase says; None where something can."""
+    refusal = given.judgement.refusal or cranked_backwards(given.judgement)
+    if refusal is None and any(notice.code == INDEX_MISMATCH for notice in counting):
+        return _other_counts(given.events, given.profile.encoder)
+    return refusal
+
+
+def _placed(given: Evidence) -> tuple[Method, Interval | None]:
+    """Return TDC by the method asked for; without a fit, or where it is doubted, by the humps."""
+    judgement = given.judgement
+    if judgement.fit is None or judgement.doubt is not None:
+        return "peak", judgement.tdc_deg
+    return given.method, tdc_by(given.method, judgement, given.profile)
+
+
+def _without_tdc(given: Evidence, method: Method, warnings: tuple[Notice, ...]) -> Verdict:
+    """Return the verdict where a method found no TDC in compressions that there are."""
+    phase = given.judgement.phase
+    return replace(
+        _open(given, why_none(method), warnings),
+        probability=max(phase.even, phase.odd),
+        compression=_compression(given),
+    )
+
+
+def _decided(
+    given: Evidence, method: Method, angle: Interval, warnings: tuple[Notice, ...]
+) -> Verdict:
+    """Return the verdict where TDC is known: the stroke may be, or is still open."""
+    judgement, profile = given.judgement, given.profile
+    candidates = _candidates(given, angle.value)
+    probability = max((c.probability for c in candidates), default=0.0)
+    decided = probability >= DECIDED_AT
+    reason = why(judgement, profile, given.cylinder, decided, calibrated=given.calibrated)
+    found = replace(_open(given, reason, warnings), probability=probability, candidates=candidates)
+    if not decided and _nothing_there(judgement):
+        return found  # humps that may be no compression at all have no TDC in them either
+    turned_back = any(notice.code == TURNED_BACK for notice in warnings)
+    if decided and turned_back and direction_matters(profile, given.cylinder):
+        reason = remark("turned-backwards", why=reason, cylinder=given.cylinder)
+    fitted = judgement.fit.runs.time_s if judgement.fit and method == "fit" else judgement.passes
+    return replace(
+        found,
+        decided=decided,
+        reason=_stop_first(warnings, reason),
+        tdc=_tdc(given, method, angle, len(fitted) or len(judgement.humps)),
+        firing_deg=firing_tdcs(profile, candidates[0].firing_1_deg) if decided else None,
+        compression=_compression(given),
+    )
+
+
+def _stop_first(warnings: tuple[Notice, ...], reason: Remark) -> Remark:
     """Say first of all that liquid may stand in the cylinder, where it may."""
-    if not any(notice.code == LIQUID for notice in odd):
+    if not any(notice.code == LIQUID for notice in warnings):
         return reason
     return remark("stop-turning-first", why=reason)
 
@@ -185,35 +213,23 @@ def _too_rough(angle: Interval, judgement: Judgement) -> Remark | None:
 
 
 def _rough(
-    refusal: Remark,
-    judgement: Judgement,
-    angle: Interval,
-    profile: Profile,
-    sensor: Sensor,
-    *,
-    warnings: tuple[Notice, ...],
-    clipped: float,
+    given: Evidence, angle: Interval, doubt: Remark, warnings: tuple[Notice, ...]
 ) -> Verdict:
     """Return the verdict where TDC is refused: the stroke, if it is known, and the half that is."""
-    cylinder = sensor.cylinder or 1
     candidates = tuple(
-        replace(c, within_deg=angle.half_width)
-        for c in _candidates(judgement, angle.value, profile, cylinder)
+        replace(c, within_deg=angle.half_width) for c in _candidates(given, angle.value)
     )
     probability = max((c.probability for c in candidates), default=0.0)
+    reason = remark("neither-known", tdc=doubt)
     if probability >= DECIDED_AT:
-        stroke = why(judgement, profile, cylinder, True, calibrated=bool(sensor.points))
-        reason = remark("stroke-without-tdc", tdc=refusal, stroke=stroke)
-    else:
-        reason = remark("neither-known", tdc=refusal)
-    return Verdict(
-        decided=False,
-        reason=reason,
-        warnings=warnings,
+        known = given.calibrated
+        stroke = why(given.judgement, given.profile, given.cylinder, True, calibrated=known)
+        reason = remark("stroke-without-tdc", tdc=doubt, stroke=stroke)
+    return replace(
+        _open(given, _stop_first(warnings, reason), warnings),
         probability=probability,
         candidates=candidates,
-        compression=_compression(judgement, profile, sensor),
-        clipped=clipped,
+        compression=_compression(given),
     )
 
 
@@ -236,54 +252,38 @@ def _carried_on(angle: Interval, judgement: Judgement) -> Interval:
     return Interval(angle.value + by, angle.low + by - doubt, angle.high + by + doubt)
 
 
-def _tdc(
-    angle: Interval,
-    judgement: Judgement,
-    cylinder: int,
-    method: Method,
-    profile: Profile,
-    events: Events,
-    passes: int,
-) -> Tdc:
+def _tdc(given: Evidence, method: Method, angle: Interval, passes: int) -> Tdc:
     wrapped = angle.value % 360.0
-    index = index_deg(judgement, profile, events)
+    index = index_deg(given.judgement, given.profile, given.events)
     return Tdc(
         angle_deg=angle.shifted(wrapped - angle.value),
-        cylinder=cylinder,
+        cylinder=given.cylinder,
         method=method,
         passes=passes,
         after_index_deg=None if index is None else (wrapped - index) % 360.0,
     )
 
 
-def _by_stop(
-    judgement: Judgement,
-    profile: Profile,
-    cylinder: int,
-    events: Events,
-    presses: tuple[Press, ...],
-) -> Verdict:
+def _by_stop(given: Evidence) -> Verdict:
     """Return what the contacts with a piston stop say; they know nothing of the strokes."""
-    found = tdc_by_stop(judgement.nodes, presses, profile)
-    if found.tdc_deg is None:
-        return Verdict(decided=False, reason=found.reason, warnings=found.warnings)
+    profile = given.profile
+    found = tdc_by_stop(given.judgement.nodes, given.presses, profile)
+    verdict = replace(_open(given, found.reason, found.warnings), clipped=0.0)  # no sensor is asked
     angle = found.tdc_deg
+    if angle is None:
+        return verdict
     two_stroke = profile.cycle == "two-stroke"
     places = (angle.value,) if two_stroke else (angle.value, angle.value + 360.0)
-    candidates = tuple(
-        Candidate(firing_1_from(profile, cylinder, place), 1.0 / len(places)) for place in places
-    )
-    reason = found.reason
-    if not two_stroke:
-        reason = remark("stop-without-stroke", found=reason)
-    return Verdict(
+    firing_1_deg = [firing_1_from(profile, given.cylinder, place) for place in places]
+    share = 1.0 / len(places)
+    return replace(
+        verdict,
         decided=two_stroke,
-        reason=reason,
-        warnings=found.warnings,
-        tdc=_tdc(angle, judgement, cylinder, "stop", profile, events, len(found.contacts)),
-        firing_deg=firing_tdcs(profile, candidates[0].firing_1_deg) if two_stroke else None,
-        probability=candidates[0].probability,
-        candidates=candidates,
+        reason=found.reason if two_stroke else remark("stop-without-stroke", found=found.reason),
+        tdc=_tdc(given, "stop", angle, len(found.contacts)),
+        firing_deg=firing_tdcs(profile, firing_1_deg[0]) if two_stroke else None,
+        probability=share,
+        candidates=tuple(Candidate(firing_1, share) for firing_1 in firing_1_deg),
     )
 
 
@@ -315,10 +315,8 @@ def _other_counts(events: Events, encoder: Encoder) -> Remark | None:
     return remark("index-contradicts-profile", counts=usual, stated=stated)
 
 
-def _candidates(
-    judgement: Judgement, tdc: float, profile: Profile, cylinder: int
-) -> tuple[Candidate, ...]:
-    phase = judgement.phase
+def _candidates(given: Evidence, tdc: float) -> tuple[Candidate, ...]:
+    phase, profile, cylinder = given.judgement.phase, given.profile, given.cylinder
     if profile.cycle == "two-stroke":
         return (Candidate(firing_1_from(profile, cylinder, tdc), phase.every),)
     both = [
@@ -328,19 +326,14 @@ def _candidates(
     return tuple(sorted(both, key=lambda c: -c.probability))
 
 
-def _compression(judgement: Judgement, profile: Profile, sensor: Sensor) -> Compression | None:
-    if not judgement.passes or not sensor.points:  # without known points there is no bar
+def _compression(given: Evidence) -> Compression | None:
+    judgement = given.judgement
+    if not judgement.passes or not given.calibrated:  # without known points there is no bar
         return None
-    fit = judgement.fit
-    zero = fit.zero_bar if fit is not None else 0.0
+    zero = judgement.fit.zero_bar if judgement.fit is not None else 0.0
     peak = median([p.peak_bar for p in judgement.passes]) - zero
-    return Compression(peak, peak - profile.atmosphere.pressure_bar, len(judgement.passes))
-
-
-def _clipping(clipped: float) -> tuple[Notice, ...]:
-    if clipped < CLIPPED_MUCH:
-        return ()
-    return (notice("clipped", share=clipped),)
+    outside = given.profile.atmosphere.pressure_bar
+    return Compression(peak, peak - outside, len(judgement.passes))
 
 
 def no_samples(reason: Remark) -> Verdict:

@@ -28,7 +28,7 @@ from strokewise.analysis.verdict.manifold import rule_manifold
 from strokewise.analysis.verdict.now import Now, moment_of
 from strokewise.analysis.verdict.reasons import NOTHING_MEASURED
 from strokewise.analysis.verdict.rocking_valves import with_rocking
-from strokewise.analysis.verdict.ruling import index_deg, no_samples, rule
+from strokewise.analysis.verdict.ruling import Evidence, index_deg, no_samples, rule
 from strokewise.analysis.verdict.several import Ruled, together
 from strokewise.analysis.verdict.silent import SILENT_S, silent_notice
 from strokewise.analysis.verdict.suspicion import held_back
@@ -335,7 +335,7 @@ class Tracker:
                 )
                 ruled.append(Ruled(sensor, judgement, verdict))
             elif judgement is not None:
-                verdict = rule(
+                given = Evidence(
                     judgement,
                     self._profile,
                     sensor,
@@ -344,7 +344,7 @@ class Tracker:
                     method=self._method,
                     clipped=self._clipped[index] / max(self._samples, 1),
                 )
-                ruled.append(Ruled(sensor, judgement, verdict))
+                ruled.append(Ruled(sensor, judgement, rule(given)))
         if not ruled:
             return no_samples(NOTHING_MEASURED)
         first, verdict = together(tuple(ruled), self._profile)

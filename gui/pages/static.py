@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from strokewise.analysis.crank.strokes import within
 from strokewise.analysis.ignition.static_answer import StaticAnswer, StaticQuestion, static_answer
-from strokewise.analysis.ignition.static_timing import TimingPoint
+from strokewise.analysis.ignition.static_timing import Move, TimingPoint
 from strokewise.analysis.ignition.strobe import StrobeCheck
 from strokewise.analysis.profile import Profile
 from strokewise.gui.pages.answers import interval_answer
@@ -216,6 +216,10 @@ def strobe_words(check: StrobeCheck) -> str:
     return f"{words[0].upper()}{words[1:]}.{untested}"
 
 
+def _move_figures(move: Move) -> Figures:
+    return {"turn": round(move.way * move.degrees, STATIC_DECIMALS), "text": say(move.said)}
+
+
 def static_figures(answer: StaticAnswer) -> Figures:
     """Return the keys of ``strokewise static --json`` beside those of every answer."""
     after = answer.after_firing_1_deg
@@ -228,11 +232,7 @@ def static_figures(answer: StaticAnswer) -> Figures:
         if after is None
         else {"after_firing_1": round(within(after, cycle_deg), STATIC_DECIMALS)},
         "target": {"after_firing_1": round(answer.target_deg, STATIC_DECIMALS)},
-        "moves": None
-        if moves is None
-        else [
-            {"turn": round(m.way * m.degrees, STATIC_DECIMALS), "text": say(m.said)} for m in moves
-        ],
+        "moves": None if moves is None else [_move_figures(move) for move in moves],
         "strobe": None if answer.strobe is None else _strobe_figures(answer.strobe, answer),
     }
 
