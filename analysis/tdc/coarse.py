@@ -7,15 +7,15 @@ and the best fit wins.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from strokewise.analysis.median import median, median_on_circle
 from strokewise.analysis.profile import Profile, Sensor
-from strokewise.analysis.tdc.fit import FAR, Fit, fit_passes
+from strokewise.analysis.tdc.fit import FAR, FINAL, Fit, Stage, fit_passes
 from strokewise.analysis.trace.nodes import Nodes
-from strokewise.analysis.trace.passes import Hump, Pass, PassRun, passes_about
+from strokewise.analysis.trace.passes import Hump, Pass, PassRun, passes_about, runs_of
 from strokewise.analysis.trade import DEG_S_PER_RPM
 
 BELONGS_SHARE = 0.3
@@ -139,26 +139,60 @@ def best_passes(passes: tuple[Pass, ...], most: int) -> tuple[Pass, ...]:
     return tuple(p for p in passes if id(p) in kept)
 
 
-def coarse_fit(
-    nodes: Nodes,
-    runs: tuple[PassRun, ...],
-    humps: tuple[Hump, ...],
-    profile: Profile,
-    sensor: Sensor,
-    *,
-    reach: Reach,
-    zero_sigma_bar: float,
-) -> Fit | None:
+@dataclass(frozen=True, slots=True)
+class SensorTrace:
+    """What one sensor showed of its cylinder's compressions, and what is known of it.
+
+    Attributes
+    ----------
+    humps : tuple of Hump
+        Its compressions, in time order.
+    zero_sigma_bar : float
+        How far the sensor's zero may be off.
+    """
+
+    nodes: Nodes
+    runs: tuple[PassRun, ...]
+    humps: tuple[Hump, ...]
+    profile: Profile
+    sensor: Sensor
+    zero_sigma_bar: float
+
+    def part(self, start: int, stop: int) -> SensorTrace:
+        """Return what it showed from one node to another."""
+        if (start, stop) == (0, len(self.nodes)):
+            return self
+        nodes = self.nodes.part(start, stop)
+        humps = tuple(replace(h, at=h.at - start) for h in self.humps if start <= h.at < stop)
+        return replace(self, nodes=nodes, runs=runs_of(nodes), humps=humps)
+
+    def passes(self, tdc_deg: float, reach: Reach) -> tuple[Pass, ...]:
+        """Return the passes about a TDC that can be fitted."""
+        return usable_passes(self.nodes, self.runs, self.humps, tdc_deg, reach)
+
+    def fit(self, passes: tuple[Pass, ...], start: Fit | None = None, stage: Stage = FINAL) -> Fit:
+        """Return the fit of some of its passes, from an earlier one or from nothing."""
+        return fit_passes(
+            passes,
+            self.profile,
+            self.sensor,
+            zero_sigma_bar=self.zero_sigma_bar,
+            start=start,
+            stage=stage,
+        )
+
+
+def coarse_fit(shown: SensorTrace, reach: Reach) -> Fit | None:
     """Return the best of the short fits from every guess, or None where no pass can be fitted."""
-    speeds = [abs(float(nodes.speed_deg_s[h.at])) / DEG_S_PER_RPM for h in humps]
+    humps = shown.humps
+    speeds = [abs(float(shown.nodes.speed_deg_s[h.at])) / DEG_S_PER_RPM for h in humps]
     slow = median(speeds) < SLOW_PEAK_RPM if speeds else False
     best: Fit | None = None
     for guess in guesses_deg(humps, slow):
-        passes = usable_passes(nodes, runs, humps, guess, reach)
-        passes = best_passes(passes, COARSE_PASSES)
+        passes = best_passes(shown.passes(guess, reach), COARSE_PASSES)
         if not passes:
             continue
-        fit = fit_passes(passes, profile, sensor, zero_sigma_bar=zero_sigma_bar, stage=FAR)
+        fit = shown.fit(passes, stage=FAR)
         if best is None or fit.cost < best.cost:
             best = fit
     return best

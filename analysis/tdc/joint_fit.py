@@ -12,20 +12,19 @@ import numpy as np
 
 from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.remark import Notice, Remark, notice
 from strokewise.analysis.tdc.coarse import (
     FINE_PASSES,
     SLOW_PEAK_RPM,
     UNKNOWN_REACH,
     Reach,
+    SensorTrace,
     best_passes,
     coarse_fit,
     reach_of,
-    usable_passes,
 )
 from strokewise.analysis.tdc.doubts import doubts, held, refusal_of
-from strokewise.analysis.tdc.fit import FAR, NEAR, SOUND_COST, Fit, fit_passes
+from strokewise.analysis.tdc.fit import FAR, NEAR, SOUND_COST, Fit
 from strokewise.analysis.tdc.pass_tdc import PassTdc, step_in, tdc_of_each
 from strokewise.analysis.tdc.priors import priors_for
 from strokewise.analysis.tdc.second_opinion import second_opinion
@@ -37,8 +36,7 @@ from strokewise.analysis.tdc.shut_window import (
     shut_window,
     worst_of,
 )
-from strokewise.analysis.trace.nodes import Nodes
-from strokewise.analysis.trace.passes import Hump, Pass, PassRun, runs_of
+from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.trace.steady import TDC_DRIFT_PASSES, slip_notice
 
 MOST_SLIPS = 3
@@ -99,106 +97,8 @@ class _Attempt:
         return float(self.passes[0].time_s[0])
 
 
-@dataclass(frozen=True, slots=True)
-class _Seen:
-    """What was seen of one sensor, and what is known of it."""
-
-    nodes: Nodes
-    runs: tuple[PassRun, ...]
-    humps: tuple[Hump, ...]
-    profile: Profile
-    sensor: Sensor
-    zero_sigma_bar: float
-    earlier: Fitted | None = None
-
-    def node_at(self, time_s: float) -> int:
-        return int(np.searchsorted(self.nodes.time_s, time_s))
-
-    def each(self, found: _Attempt) -> PassTdc:
-        return tdc_of_each(found.fit, self.profile, self.sensor, self.zero_sigma_bar)
-
-    def again(self) -> _Attempt | None:
-        """Go on from the earlier fit; None where it does not lead to one as good."""
-        if self.earlier is None:
-            return None
-        earlier, reach = self.earlier.fit, self.earlier.reach
-        tdc_deg = earlier.tdc_deg
-        passes = usable_passes(self.nodes, self.runs, self.humps, tdc_deg.value, reach)
-        if not passes:
-            return None
-        best = best_passes(passes, FINE_PASSES)
-        fit = fit_passes(
-            best, self.profile, self.sensor, zero_sigma_bar=self.zero_sigma_bar, start=earlier
-        )
-        moved = abs(nearest(fit.tdc_deg.value - tdc_deg.value, 360.0))
-        as_good = fit.cost < MUCH_WORSE * max(earlier.cost, SOUND_COST)
-        if not as_good or moved > tdc_deg.half_width or clear_of_valves(fit, reach) != reach:
-            return None
-        return _Attempt(fit, best, passes, reach)
-
-    def attempt(
-        self, start: int = 0, stop: int | None = None, most: int = FINE_PASSES
-    ) -> _Attempt | None:
-        """Fit the last ``most`` compressions of the nodes from ``start`` to ``stop``."""
-        stop = len(self.nodes) if stop is None else stop
-        nodes = self.nodes.part(start, stop)
-        runs = self.runs if len(nodes) == len(self.nodes) else runs_of(nodes)
-        humps = tuple(replace(h, at=h.at - start) for h in self.humps if start <= h.at < stop)
-        profile, sensor, zero_bar = self.profile, self.sensor, self.zero_sigma_bar
-        reach = reach_of(profile)
-        fit = coarse_fit(nodes, runs, humps, profile, sensor, reach=reach, zero_sigma_bar=zero_bar)
-        passes = () if fit is None else usable_passes(nodes, runs, humps, fit.tdc_deg.value, reach)
-        if fit is None or not passes:
-            return None
-        coarse = fit
-
-        def inside(within: Reach, about: Fit) -> tuple[Pass, ...]:
-            found = usable_passes(nodes, runs, humps, about.tdc_deg.value, within)
-            return best_passes(found, most)
-
-        def near(chosen: tuple[Pass, ...], start: Fit | None) -> Fit | None:
-            for stage in (FAR, NEAR) if start is None else (NEAR,):
-                if chosen:
-                    start = fit_passes(
-                        chosen, profile, sensor, zero_sigma_bar=zero_bar, start=start, stage=stage
-                    )
-            return start
-
-        best = inside(reach, coarse)
-        first = near(best, coarse)
-        if first is None:
-            return None
-        shut = Shut(first, reach)
-        if first.cost > DRAGGED_COST and first.runs.speed_rpm > SLOW_PEAK_RPM:
-            # Compressions that lie apart, by a slip, say, each fit a closed cylinder.
-            alone = near((best[worst_of(first)],), first)
-            if alone is not None and alone.cost > DRAGGED_COST:
-                # Anew from the coarse one on: an open end may have dragged the near one off.
-                shut = shut_window(first, reach, lambda r: near(inside(r, coarse), None))
-        reach = shut.reach
-        best = inside(reach, shut.fit)
-        if not best:  # a fit led astray by damage: no pass lies about its TDC any more
-            return None
-        fit = fit_passes(best, profile, sensor, zero_sigma_bar=zero_bar, start=shut.fit)
-        while (narrower := clear_of_valves(fit, reach)) != reach:
-            reach = narrower
-            if not (inner := inside(reach, fit)):
-                break
-            best = inner
-            fit = fit_passes(best, profile, sensor, zero_sigma_bar=zero_bar, start=fit)
-        return _Attempt(fit, best, passes, reach)
-
-
 def joint_fit(
-    nodes: Nodes,
-    runs: tuple[PassRun, ...],
-    humps: tuple[Hump, ...],
-    profile: Profile,
-    sensor: Sensor,
-    *,
-    zero_sigma_bar: float,
-    drift_deg: float = 0.0,
-    earlier: Fitted | None = None,
+    shown: SensorTrace, *, drift_deg: float = 0.0, earlier: Fitted | None = None
 ) -> Fitted | None:
     """Return the fit of the compressions since the encoder last moved; None where none can be made.
 
@@ -209,12 +109,16 @@ def joint_fit(
     earlier : Fitted, optional
         One of fewer compressions, to go on from: a third of the work.
     """
-    fitted = _fitted(_Seen(nodes, runs, humps, profile, sensor, zero_sigma_bar, earlier), drift_deg)
+    fitted = _fitted(shown, drift_deg, earlier)
     if fitted is None:
         return None
-    each = tdc_of_each(fitted.fit, profile, sensor, zero_sigma_bar)
+    profile, sensor = shown.profile, shown.sensor
+    each = _each(shown, fitted.fit)
     priors = priors_for(
-        profile, sensor, zero_sigma_bar=zero_sigma_bar, speed_rpm=fitted.fit.runs.speed_rpm
+        profile,
+        sensor,
+        zero_sigma_bar=shown.zero_sigma_bar,
+        speed_rpm=fitted.fit.runs.speed_rpm,
     )
     against = doubts(fitted.fit, each, priors)
     fitted = replace(
@@ -229,43 +133,121 @@ def joint_fit(
     )
 
 
-def _fitted(seen: _Seen, drift_deg: float) -> Fitted | None:
+def _each(shown: SensorTrace, fit: Fit) -> PassTdc:
+    """Return what each fitted pass by itself makes of TDC."""
+    return tdc_of_each(fit, shown.profile, shown.sensor, shown.zero_sigma_bar)
+
+
+def _fitted(shown: SensorTrace, drift_deg: float, earlier: Fitted | None) -> Fitted | None:
     if drift_deg:
-        last = seen.attempt(most=TDC_DRIFT_PASSES)
+        last = _attempt(shown, most=TDC_DRIFT_PASSES)
         if last is None:
             return None
-        if _drifts(last.best, seen.each(last), drift_deg):
+        if _drifts(last.best, _each(shown, last.fit), drift_deg):
             return Fitted(last.passes, last.fit, (), drift_deg, reach=last.reach)
         # Then the peaks alone drift, by speed and loss, or they slipped once.
-    found = seen.again() or seen.attempt()
-    return None if found is None else _since_slips(seen, found)
+    again = None if earlier is None else _again(shown, earlier.fit, earlier.reach)
+    found = again or _attempt(shown)
+    return None if found is None else _since_slips(shown, found)
 
 
-def _since_slips(seen: _Seen, found: _Attempt) -> Fitted:
+def _again(shown: SensorTrace, earlier: Fit, reach: Reach) -> _Attempt | None:
+    """Go on from an earlier fit; None where it does not lead to one as good."""
+    tdc_deg = earlier.tdc_deg
+    passes = shown.passes(tdc_deg.value, reach)
+    if not passes:
+        return None
+    best = best_passes(passes, FINE_PASSES)
+    fit = shown.fit(best, earlier)
+    moved = abs(nearest(fit.tdc_deg.value - tdc_deg.value, 360.0))
+    as_good = fit.cost < MUCH_WORSE * max(earlier.cost, SOUND_COST)
+    if not as_good or moved > tdc_deg.half_width or clear_of_valves(fit, reach) != reach:
+        return None
+    return _Attempt(fit, best, passes, reach)
+
+
+def _attempt(shown: SensorTrace, most: int = FINE_PASSES) -> _Attempt | None:
+    """Fit the last ``most`` compressions, from nothing, and as far out as the valves are shut."""
+    reach = reach_of(shown.profile)
+    coarse = coarse_fit(shown, reach)
+    passes = () if coarse is None else shown.passes(coarse.tdc_deg.value, reach)
+    if coarse is None or not passes:
+        return None
+    shut = _shut(shown, coarse, reach, most)
+    if shut is None:
+        return None
+    fit, reach = shut.fit, shut.reach
+    best = best_passes(shown.passes(fit.tdc_deg.value, reach), most)
+    if not best:  # a fit led astray by damage: no pass lies about its TDC any more
+        return None
+    fit = shown.fit(best, fit)
+    while (narrower := clear_of_valves(fit, reach)) != reach:
+        reach = narrower
+        if not (inner := best_passes(shown.passes(fit.tdc_deg.value, reach), most)):
+            break
+        best = inner
+        fit = shown.fit(best, fit)
+    return _Attempt(fit, best, passes, reach)
+
+
+def _shut(shown: SensorTrace, coarse: Fit, reach: Reach, most: int) -> Shut | None:
+    """Return where the cylinder was shut, with a near fit of it; None where no pass is left."""
+
+    def inside(within: Reach) -> tuple[Pass, ...]:
+        return best_passes(shown.passes(coarse.tdc_deg.value, within), most)
+
+    def near(chosen: tuple[Pass, ...], start: Fit | None) -> Fit | None:
+        for stage in (FAR, NEAR) if start is None else (NEAR,):
+            if chosen:
+                start = shown.fit(chosen, start, stage)
+        return start
+
+    best = inside(reach)
+    first = near(best, coarse)
+    if first is None:
+        return None
+    if first.cost > DRAGGED_COST and first.runs.speed_rpm > SLOW_PEAK_RPM:
+        # Compressions that lie apart, by a slip, say, each fit a closed cylinder.
+        alone = near((best[worst_of(first)],), first)
+        if alone is not None and alone.cost > DRAGGED_COST:
+            # Anew from the coarse one on: an open end may have dragged the near one off.
+            return shut_window(first, reach, lambda r: near(inside(r), None))
+    return Shut(first, reach)
+
+
+def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
     """Return the fit of what came after the last slip."""
+
+    def node_at(time_s: float) -> int:
+        return int(np.searchsorted(shown.nodes.time_s, time_s))
+
+    def attempt(start: int, stop: int) -> _Attempt | None:
+        return _attempt(shown.part(start, stop))
+
+    end = len(shown.nodes)
     notices: tuple[Notice, ...] = ()
     for _ in range(MOST_SLIPS):
-        each = seen.each(found)
+        each = _each(shown, found.fit)
         at = _first_after(found, each)
         if at is None:
             break
-        begin, start = seen.node_at(found.begin_s), seen.node_at(float(found.best[at].time_s[0]))
+        begin, start = node_at(found.begin_s), node_at(float(found.best[at].time_s[0]))
         if 1 < at == len(found.best) - 1:
-            several = seen.attempt(begin, start) or found
+            several = attempt(begin, start) or found
             by_deg = each.moved_deg(at)
             return _either(several, several.fit.tdc_deg.shifted(by_deg), by_deg, notices)
-        after = seen.attempt(start)
+        after = attempt(start, end)
         if after is None:
             break
         if len(found.best) == 2:
-            before = seen.attempt(begin, start)
+            before = attempt(begin, start)
             if before is None or after.fit.cost > SOUND_SHARE * found.fit.cost:
                 break
             by_deg = _apart_deg(after.fit, before.fit.tdc_deg.value)
             own, its = after.fit.tdc_deg, before.fit.tdc_deg
             return _either(after, its.shifted(own.value - by_deg - its.value), by_deg, notices)
         by_deg = _apart_deg(after.fit, found.fit.tdc_deg.value + each.middle_deg(at))
-        since_s = float(seen.nodes.time_s[start] - seen.nodes.time_s[0])
+        since_s = float(shown.nodes.time_s[start] - shown.nodes.time_s[0])
         notices = (*notices, slip_notice(by_deg, since_s))
         found = after
     return Fitted(found.passes, found.fit, notices, reach=found.reach)

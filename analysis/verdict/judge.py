@@ -16,7 +16,7 @@ from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.remark import Notice, Remark, notice
 from strokewise.analysis.stroke.passages import Seen, visits_of
 from strokewise.analysis.stroke.phase import NOTHING_KNOWN, Phase, weigh
-from strokewise.analysis.tdc.coarse import FINE_PASSES, Reach, strong
+from strokewise.analysis.tdc.coarse import FINE_PASSES, Reach, SensorTrace, strong
 from strokewise.analysis.tdc.fit import Fit
 from strokewise.analysis.tdc.joint_fit import Fitted, joint_fit
 from strokewise.analysis.tdc.rough import rough_tdc, rough_tdc_burning
@@ -210,20 +210,26 @@ def judge(
         phase_alone=not fitted,
     )
     if fitted:
+        shown = SensorTrace(nodes, runs, humps, profile, sensor, zero_sigma)
         begin_s = float(nodes.time_s[0]) if steady.changed else float("-inf")
-        found = _fit(whole, profile, sensor, zero_sigma, begin_s, memory)
-        if found is not None and _believable(found.fit, rough):
-            whole = replace(
-                whole,
-                passes=found.passes,
-                fit=found.fit,
-                tdc_deg=_roughly(found.fit.tdc_deg, rough) if found.doubt else found.fit.tdc_deg,
-                warnings=(*_still(whole.warnings, found), *found.notices),
-                drift_deg=found.drift_deg,
-                second_opinion=found.second_opinion,
-                doubt=found.doubt,
-            )
+        whole = _with_fit(whole, _fit(whole, shown, begin_s, memory), rough)
     return _weighed(whole, profile, sensor, memory, changed=steady.changed)
+
+
+def _with_fit(whole: Judgement, found: Fitted | None, rough: Interval) -> Judgement:
+    """Return the judgement with a joint fit, where that found what the humps show."""
+    if found is None or not _believable(found.fit, rough):
+        return whole
+    return replace(
+        whole,
+        passes=found.passes,
+        fit=found.fit,
+        tdc_deg=_roughly(found.fit.tdc_deg, rough) if found.doubt else found.fit.tdc_deg,
+        warnings=(*_still(whole.warnings, found), *found.notices),
+        drift_deg=found.drift_deg,
+        second_opinion=found.second_opinion,
+        doubt=found.doubt,
+    )
 
 
 def _weighed(
@@ -316,16 +322,11 @@ def _believable(fit: Fit, rough: Interval) -> bool:
 
 
 def _fit(
-    whole: Judgement,
-    profile: Profile,
-    sensor: Sensor,
-    zero_sigma: float,
-    begin_s: float,
-    memory: Memory | None,
+    whole: Judgement, shown: SensorTrace, begin_s: float, memory: Memory | None
 ) -> Fitted | None:
     """Return the compressions and their joint fit, from memory where little has changed."""
     if memory is None:
-        return _made(whole, profile, sensor, zero_sigma, None)
+        return joint_fit(shown, drift_deg=whole.drift_deg)
     humps = _ripe(whole.nodes, whole.runs, whole.humps)
     if not humps:
         return None
@@ -336,29 +337,11 @@ def _fit(
     assert whole.tdc_deg is not None
     if earlier is not None and not _believable(earlier.fit, whole.tdc_deg):
         earlier = None  # from where it got lost it would not find back
-    found = _made(replace(whole, humps=humps), profile, sensor, zero_sigma, earlier)
+    ripe = replace(shown, humps=humps)
+    found = joint_fit(ripe, drift_deg=whole.drift_deg, earlier=earlier)
     if found is not None:
         memory.keep(found, humps, float(times_s[-1]), begin_s)
     return found
-
-
-def _made(
-    whole: Judgement,
-    profile: Profile,
-    sensor: Sensor,
-    zero_sigma_bar: float,
-    earlier: Fitted | None,
-) -> Fitted | None:
-    return joint_fit(
-        whole.nodes,
-        whole.runs,
-        whole.humps,
-        profile,
-        sensor,
-        zero_sigma_bar=zero_sigma_bar,
-        drift_deg=whole.drift_deg,
-        earlier=earlier,
-    )
 
 
 def _sides(humps: tuple[Hump, ...]) -> int:
