@@ -119,10 +119,12 @@ def _gaps(profile: Profile, question: ValvesQuestion) -> list[Gap]:
         (key,) = _keys(profile, [valve])
         wanted = target_mm(profile, kinds[key])
         if len(measured) > GAPS_AT_MOST or wanted is None:
-            what = "more than three gaps" if len(measured) > GAPS_AT_MOST else "no figure"
+            few = len(measured) <= GAPS_AT_MOST
             raise SaidError(
-                f"{{gap}} of {valve} has {what}: give found, set and nipped, and the clearance in"
-                " the profile (valves.clearance_inlet, valves.clearance_exhaust)"
+                f"{{gap}} of {valve} has "
+                + ("no figure to hold to" if few else "more than three gaps")
+                + ": give found, set and nipped, and the clearance in the profile"
+                " (valves.clearance_inlet, valves.clearance_exhaust)"
             )
         gaps.append(Gap(key, wanted, *measured))
     return gaps

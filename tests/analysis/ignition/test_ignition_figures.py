@@ -104,7 +104,7 @@ def strobe(
 
 
 def way_to(angle: float, target: float, **more: Any) -> Any:
-    return [[m.degrees, m.way, m.words] for m in approach(angle, target, **more)]
+    return [[m.degrees, m.way, m.said] for m in approach(angle, target, **more)]
 
 
 CASES: dict[str, Any] = {
@@ -171,7 +171,7 @@ CASES: dict[str, Any] = {
         lambda d: found_at(FIVE, 40.0 + d, 40.0).teeth, np.arange(-180.0, 180.0, 0.5)
     ),
     "what to do": lambda: sweep(
-        lambda d: len(found_at(FOUR, 40.0 + d, 40.0).words), np.arange(0.0, 360.0, 0.5)
+        lambda d: len(found_at(FOUR, 40.0 + d, 40.0).ways), np.arange(0.0, 360.0, 0.5)
     ),
     "the drive": lambda: [
         ask_drive(FIVE, 12.0),
@@ -327,7 +327,7 @@ def test_leads_are_moved_only_where_the_clamp_takes_up_the_rest() -> None:
     odd = replace(FOUR, drive_gear=replace(TWELVE, teeth=5))
 
     def moved(by: float) -> bool:
-        return any("every plug lead" in words for words in found_at(odd, 40.0 + by, 40.0).words)
+        return any(way.code == "move-leads-opposite" for way in found_at(odd, 40.0 + by, 40.0).ways)
 
     assert turns_at(moved, 144.5, 179.0) == pytest.approx(144.0 + 15.0)
 
