@@ -21,7 +21,7 @@ from suite_turned import BARE, ENGINE, SENSOR, UNSAID, compressions, turned
 
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.tdc import doubts
-from strokewise.analysis.tdc.coarse import FINE_PASSES, UNKNOWN_REACH, Reach
+from strokewise.analysis.tdc.coarse import FINE_PASSES, UNKNOWN_REACH, Reach, SensorTrace
 from strokewise.analysis.tdc.diagnostics import diagnostics, leak_mm2
 from strokewise.analysis.tdc.fit import FAR, FINAL, NEAR, Fit, Part, fit_passes
 from strokewise.analysis.tdc.joint_fit import joint_fit
@@ -101,15 +101,8 @@ def each(fit: Fit) -> PassTdc:
 @cache
 def joined(slip: float = 0.0, at: int = 99, cycles: int = 6, drift: float = 0.0) -> Any:
     nodes = turned(cycles, slip=slip, at=at)
-    found = joint_fit(
-        nodes,
-        runs_of(nodes),
-        humps_of(nodes),
-        ENGINE,
-        SENSOR,
-        zero_sigma_bar=0.2,
-        drift_deg=drift,
-    )
+    shown = SensorTrace(nodes, runs_of(nodes), humps_of(nodes), ENGINE, SENSOR, 0.2)
+    found = joint_fit(shown, drift_deg=drift)
     assert found is not None
     return [
         found.fit.tdc_deg,
