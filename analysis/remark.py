@@ -55,6 +55,13 @@ class Notice:
         A stable word for programs, listed in :mod:`strokewise.analysis.notices`.
     remark : Remark
         What is said of it; one code may have several.
+
+    Examples
+    --------
+    >>> from strokewise.analysis.remark import notice
+    >>> lost = notice("frames-lost", lost=3, whole=1013, bad=1)
+    >>> lost.code, lost.remark["lost"]
+    ('frames-lost', 3)
     """
 
     code: Code

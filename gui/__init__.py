@@ -6,6 +6,7 @@ shows itself as a page where a notebook displays it:
 
 ================  =================================================================================
 ``commands``      a module for each command
+``sayings``       the sentence of every reason and notice
 ``pages``         what each answer says: its words, cautions, drawings and JSON
 ``models``        what window and terminal show, as plain values without Qt
 ``window``        the thin Qt views that draw them
@@ -33,6 +34,7 @@ from strokewise.analysis.public import loaded_when_used
 if TYPE_CHECKING:
     from strokewise.gui.found import found_in, found_of
     from strokewise.gui.options import SaidOfEngine
+    from strokewise.gui.sayings.say import say, told
     from strokewise.gui.steps import Said, ask
 
 __all__ = [
@@ -41,6 +43,8 @@ __all__ = [
     "ask",
     "found_in",
     "found_of",
+    "say",
+    "told",
 ]
 
 __getattr__, __dir__ = loaded_when_used(
@@ -51,6 +55,10 @@ __getattr__, __dir__ = loaded_when_used(
             "found_of",
         ),
         "options": ("SaidOfEngine",),
+        "sayings.say": (
+            "say",
+            "told",
+        ),
         "steps": (
             "Said",
             "ask",

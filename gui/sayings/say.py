@@ -41,7 +41,21 @@ class Told:
 
 
 def say(remark: Remark) -> str:
-    """Return the sentence of a remark, without a capital or a full stop of its own."""
+    """Return the sentence of a remark, without a capital or a full stop of its own.
+
+    Parameters
+    ----------
+    remark : Remark
+        A reason of a verdict, say; figures in it are in the unit that their name ends in.
+
+    Examples
+    --------
+    >>> from strokewise.analysis import Profile, Tracker
+    >>> from strokewise.gui import say
+    >>> verdict = Tracker(Profile(4, (1, 3, 4, 2), firing_intervals_deg=(180.0,) * 4)).verdict()
+    >>> say(verdict.reason)
+    'no samples yet: start the board and turn the crank'
+    """
     saying = SAYINGS[remark.code]
     facts = {name: _said(fact) for name, fact in remark.facts}
     return saying.format(**facts) if isinstance(saying, str) else saying(**facts)
@@ -58,7 +72,15 @@ def say_any(remark: Remark | None) -> str:
 
 
 def told(notices: Iterable[Notice]) -> tuple[Told, ...]:
-    """Return notices with their sentences."""
+    """Return notices with their sentences.
+
+    Examples
+    --------
+    >>> from strokewise.analysis.remark import notice
+    >>> from strokewise.gui import told
+    >>> told([notice("clipped", share=0.12)])[0].text
+    "12% of the readings stand at the end of the sensor's range"
+    """
     return tuple(Told(notice.code, say(notice.remark)) for notice in notices)
 
 
