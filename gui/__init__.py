@@ -34,7 +34,7 @@ from strokewise.analysis.public import loaded_when_used
 if TYPE_CHECKING:
     from strokewise.gui.found import found_in, found_of
     from strokewise.gui.options import SaidOfEngine
-    from strokewise.gui.sayings.say import say, told
+    from strokewise.gui.sayings.spoken import say, told
     from strokewise.gui.steps import Said, ask
 
 __all__ = [
@@ -55,7 +55,7 @@ __getattr__, __dir__ = loaded_when_used(
             "found_of",
         ),
         "options": ("SaidOfEngine",),
-        "sayings.say": (
+        "sayings.spoken": (
             "say",
             "told",
         ),

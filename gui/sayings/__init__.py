@@ -15,7 +15,7 @@ Examples
 
 from __future__ import annotations
 
-from strokewise.gui.sayings.say import Told, as_said, say, say_any, told
 from strokewise.gui.sayings.saying import capital
+from strokewise.gui.sayings.spoken import Told, as_said, say, say_any, told
 
 __all__ = ["Told", "as_said", "capital", "say", "say_any", "told"]

@@ -12,7 +12,7 @@ import pytest
 
 from strokewise.analysis.remark import Notice, Remark, notice, remark
 from strokewise.gui.sayings import Told, as_said, say, told
-from strokewise.gui.sayings.say import SAYINGS, SUBJECTS
+from strokewise.gui.sayings.spoken import SAYINGS, SUBJECTS
 
 ROOT = Path(__file__).parents[2]
 
