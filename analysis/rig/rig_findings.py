@@ -205,8 +205,7 @@ def _index(run: RigRun, profile: Profile) -> RigFinding:
             "rig-index-wrong",
             pulses=seen,
             turns=encoder_turns,
-            least=int(between.min()) if seen > 1 else None,
-            most=int(between.max()) if seen > 1 else None,
+            apart=(int(between.min()), int(between.max())) if seen > 1 else (),
         )
         return odd("index", said, remark("rig-one-index-a-turn"), figures)
     said = remark("rig-index-right", pulses=seen, turns=encoder_turns)

@@ -40,9 +40,9 @@ def _counts_wrong(counts: int, turns: float, expected: float, by: float | None) 
     return f"{_over(counts, turns)} instead of {expected:,.0f}{meaning}"
 
 
-def _index_wrong(pulses: int, turns: float, least: int | None, most: int | None) -> str:
-    apart = "" if least is None else f", {least:,} to {most:,} counts apart"
-    return f"{pulses} index pulses in {turns:g} encoder turns{apart}"
+def _index_wrong(pulses: int, turns: float, apart: tuple[int, ...]) -> str:
+    counts = f", {apart[0]:,} to {apart[-1]:,} counts apart" if apart else ""
+    return f"{pulses} index pulses in {turns:g} encoder turns{counts}"
 
 
 def _input(name: str | None, number: int) -> str:

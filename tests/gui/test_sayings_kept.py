@@ -19,7 +19,9 @@ from suite_kept import held
 
 from strokewise.analysis.remark import Notice, Remark, remark
 from strokewise.gui.sayings import as_said, capital, say, say_any, told
-from strokewise.gui.sayings.say import SAYINGS
+from strokewise.gui.sayings.ignition import ROUND_AGAIN
+from strokewise.gui.sayings.rig import RATIO_MEANINGS
+from strokewise.gui.sayings.spoken import SAYINGS
 from strokewise.gui.sayings.steps import CONDITIONS
 
 VALUES: dict[str, tuple[Any, ...]] = {
@@ -37,7 +39,12 @@ VALUES: dict[str, tuple[Any, ...]] = {
 }
 """What each kind of fact is tried as."""
 
-NAMED: dict[str, tuple[Any, ...]] = {"condition": tuple(CONDITIONS), "state": ("cold", "hot")}
+NAMED: dict[str, tuple[Any, ...]] = {
+    "condition": tuple(CONDITIONS),
+    "state": ("cold", "hot"),
+    "by": (None, *RATIO_MEANINGS),
+    "turning_back": tuple(ROUND_AGAIN),
+}
 
 MOST = 48
 """Sentences of one code: those with five facts have no more to say."""

@@ -36,7 +36,7 @@ from strokewise.analysis.verdict.methods import BASELINES, tdc_by, why_none
 from strokewise.analysis.verdict.now import moment_of
 from strokewise.analysis.verdict.reasons import why, why_nothing
 from strokewise.analysis.verdict.rocking_valves import with_rocking
-from strokewise.analysis.verdict.ruling import index_deg, no_samples, rule
+from strokewise.analysis.verdict.ruling import Evidence, index_deg, no_samples, rule
 from strokewise.analysis.verdict.several import Ruled, together
 from strokewise.analysis.verdict.silent import silent_notice
 from strokewise.analysis.verdict.suspicion import held_back, last_off_deg
@@ -89,7 +89,7 @@ def ruled(nodes: Nodes, profile: Profile = FIVE, *, fitted: bool = False, **more
     more.setdefault("events", NO_EVENTS)
     judgement = judged(nodes, profile, fitted=fitted)
     judgement = replace(judgement, **more.pop("change", {}))
-    return told(rule(judgement, profile, profile.sensors[0], **more))
+    return told(rule(Evidence(judgement, profile, profile.sensors[0], **more)))
 
 
 def visit(turn: int, rise_bar: float, **change: Any) -> Visit:
