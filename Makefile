@@ -43,7 +43,7 @@ endif
 
 # Starts no test that would not end in time; says how many it did not reach.
 quick: $(VENV)/.for-test
-	$(BIN)/python -m pytest -n $(JOBS) $(HEADLESS) --dist loadfile --no-loadscope-reorder --within 45
+	$(BIN)/python -m pytest -n $(JOBS) $(HEADLESS) --dist loadfile --no-loadscope-reorder --within 50
 
 lint: style types rooms
 

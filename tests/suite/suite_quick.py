@@ -24,10 +24,10 @@ from suite_timings import DURATIONS
 START_S = 4.0
 """Until a worker of the run looks for its first test: Python, pytest, numpy and the bench."""
 
-LOOKING_S = 0.07
+LOOKING_S = 0.06
 """For the tests of one file to be found, which every worker does for itself."""
 
-BENCH, TURNING_S = ("suite_bench", "turned", "scenario("), 3.0
+BENCH, TURNING_S = ("suite_bench", "turned", "scenario("), 2.0
 """What stands in a file of tests that turns the bench engine, and how long that takes for a file
 where no run of the bench is kept yet, as in a fresh clone."""
 

@@ -23,7 +23,7 @@ LEAST_S = 0.01
 WRONG_BY = 1.5
 """What is kept stays until the truth is so many times more or less."""
 
-UNKNOWN_S = 0.2
+UNKNOWN_S = 0.1
 """What a test is taken to last whose file is new: some more than half of them take less."""
 
 
