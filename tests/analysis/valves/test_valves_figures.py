@@ -193,6 +193,7 @@ CASES: dict[str, Any] = {
         choose_shims(2.65, 0.12, 0.3, (2.4, 2.5, 2.45, 2.6)),
         choose_shims(2.625, 0.3, 0.3),
         choose_shims(0.06, 0.02, 0.05),
+        choose_shims(2.6, 0.3004, 0.3, (2.6, 2.6008, 2.6001)),
         [
             error_of(lambda a=a: choose_shims(*a))
             for a in ((0.0, 0.1, 0.1), (1.0, -0.1, 0.1), (1.0, 0.1, -0.1))
@@ -205,6 +206,7 @@ CASES: dict[str, Any] = {
         [feeler_stacks(t, INCH_BLADES_MM, most=2) for t in (0.3, 0.015 * 25.4)],
         feeler_stacks(0.3, (0.1, 0.1, 0.2)),
         feeler_stacks(0.3, ()),
+        feeler_stacks(0.3004, (0.3, 0.3008, 0.3001), most=1),
         error_of(lambda: feeler_stacks(0.0)),
     ],
     "the whole setting": lambda: {
