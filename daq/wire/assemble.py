@@ -203,7 +203,7 @@ class Assembler:
             return
         is_event = isinstance(frame, Event)
         place = self._growing.unwrap(raw, is_event)
-        if place is None and not self._held and frame in self._recent:
+        if place is None and frame in self._recent and self._only_repeated():
             self.left_out += size
             return
         if self._held or place is None:
@@ -225,6 +225,13 @@ class Assembler:
             self._gap = False
         else:
             self._growing.add_event(place, frame.input)
+
+    def _only_repeated(self) -> bool:
+        """Tell whether every hello held back came before, and forget those that did."""
+        news = [f for f in self._held if isinstance(f, Hello) and f not in self._recent]
+        if not news:
+            self._held = [f for f in self._held if not isinstance(f, Hello)]
+        return not news
 
     def _believed(self, place: Place, blocks: list[Segment]) -> bool:
         """Tell whether the shaft can have come to this count; a board that counts anew starts anew.
@@ -307,6 +314,7 @@ class Assembler:
             if isinstance(frame, Loss):
                 self._gap = True
             elif self._follows(frame):
+                self._recent.append(frame)
                 self._growing.hear(frame.board)
         if new_from == len(held):
             blocks += self._start()

@@ -1,0 +1,31 @@
+"""How many tries, and what came of them: few in ``make test``, many in ``make trust``."""
+
+import json
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+SHARE = float(os.environ.get("STROKEWISE_TRUST", "0"))
+"""Share of the long run's tries that are made; 0 is the short run."""
+
+TABLE = os.environ.get("STROKEWISE_TRUST_TABLE")
+
+
+@pytest.fixture(scope="session")
+def tries() -> Callable[[int, int], int]:
+    """Return how many tries are made: the first of two numbers, or a share of the second."""
+    return lambda short, long: max(short, round(SHARE * long))
+
+
+@pytest.fixture(scope="session")
+def counted() -> Callable[..., None]:
+    """Note what a kind of tries came to, for the table of ``make trust``."""
+
+    def note(kind: str, **figures: float) -> None:
+        if TABLE:
+            with Path(TABLE).open("a", encoding="utf-8") as out:
+                out.write(json.dumps({"kind": kind, **figures}) + "\n")
+
+    return note

@@ -1,0 +1,205 @@
+"""Whatever the bytes, nothing but an answer or one clear line: no error of ours, in little time.
+
+What once failed is kept by its seed in ``test_damaged_data.py``; here new inputs are drawn.
+"""
+
+import resource
+import shutil
+import time
+import tracemalloc
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from suite_damage import NAMES, bytes_lost, lying, mutated, sent, sent_as_lines, verdict_on
+from suite_imports import ROOT
+
+from strokewise.analysis.errors import StrokewiseError
+from strokewise.daq.profile.known import known_engine
+from strokewise.daq.recording.container import Chunk, encode_header, encode_item, open_contents
+from strokewise.daq.wire.decoder import Decoder
+from strokewise.daq.wire.intake import Intake
+from strokewise.gui import cli
+from strokewise.gui.job.job import read_job
+from strokewise.gui.job.words import job_words
+
+MOST_S = 20.0
+"""Of the processor, for one input: the longest shipped recordings take 2."""
+
+MOST_BYTES = 200e6
+"""Of memory, for one input."""
+
+MEASURED_EVERY = 50
+"""Memory is measured of one in so many: measuring takes several times as long."""
+
+Tries = Callable[[int, int], int]
+Counted = Callable[..., None]
+
+
+class Worst:
+    """Holds time and memory of each input to their limits, and keeps the worst."""
+
+    def __init__(self, every: int = MEASURED_EVERY) -> None:
+        self.inputs, self.took_s, self.took_bytes, self._every = 0, 0.0, 0, every
+
+    def run(self, what: Callable[[], object]) -> None:
+        measured = self.inputs % self._every == 0
+        self.inputs += 1
+        if measured:
+            tracemalloc.start()
+        began = time.process_time()
+        try:
+            what()
+            if measured:
+                self.took_bytes = max(self.took_bytes, tracemalloc.get_traced_memory()[1])
+            else:
+                self.took_s = max(self.took_s, time.process_time() - began)
+        finally:
+            if measured:
+                tracemalloc.stop()
+        assert self.took_s < MOST_S
+        assert self.took_bytes < MOST_BYTES
+
+    def told(self) -> dict[str, float]:
+        return {"tries": self.inputs, "worst_s": self.took_s, "worst_bytes": self.took_bytes}
+
+
+def through_decoder_and_container(data: bytes) -> None:
+    decoder = Decoder()
+    decoder.feed(data)
+    decoder.finish()
+    contents = open_contents(data)
+    if contents is not None:
+        intake = Intake()
+        intake.feed(contents.items)
+        intake.finish()
+
+
+@settings(deadline=None, max_examples=60, suppress_health_check=list(HealthCheck))
+@given(st.binary(max_size=300) | st.text('SEH,01239-*AF\n\0{}"', max_size=300).map(str.encode))
+def test_any_bytes_are_read(data: bytes) -> None:
+    through_decoder_and_container(data)
+    through_decoder_and_container(encode_header({}) + encode_item(Chunk(0, data)))
+
+
+def test_damaged_frames_and_lines_by_the_thousand(tries: Tries, counted: Counted) -> None:
+    rng, worst = np.random.default_rng(11), Worst()
+    lines, frames = sent_as_lines("cranked"), sent("marks-that-lie")[1]
+    kept = encode_header({"engine": {}}) + encode_item(Chunk(0, frames[:3_000]))
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    for number in range(tries(1_500, 1_000_000)):
+        whole = (lines, frames, kept)[number % 3]
+        at = 0 if number % 3 == 2 else int(rng.integers(0, len(whole) - 400))
+        part = bytearray(whole[at : at + 400])
+        for place in rng.integers(0, len(part), int(rng.integers(1, 6))).tolist():
+            part[place] = int(rng.integers(0, 256))
+        data = bytes(part)
+        worst.run(lambda data=data: through_decoder_and_container(data))
+    grown = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) * 1024
+    assert grown < MOST_BYTES
+    counted("inputs through decoder and container", **worst.told(), exceptions=0)
+
+
+def damage(name: str, rng: np.random.Generator) -> bytes:
+    whole = sent(name)[1]
+    match int(rng.integers(0, 4)):
+        case 0:
+            return mutated(whole, rng)
+        case 1:
+            return lying(whole, float(rng.choice([0.002, 0.01, 0.05, 0.3])), rng)
+        case 2:
+            return bytes_lost(sent_as_lines(name), float(rng.choice([0.0003, 0.001, 0.01])), rng)
+        case _:
+            return mutated(sent_as_lines(name), rng)
+
+
+def test_damaged_recordings_all_the_way_to_a_verdict(tries: Tries, counted: Counted) -> None:
+    """Cut to a second or two: short, and most with a compression or two in them."""
+    worst = Worst(every=10)
+    for seed in range(tries(8, 10_000)):
+        rng = np.random.default_rng([5, seed])
+        name = NAMES[seed % len(NAMES)]
+        whole = damage(name, rng)
+        size = int(rng.integers(2_000, 20_000))
+        at = int(rng.integers(0, max(1, len(whole) - size)))
+        part = whole[at : at + size]
+        worst.run(lambda name=name, part=part: verdict_on(name, part))
+    counted("short recordings through to a verdict", **worst.told(), exceptions=0)
+
+
+def test_damaged_whole_recordings_to_a_verdict(tries: Tries, counted: Counted) -> None:
+    worst = Worst(every=10)
+    for seed in range(tries(2, 200)):
+        rng = np.random.default_rng([6, seed])
+        name = NAMES[seed % len(NAMES)]
+        worst.run(lambda name=name, rng=rng: verdict_on(name, damage(name, rng)))
+    counted("whole recordings through to a verdict", **worst.told(), exceptions=0)
+
+
+def used_or_refused(what: Callable[[], object]) -> None:
+    """Do it; what refuses does so in one line."""
+    refused = ""
+    try:
+        what()
+    except StrokewiseError as error:
+        refused = str(error)
+    assert len(refused.splitlines()) <= 1
+
+
+def bent_text(text: str, rng: np.random.Generator) -> str:
+    """Return text with a few places changed, doubled, or of other characters."""
+    for _ in range(int(rng.integers(1, 6))):
+        at, size = int(rng.integers(0, len(text))), int(rng.integers(1, 40))
+        match int(rng.integers(0, 3)):
+            case 0:
+                text = text[:at] + text[at + size :]
+            case 1:
+                text = text[:at] + text[at : at + size] * 2 + text[at + size :]
+            case _:
+                made = rng.choice(list("[]{}\"'=.,#\n0123456789abcdegm -°\x00\x1b"), size)
+                text = text[:at] + "".join(made) + text[at + size :]
+        text = text or "\n"
+    return text
+
+
+def test_damaged_profiles_are_used_or_refused(
+    tmp_path: Path, tries: Tries, counted: Counted
+) -> None:
+    worst, file = Worst(), tmp_path / "bent.toml"
+    texts = [(ROOT / "recordings" / f"{name}.toml").read_text() for name in NAMES]
+    for seed in range(tries(60, 5_000)):
+        rng = np.random.default_rng([7, seed])
+        file.write_text(bent_text(texts[seed % len(texts)], rng), encoding="utf-8")
+
+        worst.run(lambda: used_or_refused(lambda: known_engine(engine=file)))
+    counted("profiles", **worst.told(), exceptions=0)
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("jobs") / "job"
+    cli.main(["job", "new", str(folder), "--name", "bench four"])
+    file = str(ROOT / "recordings" / "marks-that-lie.swr")
+    cli.main(["job", "add", str(folder), file, "--note", "a note", "--ask", "marks"])
+    return folder
+
+
+def test_damaged_jobs_are_read_or_refused(
+    job: Path, tmp_path: Path, tries: Tries, counted: Counted
+) -> None:
+    worst = Worst()
+    texts = {file.name: file.read_text() for file in job.iterdir() if file.suffix != ".swr"}
+    for seed in range(tries(20, 2_000)):
+        rng = np.random.default_rng([8, seed])
+        bent = tmp_path / "bent"
+        shutil.rmtree(bent, ignore_errors=True)
+        bent.mkdir()
+        hit = sorted(texts)[int(rng.integers(0, len(texts)))]
+        for name, text in texts.items():
+            (bent / name).write_text(bent_text(text or "\n", rng) if name == hit else text)
+
+        worst.run(lambda bent=bent: used_or_refused(lambda: job_words(read_job(bent), ())))
+    counted("jobs", **worst.told(), exceptions=0)
