@@ -4,6 +4,7 @@
 # make lint    style, types, and the three rooms
 # make bench   figures of speed and accuracy (minutes)
 # make mutants  how many small faults the tests notice (an hour or two; N=… and SEED=… choose)
+# make trust   damage of every kind by the thousand, into tests/TRUST.md (an hour or two; SHARE=0.1)
 # make board   real firmware in a simulator, on a port (SCENARIO=cranked chooses what turns)
 # make docs    the reference of the public names, into build/docs
 # make pictures  the README's pictures of the window, drawn without a screen
@@ -16,6 +17,7 @@ BIN    := $(VENV)/bin
 JOBS   ?= 2
 N      ?= 600
 SEED   ?= 1
+SHARE  ?= 1
 
 DEMO_RECORDING = recordings/cranked.swr
 
@@ -25,7 +27,7 @@ WHOLE    = --durations=20 --keep-seconds
 # A copy installed the plain way: type checkers and import-linter cannot see through an editable one.
 CHECKED = build/lint
 
-.PHONY: pictures docs board demo test quick mutants test-headless test-window lint style types rooms checked format bench clean
+.PHONY: pictures docs board demo test quick mutants trust test-headless test-window lint style types rooms checked format bench clean
 
 demo: $(VENV)/.for-demo
 	$(BIN)/strokewise find $(DEMO_RECORDING)
@@ -77,6 +79,12 @@ PICTURES = chart:hand-turned:14:chart angle:cranked:4:angle loglog:cranked:4:log
 mutants: $(VENV)/.for-mutants
 	$(BIN)/python -m pytest -q tests/mutation
 	nice $(BIN)/python tests/mutation/mutants.py $(N) --seed $(SEED) --jobs $(JOBS)
+
+trust: $(VENV)/.for-test
+	mkdir -p build && rm -f build/trust.jsonl
+	STROKEWISE_TRUST=$(SHARE) STROKEWISE_TRUST_TABLE=$(CURDIR)/build/trust.jsonl \
+	    $(BIN)/python -m pytest -q tests/trust
+	$(BIN)/python tests/trust/table.py build/trust.jsonl tests/TRUST.md
 
 pictures: $(VENV)/.for-test
 	mkdir -p gui/pictures

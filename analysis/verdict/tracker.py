@@ -43,6 +43,10 @@ MOST_EVENTS = 2_000
 
 MOST_PRESSES = 200
 
+SLAB_SAMPLES = 1 << 16
+"""A whole recording is taken in parts of so many: half a minute at 2,000 a second, and the memory
+of what is made on the way does not follow the length."""
+
 STANDING_BLOCKS = 30
 """Blocks kept of a standing crank, some 6 s: more says nothing new, and an hour's work beside a
 standing engine must not push its compressions out of memory."""
@@ -129,6 +133,13 @@ class Tracker:
                 self._board = None
             self._number = block.number
         self._board = block.board or self._board
+        while len(block.samples) > SLAB_SAMPLES:
+            slab, block = parted(block, SLAB_SAMPLES)
+            self._follow(slab)
+        self._follow(block)
+
+    def _follow(self, block: Segment) -> None:
+        """Take a block up to where a hold ends or another begins, and what comes after."""
         while len(block.samples) and (change := self._watched(block.samples)) is not None:
             first, block = parted(block, change.at)
             self._take(first)
@@ -169,10 +180,12 @@ class Tracker:
                 self._events.popleft()
         if not len(block.samples):
             return
-        if self._last is not None:
-            gap_s = (int(block.samples.time_us[0]) - int(self._last.time_us[-1])) * 1e-6
-            if gap_s > SILENT_S:
-                self._silence = (int(self._last.time_us[-1]) * 1e-6, gap_s)
+        before_us = block.samples.time_us[:1] if self._last is None else self._last.time_us[-1:]
+        time_us = np.concatenate([before_us, block.samples.time_us])
+        silent = np.flatnonzero(np.diff(time_us) > SILENT_S * 1e6)
+        if len(silent):
+            at_us, back_us = time_us[silent[-1] : silent[-1] + 2].tolist()
+            self._silence = (at_us * 1e-6, (back_us - at_us) * 1e-6)
         self._look(block)
         if self._ended is not None:  # the count is not the crank's
             return
@@ -190,8 +203,9 @@ class Tracker:
                 ):
                     kept.pop()
                 kept.append(nodes)
-            while finished and sum(map(len, kept)) - len(kept[0]) > MOST_NODES:
-                kept.popleft()
+            total = sum(map(len, kept)) if finished else 0
+            while kept and total > MOST_NODES + len(kept[0]):
+                total -= len(kept.popleft())
 
     def _look(self, block: Segment) -> None:
         """Note when the crank last moved, and how many readings stood at the converter's ends."""

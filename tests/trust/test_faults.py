@@ -120,7 +120,7 @@ class Line:
 
 
 def test_every_fault_is_survived_and_every_frame_accounted_for(
-    tmp_path: Path, tries: Callable[[int, int], int], counted: Callable[..., None]
+    tmp_path: Path, tries: Callable[..., int], counted: Callable[..., None]
 ) -> None:
     made = 0
     for seed in range(tries(12, 300)):

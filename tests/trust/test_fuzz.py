@@ -35,7 +35,7 @@ MOST_BYTES = 200e6
 MEASURED_EVERY = 50
 """Memory is measured of one in so many: measuring takes several times as long."""
 
-Tries = Callable[[int, int], int]
+Tries = Callable[..., int]
 Counted = Callable[..., None]
 
 
