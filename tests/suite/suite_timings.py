@@ -9,6 +9,9 @@ from pathlib import PurePosixPath
 import pytest
 from suite_seconds import Spent, read, renewed, write
 
+SLOW_S = 3.0
+"""A file whose tests take so long each, on average, goes in front."""
+
 DURATIONS = "strokewise/durations"
 """Where pytest's cache keeps the seconds that each test took when it last ran, by its node id."""
 
@@ -60,6 +63,22 @@ class Timings:
         cache.set(DURATIONS, kept)
 
 
+class SlowFirst:
+    """Begins a whole run with its slowest tests, so that none of them is what all wait for at last.
+
+    Files stay whole and in their order otherwise: their tests share what they set up.
+    """
+
+    def __init__(self) -> None:
+        self.spent = read()
+
+    @pytest.hookimpl(trylast=True)
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        """Put the files of slow tests in front, the slowest first."""
+        slow = {file: -each.each_s for file, each in self.spent.items() if each.each_s >= SLOW_S}
+        items.sort(key=lambda item: slow.get(item.nodeid.split("::")[0], 0.0))
+
+
 def pytest_addoption(parser: pytest.Parser) -> None:
     """Take whether this run takes all tests of its files, so that its times may be kept."""
     parser.addoption(
@@ -69,5 +88,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 def pytest_configure(config: pytest.Config) -> None:
     """Time every run but what a worker of it sees, which its chief sees as well."""
+    if config.getoption("--keep-seconds"):
+        config.pluginmanager.register(SlowFirst(), "strokewise-slow-first")
     if not hasattr(config, "workerinput"):
         config.pluginmanager.register(Timings(config), "strokewise-timings")

@@ -120,6 +120,14 @@ def off_by(fit: Fit, by: float) -> Fit:
     return replace(fit, tdc_deg=fit.tdc_deg.shifted(by))
 
 
+def opinion(by: float, half_deg: float = 0.05) -> Any:
+    """Return what heat-release shaping has against a fit that stands so much later, and is sure."""
+    fit = off_by(fitted("starter"), by)
+    tdc = fit.tdc_deg.value
+    fit = replace(fit, tdc_deg=Interval(tdc, tdc - half_deg, tdc + half_deg))
+    return second_opinion(fit, made("starter"), ENGINE, SENSOR)
+
+
 def off(*degrees: float, sigma: float = 0.02) -> PassTdc:
     return PassTdc(np.array(degrees), np.full(len(degrees), sigma))
 
@@ -247,6 +255,9 @@ CASES: dict[str, Callable[[], Any]] = {
         second_opinion(off_by(fitted("starter"), by), made("starter"), BARE, UNSAID)
         for by in (2.0, -3.0)
     ],
+    "second opinions, by where the fit puts it": lambda: sweep(
+        lambda by: opinion(float(by)) is not None, np.arange(-8.0, 4.0, 0.4)
+    ),
     "windows": lambda: [
         windows(costs)
         for costs in (
