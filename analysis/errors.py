@@ -19,11 +19,32 @@ from collections.abc import Mapping
 
 
 class StrokewiseError(Exception):
-    """Root of every error that a person can cause or mend."""
+    """Root of every error that a person can cause or mend.
+
+    Examples
+    --------
+    >>> from strokewise.analysis import StrokewiseError
+    >>> from strokewise.daq import read_recording
+    >>> try:
+    ...     read_recording("nowhere.swr")
+    ... except StrokewiseError as error:
+    ...     print(error)
+    nowhere.swr: no such file; check the name and the folder
+    """
 
 
 class InputError(StrokewiseError, ValueError):
-    """Input that cannot be used as it stands."""
+    """Input that cannot be used as it stands.
+
+    Examples
+    --------
+    >>> from strokewise.analysis import InputError, Profile, phase_at
+    >>> try:
+    ...     phase_at(Profile(2, (1, 2), (360.0,)), 0.0, 0.0)
+    ... except InputError as error:
+    ...     print(error)
+    a firing order of 2 needs 2 firing intervals, not 1
+    """
 
 
 class ProfileError(InputError):

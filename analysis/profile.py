@@ -120,7 +120,7 @@ class Sensor:
 
 @dataclass(frozen=True, slots=True)
 class Profile:
-    """The engine and the rig.
+    """The engine and the rig; names end in their unit, and None is what nobody said.
 
     Attributes
     ----------
@@ -134,6 +134,13 @@ class Profile:
         Positive towards the major thrust side.
     turning_back : {"allowed", "never"} or None
         Whether the crank may be turned against its own direction.
+
+    Examples
+    --------
+    >>> from strokewise.analysis import Profile
+    >>> vee = Profile(2, (1, 2), (315.0, 405.0), bore_mm=88.0, stroke_mm=70.0)
+    >>> vee.cycle_deg, vee.cycle
+    (720.0, 'four-stroke')
     """
 
     cylinders: int

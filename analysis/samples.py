@@ -217,6 +217,14 @@ class Recording:
         Empty when the header was lost.
     notes : tuple of str
         What the operator wrote while recording.
+
+    Examples
+    --------
+    >>> from strokewise.daq import read_recording
+    >>> recording = read_recording("recordings/cranked.swr")
+    >>> samples = recording.segments[0].samples
+    >>> samples.count.shape, samples.readings.shape, recording.health.lost_frames
+    ((4001,), (4001, 1), 0)
     """
 
     segments: tuple[Segment, ...]

@@ -39,6 +39,13 @@ class Said:
         The step's own answer.
     json : dict
         What a program reads.
+
+    Examples
+    --------
+    >>> from strokewise.gui import ask, found_in
+    >>> said = ask("find", found_in("recordings/cranked.swr"))
+    >>> said.decided, sorted(said.json)[:3], "<h" in said._repr_html_()
+    (True, ['compression', 'decided', 'diagnostics'], True)
     """
 
     page: Page

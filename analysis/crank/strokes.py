@@ -71,6 +71,14 @@ class EnginePhase:
         Crank degrees to that TDC, 0 or more.
     rocking : tuple of int
         Cylinders in overlap, the one nearest its overlap TDC first; may be empty.
+
+    Examples
+    --------
+    >>> from strokewise.analysis import Profile, phase_at
+    >>> four = Profile(4, (1, 3, 4, 2), (180.0,) * 4)
+    >>> phase = phase_at(four, 0.0, 200.0)  # firing TDC of cylinder 1 at 0; the crank 200° on
+    >>> phase.on_firing_stroke, phase.next_to_fire, phase.to_next_firing_deg
+    ((3,), (4,), 160.0)
     """
 
     cycle_angle_deg: float

@@ -17,7 +17,15 @@ CLIPPED_AT = 0.001
 
 @dataclass(frozen=True, slots=True)
 class Recorded:
-    """A recording, not yet looked at, with what is known of its engine; ``name`` is its file's."""
+    """A recording, not yet looked at, with what is known of its engine; ``name`` is its file's.
+
+    Examples
+    --------
+    >>> from strokewise.daq import read_with_profile
+    >>> bench = read_with_profile("recordings/cranked.swr")
+    >>> bench.name, bench.profile.cylinders, len(bench.recording.segments)
+    ('recordings/cranked.swr', 4, 1)
+    """
 
     name: str
     recording: Recording

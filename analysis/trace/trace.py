@@ -40,6 +40,15 @@ class Trace:
         Pressure of one step of the converter.
     calibrated : bool
         False when the sensor has no known points: "bar" is then only proportional.
+
+    Examples
+    --------
+    >>> from strokewise.analysis import trace_of
+    >>> from strokewise.daq import read_with_profile
+    >>> bench = read_with_profile("recordings/cranked.swr")
+    >>> trace = trace_of(bench.recording.segments[0], bench.profile)
+    >>> len(trace), trace.cell_deg, trace.calibrated  # samples, crank degrees
+    (4001, 0.15, True)
     """
 
     time_s: FloatArray

@@ -94,6 +94,15 @@ class Verdict:
         Since when, on the board's clock, nothing has checked the clamp; None where compressions do.
     diagnostics : Diagnostics or None
         What the joint fit tells of the engine beside TDC, once a recording is closed.
+
+    Examples
+    --------
+    >>> from strokewise.analysis import find
+    >>> from strokewise.daq import read_with_profile
+    >>> bench = read_with_profile("recordings/cranked.swr")
+    >>> verdict = find(bench.recording, bench.profile)
+    >>> verdict.decided, verdict.tdc.method, verdict.probability >= 0.9999
+    (True, 'fit', True)
     """
 
     decided: bool

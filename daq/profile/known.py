@@ -95,6 +95,13 @@ class KnownEngine:
     stated : bool
         False when nobody gave cylinders and firing order, so that only the sensed cylinder can be
         named.
+
+    Examples
+    --------
+    >>> from strokewise.daq import known_engine
+    >>> known = known_engine()  # nobody said anything
+    >>> known.stated, [notice.code for notice in known.notices]
+    (False, ['engine-unknown'])
     """
 
     profile: Profile
