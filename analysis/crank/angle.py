@@ -13,7 +13,7 @@ from functools import cache
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import uniform_filter1d
 
 from strokewise.analysis.median import median
@@ -72,6 +72,11 @@ def deg_per_count(encoder: Encoder) -> float:
 def angle_of_count(count: IntArray | float, encoder: Encoder) -> FloatArray:
     """Return the best single crank angle of a count, the middle of its cell, in degrees."""
     return np.asarray((np.asarray(count) + 0.5) * deg_per_count(encoder), dtype=np.float64)
+
+
+def short_way(angles_deg: ArrayLike, period_deg: float) -> FloatArray:
+    """Return angles wrapped into [-period/2, period/2); ``strokes.nearest`` wraps a single one."""
+    return (np.asarray(angles_deg, np.float64) + period_deg / 2) % period_deg - period_deg / 2
 
 
 def way_turned(angle_deg: FloatArray) -> FloatArray:

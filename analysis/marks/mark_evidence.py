@@ -16,6 +16,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from strokewise.analysis.crank.angle import short_way
 from strokewise.analysis.crank.strokes import companions, firing_offsets, nearest
 from strokewise.analysis.estimate import Z_95, Interval
 from strokewise.analysis.marks.marks import MarkPlace, turns_at_half_speed
@@ -101,7 +102,7 @@ def _log_normal(
 ) -> FloatArray:
     off = np.asarray(away, np.float64)
     if period_deg is not None:
-        off = (off + period_deg / 2) % period_deg - period_deg / 2
+        off = short_way(off, period_deg)
     return np.asarray(-0.5 * (off / sigma_deg) ** 2 - np.log(sigma_deg * np.sqrt(2 * np.pi)))
 
 

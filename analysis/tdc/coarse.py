@@ -11,11 +11,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from strokewise.analysis.median import median, median_on_circle
+from strokewise.analysis.crank.angle import short_way
+from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.tdc.fit import FAR, FINAL, Fit, Stage, fit_passes
 from strokewise.analysis.trace.nodes import Nodes
-from strokewise.analysis.trace.passes import Hump, Pass, PassRun, passes_about, runs_of
+from strokewise.analysis.trace.passes import (
+    Hump,
+    Pass,
+    PassRun,
+    passes_about,
+    peaks_by_side,
+    runs_of,
+)
 from strokewise.analysis.trade import DEG_S_PER_RPM
 
 BELONGS_SHARE = 0.3
@@ -95,15 +103,10 @@ def guesses_deg(humps: tuple[Hump, ...], slow: bool) -> tuple[float, ...]:
     if not humps:
         return ()
     usable = [h for h in humps if h.moving] or list(humps)
-    sides = {
-        way: median_on_circle([h.angle_deg for h in usable if h.direction == way]) % 360.0
-        for way in (1, -1)
-        if any(h.direction == way for h in usable)
-    }
+    sides = peaks_by_side(usable)
     if len(sides) == 2:
-        apart = (sides[-1] - sides[1] + 180.0) % 360.0 - 180.0
-        middle = (sides[1] + 0.5 * apart) % 360.0
-        return (middle,)
+        apart = short_way(sides[-1] - sides[1], 360.0)
+        return (float((sides[1] + 0.5 * apart) % 360.0),)
     ((way, peak),) = sides.items()
     lags = LAGS_SLOW_DEG if slow else LAGS_FAST_DEG
     return tuple((peak + way * lag) % 360.0 for lag in lags)

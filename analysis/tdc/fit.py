@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.crank.angle import FloatArray, short_way
 from strokewise.analysis.crank.kinematics import stroke_ratio, travel
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.median import median
@@ -274,7 +274,7 @@ def _start(
     k, n = len(problem.shared), problem.passes
     if earlier is not None:
         x[:k] = [earlier.values[p.name][0] for p in problem.shared]
-        x[0] = (earlier.tdc_deg.value - nominal_deg + 180.0) % 360.0 - 180.0
+        x[0] = short_way(earlier.tdc_deg.value - nominal_deg, 360.0)
     first = problem.runs.pressure_bar[:, 0]
     own = [p.name for p in problem.own]
     guess = first.copy()

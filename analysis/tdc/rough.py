@@ -10,7 +10,7 @@ from strokewise.analysis.estimate import Interval
 from strokewise.analysis.median import median, median_on_circle
 from strokewise.analysis.tdc.coarse import SLOW_PEAK_RPM
 from strokewise.analysis.trace.nodes import Nodes
-from strokewise.analysis.trace.passes import Hump
+from strokewise.analysis.trace.passes import Hump, peaks_by_side
 from strokewise.analysis.trace.plateau import cut_off
 from strokewise.analysis.trace.steady import CUT_OFF_BAR
 from strokewise.analysis.trade import DEG_S_PER_RPM
@@ -45,13 +45,11 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
     usable = [h for h in humps if h.moving] or list(humps)
     # Where compressions are cut off, what stays under the sensor's end is leaking back, say.
     usable = [h for h in usable if cut_off(nodes, h)] or usable
-    angles = {
-        way: [h.angle_deg for h in usable if h.direction == way]
-        for way in (1, -1)
-        if any(h.direction == way for h in usable)
-    }
-    sides = {way: median_on_circle(values) % 360.0 for way, values in angles.items()}
-    scatter = max(_scatter_deg(values, sides[way]) for way, values in angles.items())
+    sides = peaks_by_side(usable)
+    scatter = max(
+        _scatter_deg([h.angle_deg for h in usable if h.direction == way], peak)
+        for way, peak in sides.items()
+    )
     plateau = any(cut_off(nodes, h) for h in usable)
     if len(sides) == 2:
         centre = sides[1] + 0.5 * nearest(sides[-1] - sides[1], 360.0)

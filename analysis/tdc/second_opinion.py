@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from strokewise.analysis.crank.angle import short_way
 from strokewise.analysis.estimate import Z_95, Interval
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
@@ -66,7 +67,7 @@ def second_opinion(
 
 
 def _rocking_against(fitted: Interval, middle: Interval) -> Notice | None:
-    apart = _apart_deg(middle.value, fitted.value)
+    apart = float(short_way(middle.value - fitted.value, 360.0))
     allowed = ROCKING_AT * float(np.hypot(middle.half_width, fitted.half_width))
     if abs(apart) <= allowed:
         return None
@@ -90,11 +91,11 @@ def _shape_against(
     if sensor.response_time_s is not None:
         lag_s, lag_sigma_s = sensor.response_time_s, LAG_KNOWN_SHARE * sensor.response_time_s
     lag_deg = lag_s * speed_deg_s
-    loss = -_apart_deg(top.value - lag_deg, fitted.value)
+    loss = -float(short_way(top.value - lag_deg - fitted.value, 360.0))
     if not 0.0 < loss < SHAPE_MOST_LOSS_DEG:
         return None
     opinion = shape.value - lag_deg + SHAPE_EARLY_DEG
-    apart = _apart_deg(opinion, fitted.value)
+    apart = float(short_way(opinion - fitted.value, 360.0))
     allowed = float(
         np.linalg.norm(
             [
@@ -111,7 +112,3 @@ def _shape_against(
         "shape-against-fit", early_deg=SHAPE_EARLY_DEG, apart_deg=apart, allowed_deg=allowed
     )
     return Notice("second-opinion", shape_says)
-
-
-def _apart_deg(angle_deg: float, from_deg: float) -> float:
-    return float((angle_deg - from_deg + 180.0) % 360.0 - 180.0)

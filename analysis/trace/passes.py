@@ -5,13 +5,14 @@ Humps in the pressure, and the runs about a TDC.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
-from strokewise.analysis.median import median
+from strokewise.analysis.median import median, median_on_circle
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trade import DEG_S_PER_RPM
 
@@ -79,6 +80,18 @@ class Hump:
     rise_bar: float
     direction: int
     moving: bool
+
+
+def peaks_by_side(humps: Sequence[Hump]) -> dict[int, float]:
+    """Return the median angle, [0, 360), of peaks passed turning on (1) and back (-1).
+
+    A side from which none was passed is left out.
+    """
+    return {
+        way: median_on_circle([h.angle_deg for h in humps if h.direction == way]) % 360.0
+        for way in (1, -1)
+        if any(h.direction == way for h in humps)
+    }
 
 
 @dataclass(frozen=True, slots=True)

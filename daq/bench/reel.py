@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strokewise.analysis.columns import end_to_end
+from strokewise.analysis.crank.angle import short_way
 from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.daq.bench.bench import Bench, run_rate_hz, turn
 from strokewise.daq.bench.engine.burn import Combustion
@@ -208,7 +209,7 @@ def rest_between(before: Stretch, after: Stretch) -> Stretch:
     """Return a rest behind ``before``, and the way to where ``after`` begins."""
     cycle = after.engine.cycle_deg
     begins_deg, ends_deg = float(after.crank_deg[0]), float(before.crank_deg[-1])
-    gap = (begins_deg - ends_deg + cycle / 2) % cycle - cycle / 2
+    gap = float(short_way(begins_deg - ends_deg, cycle))
     step_s = float(after.time_s[1] - after.time_s[0])
     duration_s = REST_S + abs(gap) / MOVE_DEG_S
     elapsed_s = np.arange(0.0, duration_s + step_s / 2, step_s)

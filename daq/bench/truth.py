@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from strokewise.analysis.crank.angle import short_way
 from strokewise.daq.bench.bench import Bench, Take
 from strokewise.daq.bench.engine.burn import HEAT_J_KG
 from strokewise.daq.bench.engine.constants import constants_of, with_burns
@@ -156,7 +157,7 @@ def _passes(run: EngineRun, cylinder: int) -> tuple[NDArray[np.float64], NDArray
     """Return how far the crank is from compression TDC, and where it has just gone through it."""
     cycle = run.engine.cycle_deg
     from_tdc = run.crank_deg - compression_deg(run.engine, cylinder)
-    within = (from_tdc + cycle / 2) % cycle - cycle / 2
+    within = short_way(from_tdc, cycle)
     side = within >= 0
     return within, np.flatnonzero(
         (side[1:] != side[:-1]) & (np.abs(within[1:]) < TRUTH_NEAR_DEG)
@@ -180,7 +181,7 @@ def _beside(bench: Bench, frame: Frame, board: BoardModel) -> dict[str, Any]:
             {
                 "name": name,
                 "input": number,
-                "after_tdc_deg": round((at_deg + 180.0) % 360.0 - 180.0, 4),
+                "after_tdc_deg": round(float(short_way(at_deg, 360.0)), 4),
                 "crank_deg": round(at_deg % 720.0, 4),
                 "angle": round(frame.angle_deg(at_deg) % engine.cycle_deg, 4),
             }

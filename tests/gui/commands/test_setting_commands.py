@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from suite_engines import BENCH
 
 from strokewise.analysis.verdict.found import Found
 from strokewise.daq.profile.known import known_engine
@@ -16,49 +17,11 @@ RECORDINGS = Path(__file__).parents[3] / "recordings"
 CRANKED = str(RECORDINGS / "cranked.swr")
 Run = pytest.CaptureFixture[str]
 
-ENGINE = """\
-cylinders = 4
-firing_order = [1, 3, 4, 2]
-turning_back = "never"
-stroke = "94 mm"
-rod_length = "168 mm"
-
-[valve_timing]
-intake_opens_btdc = "12 deg"
-intake_closes_abdc = "48 deg"
-exhaust_opens_bbdc = "46 deg"
-exhaust_closes_atdc = "14 deg"
-
-[valves]
-order = "EIIEEIIE"
-clearance_inlet = "0.30 mm"
-clearance_exhaust = "0.35 mm"
-
-[drive_gear]
-teeth = 10
-helix_angle = "45 deg"
-pitch_diameter = "25 mm"
-engagement = "12 mm"
-hand = "right"
-
-[distributor]
-rotation = "clockwise"
-
-[static_timing]
-advance = "6 deg BTDC"
-
-[pulley]
-radius = "80 mm"
-
-[flywheel]
-teeth = 120
-"""
-
 
 @pytest.fixture
 def engine(tmp_path: Path) -> str:
     path = tmp_path / "bench.toml"
-    path.write_text(ENGINE)
+    path.write_text(BENCH)
     return str(path)
 
 
@@ -70,7 +33,7 @@ def cranked() -> Found:
 
 @pytest.fixture
 def once(cranked: Found, engine: str, monkeypatch: pytest.MonkeyPatch) -> Found:
-    """Spare every test the fit; the engine is that of ``ENGINE``."""
+    """Spare every test the fit; the engine is that of ``BENCH``."""
     from dataclasses import replace
 
     known = replace(cranked, profile=known_engine(overrides=[], engine=engine).profile)
@@ -250,7 +213,7 @@ def test_a_drive_found_half_a_turn_out(engine: str, capsys: Run) -> None:
 
 def test_a_rotor_of_unknown_rotation(tmp_path: Path, capsys: Run) -> None:
     path = tmp_path / "bench.toml"
-    path.write_text(ENGINE.replace('[distributor]\nrotation = "clockwise"\n', ""))
+    path.write_text(BENCH.replace('[distributor]\nrotation = "clockwise"\n', ""))
     at_tdc = asked(capsys, "drive", "--engine", str(path))
     assert at_tdc["decided"]
     assert at_tdc["leads"] == []
