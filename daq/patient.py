@@ -12,8 +12,9 @@ from contextlib import suppress
 from typing import Any
 
 from strokewise.analysis.errors import PortError
+from strokewise.daq.closing import Closing
 from strokewise.daq.recording.container import Chunk, Hole, Item, Reopened
-from strokewise.daq.sources import Closing, Source
+from strokewise.daq.sources import Source
 
 REOPEN_S = 0.5
 """Wait between two tries to open a port that went away: a person plugs it in within seconds."""

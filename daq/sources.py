@@ -6,12 +6,12 @@ import errno
 import sys
 import time
 from collections.abc import Callable, Iterator
-from types import TracebackType
-from typing import Any, Protocol, Self
+from typing import Any, Protocol
 
 import serial
 
 from strokewise.analysis.errors import PortError
+from strokewise.daq.closing import Closing
 from strokewise.daq.recording.container import MAX_CHUNK, Chunk, Item
 
 BAUD = 115_200
@@ -43,24 +43,6 @@ class Source(Protocol):
 
     def close(self) -> None:
         """Let go of what is held. Not while the iteration runs."""
-
-
-class Closing:
-    """Closes a source at the end of a ``with``."""
-
-    def close(self) -> None:
-        """Let go of what is held."""
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
-        self.close()
 
 
 def _port_faults() -> tuple[type[Exception], ...]:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 import numpy as np
 
@@ -14,13 +13,14 @@ from strokewise.daq.bench.reel import Reel, layout
 from strokewise.daq.bench.rig.board import BoardModel
 from strokewise.daq.bench.rig.link import BenchLink, bundle
 from strokewise.daq.bench.stated_profile import stated_profile
+from strokewise.daq.closing import Closing
 from strokewise.daq.recording.container import Chunk, Item
 
 AHEAD_S = 0.1  # the board is computed so far ahead; a fault waits no longer for its turn
 LONGEST_WAIT_S = 0.1  # an empty chunk is a sign of life, as from a port
 
 
-class BenchSource:
+class BenchSource(Closing):
     """The bench, running live; one iteration, then close it.
 
     Parameters
@@ -80,17 +80,6 @@ class BenchSource:
     def close(self) -> None:
         """Let go of the thread that computes ahead."""
         self._reel.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def __iter__(self) -> Iterator[Item]:
         """Deliver chunks in real time until stopped; one is empty when nothing came for a while.

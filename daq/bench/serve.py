@@ -18,8 +18,9 @@ from types import TracebackType
 from typing import Protocol, Self
 
 from strokewise.analysis.errors import PortError
+from strokewise.daq.closing import Closing
 from strokewise.daq.recording.container import Chunk
-from strokewise.daq.sources import Closing, Source
+from strokewise.daq.sources import Source
 
 POLL_S = 0.05
 OPENED_S = 0.1  # a host that has just opened a port still sets it up and flushes it

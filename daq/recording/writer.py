@@ -11,10 +11,10 @@ import time
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 from strokewise.analysis.errors import RecordingError
+from strokewise.daq.closing import Closing
 from strokewise.daq.recording.atomic import flush_folder
 from strokewise.daq.recording.container import Hole, Item, encode_header, encode_item
 
@@ -23,7 +23,7 @@ SYNC_EVERY_S = 0.5
 share of it."""
 
 
-class RecordingWriter:
+class RecordingWriter(Closing):
     """Writes a recording, append by append.
 
     Parameters
@@ -109,17 +109,6 @@ class RecordingWriter:
             raise self._failed(error) from None
         finally:
             self._file.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def _write(self, frames: bytes) -> None:
         rest = memoryview(frames)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from strokewise.daq.closing import Closing
 from strokewise.daq.recording.container import Hole, Item
-from strokewise.daq.sources import Closing
 
 
 class GivenSource(Closing):
