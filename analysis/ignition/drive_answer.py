@@ -79,6 +79,8 @@ class DriveAnswer:
     leads: tuple[Lead, ...]
     error: DriveError | None
     warnings: tuple[Notice, ...]
+    within_deg: float = 0.0
+    """How near TDC is known, and so where the crank stands; 0 where it is only said."""
 
     @property
     def decided(self) -> bool:
@@ -118,6 +120,7 @@ def drive_answer(question: DriveQuestion, standing: Standing) -> DriveAnswer:
         leads=leads(profile, question.lead_1_deg) if known_way else (),
         error=error,
         warnings=standing.warnings,
+        within_deg=standing.within_deg,
     )
 
 

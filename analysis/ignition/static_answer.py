@@ -90,6 +90,8 @@ class StaticAnswer:
     strobe: StrobeCheck | None
     readings: tuple[StrobeReading, ...]
     warnings: tuple[Notice, ...]
+    within_deg: float = 0.0
+    """How near TDC is known, and so where the crank stands; 0 where it is only said."""
 
     @property
     def decided(self) -> bool:
@@ -133,6 +135,7 @@ def static_answer(question: StaticQuestion, standing: Standing) -> StaticAnswer:
         strobe=check,
         readings=readings,
         warnings=standing.warnings,
+        within_deg=standing.within_deg,
     )
 
 

@@ -33,6 +33,9 @@ USUAL_TIMING = ValveTiming(20.0, 60.0, 60.0, 20.0)
 SPARE_DEG = 10.0
 """Wanted on both sides before a valve counts as ready: a crank set by hand stands within this."""
 
+TDC_NEAR_DEG = 1.0
+"""A TDC known as near as this is within what is wanted on both sides anyway."""
+
 FOUR_STROKE_DEG = 720.0
 
 
@@ -149,10 +152,15 @@ def valves_of(profile: Profile) -> tuple[Valve, ...]:
     )
 
 
-def lifted_span(profile: Profile, kind: Kind) -> LiftedSpan:
-    """Return where a kind of valve is off its base circle, with ramps, from timing or practice."""
+def lifted_span(profile: Profile, kind: Kind, tdc_within_deg: float = 0.0) -> LiftedSpan:
+    """Return where a kind of valve is off its base circle, with ramps, from timing or practice.
+
+    A TDC known no better than ``tdc_within_deg`` widens it on both sides: outside, the valve is on
+    its base circle wherever TDC may be.
+    """
     timing = profile.valve_timing or USUAL_TIMING
     wider_deg = RAMP_DEG + DEG_PER_ROOT_MM * max(timing.at_lift_mm, 0.0) ** 0.5
+    wider_deg += tdc_within_deg if tdc_within_deg > TDC_NEAR_DEG else 0.0
     if kind == "inlet":
         opens, closes = 360 - timing.intake_opens_btdc_deg, 540 + timing.intake_closes_abdc_deg
     else:
@@ -161,10 +169,12 @@ def lifted_span(profile: Profile, kind: Kind) -> LiftedSpan:
     return LiftedSpan(kind, opens - wider_deg, closes + wider_deg, known)
 
 
-def valve_states(profile: Profile, firing_1_deg: float, angle_deg: float) -> tuple[ValveState, ...]:
+def valve_states(
+    profile: Profile, firing_1_deg: float, angle_deg: float, tdc_within_deg: float = 0.0
+) -> tuple[ValveState, ...]:
     """Return every valve's place on its cam at a crank angle, in the order of :func:`valves_of`."""
     tdcs = firing_tdcs(profile, firing_1_deg)
-    spans = {kind: lifted_span(profile, kind) for kind in VALVE_KINDS}
+    spans = {kind: lifted_span(profile, kind, tdc_within_deg) for kind in VALVE_KINDS}
     return tuple(
         state_on_cam(valve, spans[valve.kind], angle_deg - tdcs[valve.cylinder])
         for valve in valves_of(profile)

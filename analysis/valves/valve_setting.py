@@ -51,7 +51,11 @@ class WorkingList:
 
 
 def working_list(
-    profile: Profile, firing_1_deg: float, angle_deg: float, done: Collection[str] = ()
+    profile: Profile,
+    firing_1_deg: float,
+    angle_deg: float,
+    done: Collection[str] = (),
+    tdc_within_deg: float = 0.0,
 ) -> WorkingList:
     """Return what can be set at this angle and what comes next.
 
@@ -65,7 +69,7 @@ def working_list(
     InputError
         When ``done`` names a valve that this engine does not have.
     """
-    states = valve_states(profile, firing_1_deg, angle_deg)
+    states = valve_states(profile, firing_1_deg, angle_deg, tdc_within_deg)
     check_keys(profile, done)
     todo = [state for state in states if state.valve.key not in done]
     return WorkingList(
@@ -181,6 +185,7 @@ def valve_setting(
     gaps: Sequence[Gap] = (),
     engine_is: Literal["cold", "hot"] | None = None,
     place_known: bool = True,
+    tdc_within_deg: float = 0.0,
 ) -> ValveSetting:
     """Return everything about setting the valves at this crank angle.
 
@@ -199,6 +204,8 @@ def valve_setting(
         How warm the engine is now.
     place_known : bool
         False where nobody knows where the crank stands: then no gap is judged.
+    tdc_within_deg : float
+        How near TDC is known: a valve counts as free where it is wherever TDC may be.
 
     Raises
     ------
@@ -207,18 +214,18 @@ def valve_setting(
     """
     check_keys(profile, [gap.valve for gap in gaps])
     valves = profile.valves or Valves()
-    states = valve_states(profile, firing_1_deg, angle_deg)
+    states = valve_states(profile, firing_1_deg, angle_deg, tdc_within_deg)
     to_go = {state.valve.key: state.to_go_deg for state in states} if place_known else {}
     to_go |= dict.fromkeys(done, 0.0)
     checks = tuple(_checked(gap, valves.adjust, to_go.get(gap.valve)) for gap in gaps)
     off = {c.gap.valve for c in checks if c.judged and c.status not in ("good", "not measured")}
     good = (c.gap.valve for c in checks if c.status == "good")
     done = tuple(dict.fromkeys(key for key in (*done, *good) if key not in off))
-    plan = fewest_stops(profile, firing_1_deg, angle_deg, done)
+    plan = fewest_stops(profile, firing_1_deg, angle_deg, done, tdc_within_deg)
     rules = (rocking_rule(profile), sum_rule(profile))
     return ValveSetting(
         states=states,
-        working=working_list(profile, firing_1_deg, angle_deg, done),
+        working=working_list(profile, firing_1_deg, angle_deg, done, tdc_within_deg),
         plan=plan,
         spans=tuple(lifted_span(profile, kind) for kind in VALVE_KINDS),
         rules=rules,

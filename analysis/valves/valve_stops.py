@@ -5,7 +5,7 @@ A small set-cover search: at most a dozen firing TDCs or two dozen ends of base 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -17,6 +17,7 @@ from strokewise.analysis.valves.base_circle import (
     VALVE_KINDS,
     LiftedSpan,
     Valve,
+    ValveState,
     check_keys,
     lifted_span,
     valve_states,
@@ -64,7 +65,11 @@ class Plan:
 
 
 def fewest_stops(
-    profile: Profile, firing_1_deg: float, start_deg: float, done: Collection[str] = ()
+    profile: Profile,
+    firing_1_deg: float,
+    start_deg: float,
+    done: Collection[str] = (),
+    tdc_within_deg: float = 0.0,
 ) -> Plan:
     """Return the fewest crank positions at which every valve left can be set, in turning order.
 
@@ -74,14 +79,18 @@ def fewest_stops(
     """
     check_keys(profile, done)
     todo = [v for v in valves_of(profile) if v.key not in done]
-    spans = {kind: lifted_span(profile, kind) for kind in VALVE_KINDS}
+    spans = {kind: lifted_span(profile, kind, tdc_within_deg) for kind in VALVE_KINDS}
     reachable = [v for v in todo if _room(spans[v.kind]) >= 0]
     tdcs = firing_tdcs(profile, firing_1_deg)
     ends = [tdcs[v.cylinder] + spans[v.kind].opens_deg - SPARE_DEG for v in reachable]
-    at_tdcs = _least_cover(profile, firing_1_deg, start_deg, reachable, (*tdcs.values(), start_deg))
-    anywhere = _least_cover(profile, firing_1_deg, start_deg, reachable, (*ends, start_deg))
+
+    def states(angle_deg: float) -> tuple[ValveState, ...]:
+        return valve_states(profile, firing_1_deg, angle_deg, tdc_within_deg)
+
+    at_tdcs = _least_cover(states, start_deg, reachable, (*tdcs.values(), start_deg))
+    anywhere = _least_cover(states, start_deg, reachable, (*ends, start_deg))
     chosen = at_tdcs if at_tdcs is not None and len(at_tdcs) <= len(anywhere or ()) else anywhere
-    stops = _stops(profile, firing_1_deg, start_deg, reachable, chosen or ())
+    stops = _stops(states, profile, firing_1_deg, start_deg, reachable, chosen or ())
     return Plan(
         stops=stops,
         turning_deg=sum(stop.turn_deg for stop in stops),
@@ -95,9 +104,12 @@ def _room(span: LiftedSpan) -> float:
     return FOUR_STROKE_DEG - (span.closes_deg - span.opens_deg) - 2 * SPARE_DEG
 
 
+StatesAt = Callable[[float], tuple[ValveState, ...]]
+"""Every valve's place on its cam, at a crank angle."""
+
+
 def _least_cover(
-    profile: Profile,
-    firing_1_deg: float,
+    states: StatesAt,
     start_deg: float,
     valves: list[Valve],
     candidates_deg: Iterable[float],
@@ -106,8 +118,7 @@ def _least_cover(
     wanted = frozenset(valve.key for valve in valves)
     reach: dict[float, dict[str, float]] = {}
     for angle_deg in sorted({round(within(a, FOUR_STROKE_DEG), 6) for a in candidates_deg}):
-        states = valve_states(profile, firing_1_deg, angle_deg)
-        reach[angle_deg] = {s.valve.key: s.spare_deg for s in states if s.ready}
+        reach[angle_deg] = {s.valve.key: s.spare_deg for s in states(angle_deg) if s.ready}
 
     def cost(stops: tuple[float, ...]) -> tuple[float, float]:
         turning_deg = max(_ahead(angle_deg, start_deg) for angle_deg in stops)
@@ -135,6 +146,7 @@ _HERE_DEG = 0.5  # nobody turns two turns for half a degree
 
 
 def _stops(
+    states: StatesAt,
     profile: Profile,
     firing_1_deg: float,
     start_deg: float,
@@ -147,9 +159,7 @@ def _stops(
     gone_deg = 0.0
     for angle_deg in sorted(angles_deg, key=lambda a: _ahead(a, start_deg)):
         ready = {
-            s.valve.key: s.spare_deg
-            for s in valve_states(profile, firing_1_deg, angle_deg)
-            if s.ready and s.valve.key in left
+            s.valve.key: s.spare_deg for s in states(angle_deg) if s.ready and s.valve.key in left
         }
         ahead_deg = _ahead(angle_deg, start_deg)
         phase = phase_at(profile, firing_1_deg, angle_deg)

@@ -96,6 +96,7 @@ def valves_answer(question: ValvesQuestion, standing: Standing) -> ValvesAnswer:
         gaps=_gaps(profile, question),
         engine_is=question.engine_is,
         place_known=standing.after_deg is not None,
+        tdc_within_deg=standing.within_deg,
     )
     blades = METRIC_BLADES_MM if question.blades == "metric" else INCH_BLADES_MM
     feelers = {

@@ -95,6 +95,8 @@ class Standing:
         Why it is not known; None where it is.
     measured : bool
         A recording or a run tells where the crank stands; False where it is only said to be.
+    within_deg : float
+        How near TDC is known, and so where the crank stands; 0 where it is only said.
     """
 
     profile: Profile
@@ -102,17 +104,24 @@ class Standing:
     why_not: Remark | None = None
     warnings: tuple[Notice, ...] = ()
     measured: bool = True
+    within_deg: float = 0.0
 
     def at(self, after_deg: float | None) -> Standing:
         """Return the same engine with its crank where it is said to stand; None says nothing."""
-        return self if after_deg is None else replace(self, after_deg=after_deg, why_not=None)
+        if after_deg is None:
+            return self
+        return replace(self, after_deg=after_deg, why_not=None, within_deg=0.0)
 
 
 def standing_of(found: Found) -> Standing:
     """Return where the crank stood at the end of what was seen."""
     after_deg = found.after_firing_1_deg
     why_not = found.why_no_angle if after_deg is None else None
-    return Standing(found.profile, after_deg, why_not, found.verdict.warnings)
+    tdc = found.verdict.tdc
+    within_deg = 0.0 if tdc is None or after_deg is None else tdc.angle_deg.half_width
+    return Standing(
+        found.profile, after_deg, why_not, found.verdict.warnings, within_deg=within_deg
+    )
 
 
 def marks_recorded(segment: Segment | None, profile: Profile) -> MarksMet | None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import difflib
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -32,6 +32,7 @@ from strokewise.daq.profile.layers import (
     override_layer,
     own_path,
     recorded_layer,
+    sources_of,
     where_said,
 )
 from strokewise.daq.profile.write import profile_to_table, profile_to_toml, write_profile
@@ -95,6 +96,8 @@ class KnownEngine:
     stated : bool
         False when nobody gave cylinders and firing order, so that only the sensed cylinder can be
         named.
+    layers : tuple of Layer
+        Everyone who said something, the first one winning.
 
     Examples
     --------
@@ -107,6 +110,19 @@ class KnownEngine:
     profile: Profile
     notices: tuple[Notice, ...] = ()
     stated: bool = True
+    layers: tuple[Layer, ...] = field(default=(), compare=False, repr=False)
+
+    def said_by(self, *path: str | int) -> tuple[str, ...]:
+        """Return who said what stands at a key, and at each key below it; empty where nobody did.
+
+        Examples
+        --------
+        >>> from strokewise.daq import known_engine
+        >>> known = known_engine(overrides=["cylinders=4", "firing_order=1-3-4-2"])
+        >>> known.said_by("cylinders"), known.said_by("pin_offset")
+        (('command line',), ())
+        """
+        return sources_of(self.layers, path)
 
 
 def known_engine(
@@ -162,7 +178,9 @@ def resolve_layers(layers: Sequence[Layer], board: Board | None = None) -> Known
     notices = list(profile_notices(profile))
     if not stated:
         notices.append(notice("engine-unknown"))
-    return KnownEngine(profile, (*reading.contradictions(profile), *notices), stated)
+    return KnownEngine(
+        profile, (*reading.contradictions(profile), *notices), stated, tuple(reading.layers)
+    )
 
 
 def check_table(table: Mapping[str, Any], source: str = "engine profile") -> KnownEngine:

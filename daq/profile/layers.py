@@ -272,6 +272,24 @@ def where_said(layers: Sequence[Layer], path: KeyPath) -> str:
     return layers[0].source if layers else "engine profile"
 
 
+def sources_of(layers: Sequence[Layer], path: KeyPath) -> tuple[str, ...]:
+    """Return whose word counts at a path and at every key below it, each once, in their order.
+
+    Tables are merged key by key, so one table may have several sources.
+    """
+    merged = merge_layers(layers)
+    own = own_path(merged, path)
+    node: Any = merged
+    for step in own or ():
+        node = node[step]
+    if own is None:
+        return ()
+    keys = [(*path, key) for key in node] if isinstance(node, Mapping) and node else [path]
+    winners = [next((each for each in layers if each.names(key)), None) for key in keys]
+    found = {each.source for each in winners if each is not None}
+    return tuple(each.source for each in layers if each.source in found)
+
+
 def key_lines(text: str) -> dict[KeyPath, int]:
     """Return the line, counted from 1, on which each key and table of valid TOML begins.
 

@@ -20,11 +20,15 @@ AT_TDC_DEG = 1.0
 MOST_NAMED = 3
 """No engine of up to twelve even-firing cylinders has more than three on their firing stroke."""
 
+FINEST_DEG = 0.01
+"""No angle is said finer than this to a person."""
+
 
 def within_words(half_width_deg: float) -> str:
-    """Return ``"± 0.12°"``, no more exact than it deserves."""
-    half = max(half_width_deg, 0.01)
-    return f"± {half:.0f}°" if half >= 10.0 else f"± {half:.2g}°"
+    """Return ``"± 0.12°"`` or ``"± 4.3°"``: two digits, and no finer than anything is read."""
+    half = max(half_width_deg, FINEST_DEG)
+    decimals = 0 if half >= 10.0 else 1 if half >= 1.0 else 2
+    return f"± {round(half, decimals):g}°"
 
 
 def near_words(half_width_deg: float) -> str:
@@ -42,6 +46,22 @@ def narrowing_words(half_width_deg: float, turning_back: Literal["allowed", "nev
     if turning_back == "never":
         return f"{near}: turn on, more turns"
     return f"{near}: may it be turned back?"
+
+
+NARROWING: dict[str | None, str] = {
+    "allowed": "Rock it through that TDC, on and back, to narrow that.",
+    "never": "Turn it on through more compressions, briskly, to narrow that.",
+    None: "May it be turned back? If its manual says so, rocking narrows that; else turn on through"
+    " more compressions.",
+}
+"""What narrows a rough TDC, by what may be done to the engine, as a sentence of its own."""
+
+
+def narrowing_sentence(
+    half_width_deg: float, turning_back: Literal["allowed", "never"] | None
+) -> str:
+    """Return what a page asks for where TDC is rough; empty where it is near enough."""
+    return NARROWING[turning_back] if half_width_deg > ROUGH_DEG else ""
 
 
 def firing_words(

@@ -25,7 +25,17 @@ from strokewise.gui.pages.cautions import (
     Caution,
     turning_back,
 )
-from strokewise.gui.pages.headline import Claim, Rank
+from strokewise.gui.pages.headline import (
+    Claim,
+    Ground,
+    Rank,
+    is_nought,
+    off_words,
+    sided,
+    sided_apart,
+    spread,
+    within,
+)
 from strokewise.gui.pages.page import Facts, Page, Row, Table, Text, page_of
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import percent, sentence
@@ -43,10 +53,13 @@ PUT_RIGHT = "To put it right, the nearest first"
 CHOICE_HEADS = ("Cam", PUT_RIGHT, "Nearest of all")
 
 EFFECTIVE_WORDS = (
-    "Crank degrees, later is +. The gas feels a valve some degrees from its seat, the more the "
+    "Crank degrees. The gas feels a valve some degrees from its seat, the more the "
     "faster the engine turns; the figures are worked back to the lift that the profile's timing "
     "belongs to, with a model of orifice and last lift, and say by how much that is uncertain."
 )
+
+CAM_DECIMALS = 1
+"""No cam drive holds a hundredth of a degree."""
 
 TELLS_NOTHING_DEG = 45.0
 """A half width that leaves every tooth open: the event may well have been another."""
@@ -77,13 +90,17 @@ def cam_cautions(profile: Profile) -> tuple[Caution, ...]:
 
 def cam_page(answer: CamAnswer) -> Page:
     """Return the page of an answer."""
-    reason = _reason(answer)
+    reason, half_turn = _reason(answer), _half_turn_claim(answer.half_turn)
     word = "DECIDED" if answer.decided else "NOT SURE"
     return page_of(
         "cam",
-        (Claim(f"{word}: {sentence(reason)}", _rank(answer)),),
+        (
+            *half_turn,
+            Claim(f"{word}: {sentence(reason)}", _rank(answer), tuple(answer.shifts.values())),
+        ),
         decided=answer.decided,
-        reason=reason,
+        reason=f"{half_turn[0].text} {sentence(reason)}" if half_turn else reason,
+        ground=Ground(half_turn=answer.half_turn.out is True),
         parts=(
             Facts((*_shifts(answer), *_events(answer), _half_turn(answer.half_turn))),
             _choices(answer),
@@ -93,6 +110,15 @@ def cam_page(answer: CamAnswer) -> Page:
         cautions=cam_cautions(answer.profile),
         cautions_heading=BEFORE_MOVING,
     )
+
+
+def _half_turn_claim(half_turn: HalfTurn) -> tuple[Claim, ...]:
+    """Return what stands first where the cam, or what tells of it, is half a turn out."""
+    if half_turn.out is not True:
+        return ()
+    away = _named(half_turn.away)
+    text = f"HALF A TURN OF THE CAM: {away} comes a whole turn of the crank from where it should."
+    return (Claim(text, Rank.HARM, half_turn=True),)
 
 
 def _rank(answer: CamAnswer) -> Rank:
@@ -119,9 +145,9 @@ def _reason(answer: CamAnswer) -> str:
             name, part = next(iter(answer.wide.items()))
             wanted = answer.wanted_half_width_deg
             return (
-                f"{CAM_WORDS[name]} shift is {part.value:+.1f}° but only within"
-                f" ±{part.half_width:.1f}°, wider than ±{wanted:.1f}°: set the clearances and say"
-                " --clearances-set, crank longer"
+                f"{CAM_WORDS[name]} is {sided(part, most=1)}, known no better than"
+                f" ± {part.half_width:.1f}° where ± {wanted:.1f}° is wanted: set the clearances and"
+                " say --clearances-set, crank longer"
             )
     return WHY_CAM_OPEN[answer.open]
 
@@ -177,7 +203,8 @@ def tells_nothing(shift: Interval) -> bool:
 def _shift_words(shift: Interval, teeth: Teeth | None) -> str:
     if tells_nothing(shift):
         return TELLS_NOTHING
-    text = f"{_late(shift)}, 95 % sure to lie from {shift.low:+.1f}° to {shift.high:+.1f}°"
+    value, ends = sided_apart(shift, most=CAM_DECIMALS)
+    text = f"{value}, 95 % sure to lie from {ends}"
     if teeth is None:
         return text
     count = abs(teeth.value)
@@ -186,7 +213,7 @@ def _shift_words(shift: Interval, teeth: Teeth | None) -> str:
 
 
 def _late(shift: Interval) -> str:
-    return f"{abs(shift.value):.1f}° {'late' if shift.value >= 0 else 'early'}"
+    return off_words(shift, most=CAM_DECIMALS)
 
 
 def _events(answer: CamAnswer) -> list[Row]:
@@ -207,7 +234,7 @@ def _events(answer: CamAnswer) -> list[Row]:
 def _event_words(event: ValveEvent, profile: Profile) -> str:
     figure = manual_figure(event, profile)
     where = BDC_WORDS[event.name]
-    text = f"{figure.value:.1f}° {where} ({figure.low:.1f}° to {figure.high:.1f}°)"
+    text = f"{spread(figure, '°', CAM_DECIMALS)} {where}"
     timing = profile.valve_timing
     if timing is not None:
         stated = (
@@ -292,10 +319,10 @@ def choice_words(choice: CamChoice, keyway_now: int = 1) -> str:
     if choice.keyway != keyway_now:
         parts.append(f"use keyway {choice.keyway}")
     left = choice.residual
-    return (
-        f"{' and '.join(parts) or 'leave it as it is'}: {left.value:+.1f}° left"
-        f" ({left.low:+.1f} to {left.high:+.1f}; late is +)"
-    )
+    rest = f"then right {within(left, most=CAM_DECIMALS)}"
+    if not is_nought(left, CAM_DECIMALS):
+        rest = f"then {sided(left, most=CAM_DECIMALS)}"
+    return f"{' and '.join(parts) or 'leave it as it is'}: {rest}"
 
 
 def cam_figures(answer: CamAnswer) -> Figures:

@@ -26,13 +26,14 @@ from strokewise.gui.pages.cautions import (
     STARTER,
     Caution,
 )
-from strokewise.gui.pages.headline import Claim, Rank
+from strokewise.gui.pages.headline import Claim, Rank, Sides, sided_apart, spread
 from strokewise.gui.pages.page import Facts, Page, Part, Row, Table, Text, page_of
 from strokewise.gui.pages.sign import TO_CONFIRM
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import counted, percent, sentence
 
 COMPARE_DECIMALS = 3
+BESIDE: Sides = ("above", "below")
 
 LEAK_DOWN = Caution(
     "leak-down",
@@ -125,7 +126,7 @@ def _reason(answer: CompareAnswer) -> str:
         finding = comparison.findings[0]
         numbers = " and ".join(map(str, finding.cylinders))
         return f"cylinder {numbers}: {suggests(finding)}"
-    return f"the cylinders agree within {percent(comparison.spread.value)}"
+    return f"the cylinders agree within {percent(comparison.spread.high)}"
 
 
 def _parts(answer: CompareAnswer) -> tuple[Part, ...]:
@@ -145,7 +146,7 @@ def _cylinders(measured: Sequence[CylinderCompression], comparison: Comparison) 
     for one, corrected in zip(measured, comparison.cylinders, strict=True):
         peak, below = corrected.peak, percent(corrected.below_best)
         text = (
-            f"{peak.value:.1f} bar absolute ({peak.low:.1f} to {peak.high:.1f}),"
+            f"{spread(peak, ' bar', most=1)} absolute,"
             f" {below} below the best; measured {one.peak.value:.1f}"
             f" bar at {one.speed_rpm:.0f} rev/min, {counted(one.passes, 'compression')}"
         )
@@ -162,7 +163,7 @@ def _cylinders(measured: Sequence[CylinderCompression], comparison: Comparison) 
 
 
 def _bar(pressure: Interval) -> str:
-    return f"{pressure.value:.1f} ({pressure.low:.1f} to {pressure.high:.1f})"
+    return spread(pressure, most=1)
 
 
 def _span(interval: Interval) -> str:
@@ -170,24 +171,30 @@ def _span(interval: Interval) -> str:
 
 
 def _overall(comparison: Comparison) -> list[Row]:
-    spread, odd = comparison.spread, comparison.odd
-    text = f"{percent(spread.value)} ({percent(spread.low)} to {percent(spread.high)})"
+    odd = comparison.odd
+    text = percent_words(comparison.spread)
     rows = [Row("Spread", f"{text}; under 10 % is usually called good")]
     if odd is not None:
         share = odd.share
         verdict = "stands out" if odd.stands_out else "does not stand out"
         text = (
-            f"cylinder {odd.cylinder}, {_signed(share.value)} against the others"
-            f" ({_signed(share.low)} to {_signed(share.high)}): {verdict}"
+            f"cylinder {odd.cylinder}, "
+            f"{share_words(share, BESIDE, ' the mean of the others')}: {verdict}"
         )
         rows.append(Row("Most different", text))
     at = f"{comparison.speed_rpm:.0f} rev/min and {comparison.atmosphere_bar:.3f} bar"
     return [*rows, Row("Compared at", at)]
 
 
-def _signed(share: float) -> str:
-    """Return a share in per cent with its sign, nought without a minus."""
-    return f"{round(100 * share, 1) + 0.0:+.1f} %"
+def share_words(share: Interval, sides: Sides, what: str = "") -> str:
+    """Return a share in per cent with its side: ``"12.0 % below the others (10.4 to 13.6)"``."""
+    value, ends = sided_apart(share.scaled(100.0), sides, " %", most=1)
+    return f"{value}{what} ({ends})"
+
+
+def percent_words(share: Interval) -> str:
+    """Return a share in per cent with its interval: ``"0.3 % (0.1 to 1.5)"``."""
+    return spread(share.scaled(100.0), " %", most=1)
 
 
 def _suggested(findings: Sequence[CompressionFinding]) -> Table:
@@ -225,10 +232,10 @@ def suggests(finding: CompressionFinding) -> str:
             return f"two neighbours are low: suggests the head gasket between them{ask}"
         case "one-low":
             gap = "suggests a valve held open or leaking, rings, or the gasket"
-            return f"{_apart(finding)} below the others: {gap}"
+            return f"{_apart(finding)}: {gap}"
         case "one-high":
             full = "suggests carbon or oil in the chamber, or another piston or sensor fit"
-            return f"{_apart(finding)} above the others: {full}"
+            return f"{_apart(finding)}: {full}"
         case "slow-to-build":
             return (
                 f"took {finding.passes} passes to its peak, the others {finding.usual_passes:g}:"
@@ -250,14 +257,12 @@ def suggests(finding: CompressionFinding) -> str:
 
 def _apart(finding: CompressionFinding) -> str:
     assert finding.share is not None
-    return f"{100 * abs(finding.share.value):.0f} %"
+    return share_words(finding.share, BESIDE, " the others")
 
 
 def _oil_changed(finding: CompressionFinding) -> str:
     assert finding.share is not None
-    gain = finding.share
-    value, low, high = (f"{100 * share:+.0f} %" for share in (gain.value, gain.low, gain.high))
-    return f"oil changed it by {value} ({low} to {high})"
+    return f"with oil it stood {share_words(finding.share, ('higher', 'lower'))}"
 
 
 def compare_figures(answer: CompareAnswer) -> Figures:

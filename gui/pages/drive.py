@@ -13,8 +13,10 @@ from strokewise.gui.pages.cautions import (
     VALVE_CONTACT,
     Caution,
 )
-from strokewise.gui.pages.headline import Claim, Rank
+from strokewise.gui.pages.headline import Claim, Ground, Rank
+from strokewise.gui.pages.headline import headline as in_order
 from strokewise.gui.pages.page import Facts, Page, Row, Text, page_of
+from strokewise.gui.pages.rough import rough_claims, rough_sign
 from strokewise.gui.pages.sign import CAUSE_OPEN
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import sentence
@@ -88,14 +90,16 @@ def drive_page(answer: DriveAnswer) -> Page:
         "Angles of rotor and leads are degrees clockwise, seen on the cap, from the line that"
         f" puts the lead of cylinder 1 at {within(answer.lead_1_deg, 360):.0f}°."
     )
-    claim = headline(answer)
+    rough = rough_claims(answer.within_deg, answer.profile) if answer.decided else ()
+    claims = (headline(answer), *rough)
     half_turn = answer.error is not None and answer.error.half_turn
     return page_of(
         "drive",
-        (claim,),
+        claims,
         decided=answer.decided,
-        reason=_why_not(answer) or claim.text,
-        sign=CAUSE_OPEN if half_turn else None,
+        reason=_why_not(answer) or in_order(claims),
+        sign=CAUSE_OPEN if half_turn else rough_sign(answer.within_deg),
+        ground=Ground(half_turn=half_turn),
         parts=(Facts(tuple(rows)), Text(line)),
         warnings=answer.warnings,
         cautions=drive_cautions(answer.profile),
@@ -113,7 +117,7 @@ def headline(answer: DriveAnswer) -> Claim:
         return Claim(f"NOT SURE. {sentence(_why_not(answer))}", Rank.UNKNOWN)
     if answer.error is not None and answer.error.half_turn:
         half = "THE DRIVE IS HALF A TURN OUT, or cylinder 1 stands at its overlap TDC."
-        return Claim(half, Rank.HARM)
+        return Claim(half, Rank.HARM, half_turn=True)
     if answer.error is not None:
         return Claim(sentence(say(answer.error.ways[0])), Rank.WRONG)
     gear = answer.meshing

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from strokewise.analysis.compression.cylinder_compression import STANDARD_BAR
 from strokewise.analysis.crank.strokes import EnginePhase
-from strokewise.analysis.profile import Atmosphere
+from strokewise.analysis.estimate import Interval
+from strokewise.analysis.profile import Atmosphere, Profile
 from strokewise.analysis.remark import Notice, Remark, notice
 from strokewise.analysis.tdc.diagnostics import STARTER_RPM, Diagnostics
 from strokewise.analysis.verdict.find import FindAnswer, FindQuestion, find_answer
@@ -19,10 +20,20 @@ from strokewise.analysis.verdict.verdict import (
     Tdc,
     Verdict,
 )
+from strokewise.gui.models.near import ROUGH_DEG, narrowing_sentence, near_words, within_words
 from strokewise.gui.pages.answers import find_figures
 from strokewise.gui.pages.cautions import after_finding
-from strokewise.gui.pages.headline import Claim, Rank
+from strokewise.gui.pages.headline import (
+    Claim,
+    Ground,
+    Rank,
+    decimals_of,
+    exactly,
+    sided_apart,
+    spread,
+)
 from strokewise.gui.pages.page import Facts, Page, Row, Text, page_of
+from strokewise.gui.pages.sign import STROKE_SURE
 from strokewise.gui.pages.step import Label, Step
 from strokewise.gui.pages.text import columns_in_a_row
 from strokewise.gui.pages.words import (
@@ -33,9 +44,10 @@ from strokewise.gui.pages.words import (
     interval_words,
     percent,
     sentence,
-    span_words,
 )
-from strokewise.gui.sayings import say
+from strokewise.gui.sayings import say, say_any
+
+DECIDED = "DECIDED"
 
 METHOD_WORDS: dict[Method, str] = {
     "fit": "joint fit of all compressions",
@@ -71,10 +83,11 @@ def find_page(answer: FindAnswer) -> Page:
     rows: list[Row] = []
     if verdict.tdc is not None:
         rows += _tdc(verdict.tdc)
+    decimals = 0 if verdict.tdc is None else decimals_of(verdict.tdc.angle_deg)
     if verdict.decided and verdict.firing_deg is not None:
-        rows += _firing(verdict.firing_deg, profile.cycle_deg)
+        rows += _firing(verdict.firing_deg, profile.cycle_deg, decimals)
     else:
-        rows += _candidates(verdict.candidates, profile.cycle_deg)
+        rows += _candidates(verdict.candidates, profile.cycle_deg, decimals)
     if verdict.compression is not None:
         rows.append(Row("Compression", compression_words(verdict.compression)))
         rows.append(Row("Air", air_words(profile.atmosphere)))
@@ -85,7 +98,7 @@ def find_page(answer: FindAnswer) -> Page:
     rows.append(Row("Recording", health_words(verdict.health, verdict.clipped)))
     return page_of(
         "find",
-        (headline(verdict),),
+        (headline(verdict, profile),),
         decided=verdict.decided,
         reason=say(verdict.reason),
         parts=(Facts(tuple(rows)),),
@@ -97,6 +110,11 @@ def find_page(answer: FindAnswer) -> Page:
             warned=[each.code for each in verdict.warnings],
         ),
         foot=(Text(FRAME_WORDS),) if verdict.tdc is not None else (),
+        sign=STROKE_SURE if _angle_open(verdict) else None,
+        ground=Ground(
+            say_any(verdict.earlier),
+            cylinders=tuple(verdict.firing_deg) if verdict.firing_deg else None,
+        ),
     )
 
 
@@ -107,28 +125,63 @@ def _of_method(verdict: Verdict) -> tuple[Notice, ...]:
     return (notice("losses-not-fitted", method=verdict.tdc.method),)
 
 
-def headline(verdict: Verdict) -> Claim:
-    """Return the one sentence that a person came for."""
+def _half_deg(verdict: Verdict) -> float:
+    return 0.0 if verdict.tdc is None else verdict.tdc.angle_deg.half_width
+
+
+def headline(verdict: Verdict, profile: Profile) -> Claim:
+    """Return what a person came for: which stroke, and how near the angle is, each by itself."""
     reason = sentence(say(verdict.reason))
     if verdict.decided and verdict.firing_deg:
         first = min(verdict.firing_deg)
-        fires = f"cylinder {first} fires at {degrees(verdict.firing_deg[first])}"
+        fires, about = _fires(first, verdict)
         if verdict.earlier is not None:
             before = f"DECIDED, BUT FROM BEFORE: {say(verdict.earlier)}."
             answer = verdict.reason["answer"]
             then = sentence(say(answer)) if isinstance(answer, Remark) else ""
-            return Claim(f"{before} Then {fires}. {then}", Rank.UNKNOWN)
-        return Claim(f"DECIDED: {fires}. {reason}")
+            text = f"{before} Then {fires}. {then}"
+            return Claim(text, Rank.UNKNOWN, about, first, earlier=True)
+        narrow = narrowing_sentence(_half_deg(verdict), profile.turning_back)
+        said = (f"{_word(verdict)}: {fires}.", narrow, reason)
+        return Claim(" ".join(each for each in said if each), Rank.RIGHT, about, first)
     if verdict.decided:
         return Claim(f"DECIDED. {reason}")
     if verdict.tdc is not None:
+        near = within_words(_half_deg(verdict))
         return Claim(
-            f"NOT SURE WHICH TDC: the piston's top is found, the stroke is not. {reason}",
+            f"NOT SURE WHICH TDC: the piston's top is found to {near}, the stroke is not. {reason}",
             Rank.UNKNOWN,
         )
     if verdict.probability >= DECIDED_AT:
         return Claim(f"STROKE FOUND, TDC NOT. {reason}", Rank.UNKNOWN)
     return Claim(f"NOT SURE: no TDC found. {reason}", Rank.UNKNOWN)
+
+
+def _word(verdict: Verdict) -> str:
+    """Return how sure the stroke is, and how near TDC."""
+    word = STROKE_SURE.word if _angle_open(verdict) else DECIDED
+    if verdict.tdc is None:
+        return word
+    half = verdict.tdc.angle_deg.half_width
+    if verdict.tdc.method in BASELINES:
+        return f"{word}, angle to compare only (scatter {within_words(half)})"
+    return f"{word}, {near_words(half)}"
+
+
+def _angle_open(verdict: Verdict) -> bool:
+    """Return whether the stroke alone is sure: TDC is rough, or by a way known to be off."""
+    tdc = verdict.tdc
+    return tdc is not None and (tdc.method in BASELINES or tdc.angle_deg.half_width > ROUGH_DEG)
+
+
+def _fires(cylinder: int, verdict: Verdict) -> tuple[str, tuple[Interval, ...]]:
+    """Return where a cylinder fires, and the interval behind it."""
+    assert verdict.firing_deg is not None
+    if verdict.tdc is None:
+        return f"cylinder {cylinder} fires at {degrees(verdict.firing_deg[cylinder], 0)}", ()
+    tdc = verdict.tdc.angle_deg
+    at = tdc.shifted(verdict.firing_deg[cylinder] - tdc.value)
+    return f"cylinder {cylinder} fires at {exactly(at, '°')}", (at,)
 
 
 def compression_words(compression: Compression) -> str:
@@ -169,7 +222,8 @@ def _tdc(tdc: Tdc) -> list[Row]:
     )
     rows = [Row(f"TDC of cylinder {tdc.cylinder}", text)]
     if tdc.after_index_deg is not None:
-        rows.append(Row("after the index", degrees(tdc.after_index_deg)))
+        after = degrees(tdc.after_index_deg, decimals_of(tdc.angle_deg))
+        rows.append(Row("after the index", after))
     return rows
 
 
@@ -177,49 +231,49 @@ def _told_beside(told: Diagnostics) -> list[Row]:
     """Return what the fit tells of the engine beside TDC, each with its interval."""
     rows: list[Row] = []
     if told.peak_bar is not None:
-        text = (
-            f"{span_words(told.peak_bar, 1, ' bar')} absolute, brought to {STARTER_RPM:.0f} rev/min"
-        )
+        peak = spread(told.peak_bar, " bar", most=1)
+        text = f"{peak} absolute, brought to {STARTER_RPM:.0f} rev/min"
         rows.append(Row("Peak compared", f"{text} and {STANDARD_BAR:.3f} bar outside"))
     if told.compression_ratio is not None:
-        text = f"{span_words(told.compression_ratio, 1)}, sensor's adaptor and hose in it"
+        text = f"{spread(told.compression_ratio)}, sensor's adaptor and hose in it"
         rows.append(Row("Compression ratio", text))
     if told.leak_hole_mm is not None:
-        rows.append(Row("Leaks like", f"a hole of {span_words(told.leak_hole_mm, 2, ' mm')}"))
+        rows.append(Row("Leaks like", f"a hole of {spread(told.leak_hole_mm, ' mm')}"))
     if told.loss_angle_deg is not None:
-        early = span_words(told.loss_angle_deg, 2, "°")
-        rows.append(Row("Loss angle", f"pressure peaks {early} before TDC"))
+        peaks, ends = sided_apart(told.loss_angle_deg, ("before", "after"))
+        rows.append(Row("Loss angle", f"pressure peaks {peaks} TDC ({ends})"))
     return rows
 
 
-def _firing(firing_deg: dict[int, float], cycle_deg: float) -> list[Row]:
+def _firing(firing_deg: dict[int, float], cycle_deg: float, decimals: int) -> list[Row]:
     turns = "two turns" if cycle_deg == 720 else "one turn"
     pairs = list(firing_deg.items())
     columns: list[tuple[str, ...]] = []
     for start in range(0, len(pairs), columns_in_a_row()):
         part = pairs[start : start + columns_in_a_row()]
         columns.append(tuple(f"cyl {cylinder}" for cylinder, _ in part))
-        columns.append(tuple(degrees(angle_deg) for _, angle_deg in part))
+        columns.append(tuple(degrees(angle_deg, decimals) for _, angle_deg in part))
     text = f"in firing order, over {turns} of the crank"
     return [Row("Firing TDCs", text, columns=tuple(columns))]
 
 
-def _candidates(candidates: Sequence[Candidate], cycle_deg: float) -> list[Row]:
+def _candidates(candidates: Sequence[Candidate], cycle_deg: float, decimals: int) -> list[Row]:
     return [
         Row(
             "or" if number else "Could be",
-            f"cylinder 1 fires at {_place(candidate, cycle_deg)}: {percent(candidate.probability)}",
+            f"cylinder 1 fires at {_place(candidate, cycle_deg, decimals)}:"
+            f" {percent(candidate.probability)}",
             known=False,
         )
         for number, candidate in enumerate(candidates)
     ]
 
 
-def _place(candidate: Candidate, cycle_deg: float) -> str:
+def _place(candidate: Candidate, cycle_deg: float, decimals: int) -> str:
     """Return where a candidate lies; a rough one says how far off it may be."""
     angle_deg = candidate.firing_1_deg % cycle_deg
     if candidate.within_deg is None:
-        return degrees(angle_deg)
+        return degrees(angle_deg, decimals)
     return f"about {degrees(angle_deg, 0)} (give or take {degrees(candidate.within_deg, 0)})"
 
 

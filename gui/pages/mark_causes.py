@@ -20,6 +20,7 @@ from strokewise.analysis.marks.mark_evidence import (
 )
 from strokewise.analysis.marks.marks import MarkPlace
 from strokewise.analysis.marks.next_look import Look
+from strokewise.gui.pages.headline import is_nought, off_words, sided, sided_apart, within
 
 TAILS: dict[str, str] = {
     MARK_RIGHT: "a right mark stands within about "
@@ -91,10 +92,7 @@ def because(cause: Cause, cam_shift: Interval | None, clamp: Clamp) -> str:
     """Return the figures that support a cause or speak against it, in a sentence."""
     figures = "; ".join(late_words(place) for place in cause.places)
     if cam_shift is not None and (cause.cause.startswith("cam sprocket") or not cause.places):
-        shift = (
-            f"from pressure the cam is {cam_shift.value:+.1f}° late"
-            f" ({cam_shift.low:+.1f} to {cam_shift.high:+.1f})"
-        )
+        shift = f"from pressure the cam is {off_words(cam_shift, most=1)}"
         figures = f"{figures}; {shift}" if figures else shift
     tail = _tail(cause, clamp)
     return f"{figures}; {tail}" if figures and tail else figures or tail
@@ -105,9 +103,9 @@ def late_words(place: MarkPlace) -> str:
     late = place.late
     if late is None:
         return place.mark.name
-    way = "late" if late.value > 0 else "early"
-    amount = f"{abs(late.value):.1f}° {way}" if round(late.value, 1) else "on its figure"
-    return f"{place.mark.name} is {amount} ({late.low:+.1f} to {late.high:+.1f})"
+    if is_nought(late, most=1):
+        return f"{place.mark.name} is on its figure {within(late, most=1)}"
+    return f"{place.mark.name} is {sided(late, most=1)}"
 
 
 def _tail(cause: Cause, clamp: Clamp) -> str:
@@ -122,7 +120,8 @@ def _moved(places: Sequence[MarkPlace]) -> str:
     drifts = [place.drift for place in places if place.drift is not None]
     moving = [d for d in drifts if d.low > 0 or d.high < 0]
     if moving:
-        return f", and this one moved by {moving[0].value:+.1f}° while it was watched"
+        value, _ = sided_apart(moving[0], ("later", "earlier"), most=1)
+        return f", and this one moved by {value} while it was watched"
     return ", and may go on moving; this one did not while it was watched" if drifts else ""
 
 

@@ -17,12 +17,21 @@ from strokewise.gui.pages.cautions import (
     Caution,
     turning_back,
 )
-from strokewise.gui.pages.headline import Claim, Rank
+from strokewise.gui.pages.headline import (
+    AFTER,
+    LATE,
+    Claim,
+    Rank,
+    Sides,
+    off_words,
+    sided,
+    sided_apart,
+)
 from strokewise.gui.pages.mark_causes import LOOK_WORDS, because
 from strokewise.gui.pages.page import Facts, Page, Row, Table, Text, page_of
 from strokewise.gui.pages.sign import CAUSE_OPEN, SURE, Sign, most_probable
 from strokewise.gui.pages.step import Figures, Label, Step
-from strokewise.gui.pages.words import degrees, percent, sentence
+from strokewise.gui.pages.words import percent, sentence
 from strokewise.gui.sayings import say_any
 
 TURN_WORDS = {
@@ -34,7 +43,10 @@ TURN_WORDS = {
 CAUSES_SHOWN = 5  # where there is room for few
 CAUSE_DECIMALS = 6
 
-MARK_HEADS = ("Mark", "Seen", "After TDC of cyl 1", "Later than stated", "Rim, mm", "Turn", "Fires")
+MARK_DECIMALS = 1
+"""Half a tenth of a degree is less than the width of any painted line."""
+
+MARK_HEADS = ("Mark", "Seen", "From TDC of cyl 1", "Against its figure", "Rim, mm", "Turn", "Fires")
 CAUSE_HEADS = ("Cause", "Probability", "Because")
 NOT_KNOWN = "not known"
 
@@ -92,7 +104,8 @@ def _claims(answer: MarksAnswer) -> tuple[Claim, ...]:
         for place in answer.places
         if place.late is not None
     )
-    where = Claim(sentence(said), rank) if said else None
+    about = tuple(place.late for place in answer.places if place.late is not None)
+    where = Claim(sentence(said), rank, about) if said else None
     return tuple(claim for claim in (where, Claim(why, rank)) if claim is not None)
 
 
@@ -159,38 +172,24 @@ def _place_cells(place: MarkPlace) -> tuple[str, ...]:
     return (
         place.mark.name,
         str(place.seen),
-        _angle(place.after_tdc),
-        _angle(place.late),
-        "" if rim is None else f"{_unsigned(rim.value):.1f}",
+        _angle(place.after_tdc, AFTER),
+        _angle(place.late, LATE),
+        "" if rim is None else sided_apart(rim, unit="", most=MARK_DECIMALS)[0],
         turn,
         "" if place.firing_cylinder is None else str(place.firing_cylinder),
     )
 
 
-def _angle(interval: Interval | None) -> str:
-    if interval is None:
-        return NOT_KNOWN
-    value, low, high = (
-        degrees(_unsigned(each), 1) for each in (interval.value, interval.low, interval.high)
-    )
-    return f"{value} ({low} to {high})"
-
-
-def _unsigned(number: float) -> float:
-    """Return a number to a decimal, nought without a sign."""
-    return round(number, 1) + 0.0
+def _angle(interval: Interval | None, sides: Sides) -> str:
+    return NOT_KNOWN if interval is None else sided(interval, sides, most=MARK_DECIMALS)
 
 
 def _place(place: MarkPlace) -> Row:
     if place.after_tdc is None:
         return Row(place.mark.name, "not measured", known=False)
-    after = place.after_tdc
-    side = "after" if after.value >= 0 else "before"
-    turned = after if after.value >= 0 else after.scaled(-1)
-    parts = [
-        f"meets its pointer {turned.value:.2f}° {side} TDC of cylinder 1"
-        f" ({turned.low:.2f} to {turned.high:.2f}), {TURN_WORDS[place.turn]}"
-    ]
+    value, ends = sided_apart(place.after_tdc, AFTER, most=MARK_DECIMALS)
+    where = f"{value} TDC" if value.endswith(AFTER) else "at TDC"
+    parts = [f"meets its pointer {where} of cylinder 1 ({ends}), {TURN_WORDS[place.turn]}"]
     if place.turn == "overlap":
         parts.append(trap_words(place))
     elif place.firing_cylinder is not None:
@@ -199,7 +198,8 @@ def _place(place: MarkPlace) -> Row:
         parts.append(f"{offset_words(place.late)} against what it states")
     parts += _measured(place)
     if place.backward is not None:
-        parts.append(f"turning back, the other side of its tooth at {place.backward.value:+.2f}°")
+        back, _ = sided_apart(place.backward, AFTER, most=MARK_DECIMALS)
+        parts.append(f"turning back, the other side of its tooth {back} TDC")
     return Row(place.mark.name, "; ".join(parts))
 
 
@@ -221,31 +221,20 @@ def trap_words(place: MarkPlace) -> str:
 
 
 def offset_words(late: Interval) -> str:
-    """Return ``"7.4° late (7.2 to 7.6)"``; early ones with the sign turned."""
-    if round(late.value, 1) == 0:
-        return f"right to a tenth of a degree ({late.low:+.1f} to {late.high:+.1f})"
-    side, turned = ("late", late) if late.value > 0 else ("early", late.scaled(-1))
-    return f"{turned.value:.1f}° {side} ({turned.low:.1f} to {turned.high:.1f})"
+    """Return ``"7.4° late (7.2 to 7.6)"``, or within what a mark is right."""
+    return off_words(late, most=MARK_DECIMALS)
 
 
 def _measured(place: MarkPlace) -> list[str]:
     offset = place.offset
     parts = []
     if offset.rim_mm is not None and place.mark.on == "pulley":
-        parts.append(f"{_signed(offset.rim_mm, 1, 'mm')} on the rim")
+        parts.append(f"on the rim {off_words(offset.rim_mm, unit=' mm', most=1)}")
     if offset.flywheel_teeth is not None and place.mark.on in ("pulley", "flywheel"):
-        parts.append(_signed(offset.flywheel_teeth, 1, "flywheel teeth"))
+        parts.append(off_words(offset.flywheel_teeth, unit=" flywheel teeth"))
     if offset.cam_teeth is not None and place.mark.on == "cam sprocket":
-        parts.append(_signed(offset.cam_teeth, 2, "sprocket teeth"))
+        parts.append(off_words(offset.cam_teeth, unit=" sprocket teeth"))
     return parts
-
-
-def _signed(span: Interval, decimals: int, unit: str) -> str:
-    """Return an offset with its interval, later is +; nought without a sign."""
-    value, low, high = (
-        f"{round(each, decimals) + 0.0:+.{decimals}f}" for each in (span.value, span.low, span.high)
-    )
-    return f"{value} {unit} ({low} to {high})"
 
 
 def _causes_table(answer: MarksAnswer) -> Table:

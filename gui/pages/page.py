@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 from strokewise.analysis.remark import Notice
 from strokewise.gui.pages.cautions import Caution
-from strokewise.gui.pages.headline import Claim, allowed_sign, headline
+from strokewise.gui.pages.headline import NOTHING_DENIED, Claim, Ground, allowed_sign, denied, held
 from strokewise.gui.pages.sign import NOT_SURE, SURE, Sign
 from strokewise.gui.sayings import Told, told
 
@@ -146,6 +146,7 @@ def page_of(
     foot: tuple[Text, ...] = (),
     pictures: tuple[str, ...] = (),
     next_look: str = "",
+    ground: Ground = NOTHING_DENIED,
 ) -> Page:
     """Return a page whose headline and sign keep the rule of :mod:`~strokewise.gui.pages.headline`.
 
@@ -157,8 +158,16 @@ def page_of(
         Left out, the headline is the reason.
     sign : Sign, optional
         Left out, it follows ``decided``.
+    ground : Ground, optional
+        What the headline must not contradict.
+
+    Raises
+    ------
+    HeadlineError
+        It does: such a page cannot be made.
     """
-    head = headline(claims)
+    doubts = denied(warnings) if decided else ()
+    head = held((*doubts, *claims), ground, decided=decided)
     worn = sign if sign is not None and decided else SURE if decided else NOT_SURE
     return Page(
         step=step,

@@ -9,7 +9,15 @@ from strokewise.analysis.compression.response import (
     ResponseQuestion,
     response_answer,
 )
+from strokewise.analysis.profile import Profile
 from strokewise.gui.pages.answers import interval_answer
+from strokewise.gui.pages.cautions import (
+    HOSE_AND_HEAT,
+    MANUAL_FIRST,
+    PLUG_HOLE_PRESSURE,
+    TURNING_BY_HAND,
+    Caution,
+)
 from strokewise.gui.pages.headline import Claim, Rank
 from strokewise.gui.pages.page import Facts, Page, Row, page_of
 from strokewise.gui.pages.step import Figures, Step
@@ -17,6 +25,11 @@ from strokewise.gui.pages.words import sentence
 from strokewise.gui.sayings import say
 
 SECONDS_DECIMALS = 7  # a tenth of a microsecond: far below what any board resolves
+
+
+def response_cautions(profile: Profile | None = None) -> tuple[Caution, ...]:
+    """Return what can hurt while pressure is let go by hand, the sensor in the plug hole."""
+    return (PLUG_HOLE_PRESSURE, HOSE_AND_HEAT, TURNING_BY_HAND, MANUAL_FIRST)
 
 
 def response_page(answer: ResponseAnswer) -> Page:
@@ -44,6 +57,7 @@ def response_page(answer: ResponseAnswer) -> Page:
         reason=say(response.reason),
         parts=(Facts(tuple(rows)),),
         warnings=answer.warnings,
+        cautions=response_cautions(),
     )
 
 
@@ -62,4 +76,11 @@ def response_figures(answer: ResponseAnswer) -> Figures:
     }
 
 
-STEP = Step("response", ResponseQuestion, response_answer, response_page, response_figures)
+STEP = Step(
+    "response",
+    ResponseQuestion,
+    response_answer,
+    response_page,
+    response_figures,
+    cautions=response_cautions,
+)

@@ -46,6 +46,8 @@ NONE = Sign(Certainty.WAITING, "NO ANSWER YET")
 """Nothing was answered: still in work, or something has to be said first."""
 HIDDEN = Sign(Certainty.HIDDEN, Certainty.HIDDEN.value)
 SURE = Sign(Certainty.SURE, Certainty.SURE.value)
+STROKE_SURE = Sign(Certainty.SURE, "STROKE SURE")
+"""Which stroke is sure; TDC is not near enough to set anything by."""
 NOT_SURE = Sign(Certainty.NOT_YET, Certainty.NOT_YET.value)
 CAUSE_OPEN = Sign(Certainty.NOT_YET, "CAUSE OPEN", 0.5)
 """What was measured is sure; why it is so has more than one answer."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from strokewise.analysis.crank.strokes import within
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.ignition.static_answer import StaticAnswer, StaticQuestion, static_answer
 from strokewise.analysis.ignition.static_timing import Move, TimingPoint
 from strokewise.analysis.ignition.strobe import StrobeCheck
@@ -15,14 +16,16 @@ from strokewise.gui.pages.cautions import (
     Caution,
     turning_back,
 )
-from strokewise.gui.pages.headline import Claim, Rank
+from strokewise.gui.pages.headline import Claim, Rank, headline, sided, spread
 from strokewise.gui.pages.page import Facts, Page, Row, Table, page_of
+from strokewise.gui.pages.rough import is_rough, rough_claims, rough_sign
 from strokewise.gui.pages.sign import CAUSE_OPEN
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import sentence
 from strokewise.gui.sayings import say, say_any
 
 STATIC_DECIMALS = 3
+OVER = ("over", "under")
 CAUSE_IS_OPEN = ("mark or static setting", "unknown")
 
 RUNNING_ENGINE = Caution(
@@ -81,20 +84,26 @@ def static_cautions(profile: Profile) -> tuple[Caution, ...]:
 def static_page(answer: StaticAnswer) -> Page:
     """Return the page of an answer."""
     running = (RUNNING_ENGINE,) if answer.strobe is not None else ()
-    head = _headline(answer)
+    head = Claim(_headline(answer), _rank(answer), _about(answer))
+    rough = () if answer.strobe is not None else rough_claims(answer.within_deg, answer.profile)
+    claims = (*rough, head)
     open_cause = answer.strobe is not None and any(
         one in CAUSE_IS_OPEN for one in answer.strobe.culprits
     )
     return page_of(
         "static",
-        (Claim(head, _rank(answer)),),
+        claims,
         decided=answer.decided,
-        reason=say_any(answer.why_not) or head,
-        sign=CAUSE_OPEN if open_cause else None,
+        reason=say_any(answer.why_not) or headline(claims),
+        sign=CAUSE_OPEN if open_cause else rough_sign(answer.within_deg) if rough else None,
         parts=(Facts(tuple(_point(answer) + _moves(answer))), *_strobe(answer)),
         warnings=answer.warnings,
         cautions=(*running, *static_cautions(answer.profile)),
     )
+
+
+def _about(answer: StaticAnswer) -> tuple[Interval, ...]:
+    return () if answer.strobe is None else (answer.strobe.offset,)
 
 
 def _rank(answer: StaticAnswer) -> Rank:
@@ -113,14 +122,24 @@ def _headline(answer: StaticAnswer) -> str:
     where = f"cylinder {answer.cylinder} at {side_words(answer.point.btdc_deg)} firing TDC"
     if answer.moves:
         return f"{say(answer.moves[0].said).upper()}: {where}."
+    if answer.moves == () and is_rough(answer.within_deg):
+        return f"ABOUT THERE: {where}."
     if answer.moves == ():
         return f"STOP: YOU ARE THERE: {where}."
     return f"TURN TO {where}, coming up in the engine's own direction."
 
 
 def side_words(btdc_deg: float) -> str:
-    """Return ``"6.00° before"`` or ``"4.00° after"``."""
-    return f"{abs(btdc_deg):.2f}° {'before' if btdc_deg >= 0 else 'after'}"
+    """Return ``"6° before"`` or ``"4.25° after"``: as stated, to a hundredth."""
+    return f"{round(abs(btdc_deg), 2):g}° {'before' if btdc_deg >= 0 else 'after'}"
+
+
+def _excess_words(excess_deg: float) -> str:
+    """Return ``"16.0° under what it should be"``: how much more or less advance."""
+    amount = f"{abs(excess_deg):.1f}"
+    if not float(amount):
+        return "as it should be"
+    return f"{amount}° {OVER[excess_deg < 0]} what it should be"
 
 
 def _point(answer: StaticAnswer) -> list[Row]:
@@ -133,7 +152,9 @@ def _point(answer: StaticAnswer) -> list[Row]:
         rows.append(Row("On the flywheel", f"{abs(point.flywheel_teeth):.2f} teeth"))
     if point.piston_travel_mm is not None:
         rows.append(Row("Piston", f"{point.piston_travel_mm:.3f} mm below its top"))
-    rows.append(Row("Turn guide", f"{answer.target_deg:.2f}° after firing TDC of cylinder 1"))
+    rows.append(
+        Row("Turn guide", f"{round(answer.target_deg, 2):g}° after firing TDC of cylinder 1")
+    )
     return rows
 
 
@@ -156,32 +177,35 @@ def _strobe(answer: StaticAnswer) -> tuple[Table | Facts, ...]:
     said = [
         Row(
             f"At {reading.speed_rpm:.0f} rev/min",
-            f"{side_words(reading.btdc_deg)} TDC, {excess:+.1f}° from what it should be",
+            f"{side_words(reading.btdc_deg)} TDC, {_excess_words(excess)}",
         )
         for reading, excess in zip(answer.readings, check.excess_deg, strict=True)
     ]
     figures = tuple(
-        (f"{r.speed_rpm:g}", f"{r.btdc_deg:g}", f"{excess:.3g}")
+        (f"{r.speed_rpm:g}", f"{r.btdc_deg:g}", _excess_words(excess))
         for r, excess in zip(answer.readings, check.excess_deg, strict=True)
     )
-    heads = ("Speed, rev/min", "Before TDC, °", "Over what it should be, °")
+    heads = ("Speed, rev/min", "Before TDC, °", "Against what it should be")
     return (Table("", heads, figures, narrow=Facts(tuple(said))), Facts(tuple(_shared(check))))
 
 
 def _shared(check: StrobeCheck) -> list[Row]:
-    offset = check.offset
-    text = f"{offset.value:+.1f}° ({offset.low:+.1f} to {offset.high:+.1f})"
-    rows = [Row("Shared by all", text)]
+    rows = [Row("Shared by all", sided(check.offset, OVER, most=1))]
     if check.advance_share is not None:
-        share = check.advance_share
-        value, low, high = (f"{100 * s:.0f} %" for s in (share.value, share.low, share.high))
-        rows.append(Row("Advance", f"{value} of its curve ({low} to {high})"))
+        rows.append(Row("Advance", f"{_share_words(check.advance_share)} of its curve"))
     return rows
+
+
+def _share_words(share: Interval) -> str:
+    """Return ``"15 % (1 to 29)"``, or how much at most where it may be none."""
+    if share.low <= 0:
+        return f"at most {100 * share.high:.0f} %"
+    return spread(share.scaled(100.0), " %", most=0)
 
 
 def strobe_words(check: StrobeCheck) -> str:
     """Return what the readings say in a sentence, with what would tell more."""
-    amount = f"{abs(check.offset.value):.1f}° {'over' if check.offset.value > 0 else 'under'}"
+    amount = sided(check.offset, OVER, most=1)
     if check.culprits == ("unknown",) and not check.curve_known:
         return (
             f"The readings are {amount} the static figure, and no advance curve was given: this"
@@ -210,7 +234,7 @@ def strobe_words(check: StrobeCheck) -> str:
             " out of its rest looks the same); find the mark against true TDC to tell which"
         ),
         "advance": "the advance does not follow its curve"
-        + ("" if share is None else f", {100 * share.value:.0f} % of it is there"),
+        + ("" if share is None else f": {_share_words(share)} of it is there"),
     }
     words = "; ".join(said[culprit] for culprit in check.culprits)
     return f"{words[0].upper()}{words[1:]}.{untested}"

@@ -9,6 +9,7 @@ from strokewise.analysis.valves.clearances import MM_PER_INCH, GapCheck
 from strokewise.analysis.valves.valve_setting import RuleCheck, ValveSetting
 from strokewise.analysis.valves.valve_stops import Stop
 from strokewise.analysis.valves.valves_answer import ValvesAnswer, ValvesQuestion, valves_answer
+from strokewise.gui.models.near import near_words
 from strokewise.gui.pages.cautions import (
     MANUAL_FIRST,
     TURNING_BY_HAND,
@@ -19,6 +20,7 @@ from strokewise.gui.pages.cautions import (
 from strokewise.gui.pages.gap_words import gap_words, judged_words
 from strokewise.gui.pages.headline import Claim, Rank, headline
 from strokewise.gui.pages.page import Facts, Page, Row, Table, page_of
+from strokewise.gui.pages.rough import is_rough
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import sentence
 from strokewise.gui.sayings import say, say_any
@@ -76,7 +78,7 @@ def valves_page(answer: ValvesAnswer) -> Page:
         decided=answer.decided,
         reason=say_any(standing.why_not) or headline(claims),
         parts=(
-            Facts(tuple(_now(setting) if known else ())),
+            Facts(tuple(_now(setting, standing.within_deg) if known else ())),
             _stops(setting, known),
             Facts((*measured, *_shims(answer), *rules)),
         ),
@@ -115,8 +117,10 @@ def _not_judged(setting: ValveSetting) -> tuple[Claim, ...]:
     return (Claim(f"GAP OF {valves} NOT JUDGED, not free here: {where}.", Rank.WRONG),)
 
 
-def _now(setting: ValveSetting) -> list[Row]:
-    rows = [Row("Crank", f"{setting.working.angle_deg:.0f}° after firing TDC of cylinder 1")]
+def _now(setting: ValveSetting, within_deg: float) -> list[Row]:
+    near = f", {near_words(within_deg)}: free are those that are so all over it"
+    where = f"{setting.working.angle_deg:.0f}° after firing TDC of cylinder 1"
+    rows = [Row("Crank", where + (near if is_rough(within_deg) else ""))]
     for state in setting.working.ready:
         spare = f"to spare: {state.since_deg:.0f}° back, {state.left_deg:.0f}° on"
         rows.append(Row(state.valve.key, f"{state.valve.words}; {spare}"))

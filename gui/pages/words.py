@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.samples import Health
+from strokewise.gui.pages.headline import decimals_of
 
 FRAME_WORDS = (
     "Angles are crank degrees from the encoder's zero, later in the engine's own direction of "
@@ -34,8 +35,8 @@ def percent(share: float) -> str:
 
 
 def interval_words(interval: Interval) -> str:
-    """Return a value in degrees with its interval in words."""
-    decimals = 2 if interval.half_width < 1.0 else 1
+    """Return a value in degrees with its interval in words, no more exact than it deserves."""
+    decimals = decimals_of(interval)
     value, low, high = (
         degrees(angle_deg, decimals) for angle_deg in (interval.value, interval.low, interval.high)
     )
@@ -68,9 +69,3 @@ def health_words(health: Health, clipped: float) -> str:
 def counted(number: int, noun: str, after: str = "") -> str:
     """Return a number with its noun, ``"1,013 frames"``; ``after`` is what follows the noun."""
     return f"{number:,} {noun}{'' if number == 1 else 's'}{after}"
-
-
-def span_words(interval: Interval, decimals: int, unit: str = "") -> str:
-    """Return ``"14.6 bar (14.5 to 14.7)"``."""
-    value, low, high = (f"{x:.{decimals}f}" for x in (interval.value, interval.low, interval.high))
-    return f"{value}{unit} ({low} to {high})"

@@ -56,18 +56,22 @@ BY_HAND_SAYINGS: Sayings = {
     ),
     "rock-gently": "gently: {speed_rpm:.0f} rev/min is a jerk; {most_rpm:.0f} at most will do",
     "rock-no-peak": "no peak could be placed: a little faster, and right through to both sides",
-    "rock-on": "±{half_width_deg:.2f}° so far: go on, both ways alike, two more each way",
+    "rock-on": (
+        "middle of the peaks ± {half_width_deg:.2f}° so far: go on, both ways alike, two more each"
+        " way"
+    ),
     "rock-other-way": (
         "now turn {way} through the same compression, as fast as you came, to {reach_deg:.0f}° or"
         " more on its other side"
     ),
     "rocked-enough": (
-        "enough: TDC is known to ±{half_width_deg:.2f}°, if the clamp has no play; take the spanner"
-        " off"
+        "enough: the middle of the peaks is known to ± {half_width_deg:.2f}°, if the clamp has no"
+        " play; take the spanner off"
     ),
     "rocking-no-longer-helps": (
-        "more of the same no longer helps (±{half_width_deg:.2f}°): check that clamp and hose are"
-        " tight, squirt a little oil into the cylinder against leaking, rock again"
+        "more of the same no longer helps (middle of the peaks ± {half_width_deg:.2f}°): check that"
+        " clamp and hose are tight, squirt a little oil into the cylinder against leaking, rock"
+        " again"
     ),
     # the piston stop
     "middle-of-contacts": (

@@ -18,8 +18,20 @@ def _index_counts(run: int | None, low: int, high: int, stated: int) -> str:
 
 def _clipped_channel(run: int | None, channel: int, share: float) -> str:
     return (
-        f"{_of_run(run)}channel {channel}: {share:.1%} of the readings stand at an end of the"
-        " converter, so peaks are cut off"
+        f"{_of_run(run)}channel {channel}: {100 * share:.1f} % of the readings stand at an end of"
+        " the converter, so peaks are cut off"
+    )
+
+
+def _clipped(share: float) -> str:
+    return f"{100 * share:.0f} % of the readings stand at the end of the sensor's range"
+
+
+def _marks_jumped_together(by_deg: float) -> str:
+    way = "later" if by_deg > 0 else "earlier"
+    return (
+        f"marks on different parts jumped together, {abs(by_deg):.1f}° {way}: the encoder's clamp"
+        " slipped; angles before and after it do not belong together. Tighten it and record again"
     )
 
 
@@ -123,10 +135,7 @@ TRACE_SAYINGS: Sayings = {
         " angle is wrong by that share; correct encoder.counts_per_rev (all four edges count)"
     ),
     "lost-counts": _lost_counts,
-    "marks-jumped-together": (
-        "marks on different parts jumped by {by_deg:+.1f}° together: the encoder's clamp slipped;"
-        " angles before and after it do not belong together. Tighten it and record again"
-    ),
+    "marks-jumped-together": _marks_jumped_together,
     "tdc-drifts": (
         "TDC moves by {by_deg:+.2f}° with every turn: counts are lost or invented on the way, or"
         " the profile's counts or drive ratio are a little off; only the last compressions were"
@@ -136,7 +145,7 @@ TRACE_SAYINGS: Sayings = {
     "turned-back-more": _turned_back_more,
     # sensor and pressure
     "charge-burns": _burns,
-    "clipped": "{share:.0%} of the readings stand at the end of the sensor's range",
+    "clipped": _clipped,
     "clipped-channel": _clipped_channel,
     "compression-release": (
         "the cylinder only begins to hold pressure some {before_deg:.0f}° before TDC, later than"

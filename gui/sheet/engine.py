@@ -1,11 +1,17 @@
-"""Which engine and which rig does the sheet speak of? The profile in words, gaps named as such."""
+"""Which engine and which rig does the sheet speak of? The profile in words, and whose words.
+
+What nobody said is named as such, and what is assumed too.
+"""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from strokewise.analysis.errors import StrokewiseError
-from strokewise.analysis.profile import Mark, Profile, Sensor, even_intervals_deg
+from strokewise.analysis.profile import CamDrive, Mark, Profile, Sensor, even_intervals_deg
 from strokewise.daq.known_recording import known_of
 from strokewise.daq.profile.known import KnownEngine, known_engine
+from strokewise.daq.profile.layers import COMMAND_LINE, HELLO, RECORDED
 from strokewise.daq.recording.read import read_recording
 from strokewise.gui.job.job import Answered, Job
 from strokewise.gui.pages.page import Row
@@ -42,7 +48,7 @@ def sheet_engine(job: Job) -> KnownEngine:
 
 
 def engine_rows(known: KnownEngine) -> tuple[Row, ...]:
-    """Return what is known of the engine."""
+    """Return what is known of the engine, and who said it."""
     p = known.profile
     if not known.stated:
         return (Row("Engine", "unknown: cylinders and firing order not stated", False),)
@@ -50,50 +56,91 @@ def engine_rows(known: KnownEngine) -> tuple[Row, ...]:
     intervals = "evenly" if even else "at " + ", ".join(f"{a:g}°" for a in p.firing_intervals_deg)
     order = "-".join(map(str, p.firing_order))
     drive = p.cam_drive
+
+    def row(label: str, text: str | None, *keys: str) -> Row:
+        return _row(label, text, known, *keys)
+
     rows = [
-        _row("Name", p.name or None),
-        Row("Layout", f"{p.cylinders} cylinder{'s' if p.cylinders > 1 else ''}, {p.cycle}"),
-        Row("Firing order", f"{order}, firing {intervals}"),
-        _row("Turns (seen from pulley)", p.rotation),
-        _row("Turning back", p.turning_back),
-        _row("Compression ratio", _number(p.compression_ratio, " : 1")),
-        _row("Bore × stroke", _bore_and_stroke(p)),
-        _row("Rod length", _number(p.rod_length_mm, " mm")),
-        Row("Pin offset", f"{p.pin_offset_mm:g} mm", p.pin_offset_mm != 0),
-        _row("Valve timing", _valve_timing(p)),
-        _row("Valve order", p.valves.order if p.valves else None),
-        _row("Clearances wanted", _clearances(p)),
-        _row("Cam drive", f"{drive.crank_teeth} : {drive.cam_teeth} teeth" if drive else None),
-        *([_row("Drive gear", _drive_gear(p))] if p.drive_gear or p.distributor_rotation else []),
-        _row("Static timing", _number(p.static_advance_btdc_deg, "° BTDC")),
-        _row("Marks", "; ".join(map(_mark, p.marks)) or None),
+        row("Name", p.name or None, "name"),
+        row(
+            "Layout",
+            f"{p.cylinders} cylinder{'s' if p.cylinders > 1 else ''}, {p.cycle}",
+            "cylinders",
+        ),
+        row("Firing order", f"{order}, firing {intervals}", "firing_order"),
+        row("Turns (seen from pulley)", p.rotation, "rotation"),
+        row("Turning back", p.turning_back, "turning_back"),
+        row("Compression ratio", _number(p.compression_ratio, " : 1"), "compression_ratio"),
+        row("Bore × stroke", _bore_and_stroke(p), "bore", "stroke"),
+        row("Rod length", _number(p.rod_length_mm, " mm"), "rod_length"),
+        row("Pin offset", f"{p.pin_offset_mm:g} mm", "pin_offset"),
+        row("Valve timing", _valve_timing(p), "valve_timing"),
+        row("Valve order", p.valves.order if p.valves else None, "valves.order"),
+        row("Clearances wanted", _clearances(p), *CLEARANCE_KEYS),
+        row("Cam drive", _cam_drive(drive), "cam_drive"),
+        *(
+            [row("Drive gear", _drive_gear(p), "drive_gear", "distributor")]
+            if p.drive_gear or p.distributor_rotation
+            else []
+        ),
+        row("Static timing", _number(p.static_advance_btdc_deg, "° BTDC"), "static_timing"),
+        row("Marks", "; ".join(map(_mark, p.marks)) or None, "marks"),
     ]
     return tuple(rows)
 
 
-def rig_rows(profile: Profile) -> tuple[Row, ...]:
-    """Return what is known of encoder, sensors and surroundings."""
+CLEARANCE_KEYS = ("valves.clearance_inlet", "valves.clearance_exhaust", "valves.lifters")
+
+
+def rig_rows(known: KnownEngine) -> tuple[Row, ...]:
+    """Return what is known of encoder, sensors and surroundings, and who said it."""
+    profile = known.profile
     encoder, air = profile.encoder, profile.atmosphere
     counts = f"{encoder.counts_per_rev} counts a turn" if encoder.counts_per_rev else NOT_STATED
     way = "rises" if encoder.direction > 0 else "falls"
     turns = f"{encoder.drive_ratio:g} turn{'' if encoder.drive_ratio == 1 else 's'}"
     rows = [
-        Row(
+        _row(
             "Encoder",
             f"{counts}, {turns} for each of the crank; the count {way} as the engine turns its "
             "own way",
+            known,
+            "encoder",
         ),
-        *(Row(f"Sensor {s.channel + 1}", _sensor(s), bool(s.points)) for s in profile.sensors),
+        *(_sensor_row(sensor, known) for sensor in profile.sensors),
     ]
     if not profile.sensors:
-        rows.append(_row("Sensor", None))
-    assumed = "" if air.stated else " (assumed)"
-    said = f"{air.pressure_bar:.3f} bar, {air.temperature_c:g} °C{assumed}"
-    return (*rows, Row("Atmosphere", said, air.stated))
+        rows.append(_row("Sensor", None, known))
+    said = f"{air.pressure_bar:.3f} bar, {air.temperature_c:g} °C"
+    return (*rows, _row("Atmosphere", said, known, "atmosphere"))
 
 
-def _row(label: str, value: str | None) -> Row:
-    return Row(label, NOT_STATED, False) if value is None else Row(label, value)
+def _sensor_row(sensor: Sensor, known: KnownEngine) -> Row:
+    row = _row(f"Sensor {sensor.channel + 1}", _sensor(sensor), known, "sensor")
+    return replace(row, known=bool(sensor.points))
+
+
+def _row(label: str, value: str | None, known: KnownEngine, *keys: str) -> Row:
+    """Return one fact with who said it; a default is assumed, and nobody's word."""
+    if value is None:
+        return Row(label, NOT_STATED, False)
+    said = tuple(dict.fromkeys(by for key in keys for by in known.said_by(*key.split("."))))
+    who = " and ".join(map(who_words, said)) or ASSUMED
+    return Row(label, f"{value} ({who})", bool(said))
+
+
+SAID_BY = {COMMAND_LINE: "said for this answer", RECORDED: "recording", HELLO: "board"}
+"""Whose word it is, in the words of the sheet; any other source is the profile given."""
+ASSUMED = "assumed"
+
+
+def who_words(source: str) -> str:
+    """Return whose word a source is."""
+    return SAID_BY.get(source, "profile")
+
+
+def _cam_drive(drive: CamDrive | None) -> str | None:
+    return f"{drive.crank_teeth} : {drive.cam_teeth} teeth" if drive else None
 
 
 def _number(value: float | None, unit: str) -> str | None:

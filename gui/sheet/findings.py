@@ -35,12 +35,6 @@ class SheetFinding:
     warnings: tuple[str, ...]
     basis: str
 
-    @property
-    def first(self) -> Row | None:
-        """The fact that the finding begins with; None where it has none."""
-        facts = [part for part in self.parts if isinstance(part, Facts)]
-        return facts[0].rows[0] if facts and facts[0].rows else None
-
 
 def latest(job: Job) -> tuple[Answered, ...]:
     """Return the answers that count: of each question about the same recordings the last one."""

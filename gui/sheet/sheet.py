@@ -23,6 +23,7 @@ from strokewise.gui.pages.words import sentence
 from strokewise.gui.sheet.engine import engine_rows, rig_rows, sheet_engine
 from strokewise.gui.sheet.findings import SheetFinding, compressions_table, findings
 from strokewise.gui.sheet.pictures import Picture, pictures
+from strokewise.gui.sheet.summary import Summary, summary
 from strokewise.gui.sheet.unchecked import unchecked
 
 
@@ -41,6 +42,8 @@ class Sheet:
 
     Attributes
     ----------
+    summary : Summary
+        What is said first.
     lead : Finding or None
         The finding that the sheet is about.
     warnings : tuple of str
@@ -51,6 +54,7 @@ class Sheet:
     made_for: str
     made: datetime
     version: str
+    summary: Summary
     lead: SheetFinding | None
     engine: tuple[Row, ...]
     rig: tuple[Row, ...]
@@ -85,9 +89,10 @@ def sheet_of(job: Job, *, now: datetime, version: str) -> Sheet:
         made_for=job.made_for,
         made=now,
         version=version,
+        summary=summary(job, known.profile),
         lead=next((each for each in found if each.command == "find"), None),
         engine=engine_rows(known),
-        rig=rig_rows(known.profile),
+        rig=rig_rows(known),
         recordings=_recordings(job),
         findings=found,
         pictures=pictures(job),

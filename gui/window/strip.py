@@ -219,7 +219,7 @@ class Strip(QWidget):
         left.moveTop(height / 2 - 2)
         words = f"of {clock_text(replay.length_s)}"
         if replay.loaded < 1:
-            words = f"looking: {replay.loaded:.0%}"
+            words = f"looking: {100 * replay.loaded:.0f} %"
         ink.text(painter, left, words, ink.fitted(words, height * 0.26, left.width()), colours.ink)
         self._paint_speed(painter, replay.speed, colours)
 

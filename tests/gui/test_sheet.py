@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from html.parser import HTMLParser
 from pathlib import Path
@@ -32,9 +33,11 @@ from strokewise.gui.job.job import read_job
 from strokewise.gui.job.tasks import TASKS
 from strokewise.gui.pages.find import find_page
 from strokewise.gui.pages.page import Page
+from strokewise.gui.sayings import as_said
 from strokewise.gui.sheet.html import print_html, sheet_html
 from strokewise.gui.sheet.sheet import Sheet, sheet_of
 
+RECORDINGS = Path(__file__).parents[2] / "recordings"
 NOW = datetime(2025, 3, 4, 10, 30, tzinfo=UTC)
 NASTY = "<script>alert('x')</script>&\"'"
 PROFILE = (
@@ -128,13 +131,13 @@ def page_of_find(content: dict[str, Any]) -> Page:
     ]
     verdict = Verdict(
         content["decided"],
-        content["reason"],
+        as_said(content["reason"]),
         tdc=Tdc(Interval(tdc["angle"], tdc["low"], tdc["high"]), tdc["cylinder"], "fit", 9, 87.9),
         firing_deg=firing and {int(cylinder): at for cylinder, at in firing.items()},
         probability=content["phase"]["probability"],
         candidates=tuple(candidates),
         compression=Compression(12.4, 11.4, 9),
-        health=Health(24310, 1013, 0, 0, 0, 0, 1),
+        health=Health(samples=24310, frames=1013, segments=1),
     )
     four = Profile(4, (1, 3, 4, 2), even_intervals_deg(4, 720.0))
     return find_page(FindAnswer(verdict, four))
@@ -182,7 +185,7 @@ def words(html: str) -> str:
 def test_an_empty_job_says_that_nothing_was_measured(tmp_path: Path):
     create_job(tmp_path / "job", "Nothing yet", now=NOW, version="0.1.0")
     said = words(sheet_html(sheet(tmp_path / "job")))
-    assert "TDC has not been measured in this job." in said
+    assert "TDC HAS NOT BEEN MEASURED IN THIS JOB" in said
     assert "unknown: cylinders and firing order not stated" in said
     assert "Top dead centre: not measured" in said
     assert "Valve clearances: none measured" in said
@@ -201,7 +204,7 @@ def test_every_part_stands_on_the_sheet(folder: Path):
         "Job sheet: Bench four",
         "For a club.",
         "strokewise 9.9.9",
-        "TDC of cylinder 1 : 123.41°, 95 % sure to lie from 123.30° to 123.52°",
+        "TDC of cylinder 1 123.41°, 95 % sure to lie from 123.30° to 123.52°",
         "1-3-4-2, firing evenly",
         "plug hole 1, reference not stated, calibrated at 0 = 0 bar, 4000 = 20 bar",
         "cyl 1 cyl 3 cyl 4 cyl 2 123.41° 303.41° 483.41° 663.41°",
@@ -275,6 +278,60 @@ def test_an_undecided_answer_is_not_dressed_up(folder: Path):
     assert "Firing TDCs" not in said
     assert "Firing told from overlap" not in said
     assert any("measured, but not decided" in line for line in made.unchecked)
+
+
+def test_the_sheet_begins_with_the_engine_and_not_with_an_angle_of_the_encoder(folder: Path):
+    answer(folder, "find", found(), page=page_of_find(found()))
+    answer(folder, "marks", MARKS)
+    add_gaps(folder, [Gap("1E", 0.35, 0.4064, 0.36, 0.35), Gap("2I", 0.3, 0.4)])
+    top = sheet(folder).summary
+    assert (top.word, top.sure) == ("DECIDED, TDC ± 0.11°", True)
+    assert top.lines == (
+        "TDC of cylinder 1 is found to ± 0.11° of the crank, and its firing stroke told from"
+        " overlap, at least 99.99 % sure. Compression seen 8 times.",
+        "Timing marks: One mark is late.",
+        "Valve clearances: 1 of the 2 that were measured are right; not right yet: 2I.",
+    )
+    said = words(sheet_html(sheet(folder)))
+    assert "123.4" not in said[: said.index("Engine")]
+
+
+@pytest.mark.parametrize(
+    ("tdc", "word"),
+    [
+        ({"low": 119.4, "high": 127.4}, "STROKE SURE, TDC ± 4°"),
+        ({"method": "peak"}, "STROKE SURE, ANGLE NOT"),
+    ],
+)
+def test_a_rough_angle_is_not_called_decided(folder: Path, tdc: dict[str, Any], word: str):
+    answer(folder, "find", found(tdc=found()["tdc"] | tdc))
+    top = sheet(folder).summary
+    assert (top.word, top.sure) == (word, False)
+
+
+def test_an_answer_of_before_is_not_sure_on_the_sheet(folder: Path):
+    page = replace(page_of_find(found()), headline="DECIDED, BUT FROM BEFORE: the board restarted.")
+    answer(folder, "find", found(), page=page)
+    top = sheet(folder).summary
+    assert (top.word, top.sure) == ("DECIDED, BUT FROM BEFORE", False)
+
+
+def test_who_said_what_of_the_engine_stands_beside_it(tmp_path: Path):
+    """The profile given states no pin offset; what was merged from the recording is named so."""
+    place = tmp_path / "job"
+    create_job(place, "Bench", now=NOW, version="0.1.0")
+    (tmp_path / "bench.toml").write_text("cylinders = 4\nfiring_order = [1, 3, 4, 2]\n")
+    profile = add_profile(place, tmp_path / "bench.toml")
+    recording = add_recording(place, RECORDINGS / "cranked.swr")
+    words_ = ["find", recording.name, "--engine", profile, "--set", "rod_length=150 mm", "--json"]
+    add_answer(place, words_, found(), recordings=[recording], profile=profile, now=NOW)
+    made = sheet(place)
+    engine = {row.label: row for row in (*made.engine, *made.rig)}
+    assert engine["Firing order"].text == "1-3-4-2, firing evenly (profile)"
+    assert engine["Pin offset"].text == "0.6 mm (recording)"
+    assert engine["Rod length"].text == "150 mm (said for this answer)"
+    assert engine["Atmosphere"].text == "1.013 bar, 20 °C (assumed)"
+    assert (engine["Pin offset"].known, engine["Atmosphere"].known) == (True, False)
 
 
 def test_the_later_of_two_answers_counts_and_a_decided_one_leads(folder: Path):

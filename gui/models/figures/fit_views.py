@@ -12,6 +12,8 @@ from strokewise.analysis.verdict.verdict import Tdc
 from strokewise.gui.models.figures.figure import Axis, Curve, Figure, FloatArray, Line
 from strokewise.gui.models.figures.units import BAR, NOT_CALIBRATED, PressureUnit
 from strokewise.gui.models.figures.views import pressure_axis, weights
+from strokewise.gui.pages.headline import decimals_of
+from strokewise.gui.pages.words import interval_words
 
 POSTERIOR_SPAN_SIGMA = 4.0
 POSTERIOR_POINTS = 201
@@ -101,7 +103,7 @@ def posterior_figure(tdc: Tdc | None) -> Figure:
     title = "Where TDC lies"
     if tdc is None:
         return Figure(title, x_axis, y_axis, empty="No TDC yet: turn the engine through one")
-    at = tdc.angle_deg
+    at, decimals = tdc.angle_deg, decimals_of(tdc.angle_deg)
     sigma = max(at.half_width / Z_95, 1e-6)
     x = at.value + sigma * np.linspace(
         -POSTERIOR_SPAN_SIGMA, POSTERIOR_SPAN_SIGMA, POSTERIOR_POINTS
@@ -112,9 +114,9 @@ def posterior_figure(tdc: Tdc | None) -> Figure:
         x_axis,
         y_axis,
         (Curve("normal curve of this interval", x, density),),
-        tuple(Line(value, f"{value:.2f}°") for value in (at.low, at.value, at.high)),
+        tuple(Line(value, f"{value:.{decimals}f}°") for value in (at.low, at.value, at.high)),
         (
-            f"{at.value:.2f}°, 95 % sure to lie from {at.low:.2f}° to {at.high:.2f}°",
+            interval_words(at),
             "a normal curve, drawn from the interval of "
             f"{INTERVAL_OF.get(tdc.method, tdc.method)}: nothing more is known of its shape",
         ),

@@ -13,6 +13,7 @@ from typing import Protocol
 import numpy as np
 
 from strokewise.analysis.crank.kinematics import crank_of, volume_ratio
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.gui.models.figures.figure import Axis, Curve, Figure, FloatArray, Line
@@ -23,6 +24,7 @@ from strokewise.gui.models.figures.units import (
     PressureUnit,
     is_calibrated,
 )
+from strokewise.gui.pages.headline import decimals_of
 
 ASSUMED_ROD_RATIO = 3.3
 """Rod over crank radius of most road engines lies from 3 to 3.7 (from memory)."""
@@ -217,11 +219,13 @@ def _slope(angle_deg: FloatArray, curve: Curve, forward: bool) -> tuple[list[Cur
         1,
         "dashes",
     )
-    half = 1.96 * float(line.stderr)
+    slope = Interval.from_sigma(-float(line.slope), float(line.stderr))
+    decimals = decimals_of(slope, most=3)
+    exponent = f"{slope.value:.{decimals}f} ± {slope.half_width:.{decimals}f}"
     return [fitted], [
-        f"polytropic exponent {-line.slope:.3f} ± {half:.3f} from {-low:.0f}° to {-high:.0f}° BTDC"
+        f"polytropic exponent {exponent} from {-low:.0f}° to {-high:.0f}° BTDC"
         if forward
-        else f"polytropic exponent {-line.slope:.3f} ± {half:.3f}, turned back",
+        else f"polytropic exponent {exponent}, turned back",
         "a tight cylinder at starter speed has 1.2 to 1.35; a low figure means loss (from memory)",
     ]
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from strokewise.analysis.marks.marks import MarkPlace
 from strokewise.analysis.profile import Mark
 from strokewise.gui.models.run.snapshot import Snapshot
+from strokewise.gui.pages.headline import AFTER, sided_apart
 
 MARK_COLUMNS = ("mark", "seen", "TDC of 1", "95 % sure", "turn")
 TURNS = {"both": "both", "firing": "firing", "overlap": "overlap", None: "open"}
@@ -49,11 +50,7 @@ def marks_table(snapshot: Snapshot, places: Sequence[MarkPlace]) -> LiveTable:
 def _place(place: MarkPlace | None) -> tuple[str, str, str]:
     if place is None or place.after_tdc is None:
         return NOT_YET, NOT_YET, NOT_YET
-    after, side = place.after_tdc, "after"
-    if after.value < 0:
-        after, side = after.scaled(-1), "before"
     return (
-        f"{after.value:.2f}° {side}",
-        f"{after.low:.2f}° to {after.high:.2f}°",
+        *sided_apart(place.after_tdc, AFTER, most=1),
         TURNS.get(place.turn, NOT_YET),
     )

@@ -17,6 +17,7 @@ from strokewise.analysis.tdc.rocking_guide import ENOUGH_HALF_DEG, RockingGuidan
 from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.analysis.verdict.verdict import Verdict
+from strokewise.gui.models.near import within_words
 from strokewise.gui.models.turn.guide import BY_HAND_DEG_S
 from strokewise.gui.sayings import capital, say, told
 
@@ -113,5 +114,6 @@ def rocking_for(profile: Profile, verdict: Verdict | None, judgement: Any) -> Ro
     half = tdc.angle_deg.half_width
     helps = by_hand and half > ENOUGH_HALF_DEG
     one_way = len({p.forward for p in passes}) == 1
-    why = f"TDC only ± {half:.2g}°" + (", turned one way by hand" if one_way else "")
+    by = " by the fit" if tdc.method == "fit" else ""
+    why = f"TDC only {within_words(half)}{by}" + (", turned one way by hand" if one_way else "")
     return Rocking(guidance, helps, under_way, why if helps else "", tdc.angle_deg.value)

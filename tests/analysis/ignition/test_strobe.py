@@ -64,8 +64,9 @@ def test_a_stuck_advance():
 def test_mark_and_advance_both():
     check = check_strobe(readings(offset=6, share=0.5), STATIC, CURVE)
     assert check.culprits == ("mark or static setting", "advance")
-    assert "to tell which; the advance does not follow its curve, 50 % of it is there." in (
-        strobe_words(check)
+    assert (
+        "to tell which; the advance does not follow its curve: 50 % (37 to 63) of it is there."
+        in (strobe_words(check))
     )
 
 

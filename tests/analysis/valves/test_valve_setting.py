@@ -122,6 +122,23 @@ def test_no_gap_is_judged_where_nobody_knows_where_the_crank_stands():
     assert (check.status, check.off_mm) == ("place not known", None)
 
 
+def test_a_valve_is_free_only_where_it_is_so_wherever_tdc_may_be():
+    """A TDC known to ± 1° is within what is wanted on both sides anyway; one to ± 30° is not."""
+    near, rough = (valve_setting(engine(), 0, 0, tdc_within_deg=each) for each in (1.0, 30.0))
+    ready = {s.valve.key: s.spare_deg for s in valve_setting(engine(), 0, 0).working.ready}
+    assert {s.valve.key for s in near.working.ready} == set(ready)
+    free = {s.valve.key: s.spare_deg for s in rough.working.ready}
+    assert free == {key: spare - 30.0 for key, spare in ready.items() if spare >= 40.0}
+    gap = Gap("4E", 0.35, 0.35)
+    on = valve_setting(engine(), 0, 60, gaps=[gap])
+    assert on.gaps[0].status == "good"
+    unsure = valve_setting(engine(), 0, 60, gaps=[gap], tdc_within_deg=30.0)
+    assert unsure.gaps[0].status == "valve not free"
+    assert {v.key for stop in rough.plan.stops for v in stop.valves} == {
+        v.key for v in valves_of(engine())
+    }
+
+
 def test_the_sum_rule_watches_the_valve_a_whole_turn_away():
     """Of a racing cam open for 330°: its companion's valve is half a cycle off, and shut."""
     racing = engine(timing=ValveTiming(75, 75, 75, 75))

@@ -9,7 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from strokewise.analysis.errors import ProfileError
+from strokewise.daq.profile.known import known_engine
 from strokewise.daq.profile.layers import (
+    COMMAND_LINE,
+    RECORDED,
     Layer,
     key_lines,
     layer_from_toml,
@@ -150,3 +153,23 @@ def test_the_found_line_holds_the_key_however_it_is_written(table: dict, spread:
     found = key_lines(text)
     for name in table:
         assert lines[found[(name,)] - 1].startswith(f"{name} = ")
+
+
+def test_who_said_what_is_known_key_by_key():
+    said = known_engine(
+        overrides=["rod_length=150 mm", "sensor.cylinder=2"],
+        engine=layer_from_toml("cylinders = 4\nfiring_order = [1, 3, 4, 2]\n", "bench.toml"),
+        header={
+            "engine": {
+                "cylinders": 1,
+                "pin_offset": "0.6 mm",
+                "sensor": {"cylinder": 1, "reference": "absolute"},
+            }
+        },
+    )
+    assert said.said_by("cylinders") == ("bench.toml",)
+    assert said.said_by("pin_offset") == (RECORDED,)
+    assert said.said_by("rod_length") == (COMMAND_LINE,)
+    assert said.said_by("sensor") == (COMMAND_LINE, RECORDED)
+    assert said.said_by("sensor", "reference") == (RECORDED,)
+    assert said.said_by("bore") == ()

@@ -47,7 +47,7 @@ def test_json_is_one_object_with_the_right_answer(
 def test_words_name_the_cylinder_on_its_firing_stroke(toy_file: Path, capsys: Run) -> None:
     assert cli.main(["find", str(toy_file)]) == 0
     said = " ".join(capsys.readouterr().out.split())
-    assert said.startswith("DECIDED: cylinder 1 fires at ")
+    assert re.match(r"DECIDED, TDC ± [\d.]+°: cylinder 1 fires at ", said)
     # Twelve turns end at 0 degrees of a cycle: 80 past 640, where cylinder 2 fires.
     assert re.search(r"cylinder 2 on its firing stroke, (7[6-9]|8[0-4])° past firing TDC", said)
     assert "two full turns by hand" in said

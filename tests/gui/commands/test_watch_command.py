@@ -31,7 +31,7 @@ def test_a_recording_is_watched_to_its_end(
 def test_a_rocked_recording_is_guided_to_enough(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["watch", str(RECORDINGS / "rocked.swr"), "--speed", "20"]) == 0
     last = capsys.readouterr().out.splitlines()[-1]
-    assert "Enough: TDC is known to ±" in last
+    assert "Enough: the middle of the peaks is known to ±" in last
     assert "take the spanner off" in last
 
 

@@ -35,7 +35,10 @@ def test_wide_and_one_way_by_hand_is_offered(offered, swing):
     rocking = offered(swing(), swing(turn=2))
     assert rocking.helps
     assert not rocking.wanted
-    assert rocking.offer == "TDC only ± 1.4°, turned one way by hand: rocking would narrow that"
+    assert (
+        rocking.offer
+        == "TDC only ± 1.4° by the fit, turned one way by hand: rocking would narrow that"
+    )
     assert rocking.instruction.startswith("Now turn back through the same compression")
 
 

@@ -21,7 +21,7 @@ def test_half_a_turn_is_said_with_what_tells() -> None:
 def test_a_way_to_put_it_right_is_said_in_full() -> None:
     left = Interval(-0.1, -1.6, 1.4)
     earlier = choice_words(CamChoice(1, 1, left, 0.9))
-    assert earlier == "move the sprocket 1 tooth earlier: -0.1° left (-1.6 to +1.4; late is +)"
+    assert earlier == "move the sprocket 1 tooth earlier: then 0.1° early (1.6 early to 1.4 late)"
     assert choice_words(CamChoice(0, 1, left, 0.9)).startswith("leave it as it is")
     both = choice_words(CamChoice(-2, 2, left, 0.9))
     assert both.startswith("move the sprocket 2 teeth later and use keyway 2: ")

@@ -38,7 +38,7 @@ def tables(page: Page) -> list[Table]:
 def test_one_low_cylinder_is_to_be_confirmed() -> None:
     page = page_for(12.0, 12.2, 7.5, 12.1)
     assert page.sign == TO_CONFIRM
-    assert page.headline.startswith("Cylinder 3: 38 % below the others: suggests")
+    assert page.headline.startswith("Cylinder 3: 38.0 % below the others (36.9 to 39.1): suggests")
     peaks, suggested = tables(page)
     assert peaks.title == "Absolute peaks, made comparable at 200 rev/min, 1.013 bar"
     assert peaks.rows[2][:2] == ("3", "7.5 (7.4 to 7.6)")
@@ -58,14 +58,14 @@ def test_alike_ones_are_sure_and_too_few_are_not() -> None:
 def test_what_oil_changed_stands_among_what_is_suggested() -> None:
     _, suggested = tables(page_for(12.0, 12.2, 7.5, 12.1, oiled=10.6))
     assert [row[0] for row in suggested.rows] == ["3", "3"]
-    assert suggested.rows[1][1].startswith("Oil changed it by +41 %")
+    assert suggested.rows[1][1].startswith("With oil it stood 41.3 % higher (")
 
 
 @pytest.mark.parametrize(
     ("code", "words"),
     [
-        ("one-low", "38 % below the others"),
-        ("one-high", "38 % above the others"),
+        ("one-low", "38 % below the others (30 to 40)"),
+        ("one-high", "38 % below the others (30 to 40): suggests carbon"),
         ("slow-to-build", "took 6 passes to its peak, the others 2"),
         ("oil-raises", "past the rings"),
         ("oil-changes-little", "valves"),

@@ -53,7 +53,7 @@ def tables(page: Page) -> list[Table]:
 @pytest.mark.parametrize(
     ("late", "said"),
     [
-        (-0.04, "dot is on its figure ("),
+        (-0.04, "dot is on its figure within 0.3°"),
         (0.06, "dot is 0.1° late ("),
         (-7.4, "dot is 7.4° early ("),
     ],
@@ -65,9 +65,9 @@ def test_a_mark_on_its_figure_is_neither_late_nor_early(late: float, said: str) 
 
 def test_each_cause_has_its_figures() -> None:
     right = because(Cause(MARK_RIGHT, (), 0.9, (at(NOTCH, 0.4),)), None, "steady")
-    assert "+0.1 to +0.7" in right
+    assert "pulley notch is 0.4° late (0.1 to 0.7)" in right
     drifting = at(NOTCH, 25.0, drift=Interval(4.0, 3.5, 4.5))
-    assert "moved by +4.0°" in because(Cause(RING, (), 0.9, (drifting,)), None, "steady")
+    assert "moved by 4.0° later while" in because(Cause(RING, (), 0.9, (drifting,)), None, "steady")
     still = at(NOTCH, 25.0, drift=Interval(0.0, -0.5, 0.5))
     assert "this one did not" in because(Cause(RING, (), 0.9, (still,)), None, "steady")
     alone = because(Cause(CLAMP, (), 0.1, (at(NOTCH, 25.0),)), None, "unknown")
@@ -90,7 +90,7 @@ def test_how_far_marks_on_different_parts_differ_is_said() -> None:
 def test_the_cams_shift_is_named_where_it_speaks() -> None:
     shift = Interval(17.0, 15.0, 19.0)
     tooth = because(Cause("cam sprocket 1 tooth late", (), 0.9, ()), shift, "steady")
-    assert tooth == "from pressure the cam is +17.0° late (+15.0 to +19.0)"
+    assert tooth == "from pressure the cam is 17.0° late (15.0 to 19.0)"
     pulley = because(Cause(POINTER, (), 0.1, (at(NOTCH, 3.0),)), shift, "steady")
     assert "from pressure" not in pulley
     assert because(Cause(OTHER, (), 0.1, ()), shift, "steady").endswith("better than chance")
@@ -150,7 +150,15 @@ def test_the_table_has_a_row_for_each_mark() -> None:
     place = at(NOTCH, -0.01, 0.2, offset=Offset(rim, None, None))
     [table] = tables(marks_page(answer_of(place, MarkPlace(WHEEL, 0))))
     assert table.rows == (
-        ("pulley notch", "5", "0.0° (-0.2° to 0.2°)", "0.0° (-0.2° to 0.2°)", "0.0", "both", ""),
+        (
+            "pulley notch",
+            "5",
+            "0.0° (0.2 before to 0.2 after)",
+            "0.0° (0.2 early to 0.2 late)",
+            "0.0",
+            "both",
+            "",
+        ),
         ("flywheel line", "0", "not known", "not known", "", "", ""),
     )
     assert table.narrow is not None
@@ -168,6 +176,6 @@ def test_what_is_open_is_said_with_its_reason() -> None:
 def test_a_clamp_seen_to_slip_is_warned_of_once() -> None:
     [notice] = marks_page(answer_of(slipped_deg=3.04)).warnings
     assert notice.code == "clamp-slip"
-    assert "jumped by +3.0° together" in notice.text
+    assert "jumped together, 3.0° later:" in notice.text
     warned = (Notice("clamp-slip", as_said("the clamp slipped")),)
     assert marks_page(answer_of(slipped_deg=3.0, warnings=warned)).warnings == told(warned)

@@ -51,7 +51,7 @@ from strokewise.gui.pages.cam import cam_figures, cam_page
 from strokewise.gui.pages.cautions import Caution
 from strokewise.gui.pages.drive import drive_figures, drive_page
 from strokewise.gui.pages.find import air_words, find_page
-from strokewise.gui.pages.headline import exactly
+from strokewise.gui.pages.headline import exactly, spread
 from strokewise.gui.pages.marks import marks_figures, marks_page
 from strokewise.gui.pages.static import static_figures, static_page
 from strokewise.gui.pages.stored import page_from, page_table
@@ -64,7 +64,6 @@ from strokewise.gui.pages.words import (
     interval_words,
     percent,
     sentence,
-    span_words,
 )
 from strokewise.gui.registry import STEPS
 
@@ -384,7 +383,7 @@ CASES: dict[str, Callable[[], Any]] = {
         [percent(share) for share in (0.0, 0.001, 0.5, 0.994, 0.99991, 1.0)],
         [interval_words(i) for i in (interval(81.0), Interval(3.0, 2.0, 4.0))],
         [counted(n, "tooth", "late") for n in (0, 1, 2)],
-        span_words(interval(5.25), 1, "mm"),
+        spread(interval(5.25), " mm", 1),
         [exactly(interval(81.234, half), "°") for half in (0.004, 0.04, 0.4, 4.0, 40.0)],
         [
             health_words(Health(frames=n, lost_frames=lost, bad_frames=bad), clipped)

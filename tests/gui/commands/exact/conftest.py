@@ -36,6 +36,11 @@ CAUTIONS = {
     "Ignition and fuel live": "Disable ignition and injection before cranking with a plug out: mist"
     " from the open hole catches fire from a spark, and a coil that sparks into nothing can kill or"
     " be destroyed. Ventilate, extinguisher at hand.",
+    "Hose and hot parts": (
+        "A hose that lets go under pressure whips: tie it down at both ends and keep your face out"
+        " of its line. Let a warm engine cool, or lay hose and cables clear of manifold and"
+        " exhaust."
+    ),
     "Pressure in the plug hole": "The sensor and hose must be rated above the engine's compression,"
     " screwed home, and never loosened while the engine turns. Keep your face out of line with the"
     " hole. Diesel compression needs an adapter made for it.",

@@ -10,7 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import CamDrive
+from strokewise.gui.pages.headline import sided, sided_apart, spread
 
 RECORDINGS = Path(__file__).parents[4] / "recordings"
 RECORDING = str(RECORDINGS / "cranked.swr")
@@ -21,7 +23,7 @@ STEP = [
     "First of all",
 ]
 EFFECTIVE = (
-    "Crank degrees, later is +. The gas feels a valve some degrees from its seat, the more the"
+    "Crank degrees. The gas feels a valve some degrees from its seat, the more the"
     " faster the engine turns; the figures are worked back to the lift that the profile's timing"
     " belongs to, with a model of orifice and last lift, and say by how much that is uncertain."
 )
@@ -37,11 +39,12 @@ def restated(known, **figures):
 
 def late(shift):
     """How a shift must be said, its side and both ends."""
-    side = "late" if shift["value"] >= 0 else "early"
-    return (
-        f"{abs(shift['value']):.1f}° {side}, 95 % sure to lie from {shift['low']:+.1f}° to"
-        f" {shift['high']:+.1f}°"
-    )
+    value, ends = sided_apart(between(shift), most=1)
+    return f"{value}, 95 % sure to lie from {ends}"
+
+
+def between(shift):
+    return Interval(shift["value"], shift["low"], shift["high"])
 
 
 def percent(share):
@@ -70,7 +73,8 @@ def test_inlet_and_exhaust_are_never_mixed_up(known, page, told, reads):
     assert answer["decided"] is True
     reads(
         answer["reason"],
-        f"intake cam {inlet['value']:.1f}° late; exhaust cam {-exhaust['value']:.1f}° early",
+        f"intake cam {sided(between(inlet), most=1)}; exhaust cam"
+        f" {sided(between(exhaust), most=1)}",
     )
     assert said.plain.startswith(f"DECIDED: I{answer['reason'][1:]}. by the inlet")
     found = said.facts
@@ -80,12 +84,12 @@ def test_inlet_and_exhaust_are_never_mixed_up(known, page, told, reads):
     assert "Cam" not in found
     reads(
         found["Inlet closes"],
-        f"{closes['value']:.1f}° after BDC ({closes['low']:.1f}° to {closes['high']:.1f}°), stated"
+        f"{spread(between(closes), '°', 1)} after BDC, stated"
         f" 32° at 0 mm lift; the gas feels it at {felt['intake_closes_abdc']:.1f}°",
     )
     reads(
         found["Exhaust opens"],
-        f"{opens['value']:.1f}° before BDC ({opens['low']:.1f}° to {opens['high']:.1f}°), stated"
+        f"{spread(between(opens), '°', 1)} before BDC, stated"
         f" 13° at 0 mm lift; the gas feels it at {felt['exhaust_opens_bbdc']:.1f}°",
     )
     assert said.plain.endswith(EFFECTIVE)
@@ -111,8 +115,7 @@ def test_the_way_to_put_it_right_goes_against_the_shift(known, page, told, reads
         left = first["left"]
         reads(
             first["words"],
-            f"move the sprocket {done}: {left['value']:+.1f}° left ({left['low']:+.1f} to"
-            f" {left['high']:+.1f}; late is +)",
+            f"move the sprocket {done}: then {sided(between(left), most=1)}",
         )
     said = page(*words).facts
     for label, part in (("Intake cam", "intake"), ("Exhaust cam", "exhaust")):
@@ -133,8 +136,9 @@ def test_one_cam_late(known, page, told, reads):
     shift = answer["shift"]
     assert shift["value"] == pytest.approx(17.0, abs=2.0)
     said = page("cam", RECORDING)
-    reads(answer["reason"], f"cam {shift['value']:.1f}° late")
-    headline = f"DECIDED: Cam {shift['value']:.1f}° late. Cam {late(shift)}; 1 tooth out ("
+    sure = sided(between(shift), most=1)
+    reads(answer["reason"], f"cam {sure}")
+    headline = f"DECIDED: Cam {sure}. Cam {late(shift)}; 1 tooth out ("
     reads(said.plain[: len(headline)], headline)
     reads(said.facts["by the inlet"], late(answer["shift_intake"]))
     reads(said.facts["by the exhaust"], late(answer["shift_exhaust"]))
@@ -166,8 +170,8 @@ def test_a_shift_wider_than_a_third_of_a_tooth_is_no_answer(known, page, told, r
     assert answer["decided"] is False
     reads(
         answer["reason"],
-        f"cam shift is {shift['value']:+.1f}° but only within ±{half:.1f}°, wider than ±2.0°: set"
-        " the clearances and say --clearances-set, crank longer",
+        f"cam is {sided(between(shift), most=1)}, known no better than ± {half:.1f}° where ± 2.0°"
+        " is wanted: set the clearances and say --clearances-set, crank longer",
     )
     said = page("cam", RECORDING, code=3)
     assert said.plain.startswith(f"NOT SURE: C{answer['reason'][1:]}. Cam ")

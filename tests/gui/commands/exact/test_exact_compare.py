@@ -61,28 +61,28 @@ def test_the_whole_page(bench, page):
     """Best 12.2 bar; cylinder 3 lies 1 - 7.5/12.2 below it, and 38 % below the other three."""
     said = page("compare", *bench.files, *SAID)
     assert said.plain.startswith(
-        "Cylinder 3: 38 % below the others: suggests a valve held open or leaking, rings, or the"
-        " gasket. Cylinder 1 12.0 bar"
+        "Cylinder 3: 38.0 % below the others (36.9 to 39.1): suggests a valve held open or leaking,"
+        " rings, or the gasket. Cylinder 1 12.0 bar"
     )
     assert said.plain.endswith(NO_DIAGNOSIS)
     found = said.facts
     measured = "measured {0:.1f} bar at 200 rev/min, 6 compressions, reached after 2; leaks like a"
     for number, peak, below in ((1, 12.0, "1.6 %"), (2, 12.2, "0.0 %"), (4, 12.1, "0.8 %")):
         assert found[f"Cylinder {number}"] == (
-            f"{peak:.1f} bar absolute ({peak - 0.1:.1f} to {peak + 0.1:.1f}), {below} below the"
+            f"{peak:.1f} bar ({peak - 0.1:.1f} to {peak + 0.1:.1f}) absolute, {below} below the"
             f" best; {measured.format(peak)} hole of 0.4 (0.2 to 0.8) mm²"
         )
     assert found["Spread"].startswith("38.5 % (")
     assert found["Spread"].endswith("; under 10 % is usually called good")
-    assert found["Most different"].startswith("cylinder 3, -38.0 % against the others (-3")
+    assert found["Most different"].startswith("cylinder 3, 38.0 % below the mean of the others (3")
     assert found["Most different"].endswith("): stands out")
     assert "not" not in found["Most different"]
     assert found["Compared at"] == "200 rev/min and 1.013 bar"
-    assert "7.5 bar absolute (7.4 to 7.6), 38.5 % below the best" in said.plain
+    assert "7.5 bar (7.4 to 7.6) absolute, 38.5 % below the best" in said.plain
     assert found["Cylinder 3"] == (  # its finding stands last
-        "38 % below the others: suggests a valve held open or leaking, rings, or the gasket. To"
-        " confirm: valve clearance first, then the same cylinder again with a spoonful of oil, then"
-        " a leak-down test"
+        "38.0 % below the others (36.9 to 39.1): suggests a valve held open or leaking, rings, or"
+        " the gasket. To confirm: valve clearance first, then the same cylinder again with a"
+        " spoonful of oil, then a leak-down test"
     )
     assert (said.warnings, said.cautions) == ([], STEP)
 
@@ -103,8 +103,10 @@ def test_the_same_to_a_program(bench, told):
 def test_alike_does_not_stand_out(bench, page, told):
     bench.peaks["c"] = 11.7
     said = page("compare", *bench.files, *SAID)
-    assert said.plain.startswith("The cylinders agree within 4.1 %. Cylinder 1 12.0 bar")
-    assert said.facts["Most different"].startswith("cylinder 3, -3.3 % against the others (")
+    assert said.plain.startswith("The cylinders agree within 5.2 %. Cylinder 1 12.0 bar")
+    assert said.facts["Most different"].startswith(
+        "cylinder 3, 3.3 % below the mean of the others ("
+    )
     assert said.facts["Most different"].endswith("): does not stand out")
     assert (said.warnings, said.cautions) == ([ALIKE], STEP)
     assert told("compare", *bench.files, *SAID)["odd"]["stands_out"] is False
@@ -114,14 +116,16 @@ def test_a_high_one_is_not_said_to_be_low(bench, page):
     bench.peaks["c"] = 15.0
     said = page("compare", *bench.files, *SAID)
     finding = (
-        "24 % above the others: suggests carbon or oil in the chamber, or another piston or sensor"
-        " fit"
+        "24.0 % above the others (22.7 to 25.3): suggests carbon or oil in the chamber, or another"
+        " piston or sensor fit"
     )
     assert said.plain.startswith(f"Cylinder 3: {finding}. Cylinder 1 12.0 bar")
     assert said.facts["Cylinder 3"] == (
         f"{finding}. To confirm: the same sensor in another cylinder; then look into the chamber"
     )
-    assert said.facts["Most different"].startswith("cylinder 3, +24.0 % against the others (+2")
+    assert said.facts["Most different"].startswith(
+        "cylinder 3, 24.0 % above the mean of the others (2"
+    )
     assert said.cautions == STEP
 
 
@@ -142,7 +146,7 @@ def test_neighbours_oil_and_slow_to_build(bench, page, tmp_path):
         "took 5 passes to its peak, the others 2: suggests a leak it outruns. To confirm: the same"
         " cylinder again with a spoonful of oil, then a leak-down test"
     )
-    assert said.facts["Cylinder 3"].startswith("oil changed it by +41 % (+3")
+    assert said.facts["Cylinder 3"].startswith("with oil it stood 41.3 % higher (3")
     assert said.facts["Cylinder 3"].endswith(
         "): suggests that it leaks past the rings. To confirm: a leak-down test: listen for air at"
         " the oil filler"
@@ -150,7 +154,7 @@ def test_neighbours_oil_and_slow_to_build(bench, page, tmp_path):
     assert said.cautions == STEP
     bench.peaks["oiled"] = 6.9
     said = page("compare", *bench.files, *SAID, *wet)
-    assert said.facts["Cylinder 3"].startswith("oil changed it by -8 % (-")
+    assert said.facts["Cylinder 3"].startswith("with oil it stood 8.0 % lower (")
     assert "): does not point to the rings; if it is low, look at valves" in said.plain
 
 

@@ -8,6 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from strokewise.analysis.estimate import Interval
+from strokewise.gui.models.near import near_words
+from strokewise.gui.pages.headline import decimals_of, sided_apart, spread
+
 RECORDINGS = Path(__file__).parents[4] / "recordings"
 FRAME = (
     "Angles are crank degrees from the encoder's zero, later in the engine's own direction of"
@@ -37,9 +41,8 @@ def degrees(interval, decimals=2):
     return f"{value}, 95 % sure to lie from {low} to {high}"
 
 
-def span(interval, decimals, unit=""):
-    value, low, high = (f"{interval[end]:.{decimals}f}" for end in ("value", "low", "high"))
-    return f"{value}{unit} ({low} to {high})"
+def span(interval, unit="", most=2):
+    return spread(Interval(interval["value"], interval["low"], interval["high"]), unit, most)
 
 
 def test_the_whole_decided_page(toy_file, page, told, reads, sentence):
@@ -68,25 +71,29 @@ def test_the_whole_decided_page(toy_file, page, told, reads, sentence):
 
     assert (answer["decided"], answer["warnings"]) == (True, [])
     why = sentence(answer["reason"])
-    headline = f"DECIDED: cylinder 1 fires at {first:.2f}°. {why} TDC of cylinder 3"
+    decimals = decimals_of(Interval(tdc["angle"], tdc["low"], tdc["high"]))
+    near = near_words((tdc["high"] - tdc["low"]) / 2)
+    fires = f"cylinder 1 fires at {first:.{decimals}f}°"
+    headline = f"DECIDED, {near}: {fires}. {why} TDC of cylinder 3"
     reads(said.plain[: len(headline)], headline)
     beside = answer["diagnostics"]
-    decimals = 2 if tdc["high"] - tdc["low"] < 2.0 else 1
+    between = (beside["loss_angle"][end] for end in ("value", "low", "high"))
+    loss = sided_apart(Interval(*between), ("before", "after"))
     expected = {
         "TDC of cylinder 3": f"{degrees(tdc, decimals)}; joint fit of all compressions,"
         f" {tdc['passes']} compressions",
-        "after the index": f"{tdc['after_index']:.2f}°",
+        "after the index": f"{tdc['after_index']:.{decimals}f}°",
         "Firing TDCs": "in firing order, over two turns of the crank cyl 1 cyl 3 cyl 4 cyl 2 "
-        + " ".join(f"{angle:.2f}°" for angle in firing.values()),
+        + " ".join(f"{angle:.{decimals}f}°" for angle in firing.values()),
         "Compression": f"{peak:.1f} bar absolute, {gauge:.1f} bar gauge, median of {passes}"
         " compressions",
         "Air": "1.013 bar, 20 °C, assumed, as nobody stated it",
-        "Peak compared": f"{span(beside['peak_bar_at_200_rpm'], 1, ' bar')} absolute, brought to"
+        "Peak compared": f"{span(beside['peak_bar_at_200_rpm'], ' bar', 1)} absolute, brought to"
         " 200 rev/min and 1.013 bar outside",
-        "Compression ratio": f"{span(beside['compression_ratio'], 1)}, sensor's adaptor and hose in"
+        "Compression ratio": f"{span(beside['compression_ratio'])}, sensor's adaptor and hose in"
         " it",
-        "Leaks like": f"a hole of {span(beside['leak_hole_mm'], 2, ' mm')}",
-        "Loss angle": f"pressure peaks {span(beside['loss_angle'], 2, '°')} before TDC",
+        "Leaks like": f"a hole of {span(beside['leak_hole_mm'], ' mm')}",
+        "Loss angle": f"pressure peaks {' TDC ('.join(loss)})",
         "Engine at the end": f"cylinder 2 on its firing stroke, {past:.0f}° past firing TDC; next"
         f" to fire: cylinder 1, {180 - past:.0f}° further on",
         "Recording": "7,200 samples in 462 frames; nothing lost",
@@ -118,9 +125,10 @@ def test_undecided_says_so_and_leads_to_turning_again(toy, tmp_path, page, told,
     answer, said = told("find", file, code=3), page("find", file, code=3)
     assert (answer["decided"], answer["firing"]) == (False, None)
     found = answer["tdc"] is not None
-    head = (
-        " WHICH TDC: the piston's top is found, the stroke is not." if found else ": no TDC found."
-    )
+    head = ": no TDC found."
+    if found:
+        near = near_words((answer["tdc"]["high"] - answer["tdc"]["low"]) / 2).removeprefix("TDC ")
+        head = f" WHICH TDC: the piston's top is found to {near}, the stroke is not."
     assert said.plain.startswith(f"NOT SURE{head} {sentence(answer['reason'])} ")
     assert "Firing TDCs" not in said.facts
     assert "Engine at the end" not in said.facts
@@ -141,8 +149,8 @@ def test_a_stop_cannot_tell_the_stroke(page, told, reads):
         " contacts",
     )
     assert said.plain.startswith(
-        "NOT SURE WHICH TDC: the piston's top is found, the stroke is not. The middle of 3"
-        " contact(s) before TDC and 2 after it, 65.5° apart; a stop cannot tell"
+        "NOT SURE WHICH TDC: the piston's top is found to ± 0.1°, the stroke is not. The middle of"
+        " 3 contact(s) before TDC and 2 after it, 65.5° apart; a stop cannot tell"
     )
     assert said.plain.endswith(FRAME)
     assert said.warnings == [

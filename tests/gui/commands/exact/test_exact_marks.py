@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from strokewise.analysis.estimate import Interval
+from strokewise.gui.pages.headline import AFTER, off_words, sided_apart
 from strokewise.gui.sayings import as_said
 
 RECORDING = str(Path(__file__).parents[4] / "recordings" / "marks-that-lie.swr")
@@ -34,16 +36,13 @@ def restated(known, notch_deg, dot_deg, **dot):
     known[0] = replace(known[0], profile=replace(profile, marks=marks))
 
 
-def span(interval, decimals, sign=1):
-    """``"5.09 (4.83 to 5.35)"``, or the same with its sign turned."""
-    ends = sorted(sign * interval[end] for end in ("low", "high"))
-    value, low, high = (f"{x + 0.0:.{decimals}f}" for x in (sign * interval["value"], *ends))
-    return value, f"({low} to {high})"
+def between(interval):
+    return Interval(interval["value"], interval["low"], interval["high"])
 
 
-def signed(interval, decimals, unit):
-    value, low, high = (f"{interval[end]:+.{decimals}f}" for end in ("value", "low", "high"))
-    return f"{value} {unit} ({low} to {high})"
+def late_by(interval, unit="°", most=1):
+    """A value and its interval with the words of its side."""
+    return off_words(between(interval), unit=unit, most=most)
 
 
 def percent(share):
@@ -61,25 +60,25 @@ def test_early_and_late_each_by_its_own_amount(known, page, told, reads):
     assert notch["late_rim_mm"]["value"] == pytest.approx(-5.0 * 78 * 3.1416 / 180, abs=1.0)
     for mark in (notch, dot):
         assert mark["late"]["low"] < mark["late"]["value"] < mark["late"]["high"]
-    early, early_span = span(notch["late"], 1, sign=-1)
-    late, late_span = span(dot["late"], 1)
-    headline = f"Pulley notch {early}° early {early_span}, cam dot {late}° late {late_span}."
+    early, late = late_by(notch["late"]), late_by(dot["late"])
+    assert (" early (" in early, " late (" in late) == (True, True)
+    headline = f"Pulley notch {early}, cam dot {late}."
     reads(said.plain[: len(headline)], headline)
-    at, at_span = span(notch["after_tdc"], 2)
+    at, at_ends = sided_apart(between(notch["after_tdc"]), AFTER, most=1)
+    assert at.endswith(" after")
     reads(
         said.facts["pulley notch"],
-        f"meets its pointer {at}° after TDC of cylinder 1 {at_span}, on both turns; {early}° early"
-        f" {early_span} against what it states; {signed(notch['late_rim_mm'], 1, 'mm')} on the rim;"
-        f" {signed(notch['late_flywheel_teeth'], 1, 'flywheel teeth')}",
+        f"meets its pointer {at} TDC of cylinder 1 ({at_ends}), on both turns; {early} against what"
+        f" it states; on the rim {late_by(notch['late_rim_mm'], ' mm')};"
+        f" {late_by(notch['late_flywheel_teeth'], ' flywheel teeth', 2)}",
     )
-    before = -1 if dot["after_tdc"]["value"] < 0 else 1
-    at, at_span = span(dot["after_tdc"], 2, sign=before)
+    at, at_ends = sided_apart(between(dot["after_tdc"]), AFTER, most=1)
+    at = f"{at} TDC" if at.endswith(AFTER) else "at TDC"
     reads(
         said.facts["cam dot"],
-        f"meets its pointer {at}° {'before' if before < 0 else 'after'} TDC of cylinder 1"
-        f" {at_span}, on the firing turn of cylinder 1; cylinder 1 fires there; {late}° late"
-        f" {late_span} against what it states;"
-        f" {signed(dot['late_cam_teeth'], 2, 'sprocket teeth')}",
+        f"meets its pointer {at} of cylinder 1 ({at_ends}), on the firing turn of cylinder 1;"
+        f" cylinder 1 fires there; {late} against what it states;"
+        f" {late_by(dot['late_cam_teeth'], ' sprocket teeth', 2)}",
     )
     assert (said.warnings, said.cautions) == ([], STEP)
 
@@ -88,9 +87,7 @@ def test_causes_with_the_figures_that_speak_for_them(known, page, told, reads):
     restated(known, 22.0, -17.14)
     answer, said = told("marks", RECORDING), page("marks", RECORDING)
     notch, dot = (mark["late"] for mark in answer["marks"])
-    ends = [f"({late['low']:+.1f} to {late['high']:+.1f})" for late in (notch, dot)]
-    early = f"pulley notch is {-notch['value']:.1f}° early {ends[0]}"
-    late = f"cam dot is {dot['value']:.1f}° late {ends[1]}"
+    early, late = f"pulley notch is {late_by(notch)}", f"cam dot is {late_by(dot)}"
     because = {finding["cause"]: finding["because"] for finding in answer["findings"]}
     reads(because["cam sprocket 1 tooth late"], late)
     reads(
@@ -139,14 +136,13 @@ def test_the_trap_of_a_cam_mark_at_overlap(known, page, told):
     assert "cylinder 4 fires there" not in said.facts["cam dot"]
 
 
-def test_a_mark_right_to_a_tenth_has_no_side(known, page, told):
+def test_a_mark_that_is_right_has_no_side_and_is_no_more_exact_than_its_interval(known, page, told):
     stated = told("marks", RECORDING)["marks"][1]["after_tdc"]["value"]
     restated(known, 0.0, stated, turn="both")
     dot = told("marks", RECORDING)["marks"][1]["late"]
-    assert (
-        f"; right to a tenth of a degree ({dot['low']:+.1f} to {dot['high']:+.1f}) against what it"
-        " states"
-    ) in page("marks", RECORDING).facts["cam dot"]
+    reach = max(-dot["low"], dot["high"])
+    said = f"; right within {reach:.1f}° against what it states"
+    assert said in page("marks", RECORDING).facts["cam dot"]
 
 
 def test_read_off_before_tdc(known, page, told, reads):
@@ -159,8 +155,7 @@ def test_read_off_before_tdc(known, page, told, reads):
     low, high = -chalk["after_tdc"]["high"], -chalk["after_tdc"]["low"]
     reads(
         page(*words).facts["chalk"],
-        f"meets its pointer 5.00° before TDC of cylinder 1 ({low:.2f} to {high:.2f}), on both"
-        " turns",
+        f"meets its pointer 5.0° before TDC of cylinder 1 ({low:.1f} to {high:.1f}), on both turns",
     )
 
 

@@ -26,14 +26,14 @@ def test_the_whole_page(engine, page):
     assert (
         said.body
         == """\
-TURN TO cylinder 1 at 6.00° before firing TDC, coming up in the engine's own
+TURN TO cylinder 1 at 6° before firing TDC, coming up in the engine's own
 direction.
 
-  Static timing        6.00° before TDC of cylinder 1
+  Static timing        6° before TDC of cylinder 1
   On the rim           8.38 mm along it, 8.37 mm across
   On the flywheel      2.00 teeth
   Piston               0.329 mm below its top
-  Turn guide           714.00° after firing TDC of cylinder 1"""
+  Turn guide           714° after firing TDC of cylinder 1"""
     )
     assert (said.warnings, said.cautions) == ([], STEP)
     assert piston_mm(6.0) == pytest.approx(0.329, abs=5e-4)
@@ -44,14 +44,14 @@ def test_after_tdc_of_a_cylinder_half_a_turn_on(engine, page, told):
     words = ("static", "--engine", engine(), "--advance", "4 deg ATDC", "--cylinder", "3")
     said = page(*words)
     assert said.plain.startswith(
-        "TURN TO cylinder 3 at 4.00° after firing TDC, coming up in the engine's own direction."
+        "TURN TO cylinder 3 at 4° after firing TDC, coming up in the engine's own direction."
     )
     assert said.facts == {
-        "Static timing": "4.00° after TDC of cylinder 3",
+        "Static timing": "4° after TDC of cylinder 3",
         "On the rim": "5.59 mm along it, 5.58 mm across",
         "On the flywheel": "1.33 teeth",
         "Piston": "0.146 mm below its top",
-        "Turn guide": "184.00° after firing TDC of cylinder 1",
+        "Turn guide": "184° after firing TDC of cylinder 1",
     }
     assert said.cautions == STEP
     answer = told(*words)
@@ -91,7 +91,7 @@ def test_on_is_forward_and_back_is_back(standing, page, told):
     said = page(*on)
     assert said.plain.startswith(
         "TURN ON 634°, AND STOP ON THE MARK; THIS ENGINE MUST NOT BE TURNED BACK, SO GO ROUND"
-        " AGAIN: cylinder 1 at 6.00° before firing TDC."
+        " AGAIN: cylinder 1 at 6° before firing TDC."
     )
     assert said.facts["Crank"] == "80.0° after firing TDC of cylinder 1"
     assert said.cautions == STEP
@@ -101,7 +101,7 @@ def test_on_is_forward_and_back_is_back(standing, page, told):
     said = page(*back)
     assert said.facts["Move 1"] == "go back 50°, past the play"
     assert said.facts["Move 2"] == "come up again 30°, and stop on the mark"
-    assert said.plain.startswith("GO BACK 50°, PAST THE PLAY: cylinder 1 at 6.00° before")
+    assert said.plain.startswith("GO BACK 50°, PAST THE PLAY: cylinder 1 at 6° before")
     assert said.cautions == [*STEP[:2], "Turning back", STEP[3]]
     turns = [move["turn"] for move in told(*back)["moves"]]
     assert turns == pytest.approx([-50.0, 30.0], abs=1e-3)
@@ -116,7 +116,7 @@ def test_nobody_said_that_it_may_be_turned_back(standing, page, told):
     assert said.cautions == [*STEP[:2], "Turning back, nobody said", STEP[3]]
     there = page("static", standing(714.0, "allowed"), "--advance", "6 deg BTDC")
     assert there.plain.startswith(
-        "STOP: YOU ARE THERE: cylinder 1 at 6.00° before firing TDC. Static timing"
+        "STOP: YOU ARE THERE: cylinder 1 at 6° before firing TDC. Static timing"
     )
     assert there.facts["Move"] == "none: it stands there"
 
@@ -129,13 +129,14 @@ def test_a_strobe_page(engine, page, told):
     words = ("static", "--engine", engine(), *CURVE, "--strobe", "700=13", "--strobe", "3200=33")
     said = page(*words)
     assert said.plain.startswith(
-        "All readings are 7.0° over: the mark or the static setting is off (an advance stuck out"
-        " of its rest looks the same); find the mark against true TDC to tell which. Static"
+        "All readings are 7.0° over (5.0 to 9.0): the mark or the static setting is off (an advance"
+        " stuck out of its rest looks the same); find the mark against true TDC to tell which."
+        " Static"
     )
-    assert said.facts["At 700 rev/min"] == "13.00° before TDC, +7.0° from what it should be"
-    assert said.facts["At 3200 rev/min"] == "33.00° before TDC, +7.0° from what it should be"
-    assert said.facts["Shared by all"] == "+7.0° (+5.0 to +9.0)"
-    assert said.facts["Advance"] == "100 % of its curve (86 % to 114 %)"
+    assert said.facts["At 700 rev/min"] == "13° before TDC, 7.0° over what it should be"
+    assert said.facts["At 3200 rev/min"] == "33° before TDC, 7.0° over what it should be"
+    assert said.facts["Shared by all"] == "7.0° over (5.0 to 9.0)"
+    assert said.facts["Advance"] == "100 % (86 to 114) of its curve"
     assert said.cautions == ["Engine running under a strobe", *STEP]
     strobe = told(*words)["strobe"]
     assert strobe["readings"] == [
@@ -150,10 +151,12 @@ def test_under_is_not_over_and_after_is_not_before(engine, page, told):
     """Four after TDC at idle where six before should be, and sixteen before where 26 should be."""
     words = ("static", "--engine", engine(), *CURVE, "--strobe", "700=-4", "--strobe", "3200=16")
     said = page(*words)
-    assert said.plain.startswith("All readings are 10.0° under: the mark or the static setting")
-    assert said.facts["At 700 rev/min"] == "4.00° after TDC, -10.0° from what it should be"
-    assert said.facts["At 3200 rev/min"] == "16.00° before TDC, -10.0° from what it should be"
-    assert said.facts["Shared by all"] == "-10.0° (-12.0 to -8.0)"
+    assert said.plain.startswith(
+        "All readings are 10.0° under (8.0 to 12.0): the mark or the static setting"
+    )
+    assert said.facts["At 700 rev/min"] == "4° after TDC, 10.0° under what it should be"
+    assert said.facts["At 3200 rev/min"] == "16° before TDC, 10.0° under what it should be"
+    assert said.facts["Shared by all"] == "10.0° under (8.0 to 12.0)"
     assert told(*words)["strobe"]["offset"]["value"] == -10.0
 
 
@@ -170,4 +173,4 @@ def test_a_late_mark_is_taken_off_what_it_shows(engine, told):
     half = ("--strobe", "700=6", "--strobe", "3200=16")  # ten of the curve's twenty are there
     check = told("static", "--engine", engine(), *CURVE, *half)["strobe"]
     assert (check["culprits"], check["advance_share"]["value"]) == (["advance"], 0.5)
-    assert check["text"] == "The advance does not follow its curve, 50 % of it is there."
+    assert check["text"] == "The advance does not follow its curve: 50 % (36 to 64) of it is there."
