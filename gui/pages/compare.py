@@ -33,7 +33,7 @@ from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import counted, percent, sentence
 
 COMPARE_DECIMALS = 3
-BESIDE: Sides = ("above", "below")
+PEAK_SIDES: Sides = ("above", "below")
 
 LEAK_DOWN = Caution(
     "leak-down",
@@ -179,7 +179,7 @@ def _overall(comparison: Comparison) -> list[Row]:
         verdict = "stands out" if odd.stands_out else "does not stand out"
         text = (
             f"cylinder {odd.cylinder}, "
-            f"{share_words(share, BESIDE, ' the mean of the others')}: {verdict}"
+            f"{share_words(share, PEAK_SIDES, ' the mean of the others')}: {verdict}"
         )
         rows.append(Row("Most different", text))
     at = f"{comparison.speed_rpm:.0f} rev/min and {comparison.atmosphere_bar:.3f} bar"
@@ -257,7 +257,7 @@ def suggests(finding: CompressionFinding) -> str:
 
 def _apart(finding: CompressionFinding) -> str:
     assert finding.share is not None
-    return share_words(finding.share, BESIDE, " the others")
+    return share_words(finding.share, PEAK_SIDES, " the others")
 
 
 def _oil_changed(finding: CompressionFinding) -> str:
