@@ -18,8 +18,8 @@ from itertools import islice
 from pathlib import Path
 from typing import TypeVar
 
-T = TypeVar("T")
-R = TypeVar("R")
+Given = TypeVar("Given")
+Come = TypeVar("Come")
 
 AHEAD = 64
 """Items handed out before the first of them is awaited: enough for any number of cores here, few
@@ -39,8 +39,8 @@ class Printed:
 
 
 def in_order(
-    work: Callable[[T], R], items: Iterable[T], executor: Executor | None = None
-) -> Iterator[R]:
+    work: Callable[[Given], Come], items: Iterable[Given], executor: Executor | None = None
+) -> Iterator[Come]:
     """Do the work for every item, and yield what comes of it in the order of the items.
 
     Parameters
@@ -63,7 +63,9 @@ def in_order(
         yield from map(work, items)
         return
     coming = iter(items)
-    begun: deque[Future[R]] = deque(executor.submit(work, item) for item in islice(coming, AHEAD))
+    begun: deque[Future[Come]] = deque(
+        executor.submit(work, item) for item in islice(coming, AHEAD)
+    )
     try:
         while begun:
             done = begun.popleft().result()
@@ -75,7 +77,7 @@ def in_order(
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class PrintedApart:
     """Does a command's work for one file, and keeps what it prints for whoever asked."""
 
     answer: Callable[[Path, argparse.Namespace], int]

@@ -10,7 +10,7 @@ from pathlib import Path
 from strokewise.analysis.errors import InputError, StrokewiseError
 from strokewise.daq.wire.jsontext import parse_object
 from strokewise.gui.commands.step_command import add_fields, print_said, typed_in
-from strokewise.gui.many import Kept, all_cores, in_order
+from strokewise.gui.many import PrintedApart, all_cores, in_order
 from strokewise.gui.options import (
     EXIT_BAD_INPUT,
     EXIT_DECIDED,
@@ -24,7 +24,7 @@ from strokewise.gui.options import (
 from strokewise.gui.recordings import recordings_named
 from strokewise.gui.steps import about_files, ask, step_named
 
-SOON_S = 90.0  # what is over by then needs no telling
+TIME_LEFT_TOLD_S = 90.0  # what is over by then needs no telling
 
 
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
@@ -59,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
     files = [file for file in files if str(file) not in _answered(args.resume)]
     codes, began_s = [], time.monotonic()
     with all_cores(len(files)) as executor:
-        each = in_order(Kept(_one_of_many, args), files, executor)
+        each = in_order(PrintedApart(_one_of_many, args), files, executor)
         for number, (file, said) in enumerate(zip(files, each, strict=True), start=1):
             took_s = time.monotonic() - began_s
             left = time_left(took_s / number * (len(files) - number))
@@ -82,7 +82,7 @@ def _one_of_many(file: Path, args: argparse.Namespace) -> int:
 
 def time_left(seconds: float) -> str:
     """Return how long the rest will take; nothing where it is soon over."""
-    return f", some {seconds / 60:.0f} min left" if seconds > SOON_S else ""
+    return f", some {seconds / 60:.0f} min left" if seconds > TIME_LEFT_TOLD_S else ""
 
 
 def _answered(earlier: str | None) -> frozenset[str]:
