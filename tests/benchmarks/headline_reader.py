@@ -96,8 +96,8 @@ def _exactness(step: str, head: str, answer: Json) -> Iterator[str]:
         tdc = answer["tdc"]
         half = (tdc["high"] - tdc["low"]) / 2
         about += [(at, at - half, at + half) for at in (answer["firing"] or {}).values()]
-    if step == "compare":
-        about = [(100 * v, 100 * low, 100 * high) for v, low, high in about]
+    if step in ("compare", "static"):  # shares of 1, said in per cent
+        about += [(100 * v, 100 * low, 100 * high) for v, low, high in about]
     for figure in FIGURE.findall(head):
         decimals = len(figure.partition(".")[2])
         if not decimals:
