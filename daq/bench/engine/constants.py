@@ -101,24 +101,8 @@ def constants_of(engine: BenchEngine) -> Constants:
     stroke, bore = engine.stroke_mm * 1e-3, engine.bore_mm * 1e-3
     radius = crank_radius(stroke, rod, pin)
     tdc = tdc_rad(radius, rod, pin)
-    bdc_deg = degrees(bdc_after_tdc_rad(radius, rod, pin))
     piston_m2 = 0.25 * pi * bore**2
-    clearance = np.full(engine.cylinders, piston_m2 * stroke / (engine.compression_ratio - 1.0))
-    if engine.adaptor_cylinder is not None:
-        clearance[engine.adaptor_cylinder - 1] += engine.adaptor_volume_cm3 * 1e-6
-        if clearance.min() <= 0.0:
-            raise InputError(
-                f"adaptor_volume_cm3 {engine.adaptor_volume_cm3:g} leaves no room above the "
-                "piston: the crank could not pass TDC"
-            )
-
-    timing = engine.valve_timing
-    intake_opens = 360.0 - timing.intake_opens_btdc_deg
-    intake_closes = 360.0 + bdc_deg + timing.intake_closes_abdc_deg
-    exhaust_opens = bdc_deg - timing.exhaust_opens_bbdc_deg
-    exhaust_closes = 360.0 + timing.exhaust_closes_atdc_deg
-    intake_half = 0.5 * (intake_closes - intake_opens)
-    exhaust_half = 0.5 * (exhaust_closes - exhaust_opens)
+    intake, exhaust = _open_spans_deg(engine, degrees(bdc_after_tdc_rad(radius, rod, pin)))
 
     def port_from(opens_deg: float) -> float:
         return piston(radians(opens_deg), radius, rod, pin, tdc)[0]
@@ -137,16 +121,16 @@ def constants_of(engine: BenchEngine) -> Constants:
         tdc_rad=tdc,
         bore_m=bore,
         piston_m2=piston_m2,
-        clearance_m3=clearance,
-        intake_middle_deg=0.5 * (intake_opens + intake_closes) + engine.intake_shift_deg,
-        intake_half_deg=_cam_half_deg(engine, engine.intake, intake_half),
+        clearance_m3=_clearance_m3(engine, piston_m2 * stroke),
+        intake_middle_deg=0.5 * (intake[0] + intake[1]) + engine.intake_shift_deg,
+        intake_half_deg=_cam_half_deg(engine, engine.intake, 0.5 * (intake[1] - intake[0])),
         intake_cam_lift_m=(engine.intake.lift_mm + engine.intake.clearance_mm) * 1e-3,
         intake_diameter_m=engine.intake.diameter_mm * 1e-3,
         intake_discharge=engine.intake.discharge,
         intake_clearance_m=_clearances_mm(engine, "intake") * 1e-3,
         intake_leak_m2=_leaks_mm2(engine, "intake") * 1e-6,
-        exhaust_middle_deg=0.5 * (exhaust_opens + exhaust_closes) + engine.exhaust_shift_deg,
-        exhaust_half_deg=_cam_half_deg(engine, engine.exhaust, exhaust_half),
+        exhaust_middle_deg=0.5 * (exhaust[0] + exhaust[1]) + engine.exhaust_shift_deg,
+        exhaust_half_deg=_cam_half_deg(engine, engine.exhaust, 0.5 * (exhaust[1] - exhaust[0])),
         exhaust_cam_lift_m=(engine.exhaust.lift_mm + engine.exhaust.clearance_mm) * 1e-3,
         exhaust_diameter_m=engine.exhaust.diameter_mm * 1e-3,
         exhaust_discharge=engine.exhaust.discharge,
@@ -179,6 +163,32 @@ def constants_of(engine: BenchEngine) -> Constants:
         reciprocating_kg=engine.reciprocating_mass_kg,
         friction_nm=engine.friction_nm,
         viscous_nm_s=engine.viscous_nm_s,
+    )
+
+
+def _clearance_m3(engine: BenchEngine, swept_m3: float) -> Floats:
+    """Return the volume that each cylinder has left at TDC."""
+    clearance = np.full(engine.cylinders, swept_m3 / (engine.compression_ratio - 1.0))
+    if engine.adaptor_cylinder is not None:
+        clearance[engine.adaptor_cylinder - 1] += engine.adaptor_volume_cm3 * 1e-6
+        if clearance.min() <= 0.0:
+            raise InputError(
+                f"adaptor_volume_cm3 {engine.adaptor_volume_cm3:g} leaves no room above the "
+                "piston: the crank could not pass TDC"
+            )
+    return clearance
+
+
+def _open_spans_deg(
+    engine: BenchEngine, bdc_deg: float
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return from where to where the intake and the exhaust are open, after firing TDC."""
+    timing = engine.valve_timing
+    intake_closes = 360.0 + bdc_deg + timing.intake_closes_abdc_deg
+    exhaust_opens = bdc_deg - timing.exhaust_opens_bbdc_deg
+    return (
+        (360.0 - timing.intake_opens_btdc_deg, intake_closes),
+        (exhaust_opens, 360.0 + timing.exhaust_closes_atdc_deg),
     )
 
 

@@ -9,7 +9,7 @@ so a crank held by friction against a compression really stands still.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,25 +71,87 @@ def crank_torque(
     return torque, inertia
 
 
+class Plant(NamedTuple):
+    """The engine that is run: its constants, the cylinders followed, and arrays to work in.
+
+    It is taken apart once a run: handed on whole, its many arrays cost the inner loops a quarter
+    and more of their speed.
+    """
+
+    k: Constants
+    simulated: NDArray[np.int64]
+    work: Workspace
+
+
+class GasNow(NamedTuple):
+    """The gas of a run as it stands, changed in place; the plenum in the last row.
+
+    ``gas`` (cylinders + 1, 2) is mass (kg) and internal energy (J), ``temperature``
+    (cylinders + 1,) in K, ``accounts`` (cylinders + 1, 7) kilograms and joules so far, in the
+    columns of the rates.
+    """
+
+    gas: Floats
+    temperature: Floats
+    accounts: Floats
+
+
+class CrankSpan(NamedTuple):
+    """A short time with the crank's angle (rad) and speed (rad/s) at its ends, (2,) arrays."""
+
+    begin_s: float
+    span_s: float
+    start: Floats
+    end: Floats
+
+
+class Fineness(NamedTuple):
+    """How fine the steps are.
+
+    ``longest_rad`` and ``longest_s`` are the longest step of the crank, ``tolerance`` the largest
+    relative difference of pressure or mass between the two orders of a step of the gas.
+    """
+
+    longest_rad: float
+    longest_s: float
+    tolerance: float
+
+
+class CrankDrive(NamedTuple):
+    """What drives the crank: the arrays of :func:`starter_torque`."""
+
+    drive: Floats
+    curve: Floats
+
+
+class Outputs(NamedTuple):
+    """What a run fills, a row for each sample.
+
+    ``gas`` and ``state`` (n, cylinders + 1, 2) are mass and internal energy, and pressure (Pa) and
+    temperature (K); ``accounts`` (n, cylinders + 1, 7).
+    """
+
+    gas: Floats
+    state: Floats
+    accounts: Floats
+
+
 @compiled
 def _free_step(
     k: Constants,
     simulated: NDArray[np.int64],
     work: Workspace,
-    drive: Floats,
-    curve: Floats,
-    time_s: float,
-    span_s: float,
-    start: Floats,
-    end: Floats,
-    gas: Floats,
-    temperature: Floats,
-    accounts: Floats,
-    longest_rad: float,
-    tolerance: float,
+    driven: CrankDrive,
+    now: GasNow,
+    crank: CrankSpan,
+    fineness: Fineness,
     step_s: float,
 ) -> float:
-    """Take crank and gas through one macro step driven by torque; ``end`` is filled."""
+    """Take crank and gas through one macro step driven by torque; its end is filled."""
+    drive, curve = driven
+    gas, temperature, accounts = now
+    longest_rad, _, tolerance = fineness
+    time_s, span_s, start, end = crank
     torque, inertia = crank_torque(k, simulated, start[0], start[1], gas, temperature)
     before = (torque + starter_torque(drive, curve, time_s, start[1])) / inertia
     rub = k.friction_nm / inertia
@@ -118,51 +180,81 @@ def _free_step(
 
 
 @compiled
-def _run_engine(
+def _free_span(
     k: Constants,
     simulated: NDArray[np.int64],
     work: Workspace,
+    driven: CrankDrive,
+    now: GasNow,
+    crank: CrankSpan,
+    fineness: Fineness,
+    step_s: float,
+) -> float:
+    """Take crank and gas from one sample to the next, driven by torque; its end is filled."""
+    begin_s, span_s, start, end = crank
+    most = max(span_s / fineness.longest_s, span_s * abs(start[1]) / fineness.longest_rad)
+    parts = int(np.ceil(max(most, 1.0)))
+    for part in range(parts):
+        macro = CrankSpan(begin_s + span_s * part / parts, span_s / parts, start, end)
+        step_s = _free_step(k, simulated, work, driven, now, macro, fineness, step_s)
+        start[:] = end
+    return step_s
+
+
+@compiled
+def _record(
+    k: Constants,
+    simulated: NDArray[np.int64],
+    crank_rad: float,
+    now: GasNow,
+    j: int,
+    out: Outputs,
+) -> None:
+    """Fill the outputs of one sample."""
+    gas, temperature, accounts = now
+    last = gas.shape[0] - 1
+    out.gas[j] = gas
+    out.accounts[j] = accounts
+    for c in simulated:
+        volume, _ = cylinder_volume(k, c, crank_rad)
+        out.state[j, c, 0], out.state[j, c, 1] = gas_state(
+            gas[c, 0], gas[c, 1], volume, temperature[c]
+        )
+    out.state[j, last, 0], out.state[j, last, 1] = gas_state(
+        gas[last, 0], gas[last, 1], k.plenum_m3, temperature[last]
+    )
+
+
+@compiled
+def _run_engine(
+    plant: Plant,
+    driven: CrankDrive,
     time_s: Floats,
     crank: Floats,
     free_from: int,
-    drive: Floats,
-    curve: Floats,
-    gas: Floats,
-    temperature: Floats,
-    accounts: Floats,
-    longest_rad: float,
-    longest_s: float,
-    tolerance: float,
-    gas_out: Floats,
-    state_out: Floats,
-    accounts_out: Floats,
+    now: GasNow,
+    fineness: Fineness,
+    out: Outputs,
 ) -> None:
     """Run the engine over ``time_s`` and fill ``crank`` and the outputs.
 
     Parameters
     ----------
-    simulated : (m,) array
-        Indices of the cylinders whose gas is followed.
     time_s : (n,) array
         Evenly or unevenly spaced samples.
     crank : (n, 2) array
         Angle (rad) and speed (rad/s): given up to index ``free_from``, filled after it.
-    gas, temperature : (cylinders + 1, 2), (cylinders + 1,) arrays
-        State at the first sample, the plenum last; changed in place.
-    accounts : (cylinders + 1, 6) array
-        What went in and out before the first sample; changed in place.
-    longest_rad, longest_s, tolerance : float
-        Longest macro step, and the gas step's tolerance.
-    gas_out, state_out : (n, cylinders + 1, 2) arrays
-        Mass and internal energy; pressure (Pa) and temperature (K).
-    accounts_out : (n, cylinders + 1, 7) array
+    now : GasNow
+        The gas at the first sample; changed in place.
     """
-    last = gas.shape[0] - 1
+    k, simulated, work = plant
+    gas, temperature, accounts = now
+    longest_rad, _, tolerance = fineness
     step_s = 1e-5
     start, end = np.zeros(2), np.zeros(2)
     for j in range(time_s.size):
         if j > 0:
-            span_s = time_s[j] - time_s[j - 1]
+            span = CrankSpan(time_s[j - 1], time_s[j] - time_s[j - 1], start, end)
             start[:] = crank[j - 1]
             if j <= free_from:
                 end[:] = crank[j]
@@ -170,7 +262,7 @@ def _run_engine(
                     k,
                     simulated,
                     work,
-                    span_s,
+                    span.span_s,
                     start,
                     end,
                     gas,
@@ -181,38 +273,9 @@ def _run_engine(
                     step_s,
                 )
             else:
-                parts = max(span_s / longest_s, span_s * abs(start[1]) / longest_rad)
-                parts = int(np.ceil(max(parts, 1.0)))
-                for part in range(parts):
-                    step_s = _free_step(
-                        k,
-                        simulated,
-                        work,
-                        drive,
-                        curve,
-                        time_s[j - 1] + span_s * part / parts,
-                        span_s / parts,
-                        start,
-                        end,
-                        gas,
-                        temperature,
-                        accounts,
-                        longest_rad,
-                        tolerance,
-                        step_s,
-                    )
-                    start[:] = end
+                step_s = _free_span(k, simulated, work, driven, now, span, fineness, step_s)
                 crank[j] = end
-        gas_out[j] = gas
-        accounts_out[j] = accounts
-        for c in simulated:
-            volume, _ = cylinder_volume(k, c, crank[j, 0])
-            state_out[j, c, 0], state_out[j, c, 1] = gas_state(
-                gas[c, 0], gas[c, 1], volume, temperature[c]
-            )
-        state_out[j, last, 0], state_out[j, last, 1] = gas_state(
-            gas[last, 0], gas[last, 1], k.plenum_m3, temperature[last]
-        )
+        _record(k, simulated, crank[j, 0], now, j, out)
 
 
 def _cached(fingerprint: int) -> Callable[..., int]:

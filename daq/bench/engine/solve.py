@@ -14,7 +14,14 @@ from strokewise.daq.bench.engine.constants import Constants, constants_of, with_
 from strokewise.daq.bench.engine.cylinder import cylinder_volume
 from strokewise.daq.bench.engine.gas import AIR_J_KG_K, internal_energy
 from strokewise.daq.bench.engine.gas_step import ACCOUNTS, workspace
-from strokewise.daq.bench.engine.kernel import run_engine
+from strokewise.daq.bench.engine.kernel import (
+    CrankDrive,
+    Fineness,
+    GasNow,
+    Outputs,
+    Plant,
+    run_engine,
+)
 from strokewise.daq.bench.engine.run import EngineRun
 from strokewise.daq.bench.engine.settings import BenchEngine, Turning
 from strokewise.daq.bench.engine.turning import TurningMotion, drive_of, motion_of
@@ -133,33 +140,22 @@ def solve(
     k, motion = constants_of(engine), motion_of(engine, turning, seed)
     time_s, crank, free_from, settled = sample_motion(motion, sample_rate_hz, engine.cycle_deg)
     k = with_burns(k, engine, turning, crank[settled, 0], seed)
-    drive, curve = drive_of(turning)
     gas, temperature = gas_at_rest(k, crank[0, 0])
-    gas_out = np.zeros((time_s.size, gas.shape[0], 2))
-    state_out = np.zeros_like(gas_out)
-    accounts_out = np.zeros((time_s.size, gas.shape[0], ACCOUNTS))
+    rows = gas.shape[0]
+    out = Outputs(*(np.zeros((time_s.size, rows, width)) for width in (2, 2, ACCOUNTS)))
+    simulated = np.array(sorted(cylinders), dtype=np.int64) - 1
     longest_deg, longest_s, tolerance = _FINENESS[detail]
     run_engine(
-        k,
-        np.array(sorted(cylinders), dtype=np.int64) - 1,
-        workspace(engine.cylinders),
+        Plant(k, simulated, workspace(engine.cylinders)),
+        CrankDrive(*drive_of(turning)),
         time_s,
         crank,
         free_from,
-        drive,
-        curve,
-        gas,
-        temperature,
-        np.zeros((gas.shape[0], ACCOUNTS)),
-        np.radians(longest_deg),
-        longest_s,
-        tolerance,
-        gas_out,
-        state_out,
-        accounts_out,
+        GasNow(gas, temperature, np.zeros((rows, ACCOUNTS))),
+        Fineness(np.radians(longest_deg), longest_s, tolerance),
+        out,
     )
-    outputs = (crank, gas_out, state_out, accounts_out)
-    return Solution(time_s[settled:], *(output[settled:] for output in outputs))
+    return Solution(time_s[settled:], *(output[settled:] for output in (crank, *out)))
 
 
 def sample_motion(

@@ -77,7 +77,6 @@ CASES: dict[str, Callable[[], Any]] = {
     **{
         f"words of {file.stem}": lambda name=file.stem: words_in(name)
         for file in sorted(PAGES.glob("[a-z]*.py"))
-        if words_in(file.stem)
     },
     "compared": lambda: compared(12.0, 12.4, 11.9, 12.1),
     "compared, one low": lambda: compared(12.0, 12.4, 7.9, 12.1, warm=True, battery_good=False),
