@@ -104,7 +104,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _safe_streams() -> Iterator[None]:
     """Let no name, note or file name control the terminal."""
     before = sys.stdout, sys.stderr
-    sys.stdout, sys.stderr = SafeStream(before[0]), SafeStream(before[1])  # type: ignore[assignment]
+    sys.stdout, sys.stderr = SafeStream(before[0]), SafeStream(before[1])
     try:
         yield
     finally:
