@@ -86,6 +86,10 @@ COMMANDS: tuple[Command, ...] = (
         "List the serial ports of this computer, with what they say of themselves.",
     ),
     Command(
+        "engine",
+        "Make an engine profile by a few questions, show what is known and missing, or check it.",
+    ),
+    Command(
         "check",
         "Judge the health of a recording, or try the rig on a port before the engine.",
     ),

@@ -26,7 +26,10 @@ def write_atomically(path: Path, content: bytes, *, replace: bool = True) -> Non
     OSError
         Whatever the file system refuses; the old file is then untouched.
     """
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
+    except OSError as error:  # named by the file that was asked for, not by the one beside it
+        raise type(error)(error.errno, error.strerror, str(path)) from None
     part = Path(name)
     try:
         with os.fdopen(handle, "wb") as stream:

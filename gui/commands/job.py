@@ -72,6 +72,16 @@ def run(args: argparse.Namespace) -> int:
     return code
 
 
+def _day(text: str) -> date:
+    """Return a day of the calendar, for argparse."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"“{text}” is no day of the calendar: YYYY-MM-DD, such as 2026-11-30"
+        ) from None
+
+
 def _add_new(actions: Subparsers[argparse.ArgumentParser]) -> None:
     new = actions.add_parser("new", help="make a new job")
     new.add_argument("folder", metavar="JOB", help="the new folder")
@@ -125,7 +135,7 @@ def _add_tick(actions: Subparsers[argparse.ArgumentParser]) -> None:
     tick.add_argument("folder", metavar="JOB", help="the job's folder")
     tick.add_argument("task", metavar="TASK", help="its short name, as job show lists it")
     tick.add_argument("--initials", required=True, help="who did it")
-    tick.add_argument("--date", type=date.fromisoformat, help="YYYY-MM-DD; today when left out")
+    tick.add_argument("--date", type=_day, help="YYYY-MM-DD; today when left out")
     tick.add_argument("--note", default="", help='such as "no distributor on this engine"')
     tick.add_argument("--undo", action="store_true", help="take the tick back")
     tick.set_defaults(action=_tick)

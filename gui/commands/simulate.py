@@ -21,6 +21,12 @@ from strokewise.gui.options import EXIT_DECIDED, Subparsers, add_command, positi
 DEFAULT_SCENARIO = "cranked"
 
 
+COMPILING = (
+    "Making the simulated engine ready: seconds, and a minute or more the first time on a machine,"
+    " while it is compiled."
+)
+
+
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     """Register ``strokewise simulate``."""
     parser = add_command(
@@ -59,7 +65,10 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
         help="with --live: a network port of this computer instead of a serial one",
     )
     parser.add_argument(
-        "--seconds", metavar="S", type=positive, help="with --live: stop after so long"
+        "--seconds",
+        metavar="S",
+        type=positive,
+        help="with --live: stop after so long; without it the engine turns until Ctrl-C",
     )
     parser.add_argument(
         "--profile", metavar="FILE", help="with --live: write the engine profile for --engine here"
@@ -112,6 +121,8 @@ def command_line(chosen: Scenario, bench: Bench, args: argparse.Namespace) -> st
 
 
 def _live(bench: Bench, args: argparse.Namespace) -> int:
+    if COMPILED:
+        print(COMPILING, file=sys.stderr, flush=True)
     told = ""
     if args.profile is not None:
         write_profile(bench, Path(args.profile))

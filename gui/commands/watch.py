@@ -14,7 +14,7 @@ from strokewise.daq.sources import BAUD
 from strokewise.gui.models.run.live import LiveRun
 from strokewise.gui.models.run.replay import ReplayRun
 from strokewise.gui.models.run.sources import is_recording, open_live, open_replay
-from strokewise.gui.models.terminal import TERMINAL_WIDTH, plain_line, screen
+from strokewise.gui.models.terminal import TERMINAL_WIDTH, plain_line, screen, told_apart
 from strokewise.gui.options import (
     EXIT_DECIDED,
     EXIT_UNDECIDED,
@@ -96,9 +96,10 @@ def _show(watched: LiveRun | ReplayRun, news: threading.Event, seconds: float | 
         while going():
             news.wait(LOOK_S)
             news.clear()
-            if (line := plain_line(watched.look())) != last:
+            line = plain_line(watched.look())
+            if told_apart(line) != last:
                 print(line, flush=True)
-                last = line
+                last = told_apart(line)
         print(plain_line(watched.look()), flush=True)
         return
     console.width = min(console.width, TERMINAL_WIDTH)

@@ -10,9 +10,10 @@ from xml.etree import ElementTree as ET
 
 import numpy as np
 
-from strokewise.gui.models.figures.figure import Axis, Curve, Figure, FloatArray, Line
-from strokewise.gui.models.palette import LIGHT
+from strokewise.gui.models.figures.figure import Axis, Curve, Figure, FloatArray, Line, signed
+from strokewise.gui.models.palette import LIGHT, faded
 
+SVG_PAPER = "#FFFFFF"
 DRAWING_WIDTH, FIGURE_HEIGHT = 680, 235
 FIGURE_LEFT, FIGURE_RIGHT, FIGURE_TOP, FIGURE_BOTTOM = 62, 12, 14, 44
 FONT = "Helvetica, Arial, 'DejaVu Sans', sans-serif"
@@ -55,7 +56,7 @@ def new_svg(width: float, height: float) -> ET.Element:
             "font-size": str(FONT_SIZE),
         },
     )
-    shape(svg, "rect", x=0, y=0, width=width, height=height, fill="#FFFFFF")
+    shape(svg, "rect", x=0, y=0, width=width, height=height, fill=SVG_PAPER)
     return svg
 
 
@@ -155,11 +156,11 @@ class _Plot:
         for value in self.x.ticks:
             at = self.x.place(value)
             shape(svg, "line", x1=at, y1=FIGURE_TOP, x2=at, y2=self.bottom, stroke="#DDDDDD")
-            text(svg, at, self.bottom + 15, f"{value:g}", "middle")
+            text(svg, at, self.bottom + 15, signed(f"{value:g}"), "middle")
         for value in self.y.ticks:
             at = self.y.place(value)
             shape(svg, "line", x1=FIGURE_LEFT, y1=at, x2=self.right, y2=at, stroke="#DDDDDD")
-            text(svg, FIGURE_LEFT - 6, at + 4, f"{value:g}", "end")
+            text(svg, FIGURE_LEFT - 6, at + 4, signed(f"{value:g}"), "end")
         shape(
             svg,
             "rect",
@@ -179,11 +180,10 @@ class _Plot:
         step = max(1, math.ceil(len(curve.x) / MOST_CURVE_POINTS))
         x = self.x.places(curve.x[::step])
         y = self.y.places(curve.y[::step])
-        colour = LIGHT.curves[curve.colour % len(LIGHT.curves)]
-        faint = number(max(0.25, curve.weight))
+        colour = faded(LIGHT.curves[curve.colour % len(LIGHT.curves)], SVG_PAPER, curve.weight)
         good = np.isfinite(x) & np.isfinite(y)
         if curve.dash == "points":
-            group = shape(svg, "g", fill=colour, fill_opacity=faint)
+            group = shape(svg, "g", fill=colour)
             for cx, cy in zip(x[good].tolist(), y[good].tolist(), strict=True):
                 shape(group, "circle", cx=cx, cy=cy, r=DOT_RADIUS)
             return
@@ -199,7 +199,6 @@ class _Plot:
                     points=points,
                     fill="none",
                     stroke=colour,
-                    stroke_opacity=faint,
                     stroke_width=1.2,
                     **attributes,
                 )

@@ -7,6 +7,7 @@ also differ in hatching, so that a picture printed in grey still reads.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 BLACK = "#000000"
@@ -97,3 +98,47 @@ DARK = Palette(
 def palette(theme: Theme) -> Palette:
     """Return the palette of a theme."""
     return DARK if theme == "dark" else LIGHT
+
+
+def contrast(one: str, other: str) -> float:
+    """Return the contrast ratio of two colours, 1 to 21 (WCAG 2.1, relative luminance)."""
+    lighter, darker = sorted((_luminance(one), _luminance(other)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+LEAST_OF_PLOT = 3.0
+"""Contrast of any line of a plot: WCAG 2.1, success criterion 1.4.11."""
+
+
+@lru_cache(maxsize=1024)
+def faded(colour: str, ground: str, weight: float) -> str:
+    """Return a colour for what is older: nearer to its ground, yet never too near to be seen.
+
+    Parameters
+    ----------
+    weight : float
+        1 for the newest, which keeps its colour, towards 0 with age.
+    """
+    least = next(
+        (
+            k / 100
+            for k in range(101)
+            if contrast(_mixed(colour, ground, k / 100), ground) >= LEAST_OF_PLOT
+        ),
+        1.0,
+    )
+    return _mixed(colour, ground, least + (1 - least) * max(0.0, min(1.0, weight)))
+
+
+def _mixed(colour: str, ground: str, share: float) -> str:
+    parts = [
+        round(share * int(colour[i : i + 2], 16) + (1 - share) * int(ground[i : i + 2], 16))
+        for i in (1, 3, 5)
+    ]
+    return "#" + "".join(f"{part:02X}" for part in parts)
+
+
+def _luminance(colour: str) -> float:
+    channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]

@@ -80,6 +80,7 @@ def sentence_for(
     blurred: bool = False,
     rocking: Rocking | None = None,
     now_s: float | None = None,
+    replayed: bool = False,
 ) -> Sentence:
     """Return the sentence for one moment.
 
@@ -103,6 +104,8 @@ def sentence_for(
         While the crank is rocked its count stands in the place of how far to turn.
     now_s : float or None
         The board's clock, to say for how long the clamp has been unchecked.
+    replayed : bool
+        A recording is played: there is no board to wait for.
     """
     if trouble and angle_deg is None:
         return Sentence(
@@ -112,6 +115,10 @@ def sentence_for(
         return _away(away, trouble)
     if ended and (verdict is None or not verdict.decided):
         return _ended(ended, verdict, news or trouble)
+    if (angle_deg is None or verdict is None) and replayed:
+        if angle_deg is None:
+            return Sentence(Certainty.WAITING, "At the start:", "play, or go on along the strip")
+        return Sentence(Certainty.WAITING, "No answer up to here yet:", "a moment, or play on")
     if angle_deg is None or verdict is None:
         return Sentence(
             Certainty.WAITING, "Waiting for the board:", "turn the engine when ready", news

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.rule import Rule
@@ -90,6 +92,14 @@ def plain_line(snapshot: Snapshot) -> str:
         return said
     more = rocking.instruction if rocking.under_way else rocking.offer
     return f"{said}. {more}" if more else said
+
+
+_NUMBER = re.compile(r"\d+(?:\.\d+)?°")
+
+
+def told_apart(line: str) -> str:
+    """Return what makes a plain line another one: not each degree that is left to turn."""
+    return _NUMBER.sub("°", line)
 
 
 def _phase(snapshot: Snapshot) -> EnginePhase | None:

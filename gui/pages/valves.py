@@ -9,6 +9,7 @@ from strokewise.analysis.valves.clearances import MM_PER_INCH, GapCheck
 from strokewise.analysis.valves.valve_setting import RuleCheck, ValveSetting
 from strokewise.analysis.valves.valve_stops import Stop
 from strokewise.analysis.valves.valves_answer import ValvesAnswer, ValvesQuestion, valves_answer
+from strokewise.gui.drawings.head_svg import head_svg
 from strokewise.gui.models.near import near_words
 from strokewise.gui.pages.cautions import (
     MANUAL_FIRST,
@@ -25,6 +26,7 @@ from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import sentence
 from strokewise.gui.sayings import say, say_any
 
+HEAD_DRAWING = "head"
 VALVE_DECIMALS = 1  # a valve is set within ten degrees; tenths are enough
 MM_DECIMALS = 4
 
@@ -259,6 +261,11 @@ def _mm(value: float | None) -> str | None:
     return None if value is None else f"{round(value, MM_DECIMALS):g} mm"
 
 
+def _drawings(answer: ValvesAnswer) -> dict[str, str]:
+    drawn = head_svg(valves_figures(answer))
+    return {} if drawn is None else {HEAD_DRAWING: drawn}
+
+
 STEP = Step(
     "valves",
     ValvesQuestion,
@@ -266,5 +273,6 @@ STEP = Step(
     valves_page,
     valves_figures,
     LABELS,
+    drawings=_drawings,
     cautions=valves_cautions,
 )

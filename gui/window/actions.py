@@ -19,6 +19,8 @@ from strokewise.gui.models.turn.target import Target, advance_of, marks_by_key, 
 from strokewise.gui.pages.cautions import before_recording, turning_back
 from strokewise.gui.window import exports
 from strokewise.gui.window.action_list import ActionList, ChoiceList
+from strokewise.gui.window.choosing import choose_files
+from strokewise.gui.window.keeping import KeepingActions
 from strokewise.gui.window.key_button import scale_of
 from strokewise.gui.window.loader import lay_over
 from strokewise.gui.window.panel_text import caution_html
@@ -32,7 +34,7 @@ GAP_SHARE = 0.03
 """Between the columns of a panel, of the window's height."""
 
 
-class Actions:
+class Actions(KeepingActions):
     """The keys of a window, bound to what they do."""
 
     def __init__(self, window: Workbench) -> None:
@@ -267,8 +269,11 @@ class Actions:
 
     def open_overlay(self) -> None:
         """Ask for a second recording."""
-        self.window.bar.ask_text(
-            "Recording to lay over this one:", self.window.colours, self.overlay_with
+        self.window.dialog = choose_files(
+            self.window,
+            "Recording to lay over this one",
+            [f"Recordings (*{RECORDING_SUFFIX})"],
+            lambda names: self.overlay_with(names[0]),
         )
 
     def overlay_with(self, name: str) -> None:
@@ -357,48 +362,6 @@ class Actions:
     def keep_trace(self) -> None:
         """Put the trace of this moment on the class's worksheet."""
         self.window.rooms.keep_trace()
-
-    # -- out of the window
-
-    def export_png(self) -> None:
-        """Save this view as a picture."""
-        self._export(".png", exports.save_png)
-
-    def export_svg(self) -> None:
-        """Save this view as a drawing."""
-        self._export(".svg", exports.save_svg)
-
-    def export_csv(self) -> None:
-        """Save this view as a table."""
-        self._export(".csv", exports.save_csv)
-
-    def copy(self) -> None:
-        """Copy this view."""
-        words = exports.copy(self.window.exported_view())
-        self.window.say("Copied: picture and text" if words else "Copied: picture and table")
-
-    def _export(self, suffix: str, save: Callable[[exports.Exportable, Path], None]) -> None:
-        folder = self._folder()
-        if folder is None:
-            return
-        path = exports.free_name(
-            folder, f"{Path(self.window.run.name).stem}-{self.window.view}", suffix
-        )
-        try:
-            save(self.window.exported_view(), path)
-        except OSError as error:
-            self.window.say(f"{path} could not be written: {error.strerror}")
-            return
-        self.window.say(f"Saved as {path}")
-
-    def _folder(self) -> Path | None:
-        folder = self.window.settings.exports
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            self.window.say(f"The folder {folder} cannot be used: {error.strerror}")
-            return None
-        return folder
 
     def close(self) -> None:
         """Close the window."""

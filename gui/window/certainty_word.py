@@ -20,8 +20,11 @@ def paint_certainty_word(
     first, _, last = word.rpartition(" ") if len(word) > LONGEST_WORD_LINE else ("", "", word)
     room = box.adjusted(0.25 * pixels, 0, -0.25 * pixels, 0)
     room.setHeight(WORD_LINE * pixels)
-    for part in filter(None, (first, last)):
-        type_ = ink.fitted(part, pixels, room.width(), bold=True)
+    parts = [part for part in (first, last) if part]
+    # One type for both: a line squeezed over one that is not looks like another voice.
+    longest = max(parts, key=lambda part: ink.width_of(part, ink.font(pixels, bold=True)))
+    type_ = ink.fitted(longest, pixels, room.width(), bold=True)
+    for part in parts:
         ink.text(painter, room, part, type_, colours.ink, ink.CENTRE)
         room.translate(0, room.height())
     return float(room.top() - box.top())

@@ -88,7 +88,7 @@ def bars_style(size: int, colours: Palette) -> str:
 
 def dress(page: QWidget, colours: Palette) -> None:
     """Give a page of controls the colours and type of the window."""
-    size = max(13, round(page.window().height() * CONTROL_TYPE_SHARE))
+    size = max(13, round(ink.steady(page.window().height()) * CONTROL_TYPE_SHARE))
     page.setFont(ink.font(size))
     page.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
     selected = QColor(colours.target).name()

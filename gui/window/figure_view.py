@@ -9,8 +9,9 @@ from PySide6.QtGui import QColor, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from strokewise.gui.models.figures.figure import Curve, Figure
-from strokewise.gui.models.palette import LIGHT, Palette
+from strokewise.gui.models.palette import LIGHT, Palette, faded
 from strokewise.gui.window import ink
+from strokewise.gui.window.figure_axes import few_ticks, log_ticks, new_axes
 
 PEN_STYLES = {
     "line": Qt.PenStyle.SolidLine,
@@ -22,16 +23,14 @@ UNSEEN = QPen(QColor(0, 0, 0, 0), 0)
 """Of no width, else its width would count in the figure's own units."""
 FIGURE_TYPE_SHARE = 0.026
 """Type of the axes, of the window's height."""
-FACTS_SHARE = 0.25
-"""Width of the column of figures beside the curves."""
+FACTS_SHARE, FACTS_EMS = 0.25, 17
+"""Width of the column of figures beside the curves, at the most: of the view's, and in heights of
+its type, so that a larger window gives the room to the curves."""
 SMALLEST_TYPE = 12
 EMPTY_TYPE = 2.0
 """Type of why there is no figure, against that of the axes: it is all there is to read."""
 HEADROOM = 0.16
 """Room above the curves for the labels of lines, of the curves' height."""
-TYPE_STEPS = (0.5, 0.6, 0.7, 0.8, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0)
-FARTHEST_TICK = 0.8
-"""Where a low plot's ticks stand at the farthest, of its highest value."""
 PYQTGRAPH_TYPE = 14
 """Type in pixels that pyqtgraph spaces its ticks for."""
 
@@ -46,8 +45,8 @@ class FigureView(QWidget):
         self._items: dict[str, pg.PlotDataItem] = {}
         self._lines: list[pg.InfiniteLine] = []
         self._graphics = pg.GraphicsLayoutWidget(self)
-        self._plot = self._graphics.addPlot(row=0, col=0)
-        self._below = self._graphics.addPlot(row=1, col=0)
+        self._plot = self._graphics.addPlot(row=0, col=0, axisItems=new_axes())
+        self._below = self._graphics.addPlot(row=1, col=0, axisItems=new_axes())
         self._below.setXLink(self._plot)
         self._graphics.ci.layout.setRowStretchFactor(0, 3)
         self._graphics.ci.layout.setRowStretchFactor(1, 2)
@@ -55,7 +54,7 @@ class FigureView(QWidget):
         self._title = QLabel(self)
         self._reading = QLabel(self)
         self._facts, self._empty = QLabel(self), QLabel(self)
-        for label in (self._facts, self._empty):
+        for label in (self._facts, self._empty, self._reading):
             label.setWordWrap(True)
         for label in (self._title, self._reading, self._facts, self._empty):
             label.setTextFormat(Qt.TextFormat.PlainText)
@@ -73,6 +72,10 @@ class FigureView(QWidget):
         self._cursor = pg.InfiniteLine(angle=90, movable=False)
         self._plot.addItem(self._cursor, ignoreBounds=True)
         self._cursor.hide()
+        self._point, self._now = pg.ScatterPlotItem(), pg.ScatterPlotItem()
+        for spot in (self._point, self._now):
+            self._plot.addItem(spot, ignoreBounds=True)
+        self._at_deg = 0.0
         self._graphics.scene().sigMouseMoved.connect(self._mouse_moved)
         self.setAccessibleName("Figure")
 
@@ -88,9 +91,12 @@ class FigureView(QWidget):
 
     def show_figure(self, figure: Figure, colours: Palette) -> None:
         """Draw another figure; the zoom is kept while it is of the same kind."""
-        fresh = self._figure is None or figure.title != self._figure.title
+        before = self._figure
+        fresh = before is None or figure.title != before.title
+        # The same figure counts from TDC once that is found, or in another unit.
+        other_axes = before is None or _axes_of(figure) != _axes_of(before)
         self._figure = figure
-        if fresh or colours is not self._colours:
+        if fresh or other_axes or colours is not self._colours:
             self._colours = colours
             self._dress(figure)
         self._title.setText(figure.title)
@@ -108,7 +114,8 @@ class FigureView(QWidget):
         if fresh:
             self.show_all()
             self._cursor.hide()
-        if figure.empty or self._reading.text() in ("", HINT) or fresh:
+            self._point.setData([], [])
+        if figure.empty or other_axes or self._reading.text() in ("", HINT) or fresh:
             self._reading.setText("" if figure.empty else HINT)
 
     def show_all(self) -> None:
@@ -121,6 +128,42 @@ class FigureView(QWidget):
         """Zoom in about the middle, or out below 1."""
         self._plot.getViewBox().scaleBy((1 / factor, 1 / factor))
 
+    def show_now(self, place: tuple[float, float] | None) -> None:
+        """Show where the engine stands now, or nothing."""
+        spots = [] if place is None else [self._on_plot(*place)]
+        self._now.setData(
+            pos=spots,
+            size=5 * self._wide,
+            brush=QColor(self._colours.curves[1]),
+            pen=self._thin(self._colours.sheet),
+        )
+
+    def _on_plot(self, x: float, y: float) -> tuple[float, float]:
+        """Return a place as the plot counts it: in decades where an axis has them."""
+        figure = self._figure
+        if figure is None:
+            return x, y
+        return (
+            float(np.log10(x)) if figure.x_axis.log and x > 0 else x,
+            float(np.log10(y)) if figure.y_axis.log and y > 0 else y,
+        )
+
+    def put_by_crank(self, at_deg: float) -> None:
+        """Put the cursor on the newest curve where the crank stood at an angle after TDC."""
+        led = None if self._figure is None else self._figure.led
+        nearest = None if led is None else led.nearest(at_deg)
+        if self._figure is None or led is None or nearest is None or led.at_deg is None:
+            return
+        self._at_deg = float(led.at_deg[nearest])
+        place = self._on_plot(float(led.x[nearest]), float(led.y[nearest]))
+        self._point.setData(
+            pos=[place],
+            size=6 * self._wide,
+            brush=QColor(0, 0, 0, 0),
+            pen=pg.mkPen(self._colours.ink, width=self._wide),
+        )
+        self._reading.setText(self._figure.reading_by(at_deg))
+
     def put_cursor(self, x: float) -> None:
         """Put the cursor at a place on the x axis."""
         if self._figure is None:
@@ -130,12 +173,16 @@ class FigureView(QWidget):
         self._reading.setText(self._figure.reading_at(x))
 
     def move_cursor(self, steps: int) -> None:
-        """Move the cursor by hundredths of what is seen."""
+        """Move the cursor by hundredths of what is seen, or by degrees of the crank."""
+        if self._figure is None or self._figure.empty:
+            return
+        if self._figure.led is not None:
+            self.put_by_crank(self._at_deg + steps)
+            return
         low, high = self._plot.viewRange()[0]
         at = self._cursor.value() if self._cursor.isVisible() else (low + high) / 2
         at = min(max(at + steps * (high - low) / 100, low), high)
-        log = self._figure is not None and self._figure.x_axis.log
-        self.put_cursor(float(10**at if log else at))
+        self.put_cursor(float(10**at if self._figure.x_axis.log else at))
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: D102
         super().resizeEvent(event)
@@ -168,7 +215,7 @@ class FigureView(QWidget):
 
     @property
     def _type_px(self) -> int:
-        return max(SMALLEST_TYPE, round(self.window().height() * FIGURE_TYPE_SHARE))
+        return max(SMALLEST_TYPE, round(ink.steady(self.window().height()) * FIGURE_TYPE_SHARE))
 
     @property
     def _wide(self) -> int:
@@ -194,7 +241,7 @@ class FigureView(QWidget):
             self._graphics.addItem(self._below, row=1, col=0)
         colours = self._colours
         size = self._type_px
-        self._facts.setFixedWidth(round(self.width() * FACTS_SHARE))
+        self._facts.setFixedWidth(min(round(self.width() * FACTS_SHARE), FACTS_EMS * size))
         self._beside.setSpacing(size)
         layout = self.layout()
         assert layout is not None
@@ -262,8 +309,8 @@ class FigureView(QWidget):
         return key.startswith("below ") == bool(prefix)
 
     def _ink(self, item: pg.PlotDataItem, curve: Curve) -> None:
-        colour = QColor(self._colours.curves[curve.colour % len(self._colours.curves)])
-        colour.setAlphaF(0.25 + 0.75 * curve.weight)
+        full = self._colours.curves[curve.colour % len(self._colours.curves)]
+        colour = QColor(faded(full, self._colours.sheet, curve.weight))
         points = curve.dash == "points"
         # A wide line with antialiasing costs a hundred times as much as either alone.
         wide = curve.weight >= 1.0
@@ -312,33 +359,31 @@ class FigureView(QWidget):
     def _mouse_moved(self, at: QPointF) -> None:
         if self._figure is None or not self._plot.sceneBoundingRect().contains(at):
             return
-        x = self._plot.getViewBox().mapSceneToView(at).x()
+        box = self._plot.getViewBox()
+        led = self._figure.led
+        if led is not None:
+            self._lead_to(led, at)
+            return
+        x = box.mapSceneToView(at).x()
         self.put_cursor(float(10**x) if self._figure.x_axis.log else float(x))
 
+    def _lead_to(self, led: Curve, at: QPointF) -> None:
+        """Put the cursor on the point of the newest curve that is nearest to the mouse."""
+        figure, box = self._figure, self._plot.getViewBox()
+        if figure is None or led.at_deg is None:
+            return
+        here, (wide, high) = box.mapSceneToView(at), box.viewPixelSize()
+        with np.errstate(divide="ignore", invalid="ignore"):
+            x = np.log10(led.x) if figure.x_axis.log else led.x
+            y = np.log10(led.y) if figure.y_axis.log else led.y
+        away = np.hypot((x - here.x()) / wide, (y - here.y()) / high)
+        if np.isfinite(away).any():
+            self.put_by_crank(float(led.at_deg[np.nanargmin(away)]))
 
-def few_ticks(figure: Figure) -> list[list[tuple[float, str]]]:
-    """Return one tick to either side of nought: a low plot has no room for more."""
-    values = np.concatenate([np.abs(c.y) for c in figure.curves] or [np.ones(1)])
-    most = float(np.nanmax(values, initial=0.0)) or 1.0
-    decade = 10.0 ** np.floor(np.log10(most))
-    step = float(
-        max(decade * share for share in TYPE_STEPS if decade * share <= FARTHEST_TICK * most)
-    )
-    return [[(-step, f"{-step:g}"), (0.0, ""), (step, f"{step:g}")]]
 
-
-def log_ticks(figure: Figure, side: str) -> list[list[tuple[float, str]]]:
-    """Return ticks at 1, 2 and 5 of every decade of the data, which never run into each other."""
-    parts = [curve.x if side == "bottom" else curve.y for curve in figure.curves]
-    values = np.concatenate(parts) if parts else np.ones(1)
-    values = values[np.isfinite(values) & (values > 0)]
-    low, high = (np.log10(values.min()), np.log10(values.max())) if len(values) else (0.0, 1.0)
-    places = [
-        step * 10.0**decade
-        for decade in range(int(np.floor(low)) - 1, int(np.ceil(high)) + 2)
-        for step in (1, 2, 5)
-    ]
-    return [[(float(np.log10(place)), f"{place:g}") for place in places]]
+def _axes_of(figure: Figure) -> tuple[object, ...]:
+    below = () if figure.below is None else (figure.below.x_axis, figure.below.y_axis)
+    return (figure.x_axis, figure.y_axis, *below)
 
 
 HINT = "Wheel, drag or Ctrl +/- to zoom, Ctrl 0 for all. Mouse or arrow keys read values."

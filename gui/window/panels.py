@@ -289,7 +289,7 @@ class AskBar(QFrame):
         self._buttons, self._take = [], None
         self._entry.hide()
         self._choice.hide()
-        size = max(14, round(self.window().height() * 0.026))
+        size = max(14, round(ink.steady(self.window().height()) * 0.026))
         self.setStyleSheet(
             f"AskBar {{ background: {colours.paper}; "
             f" border: {max(2, size // 10)}px solid {colours.target}; }}"

@@ -11,13 +11,10 @@ from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QHBoxLayout,
-    QHeaderView,
     QLabel,
     QLineEdit,
     QListWidget,
     QListWidgetItem,
-    QTableWidget,
-    QTableWidgetItem,
     QVBoxLayout,
     QWidget,
 )
@@ -35,13 +32,14 @@ from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.setup.checks import SensorCheck, TurnCheck, sensor_choices, sensor_on
 from strokewise.gui.models.setup.draft import Draft
 from strokewise.gui.models.setup.settings import Settings
+from strokewise.gui.window.choosing import choose_files
 from strokewise.gui.window.controls import Choice, buttons, dress, heading
+from strokewise.gui.window.profile_table import ProfileTable
 
 NO_CHANNEL = "The board sends no reading on this channel"
 PORTS_EVERY_MS = 2000
 """So often the ports are listed again while the page is seen."""
 BAUDS = ("57600", "115200", "230400", "250000", "500000", "1000000")
-KEY_COLUMN, VALUE_COLUMN, ERROR_COLUMN = range(3)
 
 
 class SetupPage(QWidget):
@@ -215,35 +213,9 @@ class SetupPage(QWidget):
 
     def fill(self) -> None:
         """Fill the table from the draft."""
-        self._filling = True
-        rows = self.draft.rows
-        self.table.setRowCount(len(rows))
-        for i, row in enumerate(rows):
-            label = QTableWidgetItem(row.label)
-            label.setFlags(Qt.ItemFlag.ItemIsEnabled)
-            label.setData(Qt.ItemDataRole.UserRole, row.path)
-            error = QTableWidgetItem(f"✗ {row.error}" if row.error else "")
-            error.setFlags(Qt.ItemFlag.ItemIsEnabled)
-            error.setToolTip(row.error)
-            self.table.setItem(i, KEY_COLUMN, label)
-            self.table.setItem(i, VALUE_COLUMN, QTableWidgetItem(row.text))
-            self.table.setItem(i, ERROR_COLUMN, error)
-        wrong = any(row.error for row in rows)
-        modes = QHeaderView.ResizeMode
-        mode = modes.Stretch if wrong else modes.ResizeToContents  # what is empty takes no room
-        self.table.horizontalHeader().setSectionResizeMode(ERROR_COLUMN, mode)
-        self.table.resizeRowsToContents()
+        self.table.draft = self.draft
+        self.table.fill()
         self.whole_error.setText(self.draft.error)
-        self._filling = False
-
-    def _changed(self, item: QTableWidgetItem) -> None:
-        if self._filling or item.column() != VALUE_COLUMN:
-            return
-        path = self.draft.rows[item.row()].path
-        self.draft.write(path, item.text())
-        at = self.table.currentRow(), self.table.currentColumn()
-        self.fill()
-        self.table.setCurrentCell(*at)
 
     def _left(self, settings: Settings) -> QVBoxLayout:
         self.port_list = QListWidget()
@@ -288,6 +260,12 @@ class SetupPage(QWidget):
         left.addWidget(self.reading)
         left.addWidget(self.encoder)
         left.addWidget(self.turn_words)
+        self.pressure = QLineEdit()
+        self.pressure.setAccessibleName("Pressure at the sensor now")
+        self.pressure.setPlaceholderText("now, 0 bar")
+        taking = buttons(("Take this reading", "", self.take_reading))
+        taking.insertWidget(0, self.pressure)
+        left.addLayout(taking)
         left.addLayout(
             buttons(
                 ("Zero at atmosphere (Z)", "Z", self.take_zero),
@@ -298,17 +276,8 @@ class SetupPage(QWidget):
         return left
 
     def _right(self, settings: Settings) -> QVBoxLayout:
-        self.table = QTableWidget(0, 3)
-        self.table.setAccessibleName("Engine profile")
-        self.table.setHorizontalHeaderLabels(["key", "value with unit", "what is wrong"])
-        self.table.verticalHeader().hide()
-        header = self.table.horizontalHeader()
-        header.setSectionResizeMode(KEY_COLUMN, QHeaderView.ResizeMode.ResizeToContents)
-        header.setSectionResizeMode(VALUE_COLUMN, QHeaderView.ResizeMode.Stretch)
-        header.setSectionResizeMode(ERROR_COLUMN, QHeaderView.ResizeMode.Stretch)
-        # A name that takes several lines takes others once its column has another width.
-        header.geometriesChanged.connect(self.table.resizeRowsToContents)
-        self.table.itemChanged.connect(self._changed)
+        self.table = ProfileTable(self.draft)
+        self.table.written.connect(lambda: self.whole_error.setText(self.draft.error))
         self.path = QLineEdit(settings.recent_profiles[0] if settings.recent_profiles else "")
         self.path.setPlaceholderText("file of the profile, such as bench.toml")
         self.path.setAccessibleName("File of the profile")
@@ -327,9 +296,10 @@ class SetupPage(QWidget):
         right.addWidget(self.whole_error)
         right.addLayout(
             buttons(
-                ("Add a mark", "", self._add_mark),
-                ("Add a sensor", "", self._add_sensor),
-                ("Take this sensor out", "", self._remove_sensor),
+                ("Add mark", "", self._add_mark),
+                ("Take mark out", "", self._remove_mark),
+                ("Add sensor", "", self._add_sensor),
+                ("Take sensor out", "", self._remove_sensor),
             )
         )
         row = QHBoxLayout()
@@ -338,7 +308,7 @@ class SetupPage(QWidget):
         right.addLayout(row)
         right.addLayout(
             buttons(
-                ("Open", "", lambda: self.open_profile(self.path.text().strip())),
+                ("Open …", "", self.choose_profile),
                 ("Use", "", self.use_profile),
                 ("Save and use", "", self.save_profile),
             )
@@ -348,6 +318,39 @@ class SetupPage(QWidget):
     def _add_mark(self) -> None:
         self.draft.add_mark()
         self.fill()
+
+    def _remove_mark(self) -> None:
+        """Take the mark out in whose rows the keyboard is."""
+        row = self.table.row_at(self.table.currentRow())
+        number = row.path[1] if row is not None and row.path[0] == "marks" else None
+        if isinstance(number, int) and self.draft.remove_mark(number):
+            self.fill()
+        else:
+            self.said.emit("Choose a row of the mark that is to be taken out")
+
+    def take_reading(self) -> None:
+        """Put the reading of this moment beside the pressure that was typed, as a known point."""
+        reading, channel = self._snapshot and self._snapshot.reading, self.channel
+        pressure = self.pressure.text().strip()
+        if not reading or channel >= len(reading.raw):
+            self.said.emit("No reading yet: connect the board first")
+        elif not pressure:
+            self.said.emit("Type the pressure that stands at the sensor now, such as 0 bar")
+        elif self.draft.add_point(channel, reading.raw[channel], pressure):
+            self.pressure.clear()
+            self.fill()
+            self.said.emit(f"Reading {reading.raw[channel]} taken as {pressure}")
+        else:
+            self.said.emit(f"The profile names no sensor on channel {channel}: add one to it first")
+
+    def choose_profile(self) -> None:
+        """Choose a profile file."""
+        self.dialog = choose_files(
+            self.window(),
+            "Engine profile",
+            ["Engine profiles (*.toml)"],
+            lambda names: self.open_profile(names[0]),
+        )
 
     def _add_sensor(self) -> None:
         """Add one on the chosen channel, or where that has one, on the first that has none."""
@@ -389,3 +392,4 @@ class SetupPage(QWidget):
         if state != self._dressed:
             self._dressed = state
             dress(self, colours)
+            self.table.show_colours(colours)

@@ -14,6 +14,7 @@ from strokewise.gui.models.sentence import Sentence
 from strokewise.gui.pages.sign import Certainty
 from strokewise.gui.window import ink
 from strokewise.gui.window.certainty_word import paint_certainty_word
+from strokewise.gui.window.key_button import scale_of
 
 TENTH = 0.1
 """The sentence's type is at least this share of the window's height."""
@@ -22,6 +23,8 @@ DETAIL = 0.30
 """Type of the detail against that of the sentence."""
 SHAPE_COLUMN = 2.15
 """Width of the column with shape and word, in heights of type."""
+BRIEF_PX, BRIEF_TYPE, BRIEF_SIGN = 52, 0.46, 0.36
+"""Height of the band in one line, and of it the type of the sentence and of the sign."""
 DETAIL_LINES, DETAIL_LEADING = 2, 1.22
 SMALLEST_DETAIL, SHRINK = 0.195, 0.96
 """Of a long detail: three lines of it have the room of two."""
@@ -44,7 +47,9 @@ def set_sentence(sentence: Sentence, width: float, window_height: float) -> Sett
     lines: list[str] = []
     for half in (sentence.first, sentence.second):
         lines += _broken(half, pixels, room)
-    stretches = tuple(max(1, ink.squeeze(line, pixels, room, bold=True)) for line in lines)
+    # One stretch for all: a line squeezed beside one that is not looks like another voice.
+    stretch = min((ink.squeeze(line, pixels, room, bold=True) for line in lines), default=100)
+    stretches = (max(1, stretch),) * len(lines)
     detail = DETAIL_LINES * pixels * DETAIL * 1.25
     # Never fewer than two lines: the picture below must not jump when the words change.
     count = max(2, len(lines))
@@ -108,6 +113,25 @@ def _paint_detail(
     for line in lines:
         ink.text(painter, QRectF(left, top, room, step), line, small, colours.faint)
         top += step
+
+
+def paint_brief(painter: QPainter, box: QRectF, sentence: Sentence, colours: Palette) -> None:
+    """Paint sign and sentence into one line, beside a figure that explains them."""
+    painter.fillRect(box, QColor(colours.sheet))
+    high = box.height()
+    shape = QRectF(0.2 * high, 0.14 * high, 0.72 * high, 0.72 * high)
+    paint_shape(painter, shape, sentence.certainty, sentence.share, colours)
+    sign = ink.font(high * BRIEF_SIGN, bold=True)
+    wide = min(ink.width_of(sentence.sign, sign) + 4, box.width() * 0.3)
+    right = QRectF(box.right() - wide - 0.3 * high, box.top(), wide, high)
+    sign = ink.fitted(sentence.sign, high * BRIEF_SIGN, wide, bold=True)
+    ink.text(painter, right, sentence.sign, sign, colours.ink, ink.RIGHT)
+    left = shape.right() + 0.25 * high
+    room = QRectF(left, box.top(), right.left() - left - 0.3 * high, high)
+    type_ = ink.fitted(sentence.text, high * BRIEF_TYPE, room.width(), bold=True)
+    ink.text(painter, room, sentence.text, type_, colours.ink)
+    painter.setPen(QPen(QColor(colours.rule), 2))
+    painter.drawLine(box.bottomLeft(), box.bottomRight())
 
 
 def _paint_certainty(
@@ -182,6 +206,7 @@ class VerdictBand(QWidget):
         super().__init__(parent)
         self._sentence = Sentence(Certainty.WAITING, "", "")
         self._colours = LIGHT
+        self._brief = False
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setAccessibleName("Verdict")
@@ -190,6 +215,13 @@ class VerdictBand(QWidget):
     def sentence(self) -> Sentence:
         """What stands there."""
         return self._sentence
+
+    def be_brief(self, brief: bool) -> None:
+        """Stand in one line beside a figure, which needs the room; or large, read from afar."""
+        if brief != self._brief:
+            self._brief = brief
+            self.settle()
+            self.update()
 
     def show_sentence(self, sentence: Sentence, colours: Palette) -> None:
         """Show another sentence; nothing is painted where nothing has changed."""
@@ -202,7 +234,11 @@ class VerdictBand(QWidget):
 
     def settle(self) -> None:
         """Take the height that the sentence needs at the window's present size."""
-        height = round(set_sentence(self._sentence, self.width(), self._window_height()).height)
+        if self._brief:
+            height = round(BRIEF_PX * scale_of(self))
+        else:
+            setting = set_sentence(self._sentence, self.width(), self._window_height())
+            height = round(setting.height)
         if height != self.height():
             self.setFixedHeight(height)
 
@@ -215,7 +251,9 @@ class VerdictBand(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: D102
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.TextAntialiasing)
-        paint_band(
-            painter, QRectF(self.rect()), self._sentence, self._window_height(), self._colours
-        )
+        box = QRectF(self.rect())
+        if self._brief:
+            paint_brief(painter, box, self._sentence, self._colours)
+        else:
+            paint_band(painter, box, self._sentence, self._window_height(), self._colours)
         painter.end()

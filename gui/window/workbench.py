@@ -13,8 +13,8 @@ from PySide6.QtGui import QCloseEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from strokewise.gui.models.figures.figure import Figure
-from strokewise.gui.models.figures.units import PressureUnit, unit_for, unit_named
-from strokewise.gui.models.figures.view_figures import figure_of
+from strokewise.gui.models.figures.units import PressureUnit, in_unit, unit_for, unit_named
+from strokewise.gui.models.figures.view_figures import figure_of, now_of
 from strokewise.gui.models.figures.views import Subject
 from strokewise.gui.models.keys import When, foot_keys
 from strokewise.gui.models.palette import Palette, palette
@@ -27,6 +27,7 @@ from strokewise.gui.models.turn.target import Target, marks_by_key
 from strokewise.gui.models.turn.tone import SILENCE, tone_for
 from strokewise.gui.window.actions import Actions
 from strokewise.gui.window.chart.chart_page import ChartPage
+from strokewise.gui.window.drops import Drops
 from strokewise.gui.window.exports import Exportable
 from strokewise.gui.window.foot import show_foot
 from strokewise.gui.window.key_claims import is_for_itself
@@ -92,8 +93,10 @@ class Workbench(QWidget):
         self.chosen: Target | None = None
         self.chosen_mark = ""
         self.other: Subject | None = None
+        self.opener: object = None
         self.loader: object = None
-        """What reads a second recording for this window; held so that it can finish."""
+        self.dialog: object = None
+        """What reads a recording or asks for one, held so that it can finish."""
         self.snapshot: Snapshot = run.snapshot
         self.drawn = 0
         """How many moments have been drawn."""
@@ -103,8 +106,6 @@ class Workbench(QWidget):
         self._closing = False
         self._rooms: Rooms | None = None
         self._figure: FigureView | None = None
-        self.opener: object = None
-        """What reads a large recording for this window; held so that it can finish."""
         self._begun = False
         self._bridge = _Bridge()
         self._bridge.news.connect(self._news)
@@ -197,6 +198,7 @@ class Workbench(QWidget):
         self.view = name
         beside = name in self.pages and name != "chart"
         self.band.setVisible(not beside)
+        self.band.be_brief(name != "chart")
         self.strip.setVisible(self.replay is not None and (not beside or name == "steps"))
         self.stack.setCurrentWidget(self.pages.get(name) or self.figure)
         self.rail.show_chosen(name, self.colours)
@@ -238,6 +240,7 @@ class Workbench(QWidget):
             if drawn_of != self._drawn_of or snapshot.passes is not self._drawn_passes:
                 self._drawn_of, self._drawn_passes = drawn_of, snapshot.passes
                 self.figure.show_figure(self.figure_for(snapshot), colours)
+            self.figure.show_now(now_of(self.view, snapshot, self.unit))
         if snapshot.replay is not None and self.replay is not None:
             self.strip.show_replay(
                 snapshot.replay, self.replay.overview, self.replay.playing, colours
@@ -250,7 +253,8 @@ class Workbench(QWidget):
 
     def sentence_shown(self, snapshot: Snapshot) -> Sentence:
         """Return the sentence to show; the class-room hides it until it is answered."""
-        return snapshot.sentence() if self._rooms is None else self._rooms.sentence(snapshot)
+        said = snapshot.sentence() if self._rooms is None else self._rooms.sentence(snapshot)
+        return replace(said, detail=in_unit(said.detail, unit_for(snapshot.profile, self.unit)))
 
     @property
     def rooms(self) -> Rooms:
@@ -386,6 +390,7 @@ class Workbench(QWidget):
         self.strip.slower_wanted.connect(actions.slower)
         self.strip.faster_wanted.connect(actions.faster)
         self.chart_page.guide.target.clicked.connect(actions.list_targets)
+        self.drops = Drops(self)
         self.setFocus()  # and not the first button that Tab would reach
 
     def _do(self, action: str) -> None:

@@ -34,7 +34,13 @@ class Axis:
 
     def text(self, value: float) -> str:
         """Return a value with its unit."""
-        return f"{value:.{self.decimals}f} {self.unit}".rstrip()
+        rounded = round(value, self.decimals) + 0.0  # without it, "-0.0" for a little below nought
+        return f"{signed(f'{rounded:.{self.decimals}f}')} {self.unit}".rstrip()
+
+
+def signed(figures: str) -> str:
+    """Return a number as it is set in type: with a minus, which a hyphen is not."""
+    return figures.replace("-", "−")
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +55,10 @@ class Curve:
         1 for the newest, towards 0 with age.
     colour : int
         Which of the palette's curve colours.
+    at_deg : (n,) float64 or None
+        Crank angle after TDC of each point, where the cursor goes by that and not by x.
+    forward : bool
+        The crank was turned on, and not back.
     """
 
     name: str
@@ -57,6 +67,17 @@ class Curve:
     weight: float = 1.0
     colour: int = 0
     dash: Dash = "line"
+    at_deg: FloatArray | None = None
+    forward: bool = True
+
+    def nearest(self, at_deg: float) -> int | None:
+        """Return which point is nearest to a crank angle; None where none can be drawn."""
+        if self.at_deg is None:
+            return None
+        good = np.flatnonzero(np.isfinite(self.x) & np.isfinite(self.y))
+        if not len(good):
+            return None
+        return int(good[np.argmin(np.abs(self.at_deg[good] - at_deg))])
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +110,24 @@ class Figure:
     empty: str = ""
     below: Figure | None = field(default=None)
 
+    @property
+    def led(self) -> Curve | None:
+        """The curve that the cursor is led along by crank angle; None where it goes by x."""
+        return next((each for each in reversed(self.curves) if each.at_deg is not None), None)
+
+    def reading_by(self, at_deg: float) -> str:
+        """Return what the cursor says at a crank angle, and in which stroke that is."""
+        led = self.led
+        nearest = None if led is None else led.nearest(at_deg)
+        if led is None or nearest is None or led.at_deg is None:
+            return ""
+        at = float(led.at_deg[nearest])
+        side = "before" if at < 0 else "after"
+        stroke = "compression" if (at < 0) == led.forward else "expansion"
+        back = "" if led.forward else ", turned back"
+        x, y = self.x_axis.text(float(led.x[nearest])), self.y_axis.text(float(led.y[nearest]))
+        return f"{abs(at):.1f}° {side} TDC, {stroke}{back}   {self.x_axis.label} {x}   {y}"
+
     def value_at(self, x: float) -> list[tuple[str, float]]:
         """Return for each curve that runs over ``x`` its value there, by the nearest point."""
         found = []
@@ -104,7 +143,8 @@ class Figure:
     def reading_at(self, x: float) -> str:
         """Return what the cursor says at ``x``: values with units, newest curve first."""
         parts = [f"{self.x_axis.label} {self.x_axis.text(x)}"]
-        parts += [f"{name} {self.y_axis.text(y)}" for name, y in self.value_at(x)[:CURSOR_CURVES]]
+        newest = self.value_at(x)[::-1][:CURSOR_CURVES]
+        parts += [f"{name} {self.y_axis.text(y)}" for name, y in newest]
         return "   ".join(parts)
 
     def csv(self) -> str:

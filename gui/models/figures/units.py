@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import re
 from dataclasses import dataclass
 
 from strokewise.analysis.profile import Profile
@@ -26,7 +28,7 @@ class PressureUnit:
     @property
     def quantity(self) -> str:
         """What the figures in this unit are, for an axis."""
-        return "pressure" if self.calibrated else "uncalibrated"
+        return "absolute pressure" if self.calibrated else "uncalibrated"
 
     def text(self, pressure_bar: float) -> str:
         """Return a pressure with its unit, ``"12.4 bar"``."""
@@ -43,7 +45,33 @@ PRESSURE_UNITS = (BAR, KPA, PSI)
 SENSOR_RANGE = PressureUnit("% of range", 100.0 / UNCALIBRATED_SPAN_BAR, 1, calibrated=False)
 """Share of the converter's range: all that a reading without known points says."""
 
+ROUND_STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
+"""Numbers that an axis may end with, in its decade."""
 NOT_CALIBRATED = "not calibrated: the sensor has no known points in the profile, so no pressure"
+
+
+_IN_BAR = re.compile(r"(\d+(?:\.\d+)?)((?: ± | to |, )?)(?:(\d+(?:\.\d+)?))? bar\b")
+
+
+def in_unit(words: str, unit: PressureUnit) -> str:
+    """Return words with every pressure in them, which are said in bar, in the unit chosen."""
+    if unit is BAR or not unit.calibrated:
+        return words
+
+    def other(found: re.Match[str]) -> str:
+        first, between, second = found.groups()
+        told = [f"{float(one) * unit.per_bar:.{unit.decimals}f}" for one in (first, second) if one]
+        return f"{between.join(told)} {unit.name}"
+
+    return _IN_BAR.sub(other, words)
+
+
+def round_end(value: float) -> float:
+    """Return the round number at or above a value, to end an axis with."""
+    if value <= 0:
+        return 0.0
+    decade = 10.0 ** math.floor(math.log10(value))
+    return next(step * decade for step in ROUND_STEPS if step * decade >= value * (1 - 1e-9))
 
 
 def is_calibrated(profile: Profile) -> bool:

@@ -10,6 +10,7 @@ from strokewise.gui.models.figures.units import PressureUnit
 from strokewise.gui.models.figures.views import (
     Subject,
     overlay,
+    point_now,
     pressure_over_angle,
     pressure_over_volume,
     speed_over_angle,
@@ -37,7 +38,7 @@ def figure_of(
     other : Subject or None
         The second recording of the view that lays two over each other.
     """
-    subject = snapshot.subject(name)
+    subject = snapshot.subject(name if view == "overlay" else "")
     match view:
         case "volume":
             return pressure_over_volume(subject, unit)
@@ -60,6 +61,14 @@ def figure_of(
             return replace(figure, title=title, curves=(), lines=(), facts=(), empty=empty)
         case _:
             return pressure_over_angle(subject, unit)
+
+
+def now_of(view: str, snapshot: Snapshot, unit: PressureUnit) -> tuple[float, float] | None:
+    """Return where the engine stands now in the figure of a view, where that is drawn."""
+    pressure = snapshot.trail.pressure_bar
+    if view not in ("volume", "loglog") or not len(pressure) or snapshot.away is not None:
+        return None
+    return point_now(snapshot.subject(), unit, snapshot.angle_deg, float(pressure[-1]))
 
 
 def why_no_fit(snapshot: Snapshot) -> str:

@@ -188,7 +188,7 @@ def pressure_over_volume(
         pressure = item.pressure_bar * unit.per_bar
         if log:
             pressure = np.where(pressure > 0, pressure, np.nan)
-        curves.append(Curve(name, volume, pressure, weight, colour=0))
+        curves.append(Curve(name, volume, pressure, weight, 0, at_deg=angle, forward=item.forward))
     facts += _calibration(unit)
     if log and not unit.calibrated:
         facts.append("no exponent: it needs a pressure with a known zero")
@@ -210,7 +210,8 @@ def _slope(angle_deg: FloatArray, curve: Curve, forward: bool) -> tuple[list[Cur
     from scipy.stats import linregress  # half a second to load: not before the first picture
 
     line = linregress(x, y)
-    ends = np.array([curve.x[use].min(), curve.x[use].max()])
+    # On to both ends, past what it was fitted to: under the curve nobody would see it.
+    ends = np.array([np.nanmin(curve.x), np.nanmax(curve.x)])
     fitted = Curve(
         "polytropic line",
         ends,
@@ -226,8 +227,25 @@ def _slope(angle_deg: FloatArray, curve: Curve, forward: bool) -> tuple[list[Cur
         f"polytropic exponent {exponent} from {-low:.0f}° to {-high:.0f}° BTDC"
         if forward
         else f"polytropic exponent {exponent}, turned back",
-        "a tight cylinder at starter speed has 1.2 to 1.35; a low figure means loss (from memory)",
+        "dashes: that slope, drawn on to both ends; where the curve leaves it, heat or gas is lost",
     ]
+
+
+def point_now(
+    subject: Subject, unit: PressureUnit, angle_deg: float | None, pressure_bar: float | None
+) -> tuple[float, float] | None:
+    """Return where the engine stands now in a figure of pressure over volume; None if unknown."""
+    ratio, tdc = subject.profile.compression_ratio, subject.tdc_deg
+    if ratio is None or tdc is None or angle_deg is None or pressure_bar is None:
+        return None
+    crank = crank_of(subject.profile)
+    volume = volume_ratio(
+        np.array([(angle_deg - tdc + 180.0) % 360.0 - 180.0]),
+        ratio,
+        rod_ratio=ASSUMED_ROD_RATIO if crank is None else crank.rod_ratio,
+        pin_offset_ratio=0.0 if crank is None else crank.pin_offset_ratio,
+    )
+    return float(volume[0]), pressure_bar * subject.unit(unit).per_bar
 
 
 def overlay(one: Subject, other: Subject, unit: PressureUnit = BAR) -> Figure:

@@ -217,10 +217,17 @@ class Deck:
                 return
 
     def next_tdc(self) -> bool:
-        """Go to the next TDC of the sensed cylinder; False when there is none, or none known."""
+        """Go to the next TDC of the sensed cylinder; before it is known, to the next compression.
+
+        False when there is none.
+        """
         verdict = self.snapshot().verdict
         if verdict is None or verdict.tdc is None:
-            return False
+            self.look()
+            ahead = [at for at in self._passes_s if at > self.position_s]
+            if ahead:
+                self.seek(min(ahead))
+            return bool(ahead)
         at = self._overview.next_crossing_s(self.position_s, verdict.tdc.angle_deg.value, 360.0)
         if at is None:
             return False

@@ -233,6 +233,7 @@ class Snapshot:
             now_s=None if self.now is None else self.now.time_s,
             blurred=self.shown_speed_deg_s > BY_HAND_DEG_S,
             rocking=None if self.first_turns.words else self.rocking,
+            replayed=self.replay is not None,
         )
 
     @property

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -10,10 +11,14 @@ from typing import Any
 from strokewise.analysis.errors import InputError, ProfileError
 from strokewise.analysis.profile import Profile
 from strokewise.daq.profile.keys import TABLES, TOP_TABLE, Key
+from strokewise.daq.profile.kinds import ChoiceKind
 from strokewise.daq.profile.known import check_table
 from strokewise.daq.profile.write import profile_to_table
 
 Path = tuple[str | int, ...]
+
+
+ORDER_PATH: Path = ("firing_order",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,12 +31,15 @@ class DraftRow:
         What the person wrote; empty where the key is left out.
     error : str
         What is wrong with it, in place; empty when nothing is.
+    choices : tuple of str
+        All that may be written; empty where it is not one of a few words.
     """
 
     path: Path
     label: str
     text: str
     error: str = ""
+    choices: tuple[str, ...] = ()
 
 
 class Draft:
@@ -61,8 +69,8 @@ class Draft:
     def rows(self) -> tuple[DraftRow, ...]:
         """Every key that can be edited, in the order of the profile."""
         return tuple(
-            DraftRow(path, label, self._text(path), self._errors.get(path, ""))
-            for path, label, _ in self._keys()
+            DraftRow(path, label, self._text(path), self._errors.get(path, ""), _choices(key))
+            for path, label, key in self._keys()
         )
 
     @property
@@ -75,7 +83,7 @@ class Draft:
         text = text.strip()
         self._texts[path] = text
         if text:
-            _put(self._table, path, value_of(text))
+            _put(self._table, path, value_of(text, path))
         else:
             _take(self._table, path)
         self._check()
@@ -85,6 +93,38 @@ class Draft:
         marks = self._table.setdefault("marks", [])
         marks.append({"name": f"mark {len(marks) + 1}"})
         self._check()
+
+    def remove_mark(self, number: int) -> bool:
+        """Take a mark out, counted from 0; False where there was none."""
+        marks = self._table.get("marks", [])
+        if not 0 <= number < len(marks):
+            return False
+        del marks[number]
+        if not marks:
+            del self._table["marks"]
+        self._texts = {path: text for path, text in self._texts.items() if path[0] != "marks"}
+        self._check()
+        return True
+
+    def add_point(self, channel: int, raw: int, pressure: str) -> bool:
+        """Add a reading with the pressure that stood there; False where no sensor is on it.
+
+        Parameters
+        ----------
+        pressure : str
+            With its unit, ``"0 bar"``; against what the sensor measures, as all its points.
+        """
+        found = self._table.get("sensor", [])
+        for sensor in [found] if isinstance(found, dict) else found:
+            if sensor.get("channel", 0) == channel:
+                self._texts = {
+                    path: text for path, text in self._texts.items() if "points" not in path
+                }
+                points = [point for point in sensor.get("points", []) if point[0] != raw]
+                sensor["points"] = sorted([*points, [raw, pressure]], key=lambda point: point[0])
+                self._check()
+                return True
+        return False
 
     def add_sensor(self, channel: int | None = None) -> None:
         """Add a sensor on a channel, or on the first that has none, to be filled in."""
@@ -121,7 +161,7 @@ class Draft:
                 value = value[step]
             except (KeyError, IndexError, TypeError):
                 return ""
-        return text_of(value)
+        return text_of(value, path)
 
     def _keys(self) -> list[tuple[Path, str, Key]]:
         found: list[tuple[Path, str, Key]] = [
@@ -150,7 +190,7 @@ class Draft:
             if not text:
                 continue
             try:
-                key.kind.read(value_of(text))
+                key.kind.read(value_of(text, path))
             except InputError as error:
                 self._errors[path] = str(error)
         if self._errors:
@@ -174,16 +214,27 @@ class Draft:
         self.error = said
 
 
-def value_of(text: str) -> Any:
-    """Return what a person wrote as TOML would have it: a number, a list, else a text."""
+def _choices(key: Key) -> tuple[str, ...]:
+    return tuple(map(str, key.kind.options)) if isinstance(key.kind, ChoiceKind) else ()
+
+
+def value_of(text: str, path: Path = ()) -> Any:
+    """Return what a person wrote as TOML would have it: a number, a list, else a text.
+
+    A firing order may be written as everywhere, 1-3-4-2.
+    """
+    if path == ORDER_PATH and re.fullmatch(r"\d+([-, ]+\d+)*", text):
+        return [int(number) for number in re.findall(r"\d+", text)]
     try:
         return tomllib.loads(f"value = {text}")["value"]
     except tomllib.TOMLDecodeError:
         return text
 
 
-def text_of(value: Any) -> str:
+def text_of(value: Any, path: Path = ()) -> str:
     """Return a value as a person writes it in the editor."""
+    if path == ORDER_PATH and isinstance(value, list):
+        return "-".join(map(str, value))
     if isinstance(value, str):
         return value
     if isinstance(value, list):

@@ -9,9 +9,10 @@ from PySide6.QtCore import QRectF
 from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 from shiboken6 import VoidPtr
 
+from strokewise.gui.models.figures.figure import signed
 from strokewise.gui.models.figures.trail import FloatArray, TrailStretch
-from strokewise.gui.models.figures.units import PressureUnit
-from strokewise.gui.models.palette import Palette
+from strokewise.gui.models.figures.units import PressureUnit, round_end
+from strokewise.gui.models.palette import Palette, faded
 from strokewise.gui.window import ink
 
 if TYPE_CHECKING:
@@ -30,8 +31,11 @@ def paint_pressure(
 ) -> None:
     """Paint the pressure of the last passes over the chart's axis, fading with age."""
     box = layout.pressure
-    top_bar = max([SMALLEST_BAR, *(float(s.pressure_bar.max()) for s in stretches)])
-    low_bar = min([0.0, *(float(s.pressure_bar.min()) for s in stretches)])
+    highest = max([SMALLEST_BAR, *(float(s.pressure_bar.max()) for s in stretches)])
+    lowest = min([0.0, *(float(s.pressure_bar.min()) for s in stretches)])
+    top = round_end(highest * unit.per_bar)
+    low = -round_end(-lowest * unit.per_bar)
+    top_bar, low_bar = top / unit.per_bar, low / unit.per_bar
     height = box.height() - layout.type_px * 0.3
     thin = max(1, round(layout.type_px / 22))
     for stretch in stretches:
@@ -40,7 +44,7 @@ def paint_pressure(
         # A wide line with antialiasing costs a hundred times as much as either alone.
         newest = stretch.weight >= 1.0
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, not newest and thin == 1)
-        colour = ink.translucent(colours.curves[0], 0.15 + 0.85 * stretch.weight)
+        colour = QColor(faded(colours.curves[0], colours.paper, stretch.weight))
         painter.setPen(QPen(colour, max(2.0, layout.type_px / 9) if newest else thin))
         painter.drawPolyline(_line(x, y))
     painter.setPen(QPen(QColor(colours.rule), 1))
@@ -54,9 +58,9 @@ def paint_pressure(
         QColor(colours.paper),
     )
     for share, words in (
-        (1.0, f"{top_bar * unit.per_bar:.0f}"),
-        (0.5, unit.name),
-        (0.0, f"{low_bar * unit.per_bar:.0f}"),
+        (1.0, f"{top:g}"),
+        (0.5, f"{unit.name} abs." if unit.calibrated else unit.name),
+        (0.0, signed(f"{low + 0.0:g}")),
     ):
         left.moveTop(box.bottom() - share * height - layout.type_px * (0.3 + 0.6 * (1 - share)))
         fitted = ink.fitted(words, layout.type_px * 0.9, left.width())

@@ -106,9 +106,7 @@ def paint_still(painter: QPainter, box: QRectF, chart: Chart, colours: Palette) 
     layout = lay_out(box, chart)
     for index, row in enumerate(chart.rows):
         _paint_row(painter, layout, layout.row(index), row, colours)
-    if not any(row.blocks for row in chart.rows):
-        type_ = ink.fitted(NO_STROKES, layout.type_px * 1.4, layout.rows.width())
-        ink.text(painter, layout.rows, NO_STROKES, type_, colours.faint, ink.CENTRE)
+    _paint_no_strokes(painter, layout, chart, colours)
     _paint_axis(painter, layout, chart, colours)
     _paint_legend(painter, layout, chart, colours)
     paint_marks(painter, layout, chart, colours)
@@ -131,6 +129,21 @@ def paint_moving(
     paint_pressure(painter, layout, stretches, unit, colours)
     if chart.now_deg is not None:
         _paint_now(painter, layout, chart.now_deg, chart.ticks, colours)
+        _paint_no_strokes(painter, layout, chart, colours)
+        for index, row in enumerate(chart.rows):  # the words that the line would run through
+            room = layout.row(index)
+            _paint_row_words(painter, layout, room, row, colours, only_at=chart.now_deg)
+
+
+def _paint_no_strokes(painter: QPainter, layout: Layout, chart: Chart, colours: Palette) -> None:
+    """Say in the rows why they are empty, where they are."""
+    if any(row.blocks for row in chart.rows):
+        return
+    type_ = ink.fitted(NO_STROKES, layout.type_px * 1.4, layout.rows.width())
+    room = QRectF(0, 0, ink.width_of(NO_STROKES, type_) + 12, type_.pixelSize() * 1.4)
+    room.moveCenter(layout.rows.center())
+    painter.fillRect(room, QColor(colours.paper))
+    ink.text(painter, room, NO_STROKES, type_, colours.faint, ink.CENTRE)
 
 
 def _height(angle_deg: np.ndarray, tdc_deg: float, valley: float) -> np.ndarray:
@@ -190,11 +203,19 @@ def _paint_row(
 
 
 def _paint_row_words(
-    painter: QPainter, layout: Layout, box: QRectF, row: StrokeRow, colours: Palette
+    painter: QPainter,
+    layout: Layout,
+    box: QRectF,
+    row: StrokeRow,
+    colours: Palette,
+    *,
+    only_at: float | None = None,
 ) -> None:
     flat = layout.row_height < FLAT_BELOW * layout.type_px
     valley, over_bars = FLAT_VALLEY if flat else VALLEY, bool(row.bars) and not flat
     for block in row.blocks:
+        if only_at is not None and not block.start_deg <= only_at <= block.end_deg:
+            continue
         ends = layout.x(block.start_deg), layout.x(block.end_deg)
         fill = colours.strokes[block.kind]
         _paint_word(

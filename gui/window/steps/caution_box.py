@@ -10,7 +10,7 @@ from strokewise.gui.models.palette import Palette
 from strokewise.gui.pages.cautions import Caution
 from strokewise.gui.window.steps.step_sheet import caution_html
 
-CAUTION_TYPE_SHARE, LEAST_TYPE = 0.024, 11
+CAUTION_TYPE_SHARE, LEAST_TYPE = 0.024, 16
 """Type of the cautions, of the window's height, and in pixels at the least; then it scrolls."""
 
 

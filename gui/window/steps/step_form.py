@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -20,11 +20,10 @@ from PySide6.QtWidgets import (
 from strokewise.daq.recording.container import RECORDING_SUFFIX
 from strokewise.gui.models.steps.step_book import StepBook
 from strokewise.gui.models.steps.step_fields import Field
-from strokewise.gui.window import ink
-from strokewise.gui.window.controls import CONTROL_TYPE_SHARE, Choice
+from strokewise.gui.window.choosing import choose_files
+from strokewise.gui.window.controls import Choice
 
 NOT_SAID = "not said"
-DIALOG_SHARE = 0.6
 
 
 class StepForm(QWidget):
@@ -61,18 +60,13 @@ class StepForm(QWidget):
     def choose_files(self, *, oiled: bool = False) -> None:
         """Ask for recordings; the window and the run go on meanwhile."""
         words = "Recordings again, oiled" if oiled else "A recording for each cylinder"
-        dialog = QFileDialog(self.window(), words)
-        dialog.setOption(QFileDialog.Option.DontUseNativeDialog)  # that of a platform may block
-        dialog.setWindowModality(Qt.WindowModality.NonModal)
-        dialog.setFileMode(QFileDialog.FileMode.ExistingFiles)
-        dialog.setNameFilters([f"Recordings (*{RECORDING_SUFFIX})", "All files (*)"])
-        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        window = self.window()
-        dialog.setFont(ink.font(max(13, round(window.height() * CONTROL_TYPE_SHARE))))
-        dialog.resize(round(window.width() * DIALOG_SHARE), round(window.height() * DIALOG_SHARE))
-        dialog.filesSelected.connect(lambda names: self.take_files(names, oiled=oiled))
-        self.dialog = dialog
-        dialog.show()
+        self.dialog = choose_files(
+            self.window(),
+            words,
+            [f"Recordings (*{RECORDING_SUFFIX})"],
+            lambda names: self.take_files(names, oiled=oiled),
+            many=True,
+        )
 
     def take_files(self, names: list[str], *, oiled: bool = False) -> None:
         """Compare these recordings from now on."""

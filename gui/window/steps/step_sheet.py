@@ -33,10 +33,13 @@ READ_ON = "PgDn: read on"
 FACT_LABEL_PER_CENT = 28
 LONGEST_LABEL = 30
 """A longer one would stand in its narrow column as a tower of words."""
-CAPTION = (
-    "Broken line: where the rotor starts. Whole line: where it ends. Short strokes: one tooth."
-    " Numbers: the leads’ cylinders. Seen on the cap; up is 0°."
-)
+CAPTIONS = {
+    "drive": "Broken line: where the rotor starts. Whole line: where it ends. Short strokes: one"
+    " tooth. Numbers: the leads’ cylinders. Seen on the cap; up is 0°."
+}
+"""What stands beside a drawing, by step; a drawing without one has the whole width."""
+BESIDE_SHARE, WHOLE_SHARE = 0.42, 0.94
+"""Width of a drawing with words beside it, and without, of the column's."""
 DRAWING_NAME = "drawing"
 """Under this name the drawing stands among a document's pictures."""
 
@@ -128,9 +131,10 @@ def answer_html(view: StepView, size: int, colours: Palette) -> str:
     """Return table and sections as rich text; the headline and the cautions stand elsewhere."""
     parts = [] if view.table is None else [_table(view.table, size, colours)]
     if view.drawing:
+        caption = CAPTIONS.get(view.about.name, "")
+        beside = f"<td style='color:{colours.faint}'>{caption}</td>" if caption else ""
         parts.append(
-            f"<table width='100%'><tr><td><img src='{DRAWING_NAME}'></td>"
-            f"<td style='color:{colours.faint}'>{CAPTION}</td></tr></table>"
+            f"<table width='100%'><tr><td><img src='{DRAWING_NAME}'></td>{beside}</tr></table>"
         )
     # What speaks against an answer is read before its details.
     parts.append(_warnings(view.warnings, size, colours))
@@ -138,12 +142,21 @@ def answer_html(view: StepView, size: int, colours: Palette) -> str:
     return "".join(parts)
 
 
-def drawing_image(svg: str, height: int) -> QImage:
-    """Return the cap of a drawing as a picture; its words stand beside it in larger type."""
+def drawing_image(svg: str, room: float, *, beside: bool) -> QImage:
+    """Return a drawing as a picture for a column so many pixels wide.
+
+    Parameters
+    ----------
+    beside : bool
+        Words stand beside it: then the cap of a drawing alone is shown, in less of the room.
+    """
     renderer = QSvgRenderer(QByteArray(svg.encode()))
-    cap = QRectF(MIDDLE_X - CAP_ROOM, MIDDLE_Y - CAP_ROOM, 2 * CAP_ROOM, 2 * CAP_ROOM)
-    renderer.setViewBox(cap)
-    image = QImage(height, height, QImage.Format.Format_ARGB32)
+    if beside:
+        cap = QRectF(MIDDLE_X - CAP_ROOM, MIDDLE_Y - CAP_ROOM, 2 * CAP_ROOM, 2 * CAP_ROOM)
+        renderer.setViewBox(cap)
+    box = renderer.viewBoxF()
+    width = max(1, round(room * (BESIDE_SHARE if beside else WHOLE_SHARE)))
+    image = QImage(width, round(width * box.height() / box.width()), QImage.Format.Format_ARGB32)
     image.fill(Qt.GlobalColor.white)  # it is drawn for paper
     painter = QPainter(image)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)

@@ -29,6 +29,7 @@ from strokewise.gui.window.controls import dress
 from strokewise.gui.window.steps.caution_box import CautionBox
 from strokewise.gui.window.steps.step_form import StepForm
 from strokewise.gui.window.steps.step_sheet import (
+    CAPTIONS,
     DRAWING_NAME,
     HEAD_SHARE,
     StepHead,
@@ -46,7 +47,6 @@ ANSWER_TYPE_SHARE = 0.030
 """Type of the answer, of the window's height."""
 LEAST_PAINTED = 11
 SCROLL_SHARE = 0.8
-DRAWING_SHARE = 0.42
 
 
 class StepsPage(QWidget):
@@ -148,7 +148,7 @@ class StepsPage(QWidget):
             sheet.addResource(
                 QTextDocument.ResourceType.ImageResource,
                 QUrl(DRAWING_NAME),
-                drawing_image(view.drawing, round(DRAWING_SHARE * room)),
+                drawing_image(view.drawing, room, beside=view.about.name in CAPTIONS),
             )
 
     def paint_on(self, painter: QPainter, box: QRectF) -> None:
@@ -217,7 +217,7 @@ class StepsPage(QWidget):
         self.look()
 
     def _size(self) -> int:
-        return max(14, round(self.window().height() * ANSWER_TYPE_SHARE))
+        return max(14, round(ink.steady(self.window().height()) * ANSWER_TYPE_SHARE))
 
     def _dress(self) -> None:
         window, colours = self.window(), self._colours

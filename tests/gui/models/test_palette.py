@@ -14,6 +14,7 @@ from strokewise.gui.models.palette import (
     BLUE,
     DARK,
     GREEN,
+    LEAST_OF_PLOT,
     LIGHT,
     ORANGE,
     PURPLE,
@@ -21,6 +22,8 @@ from strokewise.gui.models.palette import (
     STROKES,
     VERMILION,
     YELLOW,
+    contrast,
+    faded,
 )
 
 OKABE_ITO = (BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, VERMILION, PURPLE)
@@ -46,18 +49,6 @@ MACHADO = {
 }
 SEEN_APART = 12.0
 """CIE76 distance; 2.3 is just noticeable side by side, and five times that from two metres."""
-
-
-def contrast(one: str, other: str) -> float:
-    """Return the contrast ratio of two colours, 1 to 21 (WCAG 2.1, relative luminance)."""
-    lighter, darker = sorted((_luminance(one), _luminance(other)), reverse=True)
-    return (lighter + 0.05) / (darker + 0.05)
-
-
-def _luminance(colour: str) -> float:
-    channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
 def linear(colour):
@@ -135,3 +126,22 @@ def test_the_signal_colours_are_okabe_and_itos():
         STROKES["intake"].colour,
         STROKES["compression"].colour,
     } <= set(OKABE_ITO)
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
+def test_older_curves_fade_and_are_still_seen(palette):
+    for ground in (palette.paper, palette.sheet, "#FFFFFF"):
+        for colour in palette.curves:
+            if contrast(colour, ground) < LEAST_OF_PLOT:  # a dark theme's curve on white paper
+                continue
+            steps = [contrast(faded(colour, ground, share), ground) for share in (0, 0.15, 0.5, 1)]
+            assert min(steps) >= LEAST_OF_PLOT
+            assert steps == sorted(steps)
+            assert faded(colour, ground, 1.0) == colour
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
+def test_signs_of_a_plot_stand_out(palette):
+    for ground in (palette.paper, palette.sheet):
+        for colour in (palette.now, palette.target, palette.inlet, palette.exhaust):
+            assert contrast(colour, ground) >= LEAST_OF_PLOT

@@ -4,7 +4,7 @@ from dataclasses import replace
 import pytest
 
 from strokewise.analysis.errors import InputError
-from strokewise.analysis.profile import Sensor
+from strokewise.analysis.profile import Mark, Sensor
 from strokewise.gui.models.run.snapshot import Reading
 from strokewise.gui.models.setup.checks import (
     STILL_READINGS,
@@ -14,6 +14,7 @@ from strokewise.gui.models.setup.checks import (
     sensor_on,
 )
 from strokewise.gui.models.setup.draft import Draft, text_of, value_of
+from strokewise.gui.models.setup.profile_words import FORM_GROUPS, key_said
 from strokewise.gui.models.setup.settings import (
     MOST_RECENT,
     Settings,
@@ -177,7 +178,7 @@ def test_a_sound_profile_has_no_errors():
     draft = Draft(TABLE)
     assert draft.sound
     assert draft.profile.bore_mm == 82
-    assert row(draft, "firing_order").text == "[1, 3, 4, 2]"
+    assert row(draft, "firing_order").text == "1-3-4-2"
     assert row(draft, "marks 1: stated").text == "6 deg BTDC"
     assert not any(r.error for r in draft.rows)
 
@@ -228,3 +229,36 @@ def test_values_are_read_as_toml_has_them():
     assert value_of("82 mm") == "82 mm"
     assert value_of('[[102, "0 bar"]]') == [[102, "0 bar"]]
     assert text_of([[102, "0 bar"], [922, "20 bar"]]) == '[[102, "0 bar"], [922, "20 bar"]]'
+
+
+def test_every_key_is_asked_for_in_words(engine):
+    draft = Draft.of(engine(marks=(Mark("notch"),), sensors=(Sensor(0, cylinder=1),)))
+    for each in draft.rows:
+        said = key_said(each.path)
+        assert said.group in FORM_GROUPS
+        assert "_" not in said.words
+        assert said.words != each.label
+    assert key_said(("marks", 1, "stated")).words == "Mark 2: meant to show"
+
+
+@pytest.mark.parametrize("text", ["1-3-4-2", "1 3 4 2", "1,3,4,2", "[1, 3, 4, 2]"])
+def test_a_firing_order_is_written_as_everywhere(text):
+    draft = Draft({"cylinders": 4, "firing_order": [1, 2, 3, 4]})
+    draft.write(("firing_order",), text)
+    assert draft.profile.firing_order == (1, 3, 4, 2)
+
+
+def test_a_point_is_put_in_its_place_and_a_mark_is_taken_out():
+    table = {
+        "cylinders": 1,
+        "firing_order": [1],
+        "sensor": {"points": [[900, "20 bar"]]},
+        "marks": [{"name": "notch"}],
+    }
+    draft = Draft(table)
+    assert draft.add_point(0, 100, "0 bar")
+    assert draft.profile.sensors[0].points == ((100.0, 0.0), (900.0, 20.0))
+    assert not draft.add_point(1, 100, "0 bar")
+    assert not draft.remove_mark(1)
+    assert draft.remove_mark(0)
+    assert draft.profile.marks == ()

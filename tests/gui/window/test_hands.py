@@ -132,7 +132,7 @@ def test_a_click_beside_the_track_goes_nowhere(window, qtbot):
     assert went == []
 
 
-@pytest.mark.parametrize("asks", ["ask_advance", "list_targets", "open_overlay", "show_cautions"])
+@pytest.mark.parametrize("asks", ["ask_advance", "list_targets", "show_cautions"])
 def test_after_esc_letters_are_keys_again(window, qtbot, asks):
     opened = window()
     getattr(opened.actions_, asks)()

@@ -1,4 +1,5 @@
 import threading
+from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import Qt
@@ -12,11 +13,13 @@ from strokewise.gui.models.figures.units import BAR
 from strokewise.gui.models.palette import LIGHT
 from strokewise.gui.models.run.live import LiveRun
 from strokewise.gui.models.run.snapshot import Reading
+from strokewise.gui.models.setup.profile_words import FORM_GROUPS
 from strokewise.gui.models.setup.settings import Settings
 from strokewise.gui.window.class_page import ClassPage
 from strokewise.gui.window.opening import Opening
 from strokewise.gui.window.page_controllers import Rooms
-from strokewise.gui.window.setup_page import ERROR_COLUMN, VALUE_COLUMN, SetupPage
+from strokewise.gui.window.profile_table import ERROR_COLUMN, LABEL_ROLE, VALUE_COLUMN
+from strokewise.gui.window.setup_page import SetupPage
 
 
 @pytest.fixture
@@ -30,7 +33,7 @@ def page(qtbot, toy):
 
 def row_of(page, label):
     for i in range(page.table.rowCount()):
-        if page.table.item(i, 0).text() == label:
+        if page.table.item(i, 0).data(LABEL_ROLE) == label:
             return i
     raise AssertionError(label)
 
@@ -115,7 +118,6 @@ def test_a_profile_file_with_an_unknown_key_is_refused_in_words(qtbot, page, tmp
 
 
 def test_readings_zero_and_turn(qtbot, page, window, toy):
-    from dataclasses import replace
 
     snapshot = window().snapshot
     for k in range(60):
@@ -138,7 +140,6 @@ def test_readings_zero_and_turn(qtbot, page, window, toy):
 
 
 def test_without_a_reading_the_checks_say_so(qtbot, page, window):
-    from dataclasses import replace
 
     with qtbot.waitSignal(page.said):
         page.press_turn()
@@ -150,7 +151,6 @@ def test_without_a_reading_the_checks_say_so(qtbot, page, window):
 
 
 def test_a_sensor_without_points_shows_no_unit(page, window, toy):
-    from dataclasses import replace
 
     profile = toy.profile(sensors=(Sensor(),))
     snapshot = replace(window().snapshot, profile=profile, reading=Reading(1, (5,), 1))
@@ -159,7 +159,6 @@ def test_a_sensor_without_points_shows_no_unit(page, window, toy):
 
 
 def test_another_sensor_is_chosen_read_and_zeroed(qtbot, page, window, toy):
-    from dataclasses import replace
 
     points = toy.profile().sensors[0].points
     sensors = (Sensor(0, cylinder=1, points=points), Sensor(1, "manifold", points=points))
@@ -202,6 +201,77 @@ def test_a_sensor_is_added_and_taken_out_on_the_page(qtbot, page, window):
     with qtbot.waitSignal(page.said) as said:
         page._remove_sensor()
     assert "no sensor on channel 0" in said.args[0]
+
+
+def test_the_profile_is_in_groups_in_the_workshop_s_words(page):
+    words = [page.table.item(i, 0).text() for i in range(page.table.rowCount())]
+    assert [word for word in words if word in FORM_GROUPS] == list(FORM_GROUPS)
+    assert "Bore" in words
+    assert "Rod, centre to centre" in words
+    i = row_of(page, "firing_order")
+    assert page.table.item(i, VALUE_COLUMN).text() == "1-3-4-2"
+    page.table.item(i, VALUE_COLUMN).setText("1-2-4-3")
+    assert page.draft.profile.firing_order == (1, 2, 4, 3)
+    cycle = page.table.item(row_of(page, "cycle"), ERROR_COLUMN).text()
+    assert cycle == "four-stroke, unless you say otherwise"
+
+
+def test_a_choice_is_chosen_from_a_list(page, qtbot):
+    i = row_of(page, "rotation")
+    index = page.table.model().index(i, VALUE_COLUMN)
+    delegate = page.table.itemDelegateForColumn(VALUE_COLUMN)
+    choice = delegate.createEditor(page.table.viewport(), None, index)
+    assert [choice.itemText(k) for k in range(choice.count())] == [
+        "",
+        "clockwise",
+        "counter-clockwise",
+    ]
+    choice.setCurrentText("counter-clockwise")
+    delegate.setModelData(choice, page.table.model(), index)
+    assert page.draft.profile.rotation == "counter-clockwise"
+
+
+def test_a_reading_is_taken_as_a_known_point(page, qtbot, window):
+    page.take_reading()
+    snapshot = window().snapshot
+    page.show_snapshot(replace(snapshot, reading=Reading(1, (307,), 100)), BAR, LIGHT)
+    with qtbot.waitSignal(page.said) as said:
+        page.take_reading()
+    assert "Type the pressure" in said.args[0]
+    page.pressure.setText("1.5 bar")
+    page.take_reading()
+    assert (307.0, 1.5) in page.draft.profile.sensors[0].points
+
+
+def test_a_mark_is_added_and_taken_out(page, qtbot):
+    before = len(page.draft.profile.marks)
+    page._add_mark()
+    assert len(page.draft.profile.marks) == before + 1
+    with qtbot.waitSignal(page.said) as said:
+        page.table.setCurrentCell(row_of(page, "bore"), 0)
+        page._remove_mark()
+    assert "Choose a row of the mark" in said.args[0]
+    page.table.setCurrentCell(row_of(page, f"marks {before + 1}: name"), 0)
+    page._remove_mark()
+    assert len(page.draft.profile.marks) == before
+
+
+def test_files_are_dropped_and_chosen(window, tmp_path, toy, wait):
+    opened = window()
+    path = tmp_path / "dropped.toml"
+    write_profile(toy.profile(name="Dropped"), path)
+    opened.drops.take(path)
+    assert opened.view == "setup"
+    assert opened.pages["setup"].draft.profile.name == "Dropped"
+    opened.drops.take(tmp_path / "none.swr")
+    assert "none.swr" in opened.bar.words
+    opened.actions_.open_overlay()
+    assert opened.dialog.isVisible()
+    opened.dialog.reject()
+    opened.pages["setup"].choose_profile()
+    opened.pages["setup"].dialog.filesSelected.emit([str(path)])
+    assert opened.pages["setup"].path.text() == str(path)
+    opened.pages["setup"].dialog.reject()
 
 
 class Bench:

@@ -1,0 +1,122 @@
+"""How does a workshop call the keys of a profile, and in which group does it look for them?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from strokewise.gui.models.setup.sharpening import DEFAULT_OF, SHARPENINGS
+
+ENGINE, VALVES, DRIVES, MARKS, RIG = "Engine", "Valves", "Cam drive and ignition", "Marks", "Rig"
+FORM_GROUPS = (ENGINE, VALVES, DRIVES, MARKS, RIG)
+
+_GROUP_OF_TABLE = {
+    "": ENGINE,
+    "valve_timing": VALVES,
+    "valves": VALVES,
+    "cam_drive": DRIVES,
+    "drive_gear": DRIVES,
+    "distributor": DRIVES,
+    "static_timing": DRIVES,
+    "pulley": MARKS,
+    "flywheel": MARKS,
+    "marks": MARKS,
+    "atmosphere": RIG,
+    "encoder": RIG,
+    "sensor": RIG,
+}
+
+KEY_WORDS: dict[str, str] = {
+    "name": "Name",
+    "cycle": "Cycle",
+    "cylinders": "Cylinders",
+    "firing_order": "Firing order",
+    "firing_intervals": "Firing intervals",
+    "rotation": "Turns, seen from the pulley",
+    "turning_back": "Turning back",
+    "compression_ratio": "Compression ratio",
+    "bore": "Bore",
+    "stroke": "Stroke",
+    "rod_length": "Rod, centre to centre",
+    "pin_offset": "Pin offset, to the thrust side",
+    "valve_timing.intake_opens_btdc": "Inlet opens, before TDC",
+    "valve_timing.intake_closes_abdc": "Inlet closes, after BDC",
+    "valve_timing.exhaust_opens_bbdc": "Exhaust opens, before BDC",
+    "valve_timing.exhaust_closes_atdc": "Exhaust closes, after TDC",
+    "valve_timing.at_lift": "These at a lift of",
+    "valves.order": "Order from the pulley end",
+    "valves.clearance_inlet": "Inlet clearance",
+    "valves.clearance_exhaust": "Exhaust clearance",
+    "valves.state": "Set with the engine",
+    "valves.lifters": "Lifters",
+    "valves.adjust": "Adjusted by",
+    "cam_drive.crank_teeth": "Teeth on the crank",
+    "cam_drive.cam_teeth": "Teeth on the cam",
+    "cam_drive.keyway_offsets": "Keyways make the cam later by",
+    "drive_gear.teeth": "Drive gear: teeth",
+    "drive_gear.helix_angle": "Drive gear: helix, from its axis",
+    "drive_gear.pitch_diameter": "Drive gear: pitch diameter",
+    "drive_gear.engagement": "Drive gear: meshes for",
+    "drive_gear.hand": "Drive gear: hand of the helix",
+    "distributor.rotation": "Rotor turns, seen on the cap",
+    "static_timing.advance": "Static timing",
+    "pulley.radius": "Pulley radius at the marks",
+    "flywheel.teeth": "Teeth of the ring gear",
+    "marks.name": "Name",
+    "marks.input": "Input of the board",
+    "marks.on": "Is on",
+    "marks.stated": "Meant to show",
+    "marks.turn": "Comes on which turn",
+    "atmosphere.pressure": "Air pressure today",
+    "atmosphere.temperature": "Air temperature",
+    "encoder.counts_per_rev": "Encoder: counts a turn",
+    "encoder.drive_ratio": "Encoder: turns a crank turn",
+    "encoder.direction": "Encoder: count rises (1) or falls (-1)",
+    "sensor.channel": "Channel of the board",
+    "sensor.place": "Sits in",
+    "sensor.cylinder": "Cylinder",
+    "sensor.reference": "Measures against",
+    "sensor.response_time": "Response time, with its hose",
+    "sensor.points": "Known points",
+}
+"""In the words of the workshop."""
+
+_SHARPENS = {each.key: each for each in SHARPENINGS}
+
+
+@dataclass(frozen=True, slots=True)
+class KeySaid:
+    """How one key is asked for.
+
+    Attributes
+    ----------
+    hint : str
+        Where nothing is said: what counts then, or how it is written and what it sharpens.
+    """
+
+    group: str
+    words: str
+    hint: str
+
+
+def key_said(path: tuple[str | int, ...]) -> KeySaid:
+    """Return how a key is asked for, by its path in the profile."""
+    names = [step for step in path if isinstance(step, str)]
+    numbers = [step + 1 for step in path if isinstance(step, int)]
+    key = ".".join(names)
+    table = names[0] if len(names) > 1 else ""
+    words = KEY_WORDS.get(key, key)
+    if table in ("marks", "sensor"):
+        one = "Mark" if table == "marks" else "Sensor"
+        number = f" {numbers[0]}" if numbers else ""
+        words = f"{one}{number}: {words[:1].lower()}{words[1:]}"
+    return KeySaid(_GROUP_OF_TABLE[table], words, _hint(key))
+
+
+def _hint(key: str) -> str:
+    default = DEFAULT_OF.get(key)
+    if default is not None:
+        return f"{default}, unless you say otherwise"
+    sharpens = _SHARPENS.get(key)
+    if sharpens is None:
+        return ""
+    return f"such as {sharpens.example.replace(chr(34), '')}: {sharpens.sharpens}"

@@ -1,0 +1,60 @@
+"""What happens to a file that is dropped on the window? A recording is played, a profile opened."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QEvent, QObject
+from PySide6.QtGui import QDropEvent
+
+from strokewise.analysis.errors import StrokewiseError
+from strokewise.daq.recording.container import RECORDING_SUFFIX
+
+if TYPE_CHECKING:
+    from strokewise.gui.window.workbench import Workbench
+
+PROFILE_SUFFIX = ".toml"
+
+
+class Drops(QObject):
+    """Takes files dropped on a window."""
+
+    def __init__(self, window: Workbench) -> None:
+        super().__init__(window)
+        self._window = window
+        window.setAcceptDrops(True)
+        window.installEventFilter(self)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: D102
+        if event.type() not in (QEvent.Type.DragEnter, QEvent.Type.Drop):
+            return super().eventFilter(watched, event)
+        assert isinstance(event, QDropEvent)
+        files = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
+        known = [each for each in files if each.suffix in (RECORDING_SUFFIX, PROFILE_SUFFIX)]
+        if not known:
+            return False
+        event.acceptProposedAction()
+        if event.type() == QEvent.Type.Drop:
+            self.take(known[0])
+        return True
+
+    def take(self, path: Path) -> None:
+        """Play a recording, or open a profile on the set-up page."""
+        window = self._window
+        if path.suffix == PROFILE_SUFFIX:
+            window.show_page("setup")
+            window.pages["setup"].open_profile(str(path))  # type: ignore[attr-defined]
+            return
+        if window.run.snapshot.link.recording:
+            window.say("Still recording: stop that first, then drop the other one")
+            return
+        from strokewise.gui.models.run.sources import open_replay
+
+        try:
+            run = open_replay(path)
+        except StrokewiseError as error:
+            window.say(str(error))
+            return
+        window.change_run(run)
+        window.show_view("chart")

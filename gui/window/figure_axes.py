@@ -1,0 +1,50 @@
+"""Which figures stand along the axes of a plot? Round ones, set with a minus."""
+
+from __future__ import annotations
+
+import numpy as np
+import pyqtgraph as pg
+
+from strokewise.gui.models.figures.figure import Figure, signed
+
+TYPE_STEPS = (0.5, 0.6, 0.7, 0.8, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0)
+FARTHEST_TICK = 0.8
+"""Where a low plot's ticks stand at the farthest, of its highest value."""
+
+
+class SignedAxis(pg.AxisItem):  # type: ignore[misc]
+    """An axis whose figures have a minus instead of a hyphen."""
+
+    def tickStrings(self, values: list[float], scale: float, spacing: float) -> list[str]:
+        """Return the words of ticks."""
+        return [signed(words) for words in super().tickStrings(values, scale, spacing)]
+
+
+def new_axes() -> dict[str, pg.AxisItem]:
+    """Return the axes of a plot."""
+    return {side: SignedAxis(side) for side in ("bottom", "left")}
+
+
+def few_ticks(figure: Figure) -> list[list[tuple[float, str]]]:
+    """Return one tick to either side of nought: a low plot has no room for more."""
+    values = np.concatenate([np.abs(c.y) for c in figure.curves] or [np.ones(1)])
+    most = float(np.nanmax(values, initial=0.0)) or 1.0
+    decade = 10.0 ** np.floor(np.log10(most))
+    step = float(
+        max(decade * share for share in TYPE_STEPS if decade * share <= FARTHEST_TICK * most)
+    )
+    return [[(-step, signed(f"{-step:g}")), (0.0, ""), (step, f"{step:g}")]]
+
+
+def log_ticks(figure: Figure, side: str) -> list[list[tuple[float, str]]]:
+    """Return ticks at 1, 2 and 5 of every decade of the data, which never run into each other."""
+    parts = [curve.x if side == "bottom" else curve.y for curve in figure.curves]
+    values = np.concatenate(parts) if parts else np.ones(1)
+    values = values[np.isfinite(values) & (values > 0)]
+    low, high = (np.log10(values.min()), np.log10(values.max())) if len(values) else (0.0, 1.0)
+    places = [
+        step * 10.0**decade
+        for decade in range(int(np.floor(low)) - 1, int(np.ceil(high)) + 2)
+        for step in (1, 2, 5)
+    ]
+    return [[(float(np.log10(place)), f"{place:g}") for place in places]]
