@@ -7,7 +7,7 @@
 # make trust   damage of every kind by the thousand, into tests/TRUST.md (an hour or two; SHARE=0.1)
 # make board   real firmware in a simulator, on a port (SCENARIO=cranked chooses what turns)
 # make docs    the reference of the public names, into build/docs
-# make pictures  the README's pictures of the window, drawn without a screen
+# make pictures  the README's pictures of the window, and every page on one sheet, without a screen
 #
 # Each makes its own virtual environment in .venv first. PYTHON=python3.12 chooses another Python.
 
@@ -87,11 +87,12 @@ trust: $(VENV)/.for-test
 	$(BIN)/python tests/trust/table.py build/trust.jsonl tests/TRUST.md
 
 pictures: $(VENV)/.for-test
-	mkdir -p gui/pictures
+	mkdir -p gui/pictures build
 	for each in $(PICTURES); do set -- $$(echo "$$each" | tr : ' '); \
 	    $(BIN)/strokewise replay recordings/$$2.swr --at $$3 --view $$4 --size 1366x768 \
 	        --picture gui/pictures/$$1.png; code=$$?; \
 	    [ $$code = 0 ] || [ $$code = 3 ] || exit $$code; done
+	$(BIN)/python tests/benchmarks/pictures/contact_sheet.py build/contact-sheet.png
 
 SCENARIO ?= hand-turned
 

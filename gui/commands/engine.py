@@ -21,7 +21,7 @@ from strokewise.gui.models.setup.first_profile import (
 )
 from strokewise.gui.models.setup.sharpening import EngineKnown, Sharpening, engine_known
 from strokewise.gui.options import EXIT_DECIDED, Subparsers, add_command, add_json_option
-from strokewise.gui.sayings.say import told
+from strokewise.gui.sayings import told
 
 A = TypeVar("A")
 

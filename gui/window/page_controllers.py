@@ -232,7 +232,10 @@ class Rooms:
 
     def _connect(self, port: str, baud: int, job: str, suspect: bool) -> None:
         window = self.window
-        profile = window.run.snapshot.profile
+        page = window.pages.get("setup")
+        # What stands on the page counts, whether or not it was said to be in use.
+        edited = page.draft.profile if isinstance(page, SetupPage) else None
+        profile = edited or window.run.snapshot.profile
         try:
             table = profile_to_table(profile)
             # With the profile from the start: the cautions that come first are those it calls for.

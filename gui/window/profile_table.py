@@ -53,6 +53,7 @@ class ProfileTable(QTableWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: D102
         super().resizeEvent(event)
         self.setColumnWidth(KEY_COLUMN, round(KEY_SHARE * self.viewport().width()))
+        self.resizeRowsToContents()
 
     def row_at(self, number: int) -> DraftRow | None:
         """Return the key in a row; None for the heading of a group."""

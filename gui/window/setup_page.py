@@ -34,6 +34,7 @@ from strokewise.gui.models.setup.draft import Draft
 from strokewise.gui.models.setup.settings import Settings
 from strokewise.gui.window.choosing import choose_files
 from strokewise.gui.window.controls import Choice, buttons, dress, heading
+from strokewise.gui.window.first_fields import FirstFields
 from strokewise.gui.window.profile_table import ProfileTable
 
 NO_CHANNEL = "The board sends no reading on this channel"
@@ -213,8 +214,14 @@ class SetupPage(QWidget):
 
     def fill(self) -> None:
         """Fill the table from the draft."""
-        self.table.draft = self.draft
+        self.table.draft = self.first.draft = self.draft
         self.table.fill()
+        self.first.fill()
+        self.whole_error.setText(self.draft.error)
+
+    def fill_others(self) -> None:
+        """Show beside the table what was written in it."""
+        self.first.fill()
         self.whole_error.setText(self.draft.error)
 
     def _left(self, settings: Settings) -> QVBoxLayout:
@@ -248,6 +255,9 @@ class SetupPage(QWidget):
         left.addWidget(heading("Port"))
         left.addWidget(self.port_list, 1)
         left.addLayout(row)
+        self.first = FirstFields(self.draft)
+        self.first.written.connect(self.fill)
+        left.addWidget(self.first)
         left.addWidget(self.job)
         left.addWidget(self.suspect)
         left.addLayout(
@@ -277,7 +287,7 @@ class SetupPage(QWidget):
 
     def _right(self, settings: Settings) -> QVBoxLayout:
         self.table = ProfileTable(self.draft)
-        self.table.written.connect(lambda: self.whole_error.setText(self.draft.error))
+        self.table.written.connect(self.fill_others)
         self.path = QLineEdit(settings.recent_profiles[0] if settings.recent_profiles else "")
         self.path.setPlaceholderText("file of the profile, such as bench.toml")
         self.path.setAccessibleName("File of the profile")

@@ -9,6 +9,7 @@ from types import SimpleNamespace
 
 import pytest
 
+from strokewise.daq.recording.atomic import write_atomically
 from strokewise.gui import cli
 from strokewise.gui.job.job import read_job
 from strokewise.gui.job.tasks import TASKS
@@ -257,3 +258,20 @@ def test_a_recording_named_before_the_job_is_told_apart(
 ) -> None:
     assert cli.main(["job", "add", str(answered_once / "toy.swr"), str(answered)]) == 2
     assert "is a file: name the job's folder first" in capsys.readouterr().err
+
+
+def test_a_day_that_is_none_is_said_in_words(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    tick = ["job", "tick", str(tmp_path), "oil-rockers", "--initials", "AB", "--date", "2026-11-31"]
+    with pytest.raises(SystemExit) as ended:
+        cli.main(tick)
+    assert ended.value.code == 2
+    assert "“2026-11-31” is no day of the calendar: YYYY-MM-DD" in capsys.readouterr().err
+
+
+def test_a_file_that_cannot_be_written_goes_by_its_own_name(tmp_path: Path) -> None:
+    path = tmp_path / "none" / "sheet.html"
+    with pytest.raises(OSError, match="No such file") as refused:
+        write_atomically(path, b"x")
+    assert refused.value.filename == str(path)

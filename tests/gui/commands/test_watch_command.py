@@ -13,6 +13,7 @@ from types import SimpleNamespace
 import pytest
 
 from strokewise.gui import cli
+from strokewise.gui.models.terminal import told_apart
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
 LONG_S = 150.0  # on a loaded machine
@@ -26,6 +27,12 @@ def test_a_recording_is_watched_to_its_end(
     assert lines[-1].startswith("SURE, TDC ± ")
     assert "turn" in lines[-1]
     assert all(one != other for one, other in pairwise(lines[:-1]))
+
+
+def test_a_pipe_is_told_of_changes_and_not_of_each_degree() -> None:
+    one, other = (f"SURE: Cylinder 2 fires: turn on {to_go}° to 1" for to_go in ("11", "10.5"))
+    assert told_apart(one) == told_apart(other)
+    assert told_apart(one) != told_apart(one.replace("Cylinder 2", "Cylinder 1"))
 
 
 def test_a_rocked_recording_is_guided_to_enough(capsys: pytest.CaptureFixture[str]) -> None:

@@ -150,7 +150,7 @@ def test_the_cursor_reads_values_with_units(subject):
 
 def test_the_table_has_a_row_for_every_point(subject):
     rows = list(csv.reader(io.StringIO(pressure_over_angle(subject).csv())))
-    assert rows[0] == ["curve", "crank angle after TDC (°)", "pressure (bar)"]
+    assert rows[0] == ["curve", "crank angle after TDC (°)", "absolute pressure (bar)"]
     assert len(rows) == 1 + 3 * 541
     assert float(rows[1][1]) == pytest.approx(-150)
 

@@ -216,6 +216,22 @@ def test_the_profile_is_in_groups_in_the_workshop_s_words(page):
     assert cycle == "four-stroke, unless you say otherwise"
 
 
+def test_a_first_start_needs_four_things(page, qtbot):
+    first = page.first
+    first.cylinders.setCurrentIndex(5)
+    first.cylinders.activated.emit(5)
+    assert "1-5-3-6-2-4" in first.order.placeholderText()
+    first.order.setText("1-4-2-6-3-5")
+    first.order.editingFinished.emit()
+    assert [first.sensed.itemText(i) for i in (0, 5)] == ["sensor in 1", "sensor in 6"]
+    first.sensed.setCurrentIndex(3)
+    first.sensed.activated.emit(3)
+    profile = page.draft.profile
+    assert (profile.cylinders, profile.firing_order) == (6, (1, 4, 2, 6, 3, 5))
+    assert profile.sensors[0].cylinder == 4
+    assert page.table.item(row_of(page, "firing_order"), VALUE_COLUMN).text() == "1-4-2-6-3-5"
+
+
 def test_a_choice_is_chosen_from_a_list(page, qtbot):
     i = row_of(page, "rotation")
     index = page.table.model().index(i, VALUE_COLUMN)
