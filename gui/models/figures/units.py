@@ -60,7 +60,13 @@ def in_unit(words: str, unit: PressureUnit) -> str:
 
     def other(found: re.Match[str]) -> str:
         first, between, second = found.groups()
-        told = [f"{float(one) * unit.per_bar:.{unit.decimals}f}" for one in (first, second) if one]
+        # As finely as it was said: a rounded ± would be surer than what is known.
+        coarser = math.floor(math.log10(unit.per_bar))
+        told = [
+            f"{float(one) * unit.per_bar:.{max(0, len(one.partition('.')[2]) - coarser)}f}"
+            for one in (first, second)
+            if one
+        ]
         return f"{between.join(told)} {unit.name}"
 
     return _IN_BAR.sub(other, words)

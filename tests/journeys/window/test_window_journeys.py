@@ -24,6 +24,29 @@ SAVE_WORKSHEET = (0.721, 0.902)
 """Where the class-room's button lies that saves the worksheet."""
 
 
+READ, RECORD, ALL = (0.87, 0.893), (0.443, 0.97), (0.971, 0.97)
+"""Buttons: under the cautions that they were read, in the foot of a live run, of all actions."""
+ANGLE_VIEW, SAVE_PICTURE = (0.047, 0.432), (0.849, 0.41)
+"""Beside the picture, and in the list of all actions of a live run."""
+
+
+def test_a_live_run_to_a_verdict_by_the_mouse_alone(open_window, bench):
+    hands = open_window("live", bench("cranked").port, "--job", "mouse")
+    hands.until_title("WAITING")
+    hands.click(READ)
+    hands.until_title(SURE, "running")
+    hands.click(RECORD)
+    hands.until_title("recording")
+    hands.click(RECORD)
+    hands.wait(lambda: "recording" not in hands.title(), "the end of the recording")
+    hands.click(ANGLE_VIEW)
+    hands.click(ALL)
+    hands.click(SAVE_PICTURE)
+    assert hands.saved("*-angle-1.png").stat().st_size > 10_000
+    assert read_recording(hands.saved("recording-*.swr")).health.samples > 0
+    hands.close()
+
+
 def test_a_live_run_to_a_decided_verdict_and_a_recording(open_window, bench):
     hands = open_window("live", bench("cranked").port, "--job", "journey")
     hands.until_title("WAITING")  # the cautions are read first
