@@ -8,12 +8,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
+from strokewise.analysis.crank.strokes import MOST_CYLINDERS
 from strokewise.analysis.errors import InputError
 from strokewise.daq.profile.known import KnownEngine, check_table
 from strokewise.daq.profile.layers import Layer, load_profile
 from strokewise.daq.recording.atomic import write_atomically
 from strokewise.gui.models.setup.first_profile import (
-    MOST_CYLINDERS,
     FirstAnswers,
     first_profile,
     order_of,
@@ -23,7 +23,7 @@ from strokewise.gui.models.setup.sharpening import EngineKnown, Sharpening, engi
 from strokewise.gui.options import EXIT_DECIDED, Subparsers, add_command, add_json_option
 from strokewise.gui.sayings import told
 
-A = TypeVar("A")
+Taken = TypeVar("Taken")
 
 EXAMPLE = """\
 strokewise engine new bench.toml
@@ -95,7 +95,7 @@ def _asked() -> FirstAnswers:
     return FirstAnswers(cylinders, order, sensed, "" if name == "none" else name, two)
 
 
-def _ask(words: str, default: str, take: Callable[[str], A]) -> A:
+def _ask(words: str, default: str, take: Callable[[str], Taken]) -> Taken:
     for left in range(TRIES - 1, -1, -1):
         print(f"{words} [{default}]: " if default else f"{words}: ", end="", flush=True)
         line = sys.stdin.readline()

@@ -5,8 +5,9 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QWidget
 
+from strokewise.analysis.crank.strokes import MOST_CYLINDERS
 from strokewise.gui.models.setup.draft import ORDER_PATH, Draft
-from strokewise.gui.models.setup.first_profile import MOST_CYLINDERS, usual_order
+from strokewise.gui.models.setup.first_profile import usual_order
 from strokewise.gui.window.controls import Choice
 
 CYLINDERS_PATH = ("cylinders",)

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from strokewise.analysis.errors import InputError
 from strokewise.gui.models.setup.sharpening import MARKS_SHARPEN, SHARPENINGS, Sharpening
 
-MOST_CYLINDERS = 12
 LINE = 100
 MARK_EXAMPLE = """\
 # [[marks]]

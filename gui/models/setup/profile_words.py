@@ -6,23 +6,29 @@ from dataclasses import dataclass
 
 from strokewise.gui.models.setup.sharpening import DEFAULT_OF, SHARPENINGS
 
-ENGINE, VALVES, DRIVES, MARKS, RIG = "Engine", "Valves", "Cam drive and ignition", "Marks", "Rig"
-FORM_GROUPS = (ENGINE, VALVES, DRIVES, MARKS, RIG)
+ENGINE_GROUP, VALVES_GROUP, DRIVES_GROUP, MARKS_GROUP, RIG_GROUP = (
+    "Engine",
+    "Valves",
+    "Cam drive and ignition",
+    "Marks",
+    "Rig",
+)
+FORM_GROUPS = (ENGINE_GROUP, VALVES_GROUP, DRIVES_GROUP, MARKS_GROUP, RIG_GROUP)
 
 _GROUP_OF_TABLE = {
-    "": ENGINE,
-    "valve_timing": VALVES,
-    "valves": VALVES,
-    "cam_drive": DRIVES,
-    "drive_gear": DRIVES,
-    "distributor": DRIVES,
-    "static_timing": DRIVES,
-    "pulley": MARKS,
-    "flywheel": MARKS,
-    "marks": MARKS,
-    "atmosphere": RIG,
-    "encoder": RIG,
-    "sensor": RIG,
+    "": ENGINE_GROUP,
+    "valve_timing": VALVES_GROUP,
+    "valves": VALVES_GROUP,
+    "cam_drive": DRIVES_GROUP,
+    "drive_gear": DRIVES_GROUP,
+    "distributor": DRIVES_GROUP,
+    "static_timing": DRIVES_GROUP,
+    "pulley": MARKS_GROUP,
+    "flywheel": MARKS_GROUP,
+    "marks": MARKS_GROUP,
+    "atmosphere": RIG_GROUP,
+    "encoder": RIG_GROUP,
+    "sensor": RIG_GROUP,
 }
 
 KEY_WORDS: dict[str, str] = {

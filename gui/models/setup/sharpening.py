@@ -43,8 +43,8 @@ class Sharpening:
 
 
 _VALVES_OPEN = "cam timing against the manual, the valve bars, and which valves are free when"
-_GAPS = "what each gap is to be, and whether one that was measured is good"
-_TEETH = "how many teeth the cam is out, instead of degrees alone"
+_GAPS_JUDGED = "what each gap is to be, and whether one that was measured is good"
+_CAM_TEETH_OUT = "how many teeth the cam is out, instead of degrees alone"
 _GEAR = "where to start the drive gear so that it ends at its stated angle"
 
 SHARPENINGS: tuple[Sharpening, ...] = (
@@ -68,13 +68,13 @@ SHARPENINGS: tuple[Sharpening, ...] = (
     Sharpening("valve_timing.exhaust_closes_atdc", '"14 deg"', _VALVES_OPEN),
     Sharpening("valve_timing.at_lift", '"0 mm"', "which lift those four figures belong to"),
     Sharpening("valves.order", '"EIIEEIIE"', "which valve is which along the head"),
-    Sharpening("valves.clearance_inlet", '"0.30 mm"', _GAPS),
-    Sharpening("valves.clearance_exhaust", '"0.35 mm"', _GAPS),
+    Sharpening("valves.clearance_inlet", '"0.30 mm"', _GAPS_JUDGED),
+    Sharpening("valves.clearance_exhaust", '"0.35 mm"', _GAPS_JUDGED),
     Sharpening("valves.state", '"cold"', "whether the gaps are meant cold or hot"),
     Sharpening("valves.lifters", '"solid"', "whether there is a gap to set at all"),
     Sharpening("valves.adjust", '"screw"', "whether a shim is named instead of a turn"),
-    Sharpening("cam_drive.crank_teeth", "21", _TEETH),
-    Sharpening("cam_drive.cam_teeth", "42", _TEETH),
+    Sharpening("cam_drive.crank_teeth", "21", _CAM_TEETH_OUT),
+    Sharpening("cam_drive.cam_teeth", "42", _CAM_TEETH_OUT),
     Sharpening("cam_drive.keyway_offsets", '["0 deg"]', "a sprocket with several keyways"),
     Sharpening("drive_gear.teeth", "10", _GEAR),
     Sharpening("drive_gear.helix_angle", '"45 deg"', _GEAR),

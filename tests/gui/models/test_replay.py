@@ -129,8 +129,17 @@ def test_the_next_tdc_is_the_next_one_of_either_kind(deck):
     assert deck.position_s > 6.0
 
 
-def test_without_a_tdc_there_is_no_next_one(deck):
+def test_before_a_tdc_is_known_it_goes_on_to_the_next_compression(deck):
     deck.seek(0.5)
+    assert deck.snapshot().verdict is None
+    assert deck.next_tdc()
+    assert deck.position_s in deck.snapshot().replay.passes_s
+    assert deck.position_s > 0.5
+
+
+def test_with_neither_it_stays_where_it_is(deck, monkeypatch):
+    deck.seek(0.5)
+    monkeypatch.setattr(type(deck.overview), "passes_s", lambda self: ())
     assert not deck.next_tdc()
     assert deck.position_s == pytest.approx(0.5)
 
