@@ -262,7 +262,10 @@ def _mm(value: float | None) -> str | None:
 
 
 def _drawings(answer: ValvesAnswer) -> dict[str, str]:
-    drawn = head_svg(valves_figures(answer))
+    # Free are those that the headline names, and no other.
+    ready = {state.valve.key for state in answer.setting.working.ready}
+    valves = valves_figures(answer)["valves"] or []
+    drawn = head_svg({"valves": [each | {"ready": each["valve"] in ready} for each in valves]})
     return {} if drawn is None else {HEAD_DRAWING: drawn}
 
 
