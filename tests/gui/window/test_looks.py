@@ -319,7 +319,8 @@ def test_a_long_name_in_the_profile_is_seen_whole(window, toy, size, qtbot):
     opened.redraw()
     qtbot.wait(10)
     table = opened.pages["setup"].table
-    row = next(i for i in range(table.rowCount()) if table.item(i, 1).text() == name)
+    [item] = table.findItems(name, Qt.MatchFlag.MatchExactly)
+    row = item.row()
     metrics = table.fontMetrics()
     room = table.visualItemRect(table.item(row, 1)).adjusted(4, 0, -4, 0)
     flags = int(Qt.TextFlag.TextWordWrap)
