@@ -41,7 +41,7 @@ from strokewise.gui.window.steps.step_sheet import (
 
 LOOK_MS = 100
 """An answer that is ready is shown within this; a standing replay brings no news by itself."""
-COLUMN_SHARES = (25, 50, 25)
+COLUMN_SHARES = (22, 46, 32)
 """Steps and fields, answer, cautions: of the width."""
 ANSWER_TYPE_SHARE = 0.030
 """Type of the answer, of the window's height."""
