@@ -60,7 +60,8 @@ def test_a_step_is_chosen_by_mouse(qtbot, page, wait):
     qtbot.mouseClick(made.steps.viewport(), Qt.MouseButton.LeftButton, pos=spot)
     assert made.book.chosen == "static"
     assert list(made.form.fields) == [field.name for field in fields_of(made.book.step)]
-    wait(lambda: "6.00" in made.view.headline)
+    wait(lambda: made.answered)
+    assert "at 6° before" in made.view.headline
 
 
 def test_the_valves_follow_the_crank(page, wait):
