@@ -209,7 +209,7 @@ class Assembler:
         if self._held or place is None:
             blocks += self._settle(runs_back=place is None)
             place = self._growing.unwrap(raw, is_event) or raw
-        if not self._believed(place, blocks):
+        if not is_event and not self._believed(place, blocks):
             self._follows(frame)
             self.left_out += size
             return
@@ -239,7 +239,9 @@ class Assembler:
         One frame that says so may be mistaken. Several that agree with each other are not.
         """
         before, most = self._growing.place, counts_a_us(self._growing.board)
-        if before is None or can_turn(place[1] - before[1], place[0] - before[0], most):
+        if before is None or not self._growing.has_samples:
+            return True  # an event alone shows where the count stood, not how it went on
+        if can_turn(place[1] - before[1], place[0] - before[0], most):
             self._doubted = []
             return True
         self._gap = True
