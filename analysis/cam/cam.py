@@ -11,7 +11,7 @@ Half a turn of the cam is not seen here at all: compression follows the cam.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -21,6 +21,12 @@ from strokewise.analysis.cam.valve_ramp import Ramp, ramp_of
 from strokewise.analysis.cam.valve_spans import KIND_OF, OPEN_SIDE, EventName
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.estimate import TAILS_95, Interval
+from strokewise.analysis.marks.cam_evidence import (
+    CAM_OFF_SHARE,
+    CAM_TEETH_PRIORS,
+    FITTED_SIGMA_DEG,
+    ShiftChance,
+)
 from strokewise.analysis.profile import Profile, ValveTiming
 from strokewise.analysis.remark import Notice, notice
 from strokewise.analysis.valves.base_circle import Kind
@@ -37,15 +43,6 @@ STATED_SIGMA_MM, UNKNOWN_SIGMA_MM = 0.05, 0.12
 
 ASTRAY_SHARE, ASTRAY_SIGMA_MM = 0.10, 0.25
 """One gap in ten of a rebuild that nobody has measured is far off (our judgement, no source)."""
-
-TEETH_PRIORS = {0: 0.84, 1: 0.06, 2: 0.015, 3: 0.004, 4: 0.001}
-"""Each way, of a rebuild whose history is unknown (our judgement, no source)."""
-
-FITTED_SIGMA_DEG = 2.5
-"""How near a cam on the right tooth is: chain, keyway and grinding (common practice, no source)."""
-
-OFF_SHARE = 0.03
-"""Cams that belong to none: a slipped sprocket, another grind."""
 
 ASTRAY_EVENTS: dict[tuple[EventName, bool], float] = {
     ("intake closes", False): 0.01,
@@ -80,6 +77,9 @@ class CamShift:
         From the inlet's closing and the exhaust's opening alone, clearance as uncertain as it is.
     teeth, teeth_intake, teeth_exhaust : Teeth or None
         None without ``cam_drive``; the latter two with separate cams only.
+    chance : ShiftChance or None
+        The likelihood behind ``shift``; with separate cams, of the one that a mark's sprocket may
+        sit on, either alike. None where no event was found.
     notices : tuple of Notice
         ``"clearance"`` where the two valves disagree as clearance would make them.
     """
@@ -90,6 +90,7 @@ class CamShift:
     teeth: Teeth | None
     teeth_intake: Teeth | None = None
     teeth_exhaust: Teeth | None = None
+    chance: ShiftChance | None = field(default=None, compare=False)
     notices: tuple[Notice, ...] = ()
 
 
@@ -170,6 +171,7 @@ def cam_shift(
             teeth=None,
             teeth_intake=teeth.get("inlet"),
             teeth_exhaust=teeth.get("exhaust"),
+            chance=ShiftChance(grid, np.mean([c / c.sum() for c in chances.values()], axis=0)),
         )
     together = np.prod(np.stack(list(chances.values())), axis=0)
     return CamShift(
@@ -177,6 +179,7 @@ def cam_shift(
         intake=single.get("inlet"),
         exhaust=single.get("exhaust"),
         teeth=_teeth(grid, together, profile),
+        chance=ShiftChance(grid, np.asarray(together)),
         notices=_apart(plain),
     )
 
@@ -231,12 +234,12 @@ def _teeth(grid: FloatArray, chance: FloatArray, profile: Profile) -> Teeth | No
         return None
     tooth_deg = tooth_crank_deg(profile.cam_drive)
     each: dict[int, float] = {}
-    for count, prior in TEETH_PRIORS.items():
+    for count, prior in CAM_TEETH_PRIORS.items():
         for teeth in {count, -count}:
             away = grid - teeth * tooth_deg
             fitted = _normal(away, FITTED_SIGMA_DEG) / np.sqrt(2 * np.pi)
             anywhere = (np.abs(away) <= tooth_deg / 2) / tooth_deg
-            shape = (1 - OFF_SHARE) * fitted + OFF_SHARE * anywhere
+            shape = (1 - CAM_OFF_SHARE) * fitted + CAM_OFF_SHARE * anywhere
             each[teeth] = prior * float(np.sum(chance * shape))
     best = max(each, key=lambda teeth: each[teeth])
     known = each[best] / sum(each.values())

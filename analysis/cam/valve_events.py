@@ -82,6 +82,11 @@ FLOOR_DEG: dict[EventName, float] = {"intake closes": 0.4, "exhaust opens": 0.6}
 """No event is surer than this sigma: lift curves, port waves and losses are simplified. Measured on
 bench engines with other lobes, heads and correlations of heat loss."""
 
+HAND_FLOOR_DEG = 0.9
+"""Added in square to either by hand: how the charge leaks and takes heat meanwhile. Set on random
+bench engines turned by spanner, whose intervals were too narrow by a third where they were
+narrow."""
+
 LOST_SIGMA_DEG = 1.0
 """Added in square to the exhaust's for each unit, ln, that the compression has lost: losses are
 fitted about TDC and less well known so far down the stroke. Measured in the same way."""
@@ -225,6 +230,8 @@ class _EventProblem:
         level = np.log(_open_level_bar(spans, self.side))
         start = np.log(np.maximum(spans.pressure_bar[:, 0], LEAST_AIR_BAR))
         self.floor_deg = FLOOR_DEG[name]
+        if cycles.by_hand:
+            self.floor_deg = float(np.hypot(self.floor_deg, HAND_FLOOR_DEG))
         if name == "exhaust opens":
             self.floor_deg = float(np.hypot(self.floor_deg, LOST_SIGMA_DEG * cycles.lost))
         rise = STEADY_SIGMA

@@ -32,8 +32,16 @@ from strokewise.analysis.trace.marks_met import MarkSeen
 MARK_DRIFT_PASSES = 6
 """From this many passes on the first half is held against the second."""
 
+JUMPED_LEAST_DEG = 2.0
+"""Less between the first edge of a mark and its last is what edges scatter, and an encoder."""
+
 STEPS_ALIKE_DEG = 1.5
 """Marks jumped alike when their steps agree to this: what a few passes scatter."""
+
+TOOTH_WIDEST_DEG, SLOW_TOOTH_WIDEST_DEG = 10.0, 16.0
+"""Crank degrees from one side of a mark's tooth, pin or notch to the other, at the most, on the
+crank and on what turns at half speed (common practice, no source). Met turning back only, a mark
+may really stand anywhere so much earlier."""
 
 FIRES_WITHIN_DEG = 30.0
 """A mark this near a firing TDC belongs to that cylinder: the most static advance there is."""
@@ -73,6 +81,9 @@ class MarkPlace:
         How much later it came in the second half of the passes than in the first.
     step_deg : float or None
         How far it jumped, where it stood at one place and then at another.
+    backward_only : bool
+        Met turning back only: the tooth's other side was read, and ``after_tdc`` is as wide as
+        teeth are.
     """
 
     mark: Mark
@@ -85,6 +96,7 @@ class MarkPlace:
     backward: Interval | None = None
     drift: Interval | None = None
     step_deg: float | None = None
+    backward_only: bool = False
     offset: Offset = Offset(None, None, None)
     notices: tuple[Notice, ...] = ()
 
@@ -115,8 +127,18 @@ def place_mark(
         return MarkPlace(mark, len(seen), notices=notices)
     own, backward = met.own_way, met.backward
     after = _after_tdc(own, tdc_1)
-    place = MarkPlace(mark, len(seen), after_tdc=after, step_deg=own.step_deg, notices=notices)
-    turn, cylinder, in_cycle_deg = _turn(mark, profile, own.centre_deg, firing_1_deg, slow)
+    if met.backward_only:
+        after = _this_side(after, SLOW_TOOTH_WIDEST_DEG if slow else TOOTH_WIDEST_DEG)
+    place = MarkPlace(
+        mark,
+        len(seen),
+        after_tdc=after,
+        step_deg=own.step_deg,
+        backward_only=met.backward_only,
+        notices=notices,
+    )
+    centre_deg = own.centre_deg + after.value - _after_tdc(own, tdc_1).value
+    turn, cylinder, in_cycle_deg = _turn(mark, profile, centre_deg, firing_1_deg, slow)
     place = replace(place, turn=turn, firing_cylinder=cylinder, late_in_cycle_deg=in_cycle_deg)
     if mark.stated_atdc_deg is not None:
         late_deg = nearest(after.value - mark.stated_atdc_deg, 360)
@@ -139,9 +161,31 @@ def shared_step_deg(places: Sequence[MarkPlace]) -> float | None:
     return median(steps)
 
 
+def shared_jump_deg(seen: Sequence[MarkSeen]) -> float | None:
+    """Return how far all marks moved alike from their first edge to their last.
+
+    Turned by hand there are too few of them for a step of each; but what moves marks on different
+    parts by one angle is the encoder. None where not all moved, or not by the same.
+    """
+    moved = {}
+    for mark in seen:
+        own_way = [met.angle_deg for met in mark.passes if met.forward]
+        if len(own_way) > 1:
+            moved[mark.mark.name] = nearest(own_way[-1] - own_way[0], 360.0), mark.mark.on
+    jumps = [by for by, _ in moved.values()]
+    if len({on for _, on in moved.values()}) < 2 or min(map(abs, jumps)) < JUMPED_LEAST_DEG:
+        return None
+    return median(jumps) if max(jumps) - min(jumps) <= STEPS_ALIKE_DEG else None
+
+
 def _after_tdc(agreed: Agreed, tdc_1: Interval) -> Interval:
     sigma_deg = hypot(agreed.sigma_deg, tdc_1.half_width / Z_95)
     return Interval.from_sigma(nearest(agreed.centre_deg - tdc_1.value, 360), sigma_deg)
+
+
+def _this_side(other_side: Interval, widest_deg: float) -> Interval:
+    """Return where a mark stands whose other side was read, and nobody knows how wide it is."""
+    return Interval(other_side.value - widest_deg / 2, other_side.low - widest_deg, other_side.high)
 
 
 def _offset(late: Interval, profile: Profile) -> Offset:
@@ -189,6 +233,7 @@ class _Met:
 
     own_way: Agreed
     backward: Agreed | None
+    backward_only: bool = False
 
 
 def _met(seen: MarkSeen, period_deg: float) -> tuple[_Met | None, tuple[Notice, ...]]:
@@ -207,7 +252,8 @@ def _met(seen: MarkSeen, period_deg: float) -> tuple[_Met | None, tuple[Notice, 
     if forward is not None:
         return _Met(forward, backward), tuple(notices)
     if backward is not None:
-        return _Met(backward, backward), (*notices, notice("mark-backward", mark=name))
+        met_back = _Met(backward, backward, backward_only=True)
+        return met_back, (*notices, notice("mark-backward", mark=name))
     if not notices:
         notices.append(notice("mark-not-seen", mark=name))
     return None, tuple(notices)

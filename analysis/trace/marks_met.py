@@ -7,7 +7,7 @@ tooth.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -16,21 +16,32 @@ from strokewise.analysis.crank.angle import angle_of_count, deg_per_count, motio
 from strokewise.analysis.profile import Mark, Profile
 from strokewise.analysis.samples import Segment
 
+ALWAYS_S = float("inf")
+"""When something was read off that belongs to no moment of a recording."""
+
 
 @dataclass(frozen=True, slots=True)
 class MarkPass:
-    """One edge: unwrapped crank angle, and whether the crank was turning the engine's own way."""
+    """One edge: unwrapped crank angle, and whether the crank was turning the engine's own way.
+
+    ``time_s`` is on the board's clock.
+    """
 
     angle_deg: float
     forward: bool
+    time_s: float = ALWAYS_S
 
 
 @dataclass(frozen=True, slots=True)
 class MarkPress:
-    """One key press at an unwrapped crank angle; ``speed_deg_s`` is 0 when the crank stood."""
+    """One key press at an unwrapped crank angle; ``speed_deg_s`` is 0 when the crank stood.
+
+    ``time_s`` is on the board's clock.
+    """
 
     angle_deg: float
     speed_deg_s: float = 0.0
+    time_s: float = ALWAYS_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +55,14 @@ class MarkSeen:
 
     def __len__(self) -> int:
         return len(self.passes) + len(self.presses)
+
+    def since(self, time_s: float) -> MarkSeen:
+        """Return what was seen from a moment on, and what was read off."""
+        return replace(
+            self,
+            passes=tuple(met for met in self.passes if met.time_s >= time_s),
+            presses=tuple(met for met in self.presses if met.time_s >= time_s),
+        )
 
 
 class MarksMet(Protocol):
@@ -96,14 +115,15 @@ def seen_in(segment: Segment, mark: Mark, profile: Profile) -> MarkSeen:
     return MarkSeen(
         mark,
         passes=tuple(
-            MarkPass(float(angle), bool(speed > 0))
-            for angle, speed in zip(angles, speeds, strict=True)
+            MarkPass(float(angle), bool(speed > 0), float(at_us) * 1e-6)
+            for angle, speed, at_us in zip(angles, speeds, events.time_us[own], strict=True)
             if speed != 0
         ),
         presses=tuple(
             MarkPress(
                 float(np.interp(at_us, time_us, motion.angle_deg)),
                 float(np.interp(at_us, time_us, motion.speed_deg_s)),
+                at_us * 1e-6,
             )
             for at_us in pressed_us
             if at_us <= time_us[-1]

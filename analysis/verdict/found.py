@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, Final
 
 from strokewise.analysis.crank.strokes import firing_offsets, nearest
 from strokewise.analysis.estimate import Interval
@@ -14,6 +14,9 @@ from strokewise.analysis.samples import Segment
 from strokewise.analysis.trace.marks_met import MarkSeen, MarksMet, MarksRecorded
 from strokewise.analysis.verdict.judge import Judgement
 from strokewise.analysis.verdict.verdict import Verdict
+
+CLAMP_SLIP: Final = "clamp-slip"
+"""Code of the warning that the compressions moved."""
 
 RESTARTED = remark("started-again-since")
 
@@ -71,9 +74,33 @@ class Found:
         """Names of the marks that were pressed, each once."""
         return () if self.marks is None else self.marks.names
 
+    @property
+    def held_since_s(self) -> float | None:
+        """Since when, on the board's clock, the encoder sits as it did when TDC was found.
+
+        None where the judgement is of an earlier start of the board, or there is none.
+        """
+        nodes = None if self.judgement is None else self.judgement.nodes
+        return None if nodes is None or not len(nodes) else float(nodes.time_s[0])
+
+    @property
+    def clamp_slipped(self) -> bool:
+        """Whether the compressions showed the encoder's clamp slip."""
+        return any(notice.code == CLAMP_SLIP for notice in self.verdict.warnings)
+
     def seen_of(self, mark: Mark) -> MarkSeen:
-        """Return every edge and press of one mark; empty when it was not met."""
-        return MarkSeen(mark) if self.marks is None else self.marks.seen(mark)
+        """Return the edges and presses of one mark that belong to TDC; empty when it was not met.
+
+        Those met before the clamp slipped are in another frame and never count; those from before
+        the compressions that are kept count where there are no others.
+        """
+        if self.marks is None:
+            return MarkSeen(mark)
+        seen, since_s = self.marks.seen(mark), self.held_since_s
+        if since_s is None:
+            return seen
+        late = seen.since(since_s)
+        return late if len(late) or self.clamp_slipped else seen
 
     @property
     def why_no_angle(self) -> Remark:

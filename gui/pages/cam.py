@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from strokewise.analysis.cam.cam import Teeth, manual_figure
-from strokewise.analysis.cam.cam_answer import COARSE_BAR, Cam, CamAnswer, CamQuestion, cam_answer
 from strokewise.analysis.cam.cam_correction import CamChoice
+from strokewise.analysis.cam.cam_seen import COARSE_BAR
 from strokewise.analysis.cam.valve_events import ValveEvent
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.marks.half_turn import HalfTurn
+from strokewise.analysis.marks.mark_evidence import HALF, Part
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.remark import Notice, notice
+from strokewise.analysis.timing.cam_answer import Cam, CamAnswer, CamQuestion, cam_answer
 from strokewise.gui.pages.answers import (
     ANGLE_DECIMALS,
     Answer,
@@ -25,6 +24,7 @@ from strokewise.gui.pages.cautions import (
     Caution,
     turning_back,
 )
+from strokewise.gui.pages.half_turn import half_turn_figures, half_turn_row, half_turn_words
 from strokewise.gui.pages.headline import (
     Claim,
     Ground,
@@ -36,6 +36,7 @@ from strokewise.gui.pages.headline import (
     spread,
     within,
 )
+from strokewise.gui.pages.mark_causes import fault_words, timing_claims
 from strokewise.gui.pages.page import Facts, Page, Row, Table, Text, page_of
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import percent, sentence
@@ -51,6 +52,13 @@ CAM_WORDS: dict[Cam, str] = {"cam": "cam", "intake": "intake cam", "exhaust": "e
 BEFORE_MOVING = "Before anything is moved"
 PUT_RIGHT = "To put it right, the nearest first"
 CHOICE_HEADS = ("Cam", PUT_RIGHT, "Nearest of all")
+
+PART_LABELS: dict[Part, str] = {
+    "cam sprocket": "Cam's own mark",
+    "distributor": "Distributor's mark",
+    "sensor": "Sensor",
+    "encoder": "Encoder",
+}
 
 EFFECTIVE_WORDS = (
     "Crank degrees. The gas feels a valve some degrees from its seat, the more the "
@@ -90,19 +98,28 @@ def cam_cautions(profile: Profile) -> tuple[Caution, ...]:
 
 def cam_page(answer: CamAnswer) -> Page:
     """Return the page of an answer."""
-    reason, half_turn = _reason(answer), _half_turn_claim(answer.half_turn)
+    reason = _reason(answer)
+    faults = timing_claims(answer.timing, besides="cam")
+    harms = [claim.text for claim in faults if claim.rank is Rank.HARM]
     word = "DECIDED" if answer.decided else "NOT SURE"
     return page_of(
         "cam",
         (
-            *half_turn,
+            *faults,
             Claim(f"{word}: {sentence(reason)}", _rank(answer), tuple(answer.shifts.values())),
         ),
         decided=answer.decided,
-        reason=f"{half_turn[0].text} {sentence(reason)}" if half_turn else reason,
+        reason=" ".join((*harms, sentence(reason))) if harms else reason,
         ground=Ground(half_turn=answer.half_turn.out is True),
         parts=(
-            Facts((*_shifts(answer), *_events(answer), _half_turn(answer.half_turn))),
+            Facts(
+                (
+                    *_shifts(answer),
+                    *_events(answer),
+                    half_turn_row(answer.half_turn),
+                    *_beside(answer),
+                )
+            ),
             _choices(answer),
             Text(EFFECTIVE_WORDS if answer.events else ""),
         ),
@@ -112,13 +129,13 @@ def cam_page(answer: CamAnswer) -> Page:
     )
 
 
-def _half_turn_claim(half_turn: HalfTurn) -> tuple[Claim, ...]:
-    """Return what stands first where the cam, or what tells of it, is half a turn out."""
-    if half_turn.out is not True:
-        return ()
-    away = _named(half_turn.away)
-    text = f"HALF A TURN OF THE CAM: {away} comes a whole turn of the crank from where it should."
-    return (Claim(text, Rank.HARM, half_turn=True),)
+def _beside(answer: CamAnswer) -> list[Row]:
+    """Return of the cam's own marks, and of the rig, what is off with them."""
+    return [
+        Row(PART_LABELS[cause.part], sentence(fault_words(cause)))
+        for cause in answer.timing.causes.leading
+        if cause.part in PART_LABELS and not cause.sound and cause.cause != HALF
+    ]
 
 
 def _rank(answer: CamAnswer) -> Rank:
@@ -265,37 +282,6 @@ def overlap_words(answer: CamAnswer) -> str:
     )
 
 
-def _half_turn(half_turn: HalfTurn) -> Row:
-    said = {None: "unknown", True: "YES", False: "no"}[half_turn.out]
-    text = f"{said}: {half_turn_words(half_turn)}"
-    return Row("Half a turn", text, known=half_turn.out is not None)
-
-
-def half_turn_words(half_turn: HalfTurn) -> str:
-    """Return in a sentence why the cam is half a turn out or not; what to do where unknown."""
-    near, away = _named(half_turn.near), _named(half_turn.away)
-    if near and away:
-        return (
-            f"{near} stands on its stated turn, {away} on the other: one of the parts they sit on"
-            " is half a turn out; check each by eye"
-        )
-    if near:
-        return f"{near} comes on its stated turn of the crank"
-    if away:
-        return (
-            f"{away} comes a whole turn of the crank from where it should: it and the cam stand"
-            " half a turn of the cam apart; look at which of the two to move"
-        )
-    return (
-        "pressure cannot tell a cam half a turn out, as compression follows the cam; record a mark"
-        " on cam sprocket or distributor, or a rotor or pump reference, with its turn stated"
-    )
-
-
-def _named(names: Sequence[str]) -> str:
-    return " and ".join(f'"{name}"' for name in names)
-
-
 def _choices(answer: CamAnswer) -> Table:
     rows: list[tuple[str, ...]] = []
     narrow: list[Row] = []
@@ -329,7 +315,7 @@ def cam_figures(answer: CamAnswer) -> Figures:
     """Return the keys of ``strokewise cam --json`` beside those of every answer.
 
     ``events`` are comparable with the profile's timing; ``effective_events`` say where the gas
-    feels the valve. ``half_turn.out`` is null where nothing recorded tells.
+    feels the valve. ``half_turn.value`` is null where nothing recorded tells.
     """
     shift, half_turn = answer.shift, answer.half_turn
     return {
@@ -349,7 +335,8 @@ def cam_figures(answer: CamAnswer) -> Figures:
             if event.felt_deg is not None
         },
         "not_shown": dict.fromkeys(OVERLAP_KEYS, overlap_words(answer)) if answer.events else {},
-        "half_turn": {"out": half_turn.out, "because": half_turn_words(half_turn)},
+        "half_turn": half_turn_figures(half_turn),
+        "half_turn_because": half_turn_words(half_turn),
         "corrections": [
             _choice_figures(cam, choice, answer.keyway)
             for cam, choices in answer.corrections.items()

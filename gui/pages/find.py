@@ -85,7 +85,7 @@ def find_page(answer: FindAnswer) -> Page:
         rows += _tdc(verdict.tdc)
     decimals = 0 if verdict.tdc is None else decimals_of(verdict.tdc.angle_deg)
     if verdict.decided and verdict.firing_deg is not None:
-        rows += _firing(verdict.firing_deg, profile.cycle_deg, decimals)
+        rows += _firing(verdict, profile, decimals)
     else:
         rows += _candidates(verdict.candidates, profile.cycle_deg, decimals)
     if verdict.compression is not None:
@@ -94,7 +94,8 @@ def find_page(answer: FindAnswer) -> Page:
     if verdict.diagnostics is not None:
         rows += _told_beside(verdict.diagnostics)
     if answer.end is not None:
-        rows.append(Row("Engine at the end", position_words(answer.end)))
+        by = "" if profile.cylinders == 1 else "; by the firing order as stated"
+        rows.append(Row("Engine at the end", f"{position_words(answer.end)}{by}"))
     rows.append(Row("Recording", health_words(verdict.health, verdict.clipped)))
     return page_of(
         "find",
@@ -245,15 +246,32 @@ def _told_beside(told: Diagnostics) -> list[Row]:
     return rows
 
 
-def _firing(firing_deg: dict[int, float], cycle_deg: float, decimals: int) -> list[Row]:
-    turns = "two turns" if cycle_deg == 720 else "one turn"
-    pairs = list(firing_deg.items())
+def measured_words(verdict: Verdict, profile: Profile) -> str:
+    """Return which firing TDCs were measured; empty for an engine of one cylinder.
+
+    A firing order that is wrong in the profile shows in no sensor of one cylinder.
+    """
+    if profile.cylinders == 1 or verdict.tdc is None:
+        return ""
+    agrees = [each.remark["cylinder"] for each in verdict.warnings if each.code == "second-agrees"]
+    if profile.sensors and all(sensor.place == "manifold" for sensor in profile.sensors):
+        return "; every cylinder is as the firing order stated has it"
+    also = "".join(f" and {number}" for number in agrees)
+    return (
+        f"; only cylinder{'s' if also else ''} {verdict.tdc.cylinder}{also}"
+        f" {'were' if also else 'was'} measured, the rest is as the firing order stated has it"
+    )
+
+
+def _firing(verdict: Verdict, profile: Profile, decimals: int) -> list[Row]:
+    turns = "two turns" if profile.cycle_deg == 720 else "one turn"
+    pairs = list((verdict.firing_deg or {}).items())
     columns: list[tuple[str, ...]] = []
     for start in range(0, len(pairs), columns_in_a_row()):
         part = pairs[start : start + columns_in_a_row()]
         columns.append(tuple(f"cyl {cylinder}" for cylinder, _ in part))
         columns.append(tuple(degrees(angle_deg, decimals) for _, angle_deg in part))
-    text = f"in firing order, over {turns} of the crank"
+    text = f"in firing order, over {turns} of the crank{measured_words(verdict, profile)}"
     return [Row("Firing TDCs", text, columns=tuple(columns))]
 
 

@@ -4,40 +4,70 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from strokewise.analysis.estimate import Interval
 from strokewise.analysis.marks.mark_causes import Cause
 from strokewise.analysis.marks.mark_evidence import (
+    AS_STATED,
     CLAMP,
+    CLAMP_HELD,
     CRANK_MARK_SIGMA_DEG,
     CYLINDER,
+    FOREIGN,
     HALF,
+    HELD_SINCE,
     MARK_RIGHT,
     OTHER,
     POINTER,
     RING,
+    ROTOR,
     STATIC,
-    Clamp,
+    WHEEL,
+    Part,
 )
 from strokewise.analysis.marks.marks import MarkPlace
 from strokewise.analysis.marks.next_look import Look
-from strokewise.gui.pages.headline import is_nought, off_words, sided, sided_apart, within
+from strokewise.analysis.marks.rig_states import Clamp
+from strokewise.analysis.timing.timing import Timing
+from strokewise.gui.pages.headline import (
+    Claim,
+    Rank,
+    is_nought,
+    off_words,
+    sided,
+    sided_apart,
+    within,
+)
+from strokewise.gui.pages.words import percent, sentence
+
+SPOKEN_OF_FROM = 0.5
+"""From here a headline may speak of a cause, with its probability."""
 
 TAILS: dict[str, str] = {
     MARK_RIGHT: "a right mark stands within about "
     f"{2 * CRANK_MARK_SIGMA_DEG:.0f}° of what it states",
     POINTER: "another pointer or pulley can be off by any amount, the same every time",
+    WHEEL: "another pointer or flywheel can be off by any amount, the same every time",
+    ROTOR: "another rotor or pointer can be off by any amount, the same every time",
     CYLINDER: "the TDC of another cylinder lies there",
     STATIC: "that is what a mark for the static timing, or for TDC, would show instead",
     HALF: "it comes on the other turn than it states; pressure can't see half a turn of the cam",
     OTHER: "no cause on the list fits better than chance",
+    HELD_SINCE: "the recording shows the slip; only marks met after it count",
 }
 """What is said of a cause beside the figures, whatever they are."""
+
+ELSEWHERE_TAIL = (
+    "the marks are off together, by what lies between the two cylinders' TDCs; firing order not as"
+    " stated would look the same where the sensor is not in cylinder 1"
+)
 
 CLAMP_WORDS: dict[Clamp, str] = {
     "steady": "TDC held still through the recording, which speaks against it",
     "unknown": "it would move all marks alike",
     "slipped": "the recording shows that it slipped",
+    "held since": "it slipped before, and only marks met since count",
 }
+
+HELD_WORDS: dict[Clamp, str] = {"steady": "TDC held still through the recording"}
 
 LOOK_WORDS: dict[Look, str] = {
     "": "",
@@ -49,10 +79,6 @@ LOOK_WORDS: dict[Look, str] = {
     "clamp tightened": (
         "Tighten the encoder's clamp, find TDC again and read the mark again: only after a slipped"
         " clamp does it come out differently."
-    ),
-    "flywheel mark": (
-        "Read a mark on the flywheel as well: a slipped clamp moves it alike, a slipped ring does"
-        " not."
     ),
     "another mark on the rim": (
         "Look for another mark on the rim that stands at TDC of cylinder 1: then this one is meant"
@@ -82,19 +108,74 @@ LOOK_WORDS: dict[Look, str] = {
     "rotor": (
         "Look where the rotor points, and at the cam's own mark, with cylinder 1 at its firing TDC."
     ),
+    "sensed cylinder": (
+        "Look which cylinder the sensor sits in, counted from the end that the engine maker counts"
+        " from, and at the firing order; then say so in the profile."
+    ),
+    "own way": (
+        "Turn the engine's own way past the marks: met turning back, the other side of a tooth is"
+        " read, and nobody knows how wide it is."
+    ),
     "another part": (
         "Read a mark on another part of the engine, the flywheel or the cam sprocket."
     ),
 }
 
 
-def because(cause: Cause, cam_shift: Interval | None, clamp: Clamp) -> str:
+def timing_claims(timing: Timing, besides: Part | None = None) -> tuple[Claim, ...]:
+    """Return of the first cause of every part what a person has to read before anything else.
+
+    ``besides`` is the part that the page speaks of anyhow.
+    """
+    claims = []
+    for cause in timing.causes.leading:
+        if cause.probability < SPOKEN_OF_FROM or cause.part == besides:
+            continue
+        text = sentence(fault_words(cause))
+        if cause.harms:
+            claims.append(Claim(text, Rank.HARM, half_turn=cause.cause == HALF))
+        elif cause.cause == FOREIGN and timing.cam_shift is not None:
+            claims.append(Claim(text, Rank.WRONG))
+    half = timing.half_turn
+    if half.out is True and not any(claim.half_turn for claim in claims):
+        text = f"{_half_turn_words(half.told_by, half.probability)}."
+        claims.append(Claim(text, Rank.HARM, half_turn=True))
+    return tuple(sorted(claims, key=lambda claim: not claim.half_turn))
+
+
+def _half_turn_words(names: Sequence[str], probability: float) -> str:
+    comes = "comes" if len(names) == 1 else "come"
+    return (
+        f"HALF A TURN OF THE CAM: {' and '.join(names)} {comes} a whole turn of the crank from"
+        f" where it should ({percent(probability)})"
+    )
+
+
+def fault_words(cause: Cause) -> str:
+    """Return a cause in a few words, with its probability."""
+    names = " and ".join(cause.marks)
+    chance = percent(cause.probability)
+    if cause.cause == HALF:
+        return _half_turn_words(cause.marks, cause.probability)
+    if cause.cause == FOREIGN:
+        goes = "does" if len(cause.marks) == 1 else "do"
+        return (
+            f"{names} {goes} not go with the cam that pressure shows, and no cam is to be moved"
+            f" for it: {cause.cause} ({chance})"
+        )
+    if cause.part == "sensor":
+        return f"{cause.cause} ({chance}): all marks are measured from the wrong cylinder's TDC"
+    return f"{cause.cause} ({chance})"
+
+
+def because(cause: Cause, timing: Timing) -> str:
     """Return the figures that support a cause or speak against it, in a sentence."""
     figures = "; ".join(late_words(place) for place in cause.places)
-    if cam_shift is not None and (cause.cause.startswith("cam sprocket") or not cause.places):
-        shift = f"from pressure the cam is {off_words(cam_shift, most=1)}"
-        figures = f"{figures}; {shift}" if figures else shift
-    tail = _tail(cause, clamp)
+    shift = timing.cam_shift
+    if shift is not None and cause.part in ("cam", "cam sprocket"):
+        words = f"from pressure the cam is {off_words(shift, most=1)}"
+        figures = f"{figures}; {words}" if figures else words
+    tail = _tail(cause, timing)
     return f"{figures}; {tail}" if figures and tail else figures or tail
 
 
@@ -108,12 +189,32 @@ def late_words(place: MarkPlace) -> str:
     return f"{place.mark.name} is {sided(late, most=1)}"
 
 
-def _tail(cause: Cause, clamp: Clamp) -> str:
+def _tail(cause: Cause, timing: Timing) -> str:
     if cause.cause == RING:
         return f"a slipped ring can be off by any amount{_moved(cause.places)}"
+    if cause.cause == CLAMP_HELD:
+        return HELD_WORDS.get(timing.clamp, "")
     if cause.cause == CLAMP:
-        return _clamp_words(cause.places, clamp)
-    return TAILS.get(cause.cause, "")
+        return _clamp_words(cause.places, timing.clamp)
+    if cause.cause == FOREIGN:
+        return _foreign_words(timing)
+    if cause.cause == MARK_RIGHT and (elsewhere := _elsewhere(timing)):
+        return f"right as seen from cylinder 1's TDC with the {elsewhere}"
+    if cause.part == "sensor" and cause.cause != AS_STATED:
+        return ELSEWHERE_TAIL
+    return "" if cause.part == "cam" and cause.cause != OTHER else TAILS.get(cause.cause, "")
+
+
+def _elsewhere(timing: Timing) -> str:
+    """Return where the sensor probably sits instead; empty where it is where it was stated."""
+    first = timing.causes.of("sensor")[:1]
+    return first[0].cause if first and first[0].cause != AS_STATED else ""
+
+
+def _foreign_words(timing: Timing) -> str:
+    if timing.cam_shift is None:
+        return "nothing but this mark tells where the cam stands, so it may be another engine's"
+    return "it does not go with the cam that pressure shows, and tells nothing of it"
 
 
 def _moved(places: Sequence[MarkPlace]) -> str:

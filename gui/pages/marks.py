@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.marks.mark_causes import Cause
-from strokewise.analysis.marks.mark_evidence import HALF, MARK_RIGHT
+from strokewise.analysis.marks.mark_causes import CAUSE_DECIDED_AT, Cause
+from strokewise.analysis.marks.mark_evidence import MARK_RIGHT, SOUND
 from strokewise.analysis.marks.marks import MarkPlace
-from strokewise.analysis.marks.marks_answer import MarksAnswer, MarksQuestion, marks_answer
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.remark import Notice, remark
+from strokewise.analysis.timing.marks_answer import MarksAnswer, MarksQuestion, marks_answer
+from strokewise.analysis.verdict.found import CLAMP_SLIP
 from strokewise.gui.pages.answers import interval_answer
 from strokewise.gui.pages.cautions import (
     MANUAL_FIRST,
@@ -21,13 +22,14 @@ from strokewise.gui.pages.headline import (
     AFTER,
     LATE,
     Claim,
+    Ground,
     Rank,
     Sides,
     off_words,
     sided,
     sided_apart,
 )
-from strokewise.gui.pages.mark_causes import LOOK_WORDS, because
+from strokewise.gui.pages.mark_causes import LOOK_WORDS, because, timing_claims
 from strokewise.gui.pages.page import Facts, Page, Row, Table, Text, page_of
 from strokewise.gui.pages.sign import CAUSE_OPEN, SURE, Sign, most_probable
 from strokewise.gui.pages.step import Figures, Label, Step
@@ -40,14 +42,15 @@ TURN_WORDS = {
     "overlap": "on the overlap turn of cylinder 1",
     None: "on a turn that is open",
 }
-CAUSES_SHOWN = 5  # where there is room for few
+CAUSES_HEADING = "Causes, part by part, the most probable first"
+SHOWN_FROM = 0.005  # less probable causes are in the answer to a program alone
 CAUSE_DECIMALS = 6
 
 MARK_DECIMALS = 1
 """Half a tenth of a degree is less than the width of any painted line."""
 
 MARK_HEADS = ("Mark", "Seen", "From TDC of cyl 1", "Against its figure", "Rim, mm", "Turn", "Fires")
-CAUSE_HEADS = ("Cause", "Probability", "Because")
+CAUSE_HEADS = ("Part", "Cause", "Probability", "Because")
 NOT_KNOWN = "not known"
 
 LABELS = {
@@ -86,6 +89,7 @@ def marks_page(answer: MarksAnswer) -> Page:
         decided=answer.decided,
         reason=_reason(answer),
         sign=_sign(answer),
+        ground=Ground(half_turn=answer.decided and answer.timing.half_turn.out is True),
         parts=(_places_table(answer), _causes_table(answer), Text(look, "What would tell")),
         warnings=_warnings(answer),
         cautions=marks_cautions(answer.profile),
@@ -94,10 +98,9 @@ def marks_page(answer: MarksAnswer) -> Page:
 
 
 def _claims(answer: MarksAnswer) -> tuple[Claim, ...]:
-    """Return where the marks stand and why; of one rank, as neither is read without the other."""
-    why = sentence(_reason(answer))
+    """Return what is wrong, where the marks stand, and why; what may do harm goes first."""
     if not answer.decided:
-        return (Claim(f"NOT SURE. {why}", Rank.UNKNOWN),)
+        return (Claim(f"NOT SURE. {sentence(_reason(answer))}", Rank.UNKNOWN),)
     rank = _rank(answer)
     said = ", ".join(
         f"{place.mark.name} {offset_words(place.late)}"
@@ -105,8 +108,13 @@ def _claims(answer: MarksAnswer) -> tuple[Claim, ...]:
         if place.late is not None
     )
     about = tuple(place.late for place in answer.places if place.late is not None)
-    where = Claim(sentence(said), rank, about) if said else None
-    return tuple(claim for claim in (where, Claim(why, rank)) if claim is not None)
+    rest = _why(answer, [cause for cause in _faults(answer) if not cause.harms])
+    where = Claim(sentence(said) if said else "", rank, about)
+    return (*timing_claims(answer.timing), where, Claim(sentence(rest) if rest else "", rank))
+
+
+def _faults(answer: MarksAnswer) -> list[Cause]:
+    return [cause for cause in answer.causes.leading if not cause.sound]
 
 
 def _rank(answer: MarksAnswer) -> Rank:
@@ -115,11 +123,7 @@ def _rank(answer: MarksAnswer) -> Rank:
         return Rank.RIGHT
     if not causes.decided:
         return Rank.UNKNOWN
-    first = causes.findings[0].cause
-    if first == MARK_RIGHT:
-        return Rank.RIGHT
-    turns_wrong = first == HALF or first.startswith(("cam sprocket", "drive gear"))
-    return Rank.HARM if turns_wrong else Rank.WRONG
+    return Rank.WRONG if _faults(answer) else Rank.RIGHT
 
 
 def _reason(answer: MarksAnswer) -> str:
@@ -132,12 +136,18 @@ def _reason(answer: MarksAnswer) -> str:
             return "no mark was met: turn the crank right past its pointer, or press its key"
         case "turn open":
             return f"a half-speed mark's turn is open: {say_any(answer.why_open)}"
+    return _why(answer, _faults(answer))
+
+
+def _why(answer: MarksAnswer, faults: list[Cause]) -> str:
     causes = answer.causes
-    if causes.decided:
-        return f"most probable: {causes.findings[0].cause}"
     if not causes.findings:
         return "marks measured; none states what it should show, so no cause is weighed"
-    return f"marks measured; the cause is open. {LOOK_WORDS[causes.next_look]}"
+    if not causes.decided:
+        return f"marks measured; the cause is open. {LOOK_WORDS[causes.next_look]}"
+    if not _faults(answer):
+        return f"most probable: {MARK_RIGHT}"
+    return f"most probable: {'; '.join(cause.cause for cause in faults)}" if faults else ""
 
 
 def _sign(answer: MarksAnswer) -> Sign:
@@ -146,15 +156,16 @@ def _sign(answer: MarksAnswer) -> Sign:
         return SURE
     if not causes.decided:
         return CAUSE_OPEN
-    return most_probable(causes.findings[0].probability)
+    return most_probable(min(cause.probability for cause in causes.leading))
 
 
 def _warnings(answer: MarksAnswer) -> tuple[Notice, ...]:
-    warned = any(each.code == "clamp-slip" for each in answer.warnings)
-    if answer.slipped_deg is None or warned:
+    warned = any(each.code == CLAMP_SLIP for each in answer.warnings)
+    slipped_deg = answer.timing.slipped_deg
+    if slipped_deg is None or warned:
         return answer.warnings
-    jumped = remark("marks-jumped-together", by_deg=answer.slipped_deg)
-    return (*answer.warnings, Notice("clamp-slip", jumped))
+    jumped = remark("marks-jumped-together", by_deg=slipped_deg)
+    return (*answer.warnings, Notice(CLAMP_SLIP, jumped))
 
 
 def _places_table(answer: MarksAnswer) -> Table:
@@ -197,7 +208,12 @@ def _place(place: MarkPlace) -> Row:
     if place.late is not None:
         parts.append(f"{offset_words(place.late)} against what it states")
     parts += _measured(place)
-    if place.backward is not None:
+    if place.backward_only:
+        parts.append(
+            "met turning back only, so the other side of its tooth was read, and the interval is"
+            " as wide as teeth are"
+        )
+    elif place.backward is not None:
         back, _ = sided_apart(place.backward, AFTER, most=MARK_DECIMALS)
         parts.append(f"turning back, the other side of its tooth {back} TDC")
     return Row(place.mark.name, "; ".join(parts))
@@ -238,25 +254,43 @@ def _measured(place: MarkPlace) -> list[str]:
 
 
 def _causes_table(answer: MarksAnswer) -> Table:
-    findings = answer.causes.findings
-    told = [because(cause, answer.cam_shift, answer.clamp) for cause in findings]
+    leading = {cause.part: cause for cause in answer.causes.leading}
+    sound = {part for part, cause in leading.items() if cause.sound and _stands_out(cause)}
+    shown = [
+        cause
+        for cause in answer.causes.findings
+        if _is_shown(cause) and (cause.part not in sound or cause is leading[cause.part])
+    ]
+    told = [because(cause, answer.timing) for cause in shown]
     narrow = [
-        Row(percent(cause.probability), f"{_about(cause)}: {why}")
-        for cause, why in zip(findings, told, strict=True)
+        Row(percent(cause.probability), f"{_about(cause)}: {why}" if why else _about(cause))
+        for cause, why in zip(shown, told, strict=True)
     ]
     return Table(
         "What explains it",
         CAUSE_HEADS,
         tuple(
-            (cause.cause, percent(cause.probability), sentence(why))
-            for cause, why in zip(findings, told, strict=True)
+            (cause.part, cause.cause, percent(cause.probability), sentence(why) if why else "")
+            for cause, why in zip(shown, told, strict=True)
         ),
-        narrow=Facts(tuple(narrow[:CAUSES_SHOWN]), "Causes, the most probable first"),
+        narrow=Facts(tuple(narrow), CAUSES_HEADING),
     )
 
 
+def _stands_out(cause: Cause) -> bool:
+    return cause.probability >= CAUSE_DECIDED_AT
+
+
+def _is_shown(cause: Cause) -> bool:
+    """Leave out what is too improbable, and that the rig is as it should be."""
+    if cause.probability < SHOWN_FROM:
+        return False
+    return cause.part not in ("sensor", "encoder") or cause.cause not in SOUND
+
+
 def _about(cause: Cause) -> str:
-    return f"{cause.cause} ({', '.join(cause.marks)})" if cause.marks else cause.cause
+    about = ", ".join(cause.marks) if cause.marks and cause.part != "cam" else ""
+    return f"{cause.part}: {cause.cause}{f' ({about})' if about else ''}"
 
 
 def marks_figures(answer: MarksAnswer) -> Figures:
@@ -266,10 +300,11 @@ def marks_figures(answer: MarksAnswer) -> Figures:
         "marks": [_mark_figures(place) for place in answer.places],
         "findings": [
             {
+                "part": cause.part,
                 "cause": cause.cause,
                 "marks": list(cause.marks),
                 "probability": round(cause.probability, CAUSE_DECIMALS),
-                "because": because(cause, answer.cam_shift, answer.clamp),
+                "because": because(cause, answer.timing),
             }
             for cause in causes.findings
         ],

@@ -1,233 +1,240 @@
-"""How near are cam shift and mark offset, and is the right cause first? Over random engines.
+"""How near are cam shift and mark offset, is the right cause first, and do the steps agree?
 
-    python tests/benchmarks/cam_and_marks.py [engines] [--first SEED] [--jobs N]
+    python tests/benchmarks/cam_and_marks.py [engines] [--first SEED] [--keep FILE]
 
-Engines of random_benches with the cam two teeth early to two late and up to 2° off a tooth; lift
-curve and heads are the bench's own, clearances are set to the profile's figures, and the sensor
-resolves 0.02 bar. A pulley mark meets its pointer anywhere within 20°. The cause of each engine is
-drawn too: all right, cam teeth out, ring slipped (told by an earlier look), mark at the overlap.
-Beside the shift stands what the bend in the trace alone would say, without the valve's model.
+Engines, cams, marks and rigs of timing_draws, faults alone and several at once, by starter and by
+hand. Each recording is asked as a person would: ``cam`` with the clearances set, ``marks`` with an
+earlier reading where there is one, and ``marks`` alone, which must not contradict ``cam``. Shares
+come with their binomial interval at 95 %, and what is left out of a count is counted. With --keep
+the outcomes are written down as they come, and a run that was broken off is taken up again.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import sys
-from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
-from random_benches import draw, recording_of
+from binomial import told
+from random_benches import recording_of
+from timing_draws import FAULTS_DRAWN, Case, case_of
+from timing_truth import contradiction, figures_tell, true_causes
 
-from strokewise.analysis.cam.cam import CamShift, cam_shift, stated_seat_deg
-from strokewise.analysis.cam.valve_events import ValveEvent, valve_events
-from strokewise.analysis.cam.valve_ramp import ramp_of
-from strokewise.analysis.cam.valve_spans import KIND_OF
-from strokewise.analysis.estimate import Interval
-from strokewise.analysis.marks.mark_causes import weigh_causes
-from strokewise.analysis.marks.mark_evidence import HALF, MARK_RIGHT, RING, teeth_words
-from strokewise.analysis.marks.marks import MarkPlace, place_mark
-from strokewise.analysis.profile import CamDrive, Mark, Profile, Valves
-from strokewise.analysis.trace.marks_met import seen_in
-from strokewise.analysis.verdict.find import closing_verdict
-from strokewise.analysis.verdict.tracker import Tracker
-from strokewise.daq.bench.bench import Bench, take
-from strokewise.daq.bench.rig.rig import MarkPickup
-from strokewise.daq.bench.rig.sensor_model import calibration_points
+from strokewise.analysis.cam import cam_seen
+from strokewise.analysis.crank.strokes import nearest
+from strokewise.analysis.estimate import Z_95, Interval
+from strokewise.analysis.marks.mark_causes import MarkCauses
+from strokewise.analysis.timing.cam_answer import CamQuestion, cam_answer
+from strokewise.analysis.timing.marks_answer import MarksQuestion, marks_answer
+from strokewise.analysis.trace.check import Recorded
+from strokewise.analysis.verdict.found import Found
+from strokewise.daq.bench.bench import take
+from strokewise.gui.found import found_of
+from strokewise.gui.steps import ask
 
-DIESEL_RATIO = 12.0  # from here random_benches fits a sensor of 60 bar, which needs 12 bit
-NOISE_MOST_BAR = 0.02
-LIES = (MARK_RIGHT, "cam", RING, HALF)
-SURE = 0.99
-
-
-@dataclass(frozen=True)
-class Case:
-    """One engine, what the tool is told, and what is true."""
-
-    bench: Bench
-    profile: Profile
-    teeth: int
-    shift_deg: float
-    lie: str
-    pulley_deg: float
+SURE, VERY_SURE = 0.95, 0.999
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What came of one engine; None where the tool said nothing."""
+    """What came of one engine; None where the tool said nothing, or nothing is to be counted.
+
+    Attributes
+    ----------
+    tells : bool
+        Figures can tell the true causes from all others with as few faults.
+    wrong : float
+        Probability of the surest wrong cause that accuses something.
+    wrong_sound : float
+        Of the surest wrong word that a part is right.
+    contradiction : str
+        In what ``marks`` and ``cam`` contradict each other; empty where they agree.
+    """
 
     seed: int
-    shift_error: float | None
-    bend_error: float | None
-    shift_inside: bool
-    half_width: float
-    teeth_right: bool
-    teeth_chance: float
-    mark_error: float | None
-    mark_inside: bool
-    cause_first: bool
-    cause_sure_wrong: bool
-    lie: str
-
-
-def case_of(seed: int) -> Case:
-    """Draw one engine with its cam and its marks."""
-    drawn = draw(seed, "starter", lag_known=True)
-    rng = np.random.default_rng([seed, 0x63616D])
-    engine, rig = drawn.bench.engine, drawn.bench.rig
-    drive = CamDrive(21, 2 * int(rng.integers(17, 25)))
-    teeth = int(rng.integers(-2, 3))
-    lie = str(rng.choice((MARK_RIGHT, RING, HALF))) if teeth == 0 else "cam"
-    shift = teeth * 720.0 / drive.cam_teeth + float(rng.uniform(-2.0, 2.0))
-    pulley = float(rng.uniform(8.0, 20.0)) if lie == RING else float(rng.normal(0.0, 0.3))
-    cam_dot = shift + float(rng.normal(0.0, 0.5)) + (360.0 if lie == HALF else 0.0)
-    bits = 12 if engine.compression_ratio > DIESEL_RATIO else rig.board.adc_bits
-    sensor = replace(rig.sensors[0], noise_bar=min(rig.sensors[0].noise_bar, NOISE_MOST_BAR))
-    marks = (
-        MarkPickup(1, "pulley notch", "pulley", pulley),
-        MarkPickup(2, "cam dot", "cam sprocket", cam_dot, width_deg=8.0),
-    )
-    rig = replace(rig, sensors=(sensor,), marks=marks, board=replace(rig.board, adc_bits=bits))
-    engine = replace(engine, intake_shift_deg=shift, exhaust_shift_deg=shift)
-    profile = replace(
-        drawn.profile,
-        valve_timing=engine.valve_timing,
-        valves=Valves(
-            clearance_inlet_mm=engine.intake.clearance_mm,
-            clearance_exhaust_mm=engine.exhaust.clearance_mm,
-        ),
-        cam_drive=drive,
-        sensors=(replace(drawn.profile.sensors[0], points=calibration_points(sensor, bits)),),
-        marks=(
-            Mark("pulley notch", 1, "pulley", 0.0),
-            Mark("cam dot", 2, "cam sprocket", 0.0, "firing"),
-        ),
-    )
-    return Case(replace(drawn.bench, engine=engine, rig=rig), profile, teeth, shift, lie, pulley)
+    by_hand: bool
+    faults: tuple[str, ...]
+    shift_error: float | None = None
+    shift_inside: bool | None = None
+    mark_errors: tuple[float, ...] = ()
+    marks_inside: tuple[bool, ...] = ()
+    tells: bool = False
+    first: bool | None = None
+    wrong: float = 0.0
+    wrong_cause: str = ""
+    wrong_sound: float = 0.0
+    contradiction: str = ""
 
 
 def outcome_of(seed: int) -> Outcome:
-    """Turn one engine and answer."""
+    """Turn one engine and ask."""
     case = case_of(seed)
-    recording = recording_of(take(case.bench))
-    tracker = Tracker(case.profile)
-    for segment in recording.segments:
-        tracker.feed(segment)
-    verdict = closing_verdict(tracker, recording.health)
-    judgement, tdc = tracker.judgement, verdict.tdc
-    if judgement is None or tdc is None:
-        return Outcome(
-            seed, None, None, False, np.nan, False, 0.0, None, False, False, False, case.lie
-        )
-    events = valve_events(judgement, case.profile, case.profile.sensors[0])
-    shift = cam_shift(events, case.profile, clearances_set=True)
-    firing_1 = verdict.firing_deg[1] if verdict.firing_deg else None
-    segment = recording.segments[-1]
+    found = found_of(Recorded(str(seed), recording_of(take(case.bench)), case.profile))
+    return judged(case, found)
+
+
+def judged(case: Case, found: Found) -> Outcome:
+    """Return what the answers about a recording are worth."""
+    faults = tuple(sorted(case.faults))
+    earlier = tuple(case.earlier.items())
+    told_apart = marks_answer(MarksQuestion(earlier=earlier), found)
+    cam = cam_answer(CamQuestion(clearances_set=True), found)
+    shift = cam.timing.cam.shift.shift
     places = [
-        place_mark(seen_in(segment, mark, case.profile), case.profile, tdc.angle_deg, firing_1)
-        for mark in case.profile.marks
+        (place.after_tdc, true + case.seen_from_deg)
+        for place, true in zip(told_apart.places, (case.notch_deg, case.dot_deg), strict=False)
+        if place.after_tdc is not None and not {"order", "cylinder"} <= case.faults
     ]
-    first, sure_wrong = _cause(case, places, shift)
-    pulley = places[0].after_tdc
-    teeth = shift.teeth
+    sigma = None if shift is None else shift.half_width / Z_95
+    first, wrong, cause, sound = _causes(case, told_apart.causes)
     return Outcome(
-        seed=seed,
-        shift_error=None if shift.shift is None else shift.shift.value - case.shift_deg,
-        bend_error=_bend_error(events, case),
-        shift_inside=shift.shift is not None and _holds(shift.shift, case.shift_deg),
-        half_width=np.nan if shift.shift is None else shift.shift.half_width,
-        teeth_right=teeth is not None and teeth.value == case.teeth,
-        teeth_chance=0.0 if teeth is None else teeth.probability,
-        mark_error=None if pulley is None else pulley.value - case.pulley_deg,
-        mark_inside=pulley is not None and _holds(pulley, case.pulley_deg),
-        cause_first=first,
-        cause_sure_wrong=sure_wrong,
-        lie=case.lie,
+        seed=case.seed,
+        by_hand=case.by_hand,
+        faults=faults,
+        shift_error=None if shift is None else shift.value - case.shift_deg,
+        shift_inside=None if shift is None else _holds(shift, case.shift_deg),
+        mark_errors=tuple(nearest(after.value - true, 360.0) for after, true in places),
+        marks_inside=tuple(_holds(after, true) for after, true in places),
+        tells=figures_tell(case, sigma),
+        first=first,
+        wrong=wrong,
+        wrong_cause=cause,
+        wrong_sound=sound,
+        contradiction=_contradiction(found),
     )
 
 
 def _holds(interval: Interval, true: float) -> bool:
-    return interval.low <= true <= interval.high
+    near = interval.value - nearest(interval.value - true, 360.0)
+    return interval.low <= near <= interval.high
 
 
-def _bend_error(events: tuple[ValveEvent, ...], case: Case) -> float | None:
-    """Mean of the felt events less the stated ones, as if a valve seated where the gas feels it."""
-    timing = case.profile.valve_timing
-    assert timing is not None
-    away = [
-        e.felt_deg - stated_seat_deg(timing, e, ramp_of(case.profile, KIND_OF[e.name]))
-        for e in events
-        if e.felt_deg is not None
-    ]
-    return float(np.mean(away)) - case.shift_deg if away else None
+def _causes(case: Case, causes: MarkCauses) -> tuple[bool | None, float, str, float]:
+    """Whether every part has its true cause first, the surest wrong cause, and wrong all-clear."""
+    if not causes.findings:
+        return None, 0.0, "", 0.0
+    true = true_causes(case)
+    wrong = [each for each in causes.findings if each.cause not in true.get(each.part, ())]
+    accusing = [each for each in wrong if not each.sound]
+    worst = max(accusing, key=lambda each: each.probability)
+    sound = max((each.probability for each in wrong if each.sound), default=0.0)
+    first = all(each.cause in true[each.part] for each in causes.leading)
+    return first, worst.probability, f"{worst.part}: {worst.cause}", sound
 
 
-def _cause(case: Case, places: list[MarkPlace], shift: CamShift) -> tuple[bool, bool]:
-    """Whether the true cause comes first, and whether a wrong one is given 0.99 or more."""
-    earlier = {"pulley notch": Interval.from_sigma(0.0, 0.3)} if case.lie == RING else {}
-    causes = weigh_causes(
-        places, case.profile, cam_shift=shift.shift, earlier_late=earlier, clamp="steady"
+def _contradiction(found: Found) -> str:
+    marks, cam = ask("marks", found), ask("cam", found, {"clearances_set": "yes"})
+    if not marks.decided:
+        return ""
+    said = [step.json | {"headline": step.page.headline} for step in (marks, cam)]
+    return contradiction(*said)
+
+
+def remember_events() -> None:
+    """Look for the valves of one recording once, however often it is asked."""
+    plain, kept = cam_seen.valve_events, {}
+
+    def events(judgement, profile, sensor):  # type: ignore[no-untyped-def]
+        if kept.get("of") is not judgement:
+            kept.update(of=judgement, events=plain(judgement, profile, sensor))
+        return kept["events"]
+
+    cam_seen.valve_events = events
+
+
+def outcomes_of(seeds: Sequence[int], keep: Path | None) -> list[Outcome]:
+    """Return the outcome of every seed, those kept before among them."""
+    done: dict[int, Outcome] = {}
+    if keep is not None and keep.exists():
+        for line in keep.read_text().splitlines():
+            values = {
+                k: tuple(v) if isinstance(v, list) else v for k, v in json.loads(line).items()
+            }
+            done[values["seed"]] = Outcome(**values)
+    for seed in seeds:
+        if seed in done:
+            continue
+        done[seed] = outcome_of(seed)
+        print(done[seed], file=sys.stderr, flush=True)  # long runs are worth watching
+        if keep is not None:
+            with keep.open("a") as file:
+                file.write(json.dumps(asdict(done[seed])) + "\n")
+    return [done[seed] for seed in seeds]
+
+
+def _shares(name: str, goal: str, hits: int, of: int) -> None:
+    print(f"{name:<48} {told(hits, of)}; goal {goal}")
+
+
+def _shift(name: str, some: list[Outcome]) -> None:
+    answered = [o for o in some if o.shift_error is not None]
+    if not answered:
+        print(f"cam shift {name}: none of {len(some)}")
+        return
+    size = np.abs([o.shift_error for o in answered if o.shift_error is not None])
+    print(
+        f"cam shift {name}: {len(answered)} of {len(some)} answered, median {np.median(size):.2f}°"
+        f" (goal 0.5°), 95 % {np.percentile(size, 95):.2f}° (goal 2°), worst {size.max():.2f}°"
     )
-    meant = teeth_words("cam sprocket", case.teeth) if case.teeth else case.lie
-    faults = (
-        [f for f in causes.findings if f.cause != MARK_RIGHT]
-        if meant != MARK_RIGHT
-        else causes.findings
+    inside = sum(bool(o.shift_inside) for o in answered)
+    _shares("  in its interval", "91 to 98 %", inside, len(answered))
+
+
+def show(found: list[Outcome]) -> None:
+    """Print the table."""
+    hand, starter = ([o for o in found if o.by_hand is by] for by in (True, False))
+    print(f"seeds {found[0].seed} to {found[-1].seed}: {len(found)} engines, {len(hand)} by hand")
+    for fault in (*FAULTS_DRAWN, "order", "backwards"):
+        print(f"  {fault:<12} {sum(fault in o.faults for o in found):4}")
+    print(f"  {'none':<12} {sum(not o.faults for o in found):4}")
+    print(f"  {'several':<12} {sum(len(o.faults) > 1 for o in found):4}\n")
+    _shift("by starter", starter)
+    _shift("by hand", hand)
+    inside = [ok for o in found for ok in o.marks_inside]
+    errors = np.abs([error for o in found for error in o.mark_errors])
+    print(
+        f"marks: {len(inside)} placed, median {np.median(errors):.2f}°, 95 %"
+        f" {np.percentile(errors, 95):.2f}°, worst {errors.max():.2f}°"
     )
-    first = bool(faults) and faults[0].cause == meant
-    wrong = {f.cause: f.probability for f in faults if f.cause not in (meant, MARK_RIGHT)}
-    return first, any(chance >= SURE for chance in wrong.values())
+    _shares("  in their interval", "91 to 98 %", sum(inside), len(inside))
+    weighed = [o for o in found if o.first is not None]
+    tells = [o for o in weighed if o.tells]
+    print(f"causes: none weighed in {len(found) - len(weighed)}; figures cannot tell in"
+          f" {len(weighed) - len(tells)}, left out of the next line")  # fmt: skip
+    _shares("  all true causes first", "97 %", sum(bool(o.first) for o in tells), len(tells))
+    _counted("a wrong cause at 0.95 or more", "at most 2 %", weighed, lambda o: o.wrong >= SURE)
+    _counted("a wrong cause at 0.999 or more", "none", weighed, lambda o: o.wrong >= VERY_SURE)
+    clear = "a part called right at 0.95 or more that is not"
+    _counted(clear, "told beside", weighed, lambda o: o.wrong_sound >= SURE)
+    _counted("marks and cam contradict", "none", found, lambda o: bool(o.contradiction))
+    for o in found:
+        if (o.tells and o.first is False) or o.wrong >= SURE or o.contradiction:
+            told_by = "" if o.tells else "figures cannot tell"
+            about = f"{', '.join(o.faults) or 'none'}{' by hand' * o.by_hand}"
+            worst = f"{o.wrong:.4f} {o.wrong_cause}"
+            said = f"first {o.first}; wrong {worst}; {told_by}{o.contradiction}"
+            print(f"  seed {o.seed} {about}: {said}")
 
 
-def _row(name: str, errors: list[float], inside: list[bool] | None = None) -> None:
-    size = np.abs(errors)
-    text = f"{name:<34} {np.median(size):8.2f} {np.percentile(size, 95):8.2f} {size.max():8.2f}"
-    print(text + ("" if inside is None else f" {np.mean(inside):9.1%}"))
+def _counted(name: str, goal: str, some: list[Outcome], is_so: Callable[[Outcome], bool]) -> None:
+    _shares(f"  {name}", goal, sum(map(is_so, some)), len(some))
 
 
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("engines", type=int, nargs="?", default=40)
+    parser.add_argument("engines", type=int, nargs="?", default=20)
     parser.add_argument("--first", type=int, default=0, help="seed of the first engine")
-    parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--keep", type=Path, help="file of outcomes, to be taken up again")
     args = parser.parse_args()
-    seeds = range(args.first, args.first + args.engines)
-    with ProcessPoolExecutor(args.jobs) as pool:
-        found = []
-        for outcome in pool.map(outcome_of, seeds):
-            found.append(outcome)
-            print(outcome, file=sys.stderr, flush=True)  # long runs are worth watching
-    answered = [o for o in found if o.shift_error is not None]
-    print(f"{len(found)} engines, {len(answered)} with a cam shift\n")
-    print(f"{'error, crank degrees':<34} {'median':>8} {'95 %':>8} {'worst':>8} {'in interval':>9}")
-    inside = [o.shift_inside for o in answered]
-    _row("cam shift (goals 1.0 and 3.0)", [o.shift_error for o in answered], inside)
-    bends = [o.bend_error for o in answered if o.bend_error is not None]
-    _row("  from the bend alone", bends)
-    marked = [o for o in found if o.mark_error is not None]
-    _row("pulley mark", [o.mark_error for o in marked], [o.mark_inside for o in marked])
-    print(f"\nhalf width of the shift, median {np.nanmedian([o.half_width for o in found]):.2f}°")
-    wrong = [o for o in found if not o.teeth_right]
-    sure = [o for o in wrong if o.teeth_chance >= SURE]
-    print(f"whole teeth right in {len(found) - len(wrong)} of {len(found)}; ", end="")
-    print(f"wrong at a stated {SURE:g} or more: {len(sure)}")
-    first = sum(o.cause_first for o in found)
-    print(f"true cause first in {first} of {len(found)} (goal 95 %: {0.95 * len(found):.0f}); ")
-    for lie in LIES:
-        own = [o for o in found if o.lie == lie]
-        print(f"  {lie:<34} {sum(o.cause_first for o in own):4} of {len(own)}")
-    print(f"a wrong cause at {SURE:g} or more: {sum(o.cause_sure_wrong for o in found)}")
-    for o in found:
-        if not (o.teeth_right and o.cause_first and o.shift_inside and o.mark_inside):
-            print(
-                f"  seed {o.seed}: shift {o.shift_error} mark {o.mark_error} {o.lie}"
-                f" first {o.cause_first} teeth {o.teeth_right} {o.teeth_chance:.4f}"
-            )
+    remember_events()
+    show(outcomes_of(range(args.first, args.first + args.engines), args.keep))
 
 
 if __name__ == "__main__":

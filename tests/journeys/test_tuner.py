@@ -71,7 +71,7 @@ def test_a_cam_one_tooth_late_is_seen_by_pressure_and_mark_alike(
     cam = asked(capsys, "cam", recording)
     assert cam["teeth"]["value"] == 1
     assert cam["shift"]["low"] <= 720 / 42 <= cam["shift"]["high"]
-    assert cam["half_turn"]["out"] is False
+    assert cam["half_turn"]["value"] is False
     best = cam["corrections"][0]
     assert best["teeth_earlier"] == 1
     shift = ",".join(str(cam["shift"][key]) for key in ("value", "low", "high"))
@@ -88,8 +88,8 @@ def test_a_mark_at_overlap_is_no_late_cam(tmp_path: Path, capsys: Run) -> None:
     recording = rebuild(tmp_path, capsys, "cam-mark-at-overlap")
     cam = asked(capsys, "cam", recording)
     assert cam["teeth"]["value"] == 0
-    assert cam["half_turn"]["out"] is True
+    assert cam["half_turn"]["value"] is True
     marks = asked(capsys, "marks", recording)
     assert lies(marks)[0]["cause"] == "mark set at the overlap TDC"
     # Which of the two is half a turn out, cam or sprocket, no figure here can tell.
-    assert "look at which of the two to move" in cam["half_turn"]["because"]
+    assert "look at which of the two to move" in cam["half_turn_because"]

@@ -31,6 +31,8 @@ LOOK = "What would tell"
 PROFILE = "Profile (F2):"
 ANGLE_STEP_DEG = {"valves": 1.0, "drive": 0.1, "static": 0.1}
 """A step that says where to turn is asked again when the crank has moved so far: what it prints."""
+BY_PRESSURE = ("cam", "marks")
+"""Steps that look at the compressions themselves: another judgement is another answer."""
 LONG_S = 0.5
 """An answer that takes longer is said to be in work; a shorter one would only flicker."""
 NO_FILES = Unanswered(
@@ -183,7 +185,8 @@ class StepBook:
         said = tuple((field, *texts) for field, texts in typed.items())
         if name == "compare":
             return Basis((*said, self.files, self.oiled))
-        return Basis(said, _found(name, snapshot), snapshot.judgement if name == "cam" else None)
+        judgement = snapshot.judgement if name in BY_PRESSURE else None
+        return Basis(said, _found(name, snapshot), judgement)
 
     def view(self, snapshot: Snapshot) -> StepView:
         """Return what the page shows now."""

@@ -13,11 +13,8 @@ from strokewise.analysis.cam.cam import (
 from strokewise.analysis.cam.valve_events import ValveEvent
 from strokewise.analysis.cam.valve_ramp import ramp_of
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.marks.half_turn import half_turn_from
-from strokewise.analysis.marks.marks import MarkPlace
 from strokewise.analysis.profile import (
     CamDrive,
-    Mark,
     Profile,
     Valves,
     ValveTiming,
@@ -178,24 +175,6 @@ def test_without_timing_there_is_no_shift():
         cam_shift((closing(0.0),), replace(ENGINE, valve_timing=None))
 
 
-@pytest.mark.parametrize(("late", "out"), [(3.0, False), (362.0, True), (-355.0, True)])
-def test_a_cam_mark_tells_half_a_turn(late, out):
-    dot = MarkPlace(Mark("cam dot", 2, "cam sprocket", 0.0, "firing"), 4, late_in_cycle_deg=late)
-    told = half_turn_from((dot,))
-    assert told.out is out
-    assert (told.away if out else told.near) == ("cam dot",)
-
-
-def test_half_a_turn_is_unknown_without_a_mark_and_where_marks_disagree():
-    nothing = half_turn_from(())
-    assert (nothing.out, nothing.near, nothing.away) == (None, (), ())
-    dot = MarkPlace(Mark("cam dot", 2, "cam sprocket", 0.0, "firing"), 4, late_in_cycle_deg=1.0)
-    rotor = replace(dot, mark=replace(dot.mark, name="rotor"), late_in_cycle_deg=358.0)
-    told = half_turn_from((dot, rotor))
-    assert told.out is None
-    assert (told.near, told.away) == (("cam dot",), ("rotor",))
-
-
 def test_a_gap_has_more_room_to_be_wide_than_tight():
     """Little clearance is stated: less of it moves the ends hardly, more of it by degrees.
 
@@ -261,12 +240,3 @@ def test_an_opening_at_a_lift_is_taken_back_to_an_earlier_seat():
     event = replace(opening(0.0), seat_deg=Interval(seat, seat - 1, seat + 1))
     assert manual_figure(event, lifted).value == pytest.approx(28.0)
     assert cam_shift((event,), lifted).shift.value == pytest.approx(0.0, abs=0.2)
-
-
-@pytest.mark.parametrize(
-    ("late", "out"), [(60.0, False), (-110.0, False), (300.0, True), (-260.0, True), (180.0, None)]
-)
-def test_a_mark_some_teeth_out_still_tells_its_turn(late, out):
-    """A cam two teeth out has a mark 34° out: no reason to call the half turn unknown."""
-    dot = MarkPlace(Mark("cam dot", 2, "cam sprocket", 0.0, "firing"), 4, late_in_cycle_deg=late)
-    assert half_turn_from((dot,)).out is out

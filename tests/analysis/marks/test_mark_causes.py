@@ -4,19 +4,24 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.marks.mark_causes import CAUSE_DECIDED_AT, _slip_weights, weigh_causes
+from strokewise.analysis.marks.cam_evidence import ShiftChance, chance_of, shift_grid
+from strokewise.analysis.marks.mark_causes import CAUSE_DECIDED_AT, weigh_causes
 from strokewise.analysis.marks.mark_evidence import (
     CLAMP,
-    CLAMP_PRIORS,
+    CLAMP_HELD,
     CYLINDER,
+    FOREIGN,
     HALF,
+    HELD_SINCE,
     MARK_RIGHT,
+    ON_TOOTH,
     OTHER,
     POINTER,
     RING,
     STATIC,
 )
 from strokewise.analysis.marks.marks import place_mark, turns_at_half_speed
+from strokewise.analysis.marks.rig_states import CLAMP_PRIORS, Sensed, rig_states
 from strokewise.analysis.profile import CamDrive, DriveGear, Mark, Profile, even_intervals_deg
 from strokewise.analysis.trace.marks_met import MarkPass, MarkSeen
 
@@ -40,8 +45,10 @@ FOUR = engine(
 )
 
 
-def causes(late, profile=FOUR, passes=5, creep=0.0, phase=100.0, **options):
+def causes(late, profile=FOUR, passes=5, creep=0.0, phase=100.0, cam_shift=None, **options):
     """Weigh marks that are so many degrees late, each met a few times."""
+    if cam_shift is not None:
+        options["seen"] = chance_of(cam_shift)
     places = []
     for mark, late_deg in late.items():
         period = 720 if turns_at_half_speed(mark, profile) else 360
@@ -51,16 +58,26 @@ def causes(late, profile=FOUR, passes=5, creep=0.0, phase=100.0, **options):
     return weigh_causes(places, profile, **options)
 
 
-def chance(result, cause):
-    return sum(f.probability for f in result.findings if f.cause == cause)
+def chance(result, cause, part=None):
+    return sum(
+        f.probability for f in result.findings if f.cause == cause and part in (None, f.part)
+    )
+
+
+def leading(result):
+    """The most probable cause of every part."""
+    return {f.part: f.cause for f in result.leading}
+
+
+PRESSURE_RIGHT = Interval(0.2, -1.8, 2.2)
 
 
 def test_a_right_mark():
     result = causes({NOTCH: 0.4})
     assert result.decided
-    assert result.findings[0].cause == MARK_RIGHT
+    assert leading(result) == {"encoder": CLAMP_HELD, "pulley": MARK_RIGHT}
     assert result.next_look == ""
-    [place] = result.findings[0].places
+    [place] = result.of("pulley")[0].places
     assert (round(place.late.low, 1), round(place.late.high, 1)) == (0.1, 0.7)
 
 
@@ -97,6 +114,7 @@ def test_marks_on_two_parts_off_alike_point_to_the_clamp():
     result = causes({NOTCH: 25.0, WHEEL: 25.2, DOT: 25.0})
     assert result.findings[0].cause == CLAMP
     assert result.decided
+    assert leading(result)["pulley"] == leading(result)["flywheel"] == MARK_RIGHT
     # a single part can't show it
     alone = causes({NOTCH: 25.0})
     assert 0.02 < chance(alone, CLAMP) < 0.3
@@ -130,24 +148,44 @@ def test_the_static_timing_mark_taken_for_tdc():
 
 @pytest.mark.parametrize("teeth", [-2, -1, 1, 2, 3])
 def test_cam_teeth_from_the_cams_mark(teeth):
+    """A dot alone ranks the tooth first, but a dot of another engine would stand there too."""
     result = causes({NOTCH: 0.1, DOT: teeth * TOOTH + 0.8}, clamp="steady")
     words = f"{abs(teeth)} {'tooth' if abs(teeth) == 1 else 'teeth'}"
     way = "late" if teeth > 0 else "early"
-    assert result.findings[0].cause == f"cam sprocket {words} {way}"
-    assert result.decided
+    assert leading(result)["cam"] in (f"cam sprocket {words} {way}", ON_TOOTH)
+    if abs(teeth) < 3:
+        assert leading(result)["cam"] == f"cam sprocket {words} {way}"
+    assert not result.decided
+    assert result.next_look == "count teeth"
+    assert chance(result, FOREIGN) > 0.02
 
 
 def test_cam_tooth_from_pressure_alone():
     result = causes({NOTCH: 0.1}, cam_shift=Interval(17.0, 15.0, 19.0))
     assert result.findings[0].cause == "cam sprocket 1 tooth late"
+    assert result.teeth[0] == 1
     unsure = causes({NOTCH: 0.1}, cam_shift=Interval(9.0, 0.0, 18.0))
     assert not unsure.decided
     assert unsure.next_look == "count teeth"
 
 
-def test_pressure_against_the_cams_mark_is_something_else():
-    result = causes({NOTCH: 0.1, DOT: 0.0}, cam_shift=Interval(17.0, 16.0, 18.0), clamp="steady")
-    assert result.findings[0].cause == OTHER
+@pytest.mark.parametrize("apes", [TOOTH, -TOOTH, TOOTH / 2, 40.0])
+def test_a_dot_of_another_engine_is_no_late_cam(apes):
+    """Pressure shows the cam right; someone would move a sprocket that was right."""
+    result = causes({NOTCH: 0.1, DOT: apes}, cam_shift=PRESSURE_RIGHT, clamp="steady")
+    assert leading(result)["cam sprocket"] == FOREIGN
+    assert leading(result)["cam"] == ON_TOOTH
+    assert result.teeth[0] == 0
+    assert result.decided
+    assert chance(result, "cam sprocket 1 tooth late") < 0.01
+
+
+def test_a_dot_of_another_engine_does_not_turn_an_early_cam_round():
+    early = Interval(-TOOTH, -TOOTH - 2.0, -TOOTH + 2.0)
+    result = causes({NOTCH: 0.1, DOT: TOOTH}, cam_shift=early, clamp="steady")
+    assert result.findings[0].cause == "cam sprocket 1 tooth early"
+    assert leading(result)["cam sprocket"] == FOREIGN
+    assert (result.teeth[0], result.decided) == (-1, True)
 
 
 def test_cam_teeth_without_a_known_sprocket_are_less_sure():
@@ -156,6 +194,7 @@ def test_cam_teeth_without_a_known_sprocket_are_less_sure():
     assert unknown.findings[0].cause == "cam sprocket 1 tooth late"
     tooth = "cam sprocket 1 tooth late"
     assert chance(unknown, tooth) < chance(known, tooth)
+    assert {f.part for f in known.findings} == {"pulley", "encoder", "cam", "cam sprocket"}
 
 
 def test_half_a_turn():
@@ -179,15 +218,21 @@ def test_the_drive_goes_with_the_cam():
 
 
 def test_two_faults_at_once():
-    result = causes({NOTCH: 25.0, WHEEL: 0.0, DOT: TOOTH}, clamp="steady")
+    late = Interval(TOOTH, TOOTH - 2.0, TOOTH + 2.0)
+    result = causes({NOTCH: 25.0, WHEEL: 0.0, DOT: TOOTH}, clamp="steady", cam_shift=late)
     assert result.findings[0].cause == "cam sprocket 1 tooth late"
-    assert {f.cause for f in result.findings[1:3]} == {POINTER, RING}
+    assert {f.cause for f in result.of("pulley")[:2]} == {POINTER, RING}
     assert not result.decided
 
 
-def test_marks_of_one_part_that_disagree_are_weighed_apart():
+def test_marks_of_one_part_that_disagree_accuse_one_of_them():
     result = causes({NOTCH: 0.0, SECOND: 30.0}, clamp="steady")
     assert all(f.marks == ("pulley line",) for f in result.findings[:2])
+    assert sum(f.probability for f in result.of("pulley")) == pytest.approx(1.0)
+    dots = {DOT: 0.0, Mark("cam line", 6, "cam sprocket", 0.0, "firing"): 40.0}
+    apart = causes(dots, cam_shift=PRESSURE_RIGHT, clamp="steady")
+    [first, *_] = apart.of("cam sprocket")
+    assert (first.cause, first.marks) == (FOREIGN, ("cam line",))
     together = causes({NOTCH: 30.0, SECOND: 30.3}, clamp="steady")
     assert together.findings[0].marks == ("pulley notch", "pulley line")
 
@@ -195,7 +240,7 @@ def test_marks_of_one_part_that_disagree_are_weighed_apart():
 def test_on_the_edge_of_right_it_is_not_sure():
     result = causes({NOTCH: 3.3}, clamp="steady")
     assert not result.decided
-    assert result.findings[0].probability < CAUSE_DECIDED_AT
+    assert result.of("pulley")[0].probability < CAUSE_DECIDED_AT
     assert result.next_look == "fixing"
 
 
@@ -205,12 +250,74 @@ def test_nothing_measured_no_findings():
     assert weigh_causes([silent], FOUR).findings == ()
 
 
-def test_probabilities_of_one_part_add_up():
-    """Right, its own faults and a slipped clamp share one whole, but for the too small to show."""
-    for late in (0.5, 3.0, 6.0, 40.0, 180.0):
-        result = causes({NOTCH: late})
-        pulley = sum(f.probability for f in result.findings if f.cause != CLAMP)
-        assert 0.95 - chance(result, CLAMP) <= pulley <= 1 + 1e-9
+@pytest.mark.parametrize("late", [0.5, 3.0, 6.0, 40.0, 180.0])
+def test_the_probabilities_of_each_part_add_up_to_one(late):
+    marks = {NOTCH: late, WHEEL: late, DOT: late, ROTOR: 5.0, SECOND: 0.3}
+    result = causes(marks, cam_shift=PRESSURE_RIGHT, sensed=Sensed(1))
+    parts = {f.part for f in result.findings}
+    assert parts == {
+        "pulley", "flywheel", "cam sprocket", "distributor", "cam", "sensor", "encoder",
+    }  # fmt: skip
+    for part in parts:
+        assert sum(f.probability for f in result.of(part)) == pytest.approx(1.0, abs=1e-9)
+
+
+def test_a_sensor_in_another_cylinder_puts_every_mark_off_alike():
+    """Sensed in 3 and stated as 1: compression comes half a turn after it was taken for."""
+    result = causes({NOTCH: 180.0, DOT: -180.0}, cam_shift=PRESSURE_RIGHT, clamp="steady",
+                    sensed=Sensed(1))  # fmt: skip
+    assert result.findings[0].cause == "sensor in cylinder 3, not in 1"
+    assert result.findings[0].probability > 0.9
+    assert leading(result)["pulley"] == leading(result)["cam sprocket"] == MARK_RIGHT
+    unsaid = causes({NOTCH: 180.0, DOT: -180.0}, cam_shift=PRESSURE_RIGHT, clamp="steady")
+    assert unsaid.of("sensor") == ()
+    # 2 fires half a turn before
+    other = causes({NOTCH: 180.0, DOT: 180.0}, cam_shift=PRESSURE_RIGHT, sensed=Sensed(1))
+    assert other.findings[0].cause == "sensor in cylinder 2, not in 1"
+
+
+def test_half_a_turn_out_and_a_sensor_counted_from_the_wrong_end_look_alike():
+    """Cylinder 4 moves with cylinder 1: no figure tells, so neither is called certain."""
+    result = causes({NOTCH: 0.0, DOT: 360.0}, cam_shift=PRESSURE_RIGHT, clamp="steady",
+                    sensed=Sensed(1))  # fmt: skip
+    assert result.findings[0].cause == HALF
+    assert result.findings[0].probability < CAUSE_DECIDED_AT
+    assert chance(result, "sensor in cylinder 4, not in 1") > 0.05
+    sure = causes({NOTCH: 0.0, DOT: 360.0}, cam_shift=PRESSURE_RIGHT, clamp="steady",
+                  sensed=Sensed(1, "agreed"))  # fmt: skip
+    assert chance(sure, HALF) > CAUSE_DECIDED_AT
+
+
+def test_an_earlier_look_with_the_sensor_where_it_was_stated():
+    """What moved between the two looks is the sensor, and no ring."""
+    before = {"pulley notch": Interval(0.2, -0.4, 0.8)}
+    result = causes({NOTCH: 180.0, DOT: -180.0}, cam_shift=PRESSURE_RIGHT, clamp="steady",
+                    sensed=Sensed(1), earlier_late=before)  # fmt: skip
+    assert result.findings[0].cause == "sensor in cylinder 3, not in 1"
+    assert leading(result)["pulley"] == MARK_RIGHT
+
+
+def test_a_clamp_that_slipped_before_is_said_and_moves_no_mark():
+    result = causes({NOTCH: 0.2, DOT: 0.1}, clamp="held since")
+    assert leading(result)["encoder"] == HELD_SINCE
+    assert leading(result)["pulley"] == MARK_RIGHT
+    assert result.decided
+
+
+def test_a_shift_that_fits_no_tooth_is_of_no_tooth():
+    between = Interval(TOOTH / 2, TOOTH / 2 - 1.0, TOOTH / 2 + 1.0)
+    result = causes({NOTCH: 0.1}, cam_shift=between)
+    assert result.teeth[1] < 0.95
+    assert chance(result, OTHER, "cam") > 0.1
+
+
+def test_pressures_own_likelihood_is_weighed_as_it_stands():
+    """Two humps, one for each of two teeth: a dot on one of them settles it."""
+    grid = shift_grid()
+    humps = sum(np.exp(-0.5 * ((grid - at) / 1.5) ** 2) for at in (0.0, TOOTH))
+    seen = ShiftChance(grid, humps)
+    assert causes({NOTCH: 0.0}, seen=seen).teeth[1] < 0.95
+    assert causes({NOTCH: 0.0, DOT: 0.3}, seen=seen).teeth == (0, pytest.approx(1.0, abs=0.01))
 
 
 def test_stated_probabilities_hold_when_causes_are_drawn_from_the_priors():
@@ -235,39 +342,136 @@ def test_stated_probabilities_hold_when_causes_are_drawn_from_the_priors():
         assert abs(share - called[inside].mean()) < 0.05
 
 
-@pytest.mark.parametrize(("late", "options", "kept"), [
-    ({NOTCH: 0.4}, {}, {(MARK_RIGHT, ()): 0.9975}),
-    ({NOTCH: 1.9, DOT: -0.6}, {}, {
-        (MARK_RIGHT, ()): 0.98677, (POINTER, ("pulley notch",)): 0.00585,
-        (RING, ("pulley notch",)): 0.00585,
-    }),
-    ({NOTCH: -9.0}, {}, {
-        (POINTER, ("pulley notch",)): 0.34123, (RING, ("pulley notch",)): 0.34123,
-        (STATIC, ("pulley notch",)): 0.17172, (CLAMP, ()): 0.1028,
-        (OTHER, ("pulley notch",)): 0.06825, (CYLINDER, ("pulley notch",)): 0.00517,
-    }),
-    ({NOTCH: 17.3, DOT: 17.1}, {}, {
-        (CLAMP, ()): 0.58402, ("cam sprocket 1 tooth late", ("cam dot",)): 0.41488,
-        (POINTER, ("pulley notch",)): 0.19057, (RING, ("pulley notch",)): 0.19057,
-        (OTHER, ("pulley notch",)): 0.03811,
-    }),
-    ({NOTCH: -12.0, WHEEL: -11.8, SECOND: -12.1}, {"clamp": "slipped"}, {(CLAMP, ()): 0.9997}),
-    ({NOTCH: 6.1, WHEEL: 0.2, ROTOR: 55.0}, {"clamp": "steady"}, {
-        ("cam sprocket 3 teeth late", ()): 0.49975, (POINTER, ("pulley notch",)): 0.45448,
-        (RING, ("pulley notch",)): 0.45448, ("cam sprocket 1 tooth early", ()): 0.39639,
-        ("drive gear 1 tooth late", ("rotor",)): 0.39177, (OTHER, ("rotor",)): 0.10902,
-        (OTHER, ("pulley notch",)): 0.090896, ("cam sprocket 1 tooth late", ()): 0.0054515,
-    }),
-    ({NOTCH: 8.0}, {"earlier_late": {"pulley notch": Interval(1.0, 0.7, 1.3)}}, {
-        (RING, ("pulley notch",)): 0.78588, (CLAMP, ()): 0.2377,
-        (POINTER, ("pulley notch",)): 0.023576, (CYLINDER, ("pulley notch",)): 0.011912,
-        (STATIC, ("pulley notch",)): 0.0071473,
-    }),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("late", "options", "kept"),
+    [
+        ({NOTCH: 0.4}, {}, {("encoder", CLAMP_HELD): 0.99987, ("pulley", MARK_RIGHT): 0.99752}),
+        (
+            {NOTCH: 1.9, DOT: -0.6},
+            {},
+            {
+                ("encoder", CLAMP_HELD): 0.99962,
+                ("cam sprocket", MARK_RIGHT): 0.99301,
+                ("cam sprocket", FOREIGN): 0.0069173,
+                ("cam", ON_TOOTH): 0.98961,
+                ("cam", OTHER): 0.0093683,
+                ("pulley", MARK_RIGHT): 0.98713,
+                ("pulley", POINTER): 0.005847,
+                ("pulley", RING): 0.005847,
+            },
+        ),
+        (
+            {NOTCH: -9.0},
+            {},
+            {
+                ("pulley", POINTER): 0.34122,
+                ("pulley", RING): 0.34122,
+                ("pulley", STATIC): 0.1718,
+                ("pulley", MARK_RIGHT): 0.072359,
+                ("pulley", OTHER): 0.068243,
+                ("pulley", CYLINDER): 0.0051685,
+                ("encoder", CLAMP_HELD): 0.89718,
+                ("encoder", CLAMP): 0.10282,
+            },
+        ),
+        (
+            {NOTCH: 17.3, DOT: 17.1},
+            {},
+            {
+                ("encoder", CLAMP): 0.54472,
+                ("encoder", CLAMP_HELD): 0.45528,
+                ("cam sprocket", MARK_RIGHT): 0.95846,
+                ("cam sprocket", FOREIGN): 0.041088,
+                ("cam", ON_TOOTH): 0.56752,
+                ("cam", "cam sprocket 1 tooth late"): 0.40875,
+                ("cam", OTHER): 0.019385,
+                ("pulley", MARK_RIGHT): 0.5368,
+                ("pulley", POINTER): 0.20926,
+                ("pulley", RING): 0.20926,
+                ("pulley", OTHER): 0.041852,
+            },
+        ),
+        (
+            {NOTCH: -12.0, WHEEL: -11.8, SECOND: -12.1},
+            {"clamp": "slipped"},
+            {
+                ("encoder", CLAMP): 0.99,
+                ("encoder", CLAMP_HELD): 0.01,
+                ("pulley", MARK_RIGHT): 0.99189,
+                ("flywheel", MARK_RIGHT): 0.99503,
+            },
+        ),
+        (
+            {NOTCH: 6.1, WHEEL: 0.2, ROTOR: 55.0},
+            {"clamp": "steady"},
+            {
+                ("cam", "cam sprocket 1 tooth early"): 0.41737,
+                ("cam", "cam sprocket 3 teeth late"): 0.38468,
+                ("cam", ON_TOOTH): 0.12635,
+                ("cam", OTHER): 0.055858,
+                ("cam", "cam sprocket 1 tooth late"): 0.0084034,
+                ("distributor", "drive gear 1 tooth late"): 0.44312,
+                ("distributor", MARK_RIGHT): 0.41229,
+                ("distributor", "rotor, mark or pointer for another engine"): 0.086628,
+                ("distributor", OTHER): 0.057752,
+                ("pulley", POINTER): 0.45448,
+                ("pulley", RING): 0.45448,
+                ("pulley", OTHER): 0.090896,
+                ("encoder", CLAMP_HELD): 0.99985,
+                ("flywheel", MARK_RIGHT): 0.99929,
+            },
+        ),
+        (
+            {NOTCH: 8.0},
+            {"earlier_late": {"pulley notch": Interval(1.0, 0.7, 1.3)}},
+            {
+                ("pulley", RING): 0.78598,
+                ("pulley", MARK_RIGHT): 0.16668,
+                ("pulley", POINTER): 0.023579,
+                ("pulley", CYLINDER): 0.011905,
+                ("pulley", STATIC): 0.0071433,
+                ("encoder", CLAMP_HELD): 0.7624,
+                ("encoder", CLAMP): 0.2376,
+            },
+        ),
+        (
+            {NOTCH: 180.0, DOT: 180.0},
+            {"sensed": Sensed(1)},
+            {
+                ("sensor", "sensor in cylinder 2, not in 1"): 0.90863,
+                ("sensor", "sensor in cylinder 3, not in 1"): 0.055836,
+                ("sensor", "sensor in the cylinder stated"): 0.035411,
+                ("encoder", CLAMP_HELD): 0.97635,
+                ("encoder", CLAMP): 0.02365,
+                ("cam sprocket", MARK_RIGHT): 0.93051,
+                ("cam sprocket", HALF): 0.055929,
+                ("cam sprocket", FOREIGN): 0.012519,
+                ("cam", ON_TOOTH): 0.98863,
+                ("cam", OTHER): 0.0093784,
+                ("pulley", MARK_RIGHT): 0.98581,
+                ("pulley", CYLINDER): 0.011525,
+            },
+        ),
+        (
+            {NOTCH: 0.2, DOT: TOOTH},
+            {"cam_shift": PRESSURE_RIGHT},
+            {
+                ("cam sprocket", FOREIGN): 0.98779,
+                ("cam sprocket", OTHER): 0.010902,
+                ("encoder", CLAMP_HELD): 0.99963,
+                ("cam", ON_TOOTH): 0.98996,
+                ("cam", OTHER): 0.0090147,
+                ("pulley", MARK_RIGHT): 0.99741,
+            },
+        ),
+    ],
+)
 def test_no_weight_moves_unseen(late, options, kept):
     """Priors and sigmas are guesses, weighed together: one that moves makes another cause lead."""
     found = {
-        (each.cause, each.marks): each.probability for each in causes(late, **options).findings
+        (each.part, each.cause): each.probability
+        for each in causes(late, **options).findings
+        if each.probability >= 0.005
     }
     assert found == {key: pytest.approx(chance, rel=2e-3) for key, chance in kept.items()}
 
@@ -284,7 +488,9 @@ def test_half_a_turn_out_does_not_shift_the_cam_that_pressure_shows():
     right = causes({DOT: 360.0}, cam_shift=Interval(0.3, -1.5, 2.1))
     assert chance(right, HALF) > 0.8
     late = causes({DOT: 360.0}, cam_shift=Interval(TOOTH, TOOTH - 1.5, TOOTH + 1.5))
-    assert chance(late, HALF) < 0.1
+    assert leading(late)["cam sprocket"] == FOREIGN
+    assert leading(late)["cam"] == "cam sprocket 1 tooth late"
+    assert chance(late, HALF) < 0.2  # the shift that somebody states may be wrong altogether
 
 
 @pytest.mark.parametrize("teeth", [-3, -2, -1, 1, 2, 3])
@@ -302,11 +508,16 @@ def test_pressure_and_dot_agree_on_the_number_of_teeth(teeth):
     assert chance(causes({NOTCH: 0.1, DOT: late + 0.3}, cam_shift=other), named) < 0.05
 
 
-@pytest.mark.parametrize(("clamp", "held"), [
-    (clamp, 1 - slipped) for clamp, slipped in CLAMP_PRIORS.items()
-])  # fmt: skip
-def test_a_clamp_held_or_slipped_by_something_and_nothing_else(clamp, held):
-    slips = np.array([0.0, -2.0, -1.0, 1.0, 2.0])
-    weights = _slip_weights(slips, clamp)
-    assert weights[0] == pytest.approx(held)
-    assert weights[1:] == pytest.approx([(1 - held) / 4] * 4)
+@pytest.mark.parametrize(("clamp", "slipped"), CLAMP_PRIORS.items())
+def test_a_clamp_held_or_slipped_by_something_and_nothing_else(clamp, slipped):
+    states = rig_states(FOUR, clamp, Sensed(1))
+    priors = np.exp(states.log_prior)
+    assert priors.sum() == pytest.approx(1.0)
+    assert priors[states.slipped].sum() == pytest.approx(slipped)
+    assert (states.moved_deg[0], states.slipped[0], states.cylinder[0]) == (0.0, False, 0)
+    moved = dict(zip(states.cylinder.tolist(), states.moved_deg.tolist(), strict=True))
+    assert {number: moved[number] for number in (2, 3, 4)} == {2: 180.0, 3: -180.0, 4: 360.0}
+
+
+def test_in_a_manifold_no_cylinder_can_be_mistaken():
+    assert not rig_states(FOUR, "steady", None).cylinder.any()

@@ -50,7 +50,7 @@ def test_a_sound_cam_stands_where_the_profile_has_it(known: list[Found], capsys:
     )
     # the gas feels the inlet shut before it seats
     assert answer["effective_events"]["intake_closes_abdc"] < timing.intake_closes_abdc_deg
-    assert answer["half_turn"]["out"] is False
+    assert answer["half_turn"]["value"] is False
     first, *others = answer["corrections"]
     assert (first["teeth_earlier"], first["keyway"], len(others)) == (0, 1, 2)
 
@@ -64,7 +64,7 @@ def test_it_is_said_with_its_cautions(known: list[Found], capsys: Run) -> None:
         "leave it as it is",
         "two full turns by hand",
         "stop at any resistance",
-        'Half a turn no: "cam dot"',
+        '%): "cam dot" comes on its stated turn',
     ):
         assert part in words
 
@@ -162,7 +162,7 @@ def test_the_page_has_facts_and_ways_to_put_it_right(known: list[Found]) -> None
     assert "; on its tooth (" in words["Cam"]
     assert "°" in words["Inlet closes"]
     assert words["Exhaust closes"].startswith("not shown: ")
-    assert words["Half a turn"].startswith("no: ")
+    assert words["Half a turn"].startswith("no (99")
     [ways] = [part for part in page.parts if isinstance(part, Table)]
     assert "leave it as it is" in ways.rows[0][1]
 

@@ -10,9 +10,9 @@ import pytest
 
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.marks.mark_evidence import POINTER, RING
-from strokewise.analysis.marks.marks_answer import clamp_of
 from strokewise.analysis.remark import Notice
 from strokewise.analysis.samples import Press
+from strokewise.analysis.timing.timing import clamp_of
 from strokewise.analysis.trace.marks_met import MarksRecorded
 from strokewise.analysis.verdict.found import Found
 from strokewise.gui import cli
@@ -62,7 +62,7 @@ def test_two_causes_that_explain_it_stay_two(known: list[Found], capsys: Run) ->
     words = said(capsys)
     notch = next(m for m in answer["marks"] if m["name"] == "pulley notch")
     assert words.startswith(f"Pulley notch {notch['late']['value']:.1f}° late")
-    assert "Causes, the most probable first" in words
+    assert "Causes, part by part, the most probable first" in words
     assert "What would tell: Paint a line" in words
 
 
@@ -75,7 +75,12 @@ def test_an_earlier_reading_settles_it(known: list[Found], capsys: Run) -> None:
 
 def test_a_cam_shift_from_pressure_is_weighed_too(known: list[Found], capsys: Run) -> None:
     answer = asked(capsys, "--cam-shift", "17,15,19")
-    assert answer["findings"][0]["cause"] == "something else"  # the cam's own mark stands right
+    leading = {}
+    for finding in answer["findings"]:
+        leading.setdefault(finding["part"], finding["cause"])
+    assert leading["cam"] == "cam sprocket 1 tooth late"  # so it is stated
+    assert leading["cam sprocket"] == "dot, pointer or sprocket for another engine"
+    assert not answer["cause_decided"]  # but the cam's own mark stands right
 
 
 def test_presses_and_readings_make_marks_of_their_own(known: list[Found], capsys: Run) -> None:
@@ -142,7 +147,8 @@ def test_what_cannot_be_is_one_line(
 def test_what_the_recording_says_of_the_clamp(recorded: Found) -> None:
     assert clamp_of(recorded) == "steady"
     slipped = replace(recorded.verdict, warnings=(Notice("clamp-slip", as_said("slipped")),))
-    assert clamp_of(replace(recorded, verdict=slipped)) == "slipped"
+    assert clamp_of(replace(recorded, verdict=slipped)) == "held since"
+    assert clamp_of(replace(recorded, verdict=slipped, judgement=None)) == "slipped"
     assert recorded.verdict.tdc is not None
     thin = replace(recorded.verdict, tdc=replace(recorded.verdict.tdc, passes=2))
     assert clamp_of(replace(recorded, verdict=thin)) == "unknown"

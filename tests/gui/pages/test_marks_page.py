@@ -3,16 +3,31 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
+from strokewise.analysis.cam.cam_seen import CamSeen
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.marks.mark_causes import Cause, MarkCauses
-from strokewise.analysis.marks.mark_evidence import CLAMP, HALF, MARK_RIGHT, OTHER, POINTER, RING
+from strokewise.analysis.marks.half_turn import HalfTurn
+from strokewise.analysis.marks.mark_causes import NO_CAUSES, Cause, MarkCauses
+from strokewise.analysis.marks.mark_evidence import (
+    CLAMP,
+    CLAMP_HELD,
+    FOREIGN,
+    HALF,
+    HELD_SINCE,
+    MARK_RIGHT,
+    ON_TOOTH,
+    OTHER,
+    POINTER,
+    RING,
+)
 from strokewise.analysis.marks.marks import MarkPlace, Offset
-from strokewise.analysis.marks.marks_answer import MarksAnswer
 from strokewise.analysis.profile import Mark, Profile, even_intervals_deg
 from strokewise.analysis.remark import Notice
+from strokewise.analysis.timing.marks_answer import MarksAnswer
+from strokewise.analysis.timing.timing import Timing
 from strokewise.gui.pages.mark_causes import LOOK_WORDS, because, late_words
 from strokewise.gui.pages.marks import marks_figures, marks_page
 from strokewise.gui.pages.page import Page, Table
@@ -23,6 +38,7 @@ from strokewise.gui.sayings import as_said, told
 FOUR = Profile(4, (1, 3, 4, 2), even_intervals_deg(4, 720))
 NOTCH = Mark("pulley notch", 1, "pulley", 0.0)
 WHEEL = Mark("flywheel line", 2, "flywheel", 0.0)
+DOT = Mark("cam dot", 4, "cam sprocket", 0.0, "firing")
 ROTOR = Mark("rotor", 3, "distributor", 0.0, "firing")
 
 
@@ -31,19 +47,19 @@ def at(mark: Mark, late: float, half: float = 0.3, **more: object) -> MarkPlace:
     return replace(MarkPlace(mark, 5, interval, interval, "both"), **more)
 
 
-def answer_of(*places: MarkPlace, causes: MarkCauses | None = None, **more: object) -> MarksAnswer:
-    made = MarksAnswer(
-        profile=FOUR,
-        open="",
-        why_open=None,
-        places=places,
-        causes=causes or MarkCauses((), False, ""),
-        cam_shift=None,
-        clamp="unknown",
-        slipped_deg=None,
-        warnings=(),
-    )
-    return replace(made, **more)
+def timing(*places: MarkPlace, **more: Any) -> Timing:
+    plain = Timing(places, CamSeen(), None, MarkCauses((), False, ""), HalfTurn(), "unknown")
+    return replace(plain, **more)
+
+
+def answer_of(
+    *places: MarkPlace,
+    causes: MarkCauses = NO_CAUSES,
+    slipped_deg: float | None = None,
+    **more: Any,
+) -> MarksAnswer:
+    weighed = timing(*places, causes=causes, slipped_deg=slipped_deg)
+    return replace(MarksAnswer(FOUR, "", None, weighed, ()), **more)
 
 
 def tables(page: Page) -> list[Table]:
@@ -64,22 +80,28 @@ def test_a_mark_on_its_figure_is_neither_late_nor_early(late: float, said: str) 
 
 
 def test_each_cause_has_its_figures() -> None:
-    right = because(Cause(MARK_RIGHT, (), 0.9, (at(NOTCH, 0.4),)), None, "steady")
+    steady, unknown, slipped = (timing(clamp=c) for c in ("steady", "unknown", "slipped"))
+    right = because(Cause("pulley", MARK_RIGHT, (), 0.9, (at(NOTCH, 0.4),)), steady)
     assert "pulley notch is 0.4° late (0.1 to 0.7)" in right
     drifting = at(NOTCH, 25.0, drift=Interval(4.0, 3.5, 4.5))
-    assert "moved by 4.0° later while" in because(Cause(RING, (), 0.9, (drifting,)), None, "steady")
+    assert "moved by 4.0° later while" in because(
+        Cause("pulley", RING, (), 0.9, (drifting,)), steady
+    )
     still = at(NOTCH, 25.0, drift=Interval(0.0, -0.5, 0.5))
-    assert "this one did not" in because(Cause(RING, (), 0.9, (still,)), None, "steady")
-    alone = because(Cause(CLAMP, (), 0.1, (at(NOTCH, 25.0),)), None, "unknown")
+    assert "this one did not" in because(Cause("pulley", RING, (), 0.9, (still,)), steady)
+    alone = because(Cause("encoder", CLAMP, (), 0.1, (at(NOTCH, 25.0),)), unknown)
     assert "can't show it" in alone
-    both = because(Cause(CLAMP, (), 0.1, (at(NOTCH, 25.0), at(WHEEL, 5.0))), None, "slipped")
+    places = (at(NOTCH, 25.0), at(WHEEL, 5.0))
+    both = because(Cause("encoder", CLAMP, (), 0.1, places), slipped)
     assert both.endswith("it slipped; marks on different parts differ by 20.0°")
+    since = because(Cause("encoder", HELD_SINCE, (), 0.99, ()), timing(clamp="held since"))
+    assert since == "the recording shows the slip; only marks met after it count"
 
 
 def test_how_far_marks_on_different_parts_differ_is_said() -> None:
     """5° early and 8° late: no slip of one clamp makes that."""
     places = (at(NOTCH, -5.0), at(WHEEL, 8.0))
-    words = because(Cause(CLAMP, (), 0.1, places), None, "slipped")
+    words = because(Cause("encoder", CLAMP, (), 0.1, places), timing(clamp="slipped"))
     assert words.startswith("pulley notch is 5.0° early (")
     assert "; flywheel line is 8.0° late (" in words
     assert words.endswith(
@@ -88,12 +110,73 @@ def test_how_far_marks_on_different_parts_differ_is_said() -> None:
 
 
 def test_the_cams_shift_is_named_where_it_speaks() -> None:
-    shift = Interval(17.0, 15.0, 19.0)
-    tooth = because(Cause("cam sprocket 1 tooth late", (), 0.9, ()), shift, "steady")
+    shown = timing(cam_shift=Interval(17.0, 15.0, 19.0))
+    tooth = because(Cause("cam", "cam sprocket 1 tooth late", (), 0.9, ()), shown)
     assert tooth == "from pressure the cam is 17.0° late (15.0 to 19.0)"
-    pulley = because(Cause(POINTER, (), 0.1, (at(NOTCH, 3.0),)), shift, "steady")
+    pulley = because(Cause("pulley", POINTER, (), 0.1, (at(NOTCH, 3.0),)), shown)
     assert "from pressure" not in pulley
-    assert because(Cause(OTHER, (), 0.1, ()), shift, "steady").endswith("better than chance")
+    other = because(Cause("cam", OTHER, (), 0.1, ()), shown)
+    assert other.endswith("better than chance")
+
+
+def test_a_dot_of_another_engine_is_no_reason_to_move_the_cam() -> None:
+    dot = at(DOT, 17.2)
+    foreign = Cause("cam sprocket", FOREIGN, ("cam dot",), 0.98, (dot,))
+    right = Cause("cam", ON_TOOTH, ("cam dot",), 0.99, (dot,))
+    weighed = timing(
+        dot,
+        cam_shift=Interval(-0.04, -2.1, 2.1),
+        causes=MarkCauses((foreign, right), True, "", (0, 0.99)),
+    )
+    assert "from pressure the cam is right within" in because(foreign, weighed)
+    assert because(foreign, weighed).endswith("and tells nothing of it")
+    page = marks_page(replace(answer_of(), timing=weighed))
+    assert page.headline.startswith("Cam dot does not go with the cam that pressure shows")
+    assert "late" not in page.headline.partition(")")[0]
+    untold = replace(weighed, cam_shift=None)
+    assert "nothing but this mark tells" in because(foreign, untold)
+
+
+def test_what_may_do_harm_is_said_before_where_the_marks_stand() -> None:
+    notch, dot = at(NOTCH, -9.0), at(DOT, 0.1)
+    half = Cause("cam sprocket", HALF, ("cam dot",), 0.85, (dot,))
+    pointer = Cause("pulley", POINTER, ("pulley notch",), 0.5, (notch,))
+    made = answer_of(notch, dot, causes=MarkCauses((half, pointer), False, "rotor"))
+    assert marks_page(made).headline.startswith(
+        "HALF A TURN OF THE CAM: cam dot comes a whole turn of the crank from where it should"
+        " (85.0 %). Pulley notch 9.0° early"
+    )
+    away = Cause("sensor", "sensor in cylinder 3, not in 1", (), 0.94, (notch,))
+    right = Cause("pulley", MARK_RIGHT, ("pulley notch",), 0.99, (notch,))
+    made = answer_of(notch, causes=MarkCauses((away, right), False, "sensed cylinder"))
+    assert marks_page(made).headline.startswith("Sensor in cylinder 3, not in 1 (94.0 %): all")
+    assert because(right, made.timing).endswith(
+        "right as seen from cylinder 1's TDC with the sensor in cylinder 3, not in 1"
+    )
+
+
+def test_a_mark_met_turning_back_only_says_why_it_is_so_wide() -> None:
+    place = replace(at(NOTCH, -1.8, 5.5), backward_only=True)
+    [table] = tables(marks_page(answer_of(place)))
+    assert table.narrow is not None
+    assert "the other side of its tooth was read" in table.narrow.rows[0].text
+
+
+def test_of_a_part_that_is_right_one_line_is_enough() -> None:
+    """And of a rig that is as it should be, none; a program gets all of them."""
+    place = at(NOTCH, 0.1)
+    causes = (
+        Cause("pulley", MARK_RIGHT, ("pulley notch",), 0.98, (place,)),
+        Cause("pulley", POINTER, ("pulley notch",), 0.02, (place,)),
+        Cause("encoder", CLAMP_HELD, (), 0.99, (place,)),
+        Cause("encoder", CLAMP, (), 0.01, (place,)),
+    )
+    made = answer_of(place, causes=MarkCauses(causes, True, ""))
+    page = marks_page(made)
+    assert [row[:2] for row in tables(page)[1].rows] == [("pulley", MARK_RIGHT)]
+    assert page.reason == f"most probable: {MARK_RIGHT}"
+    found = [(each["part"], each["cause"]) for each in marks_figures(made)["findings"]]
+    assert found == [(cause.part, cause.cause) for cause in causes]
 
 
 def test_every_look_is_said() -> None:
@@ -107,8 +190,8 @@ def test_every_look_is_said() -> None:
 def test_a_cause_that_is_open_is_no_sure_page() -> None:
     place = at(NOTCH, 7.4, 0.2)
     two = (
-        Cause(POINTER, ("pulley notch",), 0.5, (place,)),
-        Cause(RING, ("pulley notch",), 0.45, (place,)),
+        Cause("pulley", POINTER, ("pulley notch",), 0.5, (place,)),
+        Cause("pulley", RING, ("pulley notch",), 0.45, (place,)),
     )
     made = answer_of(place, causes=MarkCauses(two, False, "line across the pulley"))
     page = marks_page(made)
@@ -120,15 +203,15 @@ def test_a_cause_that_is_open_is_no_sure_page() -> None:
     assert page.headline.endswith(page.next_look)
     assert marks_figures(made)["next_look"] == page.next_look
     _, causes = tables(page)
-    assert [row[:2] for row in causes.rows] == [(POINTER, "50.0 %"), (RING, "45.0 %")]
+    assert [row[:2] for row in causes.rows] == [("pulley", POINTER), ("pulley", RING)]
     assert causes.narrow is not None
-    assert causes.narrow.rows[0].text.startswith(f"{POINTER} (pulley notch): pulley notch is 7.4°")
+    assert causes.narrow.rows[0].text.startswith(f"pulley: {POINTER} (pulley notch): pulley notch")
     assert "What would tell: Paint a line" in " ".join(page_text(page).split())
 
 
 def test_one_cause_that_stands_out_is_weighed_and_not_seen() -> None:
     place = at(ROTOR, 0.0, turn="overlap", firing_cylinder=4)
-    half = Cause(HALF, ("rotor",), 0.97, (place,))
+    half = Cause("distributor", HALF, ("rotor",), 0.97, (place,))
     page = marks_page(answer_of(place, causes=MarkCauses((half,), True, "")))
     assert (page.sign.certainty, page.sign.word) == (Certainty.NOT_YET, "MOST PROBABLE")
     assert page.sign.share == pytest.approx(0.97)

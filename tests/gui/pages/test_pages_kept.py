@@ -17,17 +17,18 @@ import pytest
 from suite_kept import held, plain
 
 from strokewise.analysis.cam.cam import CamShift, Teeth
-from strokewise.analysis.cam.cam_answer import CamAnswer
 from strokewise.analysis.cam.cam_correction import CamChoice
+from strokewise.analysis.cam.cam_seen import CamSeen
 from strokewise.analysis.cam.valve_events import ValveEvent
 from strokewise.analysis.crank.strokes import phase_at
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.ignition.drive_answer import DriveQuestion, drive_answer
 from strokewise.analysis.ignition.static_answer import StaticQuestion, static_answer
+from strokewise.analysis.marks.cam_evidence import chance_of
 from strokewise.analysis.marks.half_turn import HalfTurn
-from strokewise.analysis.marks.mark_causes import weigh_causes
+from strokewise.analysis.marks.mark_causes import NO_CAUSES, weigh_causes
 from strokewise.analysis.marks.marks import MarkPlace, Offset
-from strokewise.analysis.marks.marks_answer import MarksAnswer
+from strokewise.analysis.marks.rig_states import Sensed
 from strokewise.analysis.profile import (
     Atmosphere,
     CamDrive,
@@ -41,6 +42,9 @@ from strokewise.analysis.profile import (
 from strokewise.analysis.remark import notice, remark
 from strokewise.analysis.samples import Health
 from strokewise.analysis.tdc.diagnostics import Diagnostics
+from strokewise.analysis.timing.cam_answer import CamAnswer
+from strokewise.analysis.timing.marks_answer import MarksAnswer
+from strokewise.analysis.timing.timing import Timing
 from strokewise.analysis.valves.valves_answer import ValvesQuestion, valves_answer
 from strokewise.analysis.verdict.find import FindAnswer
 from strokewise.analysis.verdict.found import Standing
@@ -132,19 +136,20 @@ def cam(**change: Any) -> Any:
         ValveEvent("intake closes", interval(-121.0), 1.1, -118.2, 5, 0.9),
         ValveEvent("exhaust opens", interval(133.0), 1.3, None, 1, 1.4, True),
     )
-    usual = CamAnswer(
-        profile=FOUR,
-        open="",
-        why_no_tdc=None,
-        step_bar=0.005,
-        shift=LATE,
-        events=events,
-        corrections={"cam": CHOICES},
-        half_turn=HalfTurn(("dot",)),
-        keyway=1,
-        overlap_fall_bar=0.012,
-        warnings=WARNED,
+    seen = CamSeen(
+        events=change.pop("events", events),
+        step_bar=change.pop("step_bar", 0.005),
+        overlap_fall_bar=change.pop("overlap_fall_bar", 0.012),
     )
+    told = Timing(
+        change.pop("places", ()),
+        seen,
+        change.pop("cam_shift", None),
+        change.pop("causes", NO_CAUSES),
+        change.pop("half_turn", HalfTurn(("dot",), probability=0.995)),
+        "steady",
+    )
+    usual = CamAnswer(FOUR, "", None, told, LATE, {"cam": CHOICES}, 1, WARNED)
     return page(cam_page, cam_figures, replace(usual, **change))
 
 
@@ -160,18 +165,14 @@ def at(mark: Mark, late: float, **more: Any) -> MarkPlace:
 
 
 def marks(*places: MarkPlace, **change: Any) -> Any:
-    usual = MarksAnswer(
-        profile=FOUR,
-        open="",
-        why_open=None,
-        places=places,
-        causes=weigh_causes(places, FOUR, cam_shift=change.get("cam_shift")),
-        cam_shift=None,
-        clamp="unknown",
-        slipped_deg=None,
-        warnings=WARNED,
+    shift, clamp = change.pop("cam_shift", None), change.pop("clamp", "unknown")
+    sensed = change.pop("sensed", None)
+    causes = weigh_causes(places, FOUR, seen=shift and chance_of(shift), clamp=clamp, sensed=sensed)
+    slipped_deg = change.pop("slipped_deg", None)
+    told = Timing(places, CamSeen(), shift, causes, HalfTurn(), clamp, slipped_deg, sensed)
+    return page(
+        marks_page, marks_figures, replace(MarksAnswer(FOUR, "", None, told, WARNED), **change)
     )
-    return page(marks_page, marks_figures, replace(usual, **change))
 
 
 MEASURES = Offset(interval(5.2), interval(1.4, 0.1), interval(0.3, 0.05))
@@ -273,7 +274,7 @@ CASES: dict[str, Callable[[], Any]] = {
     "cam": lambda: cam(),
     "cam, early": lambda: cam(
         shift=CamShift(interval(-17.3, 1.1), None, interval(-19.0, 3.0), Teeth(-1, 0.97)),
-        half_turn=HalfTurn((), ("dot",)),
+        half_turn=HalfTurn((), ("dot",), 0.85),
     ),
     "cam, right": lambda: cam(
         shift=CamShift(interval(0.4, 1.1), interval(0.4), interval(0.4), Teeth(0, 0.99)),
@@ -319,6 +320,29 @@ CASES: dict[str, Callable[[], Any]] = {
     "marks, half a turn out": lambda: marks(
         at(DOT, 1.2, late_in_cycle_deg=361.2 - 720.0, turn="overlap", firing_cylinder=4)
     ),
+    "cam, half a turn out": lambda: cam(
+        half_turn=HalfTurn((), ("dot",), 0.85),
+        causes=weigh_causes(
+            (at(DOT, 1.2, late_in_cycle_deg=361.2 - 720.0),), FOUR, sensed=Sensed(1)
+        ),
+    ),
+    "cam, another engine's dot": lambda: cam(
+        half_turn=HalfTurn(untold=("dot",)),
+        cam_shift=interval(0.4, 1.1),
+        causes=weigh_causes(
+            (at(DOT, 19.0, late_in_cycle_deg=19.0),), FOUR, seen=chance_of(interval(0.4, 1.1))
+        ),
+    ),
+    "marks, another engine's dot": lambda: marks(
+        at(DOT, 19.0, late_in_cycle_deg=19.0), cam_shift=interval(0.4, 1.1)
+    ),
+    "marks, the sensor elsewhere": lambda: marks(
+        at(NOTCH, 180.0),
+        at(DOT, -180.0, late_in_cycle_deg=-180.0),
+        cam_shift=interval(0.4, 1.1),
+        sensed=Sensed(1),
+    ),
+    "marks met turning back": lambda: marks(at(NOTCH, -1.8, backward_only=True)),
     "marks by the cam": lambda: marks(at(DOT, 19.0), cam_shift=interval(18.0, 1.0)),
     "marks, right": lambda: marks(at(NOTCH, 0.1), clamp="steady"),
     "marks, stepped": lambda: marks(

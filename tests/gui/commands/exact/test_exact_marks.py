@@ -63,7 +63,9 @@ def test_early_and_late_each_by_its_own_amount(known, page, told, reads):
     early, late = late_by(notch["late"]), late_by(dot["late"])
     assert (" early (" in early, " late (" in late) == (True, True)
     headline = f"Pulley notch {early}, cam dot {late}."
-    reads(said.plain[: len(headline)], headline)
+    begins = said.plain.index("Pulley notch")
+    assert said.plain.startswith("Cam dot does not go with the cam that pressure shows")
+    reads(said.plain[begins : begins + len(headline)], headline)
     at, at_ends = sided_apart(between(notch["after_tdc"]), AFTER, most=1)
     assert at.endswith(" after")
     reads(
@@ -89,7 +91,13 @@ def test_causes_with_the_figures_that_speak_for_them(known, page, told, reads):
     notch, dot = (mark["late"] for mark in answer["marks"])
     early, late = f"pulley notch is {late_by(notch)}", f"cam dot is {late_by(dot)}"
     because = {finding["cause"]: finding["because"] for finding in answer["findings"]}
-    reads(because["cam sprocket 1 tooth late"], late)
+    shift = told("cam", RECORDING)["shift"]
+    near = f"({shift['low']:+.1f} to {shift['high']:+.1f})"
+    reads(
+        because["dot, pointer or sprocket for another engine"],
+        f"{late}; from pressure the cam is {shift['value']:+.1f}° late {near}; it does not go with"
+        " the cam that pressure shows, and tells nothing of it",
+    )
     reads(
         because["outer ring of the pulley slipped"],
         f"{early}; a slipped ring can be off by any amount, and may go on moving; this one did not"
@@ -99,13 +107,15 @@ def test_causes_with_the_figures_that_speak_for_them(known, page, told, reads):
         because["pointer or pulley for another engine"],
         f"{early}; another pointer or pulley can be off by any amount, the same every time",
     )
-    for finding in answer["findings"][:5]:
-        about = f" ({', '.join(finding['marks'])})" if finding["marks"] else ""
+    for finding in answer["findings"]:
+        if finding["part"] not in ("pulley", "cam sprocket") or finding["probability"] < 0.02:
+            continue
+        about = f" ({', '.join(finding['marks'])})"
         reads(
             said.facts[percent(finding["probability"])],
-            f"{finding['cause']}{about}: {finding['because']}",
+            f"{finding['part']}: {finding['cause']}{about}: {finding['because']}",
         )
-    assert "Causes, the most probable first" in said.body
+    assert "Causes, part by part, the most probable first" in said.body
     assert said.plain.endswith(f"What would tell: {answer['next_look']}")
 
 

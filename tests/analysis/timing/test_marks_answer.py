@@ -1,16 +1,22 @@
 """Why every mark has its place, or which is missing: the judging behind what is said."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from strokewise.analysis.errors import SaidError
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.marks.mark_evidence import POINTER, RING
-from strokewise.analysis.marks.marks_answer import MarksQuestion, clamp_of, marks_answer, places_of
-from strokewise.analysis.profile import Mark, Profile, even_intervals_deg
+from strokewise.analysis.marks.rig_states import Sensed
+from strokewise.analysis.profile import Mark, Profile, Sensor, even_intervals_deg
 from strokewise.analysis.remark import Notice
+from strokewise.analysis.timing.cam_answer import CamQuestion, cam_answer
+from strokewise.analysis.timing.marks_answer import MarksQuestion, marks_answer
+from strokewise.analysis.timing.timing import clamp_of, places_of, sensed_in
 from strokewise.analysis.trace.marks_met import MarkPass, MarkPress, MarkSeen
+from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.verdict.found import Found
 from strokewise.analysis.verdict.verdict import Tdc, Verdict
 from strokewise.gui.sayings import as_said
@@ -62,7 +68,7 @@ def test_marks_that_were_met_are_decided():
     told = answer(found(*RIGHT_ONES))
     assert told.decided
     assert [place.turn for place in told.places] == ["both", "firing"]
-    assert (told.clamp, told.slipped_deg, told.why_open) == ("steady", None, None)
+    assert (told.timing.clamp, told.timing.slipped_deg, told.why_open) == ("steady", None, None)
     assert told.causes.decided
 
 
@@ -102,7 +108,7 @@ def test_an_earlier_reading_and_the_cams_shift_are_weighed():
     moved = answer(about, earlier=(("pulley notch", Interval(12.0, 11.7, 12.3)),))
     assert moved.causes.findings[0].cause == RING
     shift = Interval(17.0, 15.0, 19.0)
-    assert answer(about, cam_shift=shift).cam_shift == shift
+    assert answer(about, cam_shift=shift).timing.cam_shift == shift
 
 
 def test_an_earlier_reading_of_no_mark_is_refused():
@@ -114,8 +120,8 @@ def test_marks_that_jump_together_are_a_clamp_that_slipped():
     profile = replace(FOUR, marks=(NOTCH, WHEEL))
     jump = [*(100.0 + 360.0 * n for n in range(4)), *(112.0 + 360.0 * n for n in range(4, 8))]
     told = answer(found(edges(NOTCH, *jump), edges(WHEEL, *jump), profile=profile))
-    assert told.slipped_deg == pytest.approx(12.0, abs=0.01)
-    assert told.clamp == "slipped"
+    assert told.timing.slipped_deg == pytest.approx(12.0, abs=0.01)
+    assert told.timing.clamp == "slipped"
     assert [place.drift for place in told.places] == [None, None]
     assert {notice.code for notice in told.warnings} == {"mark-stepped"}
 
@@ -132,3 +138,47 @@ def test_warnings_are_those_of_the_verdict_and_then_of_the_marks():
     warned = replace(VERDICT, warnings=(Notice("rod-assumed", as_said("no rod")),))
     codes = [notice.code for notice in answer(found(*RIGHT_ONES[:1], verdict=warned)).warnings]
     assert codes == ["rod-assumed", "mark-not-seen"]
+
+
+def stands_since(seconds):
+    """A judgement of which only the beginning of its nodes is looked at."""
+    nodes = Nodes(
+        *(np.full(2, seconds) if f.name == "time_s" else np.zeros(2) for f in fields(Nodes))
+    )
+    return SimpleNamespace(nodes=nodes, fit=None)
+
+
+def test_marks_met_before_the_clamp_slipped_do_not_count():
+    """Four edges in the frame before, four in that of TDC, 4° on: no mean of the two is either."""
+    before = [MarkPass(104.0 + 360.0 * n, True, 1.0 + n) for n in range(4)]
+    after = [MarkPass(100.0 + 360.0 * n, True, 5.0 + n) for n in range(4, 8)]
+    notch = MarkSeen(NOTCH, (*before, *after), cell_deg=0.15)
+    slipped = replace(VERDICT, warnings=(Notice("clamp-slip", as_said("slipped")),))
+    about = replace(found(notch, verdict=slipped), judgement=stands_since(8.0))
+    [place, _] = places_of(about)
+    assert (place.seen, place.late.value) == (4, pytest.approx(0.0, abs=0.01))
+    assert clamp_of(about) == "held since"
+    late = replace(about, judgement=stands_since(20.0))
+    assert places_of(late)[0].seen == 0  # rather none than those of another frame
+    held = replace(late, verdict=VERDICT)
+    assert places_of(held)[0].seen == 8  # forgotten compressions are no slip
+
+
+def test_who_said_where_the_sensor_sits():
+    sensor = Sensor(cylinder=1)
+    engine = replace(FOUR, sensors=(sensor,))
+    assert sensed_in(found(profile=engine)) == Sensed(1, "stated")
+    assumed = replace(VERDICT, warnings=(Notice("cylinder-assumed", as_said("1 is taken")),))
+    assert sensed_in(found(profile=engine, verdict=assumed)) == Sensed(1, "assumed")
+    agreed = replace(VERDICT, warnings=(Notice("second-agrees", as_said("so does 3")),))
+    assert sensed_in(found(profile=engine, verdict=agreed)) == Sensed(1, "agreed")
+    manifold = replace(engine, sensors=(replace(sensor, place="manifold"),))
+    assert sensed_in(found(profile=manifold)) is None
+    assert sensed_in(found(profile=engine, verdict=replace(VERDICT, tdc=None))) is None
+
+
+def test_both_steps_answer_from_one_inference():
+    about = found(turning(NOTCH, 0.3), turning(DOT, 360.2, 720.0))
+    marks, cam = marks_answer(MarksQuestion(), about), cam_answer(CamQuestion(), about)
+    assert marks.timing == cam.timing
+    assert cam.half_turn.out is True

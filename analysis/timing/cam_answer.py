@@ -3,30 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
-from strokewise.analysis.cam.cam import NO_SHIFT, CamShift, cam_shift, wanted_half_width_deg
+from strokewise.analysis.cam.cam import CamShift, Teeth, wanted_half_width_deg
 from strokewise.analysis.cam.cam_correction import CamChoice, corrections
-from strokewise.analysis.cam.valve_events import ValveEvent, throttled, valve_events
-from strokewise.analysis.cam.valve_spans import overlap_fall_bar
+from strokewise.analysis.cam.cam_seen import Obstacle
+from strokewise.analysis.cam.valve_events import ValveEvent, throttled
 from strokewise.analysis.errors import SaidError
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.marks.half_turn import HalfTurn, half_turn_from
-from strokewise.analysis.marks.marks_answer import places_of
-from strokewise.analysis.profile import Profile, Sensor
+from strokewise.analysis.marks.half_turn import HalfTurn
+from strokewise.analysis.profile import Profile
 from strokewise.analysis.question import saying
 from strokewise.analysis.remark import Notice, Remark
+from strokewise.analysis.timing.timing import Timing, timing_of
 from strokewise.analysis.verdict.found import Found
 
 TEETH_SURE = 0.95
 """Whole teeth at least so probable are an answer."""
-
-COARSE_BAR = 0.1
-"""Steps of a converter above this hide the bend that a valve makes in the trace."""
-
-Obstacle = Literal["", "two-stroke", "no sensor", "no points", "no tdc", "earlier start", "coarse"]
-"""Why the valves cannot be looked for at all."""
 
 Open = Literal[Obstacle, "no events", "no timing", "wide", "between teeth"]
 """Why the cam's shift is not known well enough to act on."""
@@ -64,27 +58,42 @@ class CamAnswer:
         Why its shift is not known well enough to act on; empty where it is.
     why_no_tdc : Remark or None
         The verdict's reason, where TDC is what is missing.
-    step_bar : float or None
-        What the sensor resolves; None without a judgement.
-    events : tuple of ValveEvent
-        As measured, also where there is no timing to hold them against.
+    timing : Timing
+        What marks and cam are both said from.
+    shift : CamShift
+        From pressure; its teeth by marks and pressure together.
     corrections : mapping of name to tuple of CamChoice
         By the cam that is to be moved; empty without ``cam_drive``.
-    overlap_fall_bar : float or None
-        By how much the pressure falls across the overlap; None where no overlap was seen.
     """
 
     profile: Profile
     open: Open
     why_no_tdc: Remark | None
-    step_bar: float | None
+    timing: Timing
     shift: CamShift
-    events: tuple[ValveEvent, ...]
     corrections: Mapping[Cam, tuple[CamChoice, ...]]
-    half_turn: HalfTurn
     keyway: int
-    overlap_fall_bar: float | None
     warnings: tuple[Notice, ...]
+
+    @property
+    def events(self) -> tuple[ValveEvent, ...]:
+        """Valve events as measured, also where there is no timing to hold them against."""
+        return self.timing.cam.events
+
+    @property
+    def half_turn(self) -> HalfTurn:
+        """Whether the cam is half a turn out, by the marks that tell."""
+        return self.timing.half_turn
+
+    @property
+    def overlap_fall_bar(self) -> float | None:
+        """By how much the pressure falls across the overlap; None where no overlap was seen."""
+        return self.timing.cam.overlap_fall_bar
+
+    @property
+    def step_bar(self) -> float | None:
+        """What the sensor resolves; None without a judgement."""
+        return self.timing.cam.step_bar
 
     @property
     def decided(self) -> bool:
@@ -122,35 +131,28 @@ def cam_answer(question: CamQuestion, found: Found) -> CamAnswer:
     """
     profile = found.profile
     _check_keyway(profile, question.keyway)
-    sensor = _sensor(found)
-    obstacle = _obstacle(found, sensor)
-    judgement = found.judgement
-    events: tuple[ValveEvent, ...] = ()
-    fall_bar = None
-    if not obstacle and judgement is not None and sensor is not None:
-        events = valve_events(judgement, profile, sensor)
-        fall_bar = overlap_fall_bar(judgement)
-    shift = NO_SHIFT
-    if events and profile.valve_timing is not None:
-        shift = cam_shift(
-            events,
-            profile,
-            separate_cams=question.separate_cams,
-            clearances_set=question.clearances_set,
-        )
+    timing = timing_of(
+        found,
+        separate_cams=question.separate_cams,
+        clearances_set=question.clearances_set,
+    )
+    seen = timing.cam
+    shift = seen.shift if seen.shift.shift is None else replace(seen.shift, teeth=_teeth(timing))
     return CamAnswer(
         profile=profile,
-        open=obstacle or _open(profile, events, shift),
-        why_no_tdc=found.verdict.reason if obstacle == "no tdc" else None,
-        step_bar=None if judgement is None else judgement.nodes.step_bar,
+        open=seen.obstacle or _open(profile, seen.events, shift),
+        why_no_tdc=found.verdict.reason if seen.obstacle == "no tdc" else None,
+        timing=timing,
         shift=shift,
-        events=events,
         corrections=_corrections(profile, shift, question.keyway),
-        half_turn=half_turn_from(places_of(found)),
         keyway=question.keyway,
-        overlap_fall_bar=fall_bar,
         warnings=found.verdict.warnings,
     )
+
+
+def _teeth(timing: Timing) -> Teeth | None:
+    """Return the teeth by marks and pressure together, where pressure told of any."""
+    return None if timing.cam.shift.teeth is None else timing.teeth
 
 
 def shifts_of(shift: CamShift) -> Mapping[Cam, Interval]:
@@ -173,29 +175,6 @@ def _check_keyway(profile: Profile, keyway: int) -> None:
             f"{{keyway}} {keyway}: the profile knows keyways 1 to {known};"
             " state them in cam_drive.keyway_offsets"
         )
-
-
-def _sensor(found: Found) -> Sensor | None:
-    """Return the sensor that the verdict rests on, one in a plug hole."""
-    tdc = found.verdict.tdc
-    holes = [s for s in found.profile.sensors if s.place == "plug hole"]
-    own = [s for s in holes if tdc is not None and s.cylinder == tdc.cylinder]
-    return next(iter(own or holes), None)
-
-
-def _obstacle(found: Found, sensor: Sensor | None) -> Obstacle:
-    if found.profile.cycle == "two-stroke":
-        return "two-stroke"
-    if sensor is None:
-        return "no sensor"
-    if not sensor.points:
-        return "no points"
-    if found.verdict.tdc is None:
-        return "no tdc"
-    judgement = found.judgement
-    if judgement is None or judgement.fit is None:
-        return "earlier start"
-    return "coarse" if judgement.nodes.step_bar > COARSE_BAR else ""
 
 
 def _open(profile: Profile, events: Sequence[ValveEvent], shift: CamShift) -> Open:

@@ -5,9 +5,9 @@ from typing import Any
 
 import pytest
 
-from strokewise.analysis.cam import cam_answer as module
+from strokewise.analysis.cam import cam_seen as module
 from strokewise.analysis.cam.cam import NO_SHIFT, CamShift
-from strokewise.analysis.cam.cam_answer import COARSE_BAR, CamQuestion, cam_answer, shifts_of
+from strokewise.analysis.cam.cam_seen import COARSE_BAR
 from strokewise.analysis.cam.valve_events import ValveEvent
 from strokewise.analysis.errors import SaidError
 from strokewise.analysis.estimate import Interval
@@ -19,6 +19,7 @@ from strokewise.analysis.profile import (
     ValveTiming,
     even_intervals_deg,
 )
+from strokewise.analysis.timing.cam_answer import CamQuestion, cam_answer, shifts_of
 from strokewise.analysis.verdict.found import Found
 from strokewise.analysis.verdict.verdict import Tdc, Verdict
 from strokewise.gui.sayings import as_said
@@ -47,6 +48,10 @@ TOOTH_DEG = 720 / 42
 @dataclass(frozen=True)
 class Nodes:
     step_bar: float = 0.02
+    time_s: tuple[float, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.time_s)
 
 
 @dataclass(frozen=True)
