@@ -112,13 +112,18 @@ WORDS_MOST = 4
 
 NAMES = {
     "another mark on the rim",
+    "dot, pointer or sprocket for another engine",
+    "encoder clamp slipped and held since",
     "mark at another cylinder's TDC",
     "mark set at the overlap TDC",
     "mark stands for another angle",
     "outer ring of the pulley slipped",
+    "pointer or flywheel for another engine",
     "pointer or pulley for another engine",
+    "rotor, mark or pointer for another engine",
+    "sensor in the cylinder stated",
 }
-"""Codes of that length, of causes and of what to look at: programs read them since always."""
+"""Codes of that length, of causes and of what to look at: programs read them."""
 
 
 def sentences_in(file: str) -> list[str]:
