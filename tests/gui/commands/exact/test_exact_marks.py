@@ -92,11 +92,10 @@ def test_causes_with_the_figures_that_speak_for_them(known, page, told, reads):
     early, late = f"pulley notch is {late_by(notch)}", f"cam dot is {late_by(dot)}"
     because = {finding["cause"]: finding["because"] for finding in answer["findings"]}
     shift = told("cam", RECORDING)["shift"]
-    near = f"({shift['low']:+.1f} to {shift['high']:+.1f})"
     reads(
         because["dot, pointer or sprocket for another engine"],
-        f"{late}; from pressure the cam is {shift['value']:+.1f}° late {near}; it does not go with"
-        " the cam that pressure shows, and tells nothing of it",
+        f"{late}; from pressure the cam is {late_by(shift)}; it does not go with the cam that"
+        " pressure shows, and tells nothing of it",
     )
     reads(
         because["outer ring of the pulley slipped"],
