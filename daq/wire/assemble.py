@@ -154,6 +154,7 @@ class Assembler:
         self._growing = _Growing(0)
         self._recent: deque[Frame] = deque(maxlen=REPEATED_FRAMES)
         self._doubted: list[Place] = []
+        self._first: Frame | None = None
         self._back: list[Frame] | None = None
         self._held: list[Hello | Loss] = []
         self._last: Frame | None = None
@@ -203,7 +204,8 @@ class Assembler:
             return
         is_event = isinstance(frame, Event)
         place = self._growing.unwrap(raw, is_event)
-        if place is None and frame in self._recent and self._only_repeated():
+        begins = frame == self._first  # all over again from the first on: a new start
+        if place is None and not begins and frame in self._recent and self._only_repeated():
             self.left_out += size
             return
         if self._held or place is None:
@@ -214,7 +216,7 @@ class Assembler:
             self.left_out += size
             return
         if self._growing.place is None:
-            place = raw
+            place, self._first = raw, frame
         if not self._follows(frame):
             self.left_out += size
             return
