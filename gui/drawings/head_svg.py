@@ -82,7 +82,7 @@ def _valve(
     radius = min(LARGEST_VALVE, step * VALVE_SHARE)
     full = state == "free"
     ink = "#FFFFFF" if full else LIGHT.ink
-    line = {"stroke": LIGHT.ink, "stroke_width": 2.0}
+    line: dict[str, float | str] = {"stroke": LIGHT.ink, "stroke_width": 2.0}
     match state:
         case "free":
             shape(svg, "circle", cx=x, cy=VALVE_Y, r=radius, fill=LIGHT.target, **line)
@@ -96,7 +96,9 @@ def _valve(
             corners += f"{x:.1f},{VALVE_Y + r:.1f} {x - r:.1f},{VALVE_Y:.1f}"
             shape(svg, "polygon", points=corners, fill=LIGHT.sheet, **line)
         case _:
-            dashes = {"stroke_dasharray": "5 4"} if state == "lifted" else {}
+            dashes: dict[str, float | str] = (
+                {"stroke_dasharray": "5 4"} if state == "lifted" else {}
+            )
             shape(svg, "circle", cx=x, cy=VALVE_Y, r=radius, fill=LIGHT.sheet, **line, **dashes)
     size = f"{max(9.0, min(15.0, radius * 0.75)):.0f}"
     style = {"font_size": size, "font_weight": "bold"}

@@ -44,7 +44,7 @@ class Spot(QAbstractButton):
         else:
             super().keyPressEvent(event)
 
-    def enterEvent(self, event: QEvent) -> None:  # type: ignore[override]  # noqa: D102
+    def enterEvent(self, event: QEvent) -> None:  # noqa: D102
         self.update()
 
     def leaveEvent(self, event: QEvent) -> None:  # noqa: D102
