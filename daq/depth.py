@@ -16,7 +16,7 @@ def nested_deeper(content: Any, most: int) -> bool:
     (False, True)
     """
     level = [content]
-    for _ in range(most + 1):
+    for _ in range(most):
         level = [
             value
             for each in level

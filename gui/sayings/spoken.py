@@ -79,7 +79,7 @@ def told(notices: Iterable[Notice]) -> tuple[Told, ...]:
     >>> from strokewise.analysis.remark import notice
     >>> from strokewise.gui import told
     >>> told([notice("clipped", share=0.12)])[0].text
-    "12% of the readings stand at the end of the sensor's range"
+    "12 % of the readings stand at the end of the sensor's range"
     """
     return tuple(Told(notice.code, say(notice.remark)) for notice in notices)
 

@@ -268,7 +268,7 @@ def test_strobe_tells_mark_from_advance(engine: str, capsys: Run) -> None:
     assert alone["strobe"]["culprits"] == ["unknown"]
     words = said(capsys, "static", "--engine", engine, *curve, *readings)
     assert "Moving parts look still under the lamp" in words
-    assert "Advance 100 % of its curve" in words
+    assert "Advance 100 % (86 to 114) of its curve" in words
 
 
 def test_without_any_advance_it_asks(tmp_path: Path, capsys: Run) -> None:
