@@ -201,9 +201,9 @@ class Health:
     bad_frames: int = 0
     unchecked_lines: int = 0
     missing_bytes: int = 0
+    segments: int = 0
     lost_about: bool = False
     left_out: int = 0
-    segments: int = 0
 
 
 @dataclass(frozen=True, slots=True)

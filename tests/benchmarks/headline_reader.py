@@ -15,6 +15,14 @@ from typing import Any
 
 Json = Mapping[str, Any]
 
+NOTHING_WRONG = {
+    "mark right",
+    "cam on its tooth",
+    "encoder clamp held",
+    "sensor in the cylinder stated",
+}
+"""Causes of a part with which nothing is wrong."""
+
 DIGITS_MOST = 35.5
 """A half width of more of a figure's last place has one digit too many behind it."""
 
@@ -178,8 +186,21 @@ def _marks(head: str, answer: Json) -> Iterator[str]:
             if float(right[1]) < reach - 0.51 * place or not late["low"] <= 0 <= late["high"]:
                 yield f"{mark['name']} is not right within {right[1]}°"
     said = re.search(r"[Mm]ost probable: ([^.]*)\.", head)
-    if said and answer["findings"][0]["cause"] not in said[1]:
-        yield "another cause is the most probable"
+    if said:
+        best = _best_of_each_part(answer["findings"])
+        faults = {cause for cause in best if cause not in NOTHING_WRONG}
+        named = set(said[1].split("; "))
+        if not named <= best or (named == {"mark right"} and faults):
+            yield "another cause is the most probable"
+
+
+def _best_of_each_part(findings: list[Json]) -> set[str]:
+    best: dict[str, Json] = {}
+    for finding in findings:
+        known = best.setdefault(finding["part"], finding)
+        if finding["probability"] > known["probability"]:
+            best[finding["part"]] = finding
+    return {finding["cause"] for finding in best.values()}
 
 
 def _cam(head: str, answer: Json) -> Iterator[str]:

@@ -34,7 +34,7 @@ def test_the_demo_prints_the_truth_and_the_cylinder_on_its_firing_stroke(
     firing = truth_of(recording)["firing"]
     assert cli.main(["find", str(recording)]) == 0
     said = " ".join(capsys.readouterr().out.split())
-    headline = re.match(r"DECIDED: cylinder 1 fires at (\d+\.\d+)°", said)
+    headline = re.match(r"DECIDED, TDC ± \d\.\d+°: cylinder 1 fires at (\d+\.\d+)°", said)
     assert headline is not None
     assert apart_deg(float(headline[1]), firing["1"]) <= PROMISED_DEG
     standing = re.search(r"cylinder (\d) on its firing stroke, (\d+)° past firing TDC", said)

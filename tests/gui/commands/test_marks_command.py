@@ -164,7 +164,8 @@ def test_tdc_of_cylinder_one_from_another_cylinder(recorded: Found) -> None:
 
 def test_every_offset_is_said_with_its_interval(known: list[Found], capsys: Run) -> None:
     words = said(capsys)
-    number = r"[+-]\d+\.\d+"
+    number = r"\d+\.\d+"
     for unit in ("mm", "flywheel teeth", "sprocket teeth"):
-        assert re.search(rf"{number} {unit} \({number} to {number}\)", words), unit
-    assert "-0.00 " not in words
+        with_sides = rf"{number} {unit} (late|early) \({number} to {number}\)"
+        assert re.search(rf"{with_sides}|right within {number} {unit}", words), unit
+    assert not re.search(r"[+-]\d", words)  # sides in words, never signs

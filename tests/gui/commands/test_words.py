@@ -32,7 +32,7 @@ def test_a_decided_answer_says_where_how_sure_and_from_what(
     decided: Verdict, four: Profile
 ) -> None:
     said = flat(find_words(decided, four))
-    assert said.startswith("DECIDED: cylinder 1 fires at 123.41°. Nine compressions")
+    assert said.startswith("DECIDED, TDC ± 0.11°: cylinder 1 fires at 123.41°. Nine compressions")
     assert "123.41°, 95 % sure to lie from 123.30° to 123.52°" in said
     assert "after the index 87.90°" in said
     assert "cyl 1 cyl 3 cyl 4 cyl 2 123.41° 303.41° 483.41° 663.41°" in said
@@ -63,7 +63,7 @@ def test_what_the_fit_tells_beside_tdc_is_said_with_units(decided: Verdict, four
     assert "14.6 bar (14.5 to 14.7) absolute, brought to 200 rev/min and 1.013 bar outside" in said
     assert "Compression ratio 8.8 (8.0 to 9.6), sensor's adaptor and hose in it" in said
     assert "Leaks like a hole of 0.85 mm (0.59 to 1.21)" in said
-    assert "pressure peaks 2.87° (2.61 to 3.13) before TDC" in said
+    assert "pressure peaks 2.87° before TDC (2.61 to 3.13)" in said
 
 
 def test_an_undecided_answer_gives_no_firing_angle_but_what_to_do(
@@ -73,8 +73,8 @@ def test_an_undecided_answer_gives_no_firing_angle_but_what_to_do(
     assert said.startswith("NOT SURE WHICH TDC")
     assert "turn the engine two more turns" in said
     assert "123.4°, 95 % sure to lie from 121.3° to 125.5°" in said
-    assert "cylinder 1 fires at 123.41°: 93.0 %" in said
-    assert "cylinder 1 fires at 483.41°: 7.0 %" in said
+    assert "cylinder 1 fires at 123.4°: 93.0 %" in said
+    assert "cylinder 1 fires at 483.4°: 7.0 %" in said
     assert "Firing TDCs" not in said
 
 

@@ -103,7 +103,7 @@ def test_marks_are_listed_as_they_are_met_and_placed_once_tdc_is_found(run):
     assert at.endswith("after")
     low, high = (float(part.strip("°")) for part in sure.split(" to "))
     assert low <= 10.0 <= high  # to a tenth
-    assert "Causes, the most probable first" in view.words
+    assert "Causes, part by part, the most probable first" in view.words
 
 
 def test_valves_are_asked_again_when_the_crank_has_moved(run, monkeypatch):
