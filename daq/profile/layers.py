@@ -26,8 +26,8 @@ LARGEST_FILE = 256 * 1024  # bytes; a profile is a page or two, anything larger 
 DEEPEST = 8
 """Tables within tables; the keys that there are need three."""
 
-MOST_TRIED = 1_000_000
-"""Characters read while looking for where statements of several lines end, some seconds at most."""
+MOST_TRIED = 200_000
+"""Characters read while looking for where statements of several lines end: a second at most."""
 
 COMMAND_LINE = "command line"
 RECORDED = "profile inside the recording"

@@ -260,7 +260,7 @@ def test_a_unit_chosen_for_such_a_sensor_is_kept_and_said(qtbot, bare, kept):
 def test_known_points_show_the_chosen_unit(window, monkeypatch):
     opened = window()
     chart = painted_words(monkeypatch, opened.chart_page.chart.repaint)
-    assert "bar" in chart
+    assert "bar abs." in chart
     assert not any("calibrated" in words for words in chart)
 
 

@@ -149,7 +149,7 @@ def test_the_steps_after_tdc_are_asked_by_key_and_mouse(open_window, recording):
 
     def timing():
         answer = newest_answer(hands)
-        return answer if any("6.00° before" in text for _, _, text in answer) else None
+        return answer if any("6° before" in text for _, _, text in answer) else None
 
     _, headline, *rest = hands.wait(timing, "where to stop for the ignition")
     # The very answer of the command line, for the place where the replay stands.
