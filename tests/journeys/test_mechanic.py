@@ -5,23 +5,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from suite_engines import DRIVE
 
 from strokewise.gui import cli
 
-DRIVE = """
-[drive_gear]
-teeth = 10
-helix_angle = "45 deg"
-pitch_diameter = "25 mm"
-engagement = "12 mm"
-hand = "right"
-
-[distributor]
-rotation = "clockwise"
-
-[static_timing]
-advance = "6 deg BTDC"
-"""
 GAPS = {"I": ("0.38 mm", "0.28 mm", "0.30 mm"), "E": ("0.30 mm", "0.37 mm", "0.35 mm")}
 """As found, set, and measured again after the locknut was nipped up."""
 

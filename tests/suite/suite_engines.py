@@ -1,8 +1,24 @@
 """An engine's profile as a person would write it."""
 
+DRIVE = """\
+[drive_gear]
+teeth = 10
+helix_angle = "45 deg"
+pitch_diameter = "25 mm"
+engagement = "12 mm"
+hand = "right"
+
+[distributor]
+rotation = "clockwise"
+
+[static_timing]
+advance = "6 deg BTDC"
+"""
+"""The drive of its distributor, and what it is set to."""
+
 # One engine for what needs no recording: no cylinder beside 4 fires a turn from cylinder 1, the
 # gaps of the two kinds differ, and so do all four figures of the timing.
-BENCH = """\
+BENCH = f"""\
 cylinders = 4
 firing_order = [1, 3, 4, 2]
 turning_back = "never"
@@ -20,19 +36,7 @@ order = "EIIEEIIE"
 clearance_inlet = "0.30 mm"
 clearance_exhaust = "0.35 mm"
 
-[drive_gear]
-teeth = 10
-helix_angle = "45 deg"
-pitch_diameter = "25 mm"
-engagement = "12 mm"
-hand = "right"
-
-[distributor]
-rotation = "clockwise"
-
-[static_timing]
-advance = "6 deg BTDC"
-
+{DRIVE}
 [pulley]
 radius = "80 mm"
 
