@@ -1,0 +1,105 @@
+"""How are thousands of recordings answered? One after the other, or on any executor, in order.
+
+A school or a remanufacturing line gives an executor of ``concurrent.futures`` to the same function
+that the command uses with processes of this machine.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import io
+import os
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from dataclasses import dataclass
+from itertools import islice
+from pathlib import Path
+from typing import TypeVar
+
+Given = TypeVar("Given")
+Come = TypeVar("Come")
+
+AHEAD = 64
+"""Items handed out before the first of them is awaited: enough for any number of cores here, few
+enough that a run that is stopped ends soon."""
+
+FEWEST_APART = 4
+"""Starting processes costs more than this many short recordings."""
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """What a command printed about one item, and its exit code."""
+
+    code: int
+    out: str
+    err: str
+
+
+def in_order(
+    work: Callable[[Given], Come], items: Iterable[Given], executor: Executor | None = None
+) -> Iterator[Come]:
+    """Do the work for every item, and yield what comes of it in the order of the items.
+
+    Parameters
+    ----------
+    work : callable
+        Of one item; for processes it and the items must be such as can be pickled.
+    executor : Executor, optional
+        Left out, the work is done here, one item after the other. Whoever stops early lets what
+        has not begun be forgotten; the executor itself is the caller's to close.
+
+    Examples
+    --------
+    >>> from concurrent.futures import ThreadPoolExecutor
+    >>> from strokewise.gui.many import in_order
+    >>> with ThreadPoolExecutor(2) as executor:
+    ...     list(in_order(abs, [-3, 1, -2], executor))
+    [3, 1, 2]
+    """
+    if executor is None:
+        yield from map(work, items)
+        return
+    coming = iter(items)
+    begun: deque[Future[Come]] = deque(
+        executor.submit(work, item) for item in islice(coming, AHEAD)
+    )
+    try:
+        while begun:
+            done = begun.popleft().result()
+            begun.extend(executor.submit(work, item) for item in islice(coming, 1))
+            yield done
+    finally:
+        for each in begun:
+            each.cancel()
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedApart:
+    """Does a command's work for one file, and keeps what it prints for whoever asked."""
+
+    answer: Callable[[Path, argparse.Namespace], int]
+    args: argparse.Namespace
+
+    def __call__(self, file: Path) -> Printed:
+        """Answer one file."""
+        out, err = io.StringIO(), io.StringIO()
+        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+            code = self.answer(file, self.args)
+        return Printed(code, out.getvalue(), err.getvalue())
+
+
+@contextlib.contextmanager
+def all_cores(count: int) -> Iterator[Executor | None]:
+    """Lend processes on every core; None where they would not pay."""
+    cores = min(os.cpu_count() or 1, count)
+    if count < FEWEST_APART or cores < 2:
+        yield None
+        return
+    executor = ProcessPoolExecutor(cores)
+    try:
+        yield executor
+    finally:
+        executor.shutdown(cancel_futures=True)

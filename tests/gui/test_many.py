@@ -1,0 +1,82 @@
+"""Many recordings on many cores: the same answers in the same order, stoppable and resumable."""
+
+import json
+import shutil
+import threading
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+from suite_imports import ROOT
+
+from strokewise.gui import cli, many
+from strokewise.gui.commands import find
+from strokewise.gui.many import AHEAD, in_order
+
+
+def test_what_comes_of_it_is_in_the_order_of_the_items() -> None:
+    first = threading.Event()
+
+    def late(item: int) -> int:
+        if item == 0:
+            assert first.wait(10)
+        elif item == 5:
+            first.set()
+        return item * item
+
+    with ThreadPoolExecutor(4) as executor:
+        assert list(in_order(late, range(200), executor)) == [n * n for n in range(200)]
+
+
+def test_who_stops_early_lets_the_rest_be_forgotten() -> None:
+    begun: list[int] = []
+    with ThreadPoolExecutor(1) as executor:
+        coming = in_order(begun.append, range(100_000), executor)
+        next(coming)
+        coming.close()
+    assert len(begun) <= AHEAD + 2
+
+
+def test_an_error_comes_out_where_it_belongs() -> None:
+    with ThreadPoolExecutor(2) as executor, pytest.raises(ZeroDivisionError):
+        list(in_order(lambda n: 1 // n, [1, 0, 1], executor))
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    for name in ("a", "c", "d", "e"):
+        shutil.copy(ROOT / "recordings" / "manifold.swr", tmp_path / f"{name}.swr")
+    (tmp_path / "b.swr").write_bytes(b"no recording")
+    return tmp_path
+
+
+def test_a_folder_on_all_cores_says_what_it_says_on_one(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(many.os, "cpu_count", lambda: 2)
+    assert cli.main(["find", str(folder), "--json"]) == 2
+    apart = capsys.readouterr()
+    monkeypatch.setattr(many.os, "cpu_count", lambda: 1)
+    assert cli.main(["find", str(folder), "--json"]) == 2
+    alone = capsys.readouterr()
+    assert apart == alone
+    answers = [json.loads(line) for line in apart.out.splitlines()]
+    assert [Path(each["file"]).stem for each in answers] == ["a", "c", "d", "e"]
+    assert f"2 of 5: {folder / 'b.swr'}" in apart.err.splitlines()
+
+
+def test_what_was_answered_is_not_answered_again(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    done = folder / "answers.jsonl"
+    lines = [json.dumps({"file": str(folder / f"{name}.swr")}) for name in "acd"]
+    done.write_text("\n".join([*lines, '{"file": "' + str(folder / "e.s")]))
+    (folder / "b.swr").unlink()
+    assert cli.main(["find", str(folder), "--json", "--resume", str(done)]) == 3
+    (line,) = capsys.readouterr().out.splitlines()
+    assert json.loads(line)["file"] == str(folder / "e.swr")
+
+
+def test_time_left_is_told_where_it_is_long() -> None:
+    assert find.time_left(20.0) == ""
+    assert find.time_left(600.0) == ", some 10 min left"
