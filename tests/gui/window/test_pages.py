@@ -322,20 +322,20 @@ def classroom(window, toy, monkeypatch):
     import numpy as np
 
     opened = window()
-    bench = Bench(toy.bytes(np.linspace(-300, 950, 18_000)))
-    room = Classroom(lambda wanted: bench)
+    data = list(toy.bytes(np.linspace(-300, 950, 18_000)))
+    opened.bench = Bench(data)
+    room = Classroom(lambda wanted: opened.bench)
     choose = room.choose
 
     def choose_toy(name):
         choose(name)
-        run = LiveRun(f"bench: {name}", lambda: bench, lambda board: toy.profile(), toy.Tracker)
-        room._source = bench
-        return run
+        bench = Bench(data)  # one each: a bench that was stopped with the run before ends at once
+        opened.bench = room._source = bench
+        return LiveRun(f"bench: {name}", lambda: bench, lambda board: toy.profile(), toy.Tracker)
 
     room.choose = choose_toy
     opened._rooms = Rooms(opened)
     opened._rooms.classroom = room
-    opened.bench = bench
     return opened
 
 
