@@ -13,6 +13,7 @@ from strokewise.daq.bench.reel import Reel, layout
 from strokewise.daq.bench.rig.board import BoardModel
 from strokewise.daq.bench.rig.link import BenchLink, bundle
 from strokewise.daq.bench.stated_profile import stated_profile
+from strokewise.daq.bench.truth import Frame, firing_deg
 from strokewise.daq.closing import Closing
 from strokewise.daq.recording.container import Chunk, Item
 
@@ -68,6 +69,14 @@ class BenchSource(Closing):
         anew for it, as it does for an engine of another layout.
         """
         self._wanted = bench
+
+    def firing_deg(self) -> dict[int, float]:
+        """Return where the encoder now stands at the firing TDC of each cylinder: the truth.
+
+        In [0, cycle), as ``find`` would say it; from any thread.
+        """
+        engine = self._bench.engine
+        return firing_deg(engine, Frame(self._board, self._reel.now_deg, engine.cycle_deg))
 
     def now_us(self) -> int:
         """Return the time since the iteration began."""

@@ -96,6 +96,11 @@ class Reel:
         """Where the time line has got to."""
         return float(self._now.time_s[self._index])
 
+    @property
+    def now_deg(self) -> float:
+        """Where the crank has got to."""
+        return float(self._now.crank_deg[self._index])
+
     def close(self) -> None:
         """Wait for what is being computed, and let go of it."""
         self._pool.shutdown(wait=True, cancel_futures=True)

@@ -30,14 +30,11 @@ def truth(take: Take) -> dict[str, Any]:
     ``"truth"`` holds what ``find`` does not answer.
     """
     bench, run, board = take.bench, take.run, take.board
-    frame = Frame(board, run)
     engine = bench.engine
+    frame = Frame(board, float(run.crank_deg[-1]), engine.cycle_deg)
     sensor = bench.rig.sensors[0]
     sensed = sensor.cylinder if sensor.place == "plug hole" else 1
-    firing = {
-        cylinder: frame.angle_deg(compression_deg(engine, cylinder)) % engine.cycle_deg
-        for cylinder in sorted(engine.firing_order)
-    }
+    firing = firing_deg(engine, frame)
     tdc = firing[sensed] % 360.0
     answer: dict[str, Any] = {
         "decided": True,
@@ -77,15 +74,23 @@ def truth(take: Take) -> dict[str, Any]:
 
 
 class Frame:
-    """The encoder frame at the end of a run: from true crank degrees to what the encoder shows."""
+    """The encoder frame of a moment: from true crank degrees to what the encoder shows.
 
-    def __init__(self, board: BoardModel, run: EngineRun) -> None:
+    Parameters
+    ----------
+    board : BoardModel
+        As it stands at that moment.
+    near_deg : float
+        Where the crank truly stands then.
+    """
+
+    def __init__(self, board: BoardModel, near_deg: float, cycle_deg: float) -> None:
         self._rig = board.encoder.rig
         self._boot: Boot = board.boots[-1]
         self.slipped_deg = sum(slip.by_deg for slip, _ in board.encoder.slips_begun)
         self.false_counts = int(board.encoder.false_counts_now)
-        self._near_deg = float(run.crank_deg[-1])
-        self._cycle_deg = run.engine.cycle_deg
+        self._near_deg = near_deg
+        self._cycle_deg = cycle_deg
 
     @property
     def index_period_deg(self) -> float:
@@ -109,6 +114,14 @@ class Frame:
         count = lines + self.false_counts - (self._boot.cleared or 0)
         per_turn = self._rig.counts_per_rev * self._rig.drive_ratio
         return count * 360.0 * self._rig.direction / per_turn
+
+
+def firing_deg(engine: BenchEngine, frame: Frame) -> dict[int, float]:
+    """Return where the encoder stands at the firing TDC of each cylinder, in [0, cycle)."""
+    return {
+        cylinder: frame.angle_deg(compression_deg(engine, cylinder)) % engine.cycle_deg
+        for cylinder in sorted(engine.firing_order)
+    }
 
 
 def compression_deg(engine: BenchEngine, cylinder: int) -> float:

@@ -168,9 +168,14 @@ def _said(verdict: Verdict, trouble: str, now_s: float | None) -> str:
     return f"Sensor out? Nothing has checked the clamp for {ago}. {said}"
 
 
-def hidden(question: str = "Which cylinder is firing?") -> Sentence:
-    """Return what stands there while a class is still to answer."""
-    return Sentence(Certainty.HIDDEN, question, "answer, then it is shown")
+def hidden(question: str = "Which cylinder is firing?", given: str = "") -> Sentence:
+    """Return what stands there while a class is still to answer, and what is known beside."""
+    return Sentence(Certainty.HIDDEN, question, "answer, then it is shown", given)
+
+
+def answered(was_so: str, said: str, why: str) -> Sentence:
+    """Return what stands there once a class has answered: what was so, of a moment that is held."""
+    return Sentence(Certainty.ANSWERED, f"{was_so}:", said, why)
 
 
 def _sure(

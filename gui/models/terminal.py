@@ -30,6 +30,7 @@ SIGNS: dict[Certainty, str] = {
     Certainty.WITHDRAWN: "[ X ]",
     Certainty.WAITING: "( … )",
     Certainty.HIDDEN: "/ ? \\",
+    Certainty.ANSWERED: "[ ‖ ]",
 }
 
 DIGITS: dict[str, tuple[str, str, str]] = {

@@ -14,6 +14,7 @@ class Certainty(Enum):
     WITHDRAWN = "TAKEN BACK"
     WAITING = "WAITING"
     HIDDEN = "YOUR ANSWER?"
+    ANSWERED = "HELD"
 
 
 SHAPES: dict[Certainty, str] = {
@@ -22,6 +23,7 @@ SHAPES: dict[Certainty, str] = {
     Certainty.WITHDRAWN: "square struck through",
     Certainty.WAITING: "three dots",
     Certainty.HIDDEN: "open triangle",
+    Certainty.ANSWERED: "two upright bars: the moment is held",
 }
 
 

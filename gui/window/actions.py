@@ -43,7 +43,7 @@ class Actions(KeepingActions):
             setattr(self, f"view_{name}", partial(window.show_view, name))
         self.shortcuts: list[QShortcut] = []
         for key in KEYS:
-            do: Callable[[], object] = getattr(self, key.action)
+            do = partial(self.do, key.action)
             for sequence in key.keys:
                 shortcut = QShortcut(QKeySequence(sequence), window)
                 shortcut.activated.connect(do)
@@ -56,8 +56,14 @@ class Actions(KeepingActions):
         return round(self.window.height() * GAP_SHARE)
 
     def do(self, name: str) -> None:
-        """Do what an action of the table says."""
-        getattr(self, name)()
+        """Do what an action of the table says, but for what a question keeps from the class."""
+        if not self.refused(name):
+            getattr(self, name)()
+
+    def refused(self, name: str) -> bool:
+        """Tell, and say, that a question that stands does not let this be done."""
+        window = self.window
+        return window.question_stands and window.rooms.questioning.refuses(name)
 
     def show_keys(self) -> None:
         """Show every action as a button, with its key."""
@@ -92,6 +98,8 @@ class Actions(KeepingActions):
         else:
             window.show_view("chart")
         window.setFocus()
+        if window.question_bar.asking:  # a question stands until it is answered
+            window.question_bar.take_keyboard()
 
     # -- target and timing
 

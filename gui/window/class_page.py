@@ -5,13 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QFont
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QHeaderView,
     QLabel,
     QListWidget,
-    QListWidgetItem,
+    QStackedWidget,
     QTableWidget,
     QTableWidgetItem,
     QVBoxLayout,
@@ -23,11 +22,17 @@ from strokewise.gui.models.figures.units import PressureUnit
 from strokewise.gui.models.palette import Palette
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.window.controls import buttons, dress, heading
+from strokewise.gui.window.finding_list import Entry, FindingList
 
 if TYPE_CHECKING:
     from strokewise.gui.models.classroom.classroom import Classroom
 
 SETTING_COLUMN, SET_TO_COLUMN, SETTING_UNIT_COLUMN = range(3)
+
+COVERED = (
+    "A question stands. What runs, and what is wrong with it, is shown here again once the class "
+    "has answered.\n\nEsc: back to the question"
+)
 
 
 class ClassPage(QWidget):
@@ -46,26 +51,12 @@ class ClassPage(QWidget):
         self.classroom = classroom
         self._filling = False
         self._dressed: tuple[object, ...] = ()
-        self.scenarios = QListWidget()
-        self.scenarios.setAccessibleName("Scenarios")
-        group = ""
-        for scenario in classroom.scenarios:
-            if scenario.group != group:
-                group = scenario.group
-                head = QListWidgetItem(group.upper())
-                head.setFlags(Qt.ItemFlag.NoItemFlags)
-                bold = QFont()
-                bold.setBold(True)
-                head.setFont(bold)
-                self.scenarios.addItem(head)
-            item = QListWidgetItem(f"{scenario.name}: {scenario.about}")
-            item.setData(Qt.ItemDataRole.UserRole, scenario.name)
-            self.scenarios.addItem(item)
-        self.scenarios.itemActivated.connect(self._chosen)
-        self.scenarios.setWordWrap(True)
-        self.scenarios.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.scenarios.setCurrentRow(1)  # under the first heading: Enter runs it
-        self.setFocusProxy(self.scenarios)
+        self.finder = FindingList(
+            [Entry(each.name, each.about, each.group) for each in classroom.scenarios], "Scenarios"
+        )
+        self.finder.chosen.connect(self.scenario_wanted.emit)
+        self.scenarios = self.finder.list
+        self.setFocusProxy(self.finder)
         self.faults = QTableWidget(0, 3)
         self.faults.setAccessibleName("Faults")
         self.faults.setHorizontalHeaderLabels(["what can go wrong", "value", "unit"])
@@ -79,21 +70,29 @@ class ClassPage(QWidget):
         self.answers.setAccessibleName("Answers of the class")
         self.worksheet = QLabel("")
         self.worksheet.setWordWrap(True)
-        layout = QHBoxLayout(self)
-        layout.addLayout(self._left(), 5)
-        layout.addLayout(self._right(), 6)
+        self.cover = QLabel(COVERED)
+        self.cover.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.cover.setWordWrap(True)
+        open_, self._sides = QHBoxLayout(), QStackedWidget()
+        open_.addLayout(self._left(), 6)
+        open_.addLayout(self._right(), 5)
+        sides = QWidget()
+        sides.setLayout(open_)
+        self._sides.addWidget(sides)
+        self._sides.addWidget(self.cover)
+        QVBoxLayout(self).addWidget(self._sides)
         self.fill()
 
     def run_chosen(self) -> None:
         """Run the scenario that is marked in the list."""
-        item = self.scenarios.currentItem()
-        if item is None or not item.data(Qt.ItemDataRole.UserRole):
+        if not self.finder.current:
             self.said.emit("Choose a scenario from the list")
             return
-        self._chosen(item)
+        self.finder.take()
 
     def show_snapshot(self, snapshot: Snapshot, unit: PressureUnit, colours: Palette) -> None:
-        """Keep to the window's colours."""
+        """Keep to the window's colours, and cover all while a question stands."""
+        self._sides.setCurrentIndex(self.classroom.question is not None)
         state = (colours.theme, self.window().height())
         if state != self._dressed:
             self._dressed = state
@@ -128,7 +127,7 @@ class ClassPage(QWidget):
     def _left(self) -> QVBoxLayout:
         left = QVBoxLayout()
         left.addWidget(heading("Bench engine: scenarios"))
-        left.addWidget(self.scenarios, 1)
+        left.addWidget(self.finder, 1)
         left.addLayout(buttons(("Run as if live (Enter)", "", self.run_chosen)))
         return left
 
@@ -157,11 +156,6 @@ class ClassPage(QWidget):
             )
         )
         return right
-
-    def _chosen(self, item: QListWidgetItem) -> None:
-        name = item.data(Qt.ItemDataRole.UserRole)
-        if name:
-            self.scenario_wanted.emit(name)
 
     def _changed(self, item: QTableWidgetItem) -> None:
         if self._filling or item.column() != SET_TO_COLUMN:

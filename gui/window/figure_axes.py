@@ -19,6 +19,11 @@ class SignedAxis(pg.AxisItem):  # type: ignore[misc]
         """Return the words of ticks."""
         return [signed(words) for words in super().tickStrings(values, scale, spacing)]
 
+    def updateAutoSIPrefix(self) -> None:
+        """Look for a scale; the range may still be that of the plain figure before it."""
+        with np.errstate(over="ignore"):
+            super().updateAutoSIPrefix()
+
 
 def new_axes() -> dict[str, pg.AxisItem]:
     """Return the axes of a plot."""

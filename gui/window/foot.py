@@ -19,7 +19,7 @@ def show_foot(window: Workbench, snapshot: Snapshot) -> None:
     link = snapshot.link
     recording = ["recording"] if link.recording else []
     rocking = [snapshot.rocking_words] if snapshot.rocking_words else []
-    said = [window.run.name, window.band.sentence.sign, link.state, *rocking, *recording]
+    said = [window.run_name, window.band.sentence.sign, link.state, *rocking, *recording]
     title = " · ".join(["strokewise", *said])
     if title != window.windowTitle():
         window.setWindowTitle(title)

@@ -39,7 +39,7 @@ class KeepingActions:
         if folder is None:
             return
         path = exports.free_name(
-            folder, f"{Path(self.window.run.name).stem}-{self.window.view}", suffix
+            folder, f"{Path(self.window.run_name).stem}-{self.window.view}", suffix
         )
         try:
             save(self.window.exported_view(), path)

@@ -19,22 +19,20 @@ from strokewise.daq.sources import SerialSource
 from strokewise.gui.models.run.run import MakeProfile
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.run.sources import live_of
-from strokewise.gui.models.sentence import Sentence, hidden
+from strokewise.gui.models.sentence import Sentence
 from strokewise.gui.window.class_page import ClassPage
 from strokewise.gui.window.exports import free_name
 from strokewise.gui.window.opening import Opening, Preparer
+from strokewise.gui.window.questioning import Questioning
 from strokewise.gui.window.setup_page import SetupPage
 from strokewise.gui.window.steps.steps_page import StepsPage
 
 if TYPE_CHECKING:
     from PySide6.QtWidgets import QWidget
 
-    from strokewise.gui.models.classroom.classroom import Classroom, QuestionKind
+    from strokewise.gui.models.classroom.classroom import Classroom
+    from strokewise.gui.models.classroom.questions import QuestionKind
     from strokewise.gui.window.workbench import Workbench
-
-MOST_BUTTONS = 13
-"""Twelve cylinders and "none" are the most answers that fit into a bar."""
-
 
 CLASS_ROOM = (
     "scipy.signal",
@@ -57,7 +55,7 @@ class Rooms:
         self._needed = needed
         self._classroom: Classroom | None = None
         self._preparer: Preparer | None = None
-        self._held: Snapshot | None = None
+        self.questioning = Questioning(window, self)
         self._kept_answers = 0
 
     @property
@@ -114,41 +112,26 @@ class Rooms:
         self._preparer.progress.connect(progress)
         self._preparer.done.connect(then)
 
+    @property
+    def has_classroom(self) -> bool:
+        """Whether the class-room has been entered: before, nothing can be hidden."""
+        return self._classroom is not None
+
     def moment(self, snapshot: Snapshot) -> Snapshot:
         """Return what may be drawn: while a question is open, the frozen moment, masked."""
-        if self._classroom is not None and self._classroom.question is not None:
-            from strokewise.gui.models.classroom.classroom import masked
-
-            return masked(self._classroom.question.moment)
-        return self._held or snapshot
+        return self.questioning.moment(snapshot)
 
     def sentence(self, snapshot: Snapshot) -> Sentence:
         """Return the sentence that may be read."""
-        if self._classroom is not None and self._classroom.question is not None:
-            return hidden(self._classroom.question.words)
-        return snapshot.sentence()
+        return self.questioning.sentence(snapshot)
 
     def ask(self, kind: QuestionKind) -> None:
         """Hide the verdict and ask; asked again, let the class go on."""
-        window = self.window
         if not self._open:
-            window.say("Opening the class-room …")
+            self.window.say("Opening the class-room …")
             self._when_open(partial(self._ask_now, kind))
             return
-        if self.classroom.question is not None or self._held is not None:
-            self.go_on()
-            return
-        question = self.classroom.ask(kind, window.run.snapshot)
-        if question is None:
-            window.say("Nothing to ask yet: nobody knows the answer before it is decided")
-            return
-        window.show_view("chart")
-        if len(question.choices) > MOST_BUTTONS or kind == "fault":
-            window.bar.ask_choice(question.words, window.colours, question.choices, self.answered)
-        else:
-            answers = [(choice, partial(self.answered, choice)) for choice in question.choices]
-            window.bar.ask(question.words, window.colours, answers)
-        window.redraw()
+        self.questioning.ask(kind)
 
     def _ask_now(self, kind: QuestionKind) -> None:
         self.window.bar.clear()
@@ -169,34 +152,11 @@ class Rooms:
         count = len(self.classroom.traces)
         traces = "trace" if count == 1 else "traces"
         window.say(f"On the worksheet: {count} {traces}. F3 to print it")
-        self._fill_class()
+        self.fill_class()
 
     def _empty_worksheet(self) -> None:
         self.classroom.traces = ()
-        self._fill_class()
-
-    def answered(self, text: str) -> None:
-        """Take the class's answer in, and show the moment with its verdict until told to go on."""
-        question = self.classroom.question
-        given = self.classroom.answer(text)
-        if question is None or given is None:
-            return
-        self._held = question.moment
-        words = "Right" if given.right else "Not right"
-        self.window.bar.ask(
-            f"{words}: the class said {given.answer}; it is {given.truth}.",
-            self.window.colours,
-            (("Go on", self.go_on),),
-        )
-        self._fill_class()
-        self.window.redraw()
-
-    def go_on(self) -> None:
-        """Follow the run again."""
-        self.classroom.question = None
-        self._held = None
-        self.window.bar.clear()
-        self.window.redraw()
+        self.fill_class()
 
     def _setup(self) -> SetupPage:
         window = self.window
@@ -277,12 +237,12 @@ class Rooms:
         except StrokewiseError as error:
             self.window.say(str(error))
             return
-        self._held = None
-        self._fill_class()
+        self.fill_class()
         self.window.change_run(run)
         self.window.show_view("chart")
 
-    def _fill_class(self) -> None:
+    def fill_class(self) -> None:
+        """Show on the page what has changed in the class-room."""
         page = self.window.pages.get("class")
         if isinstance(page, ClassPage):
             page.fill()

@@ -253,6 +253,13 @@ class AskBar(QFrame):
         self._choice.show()
         self._choice.setFocus()
 
+    def take_keyboard(self) -> None:
+        """Give the keyboard to the first of the answers."""
+        for each in (*self._buttons, self._choice, self._entry):
+            if not each.isHidden():
+                each.setFocus()
+                return
+
     def clear(self) -> None:
         """Take it away, question and all; the keyboard is the window's again."""
         asked = not self.isHidden()

@@ -190,6 +190,13 @@ def paint_shape(
         case Certainty.HIDDEN:
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawPolygon(_points(box, [(0.5, 0.1), (0.92, 0.88), (0.08, 0.88)]))
+        case Certainty.ANSWERED:
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(QColor(colours.ink))
+            for at in (0.26, 0.58):
+                bar = QRectF(at * box.width(), 0.14 * box.height(), 0.17 * box.width(), 1)
+                bar.setHeight(0.72 * box.height())
+                painter.drawRect(bar.translated(box.topLeft()))
     painter.restore()
 
 

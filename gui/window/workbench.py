@@ -20,7 +20,7 @@ from strokewise.gui.models.keys import When, foot_keys
 from strokewise.gui.models.palette import Palette, palette
 from strokewise.gui.models.run.live import LiveRun
 from strokewise.gui.models.run.replay import ReplayRun
-from strokewise.gui.models.run.snapshot import Snapshot
+from strokewise.gui.models.run.snapshot import HIDDEN_NAME, Snapshot
 from strokewise.gui.models.sentence import Sentence
 from strokewise.gui.models.setup.settings import Settings
 from strokewise.gui.models.turn.target import Target, marks_by_key
@@ -131,6 +131,16 @@ class Workbench(QWidget):
         return unit_named(self.settings.unit)
 
     @property
+    def run_name(self) -> str:
+        """What the run is called here: while a question stands, nothing that answers it."""
+        return HIDDEN_NAME if self.question_stands else self.run.name
+
+    @property
+    def question_stands(self) -> bool:
+        """Whether a class is still to answer."""
+        return self._rooms is not None and self._rooms.questioning.stands is not None
+
+    @property
     def mark(self) -> str:
         """The mark that key M puts down: the one chosen, or the first that the profile names."""
         names = marks_by_key(self.run.snapshot.profile)
@@ -179,7 +189,9 @@ class Workbench(QWidget):
         self.run.newest.on_news = None
         self.run.stop()
         self.run, self._begun = run, False
-        self.setWindowTitle(f"strokewise · {run.name}")
+        if self._rooms is not None:
+            self._rooms.questioning.go_on()  # nothing asked of another run stands any more
+        self.setWindowTitle(f"strokewise · {self.run_name}")
         self.strip.setVisible(isinstance(run, ReplayRun))
         self.row.take_keys(foot_keys({self.kind}))
         self.chosen, self._drawn_of = None, ()
@@ -277,7 +289,7 @@ class Workbench(QWidget):
 
     def figure_for(self, snapshot: Snapshot) -> Figure:
         """Return the figure of the present view."""
-        return figure_of(self.view, snapshot, self.unit, name=self.run.name, other=self.other)
+        return figure_of(self.view, snapshot, self.unit, name=self.run_name, other=self.other)
 
     def exported_view(self) -> Exportable:
         """Return what the present view is exported from."""
@@ -363,7 +375,7 @@ class Workbench(QWidget):
     def _lay_out(self) -> None:
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.band, self.note = VerdictBand(self), PassingNote(self)
-        self.bar = AskBar(self, self.note)
+        self.bar, self.question_bar = AskBar(self, self.note), AskBar(self, self.note)
         self.row = KeyRow(self, foot_keys({self.kind}), self._do)
         self.rail = ViewRail(self, self._do)
         self.chart_page, self.strip = ChartPage(), Strip(self)
@@ -375,6 +387,7 @@ class Workbench(QWidget):
         middle.addWidget(self.stack, 1)
         layout = QVBoxLayout(self)
         layout.addWidget(self.band)
+        layout.addWidget(self.question_bar)
         layout.addWidget(self.bar)
         layout.addLayout(middle, 1)
         layout.addWidget(self.strip)
@@ -397,5 +410,5 @@ class Workbench(QWidget):
         self.actions_.do(action)
 
     def _go_to(self, position_s: float) -> None:
-        if self.replay is not None:
+        if self.replay is not None and not self.actions_.refused("to_start"):
             self.replay.seek(position_s)

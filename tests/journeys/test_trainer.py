@@ -5,13 +5,16 @@ bench engine.
 """
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
 from strokewise.analysis.crank.strokes import phase_at
-from strokewise.gui.models.classroom.classroom import ALL_WELL, Classroom, last_cycles, masked
+from strokewise.gui.models.classroom.causes import ALL_WELL
+from strokewise.gui.models.classroom.classroom import Classroom, bench_name, last_cycles
+from strokewise.gui.models.classroom.questions import masked
 from strokewise.gui.models.classroom.worksheet import Worksheet, worksheet_html
 from strokewise.gui.models.run.sources import open_deck
 
@@ -69,11 +72,16 @@ def test_the_replay_goes_back_to_a_moment_and_shows_the_same(deck):
 
 @pytest.mark.parametrize("name", ["cam-tooth-late", "worn-rings", "burnt-valve"])
 def test_a_fault_is_put_before_the_class_with_its_alternatives(deck, room, name):
+    moment = deck.snapshot()
+
+    def of(scenario):
+        return replace(moment, link=replace(moment.link, name=bench_name(scenario)))
+
     room.choose("cranked")
-    assert room.ask("fault", deck.snapshot()).truth == ALL_WELL
+    assert room.ask("fault", of("cranked")).truth == ALL_WELL
     assert room.answer(ALL_WELL).right
     room.choose(name)
-    question = room.ask("fault", deck.snapshot())
+    question = room.ask("fault", of(name))
     assert question.truth != ALL_WELL
     assert {question.truth, ALL_WELL} < set(question.choices)
     assert not room.answer(ALL_WELL).right

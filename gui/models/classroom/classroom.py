@@ -5,30 +5,41 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal, Protocol
+from typing import Protocol
 
 import numpy as np
 
-from strokewise.analysis.crank.strokes import phase_at
 from strokewise.analysis.errors import InputError
-from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.daq.bench.bench import Bench
 from strokewise.daq.bench.live import BenchSource
 from strokewise.daq.bench.parameters import BenchParameter
 from strokewise.daq.bench.scenarios.scenarios import SCENARIOS, Scenario, scenario
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.sources import Source
+from strokewise.gui.models.classroom.causes import (
+    Family,
+    causes_of,
+    marks_words,
+    reference_of,
+    why_no_fault,
+)
+from strokewise.gui.models.classroom.questions import (
+    Question,
+    QuestionKind,
+    fault_question,
+    firing_question,
+)
 from strokewise.gui.models.classroom.worksheet import Worksheet, worksheet_html
 from strokewise.gui.models.figures.trail import Trail
 from strokewise.gui.models.figures.units import PressureUnit, unit_for
 from strokewise.gui.models.run.live import LiveRun
-from strokewise.gui.models.run.snapshot import ANSWER_HIDDEN, Snapshot
+from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.run.sources import live_of, profile_maker
 
-QuestionKind = Literal["firing", "fault"]
-ALL_WELL = "all well"
+FAMILY_OF_GROUP: dict[str, Family] = {"marks and cam": "cam and marks", "rig fault": "rig"}
+"""What is offered where all is well: as if it were one of its group."""
 LEAST_POINTS = 20
 """Fewer are no trace that a class could write on."""
 
@@ -52,26 +63,6 @@ class Fault:
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
-    """A moment put before the class.
-
-    Attributes
-    ----------
-    choices : tuple of str
-    truth : str
-        The right one of them.
-    moment : Snapshot
-        What was frozen; shown without its verdict until it is answered.
-    """
-
-    kind: QuestionKind
-    words: str
-    choices: tuple[str, ...]
-    truth: str
-    moment: Snapshot
-
-
-@dataclass(frozen=True, slots=True)
 class ClassAnswer:
     """A question with what the class said."""
 
@@ -79,12 +70,22 @@ class ClassAnswer:
     scenario: str
     words: str
     answer: str
-    truth: str
+    truths: tuple[str, ...]
+
+    @property
+    def truth(self) -> str:
+        """What was so, in one line."""
+        return " and ".join(self.truths)
 
     @property
     def right(self) -> bool:
         """Whether the class was right."""
-        return self.answer == self.truth
+        return self.answer in self.truths
+
+
+def bench_name(scenario_name: str) -> str:
+    """Return what a live run of a scenario is called."""
+    return f"bench: {scenario_name}"
 
 
 class Classroom:
@@ -156,7 +157,7 @@ class Classroom:
             return self._source
 
         run = live_of(
-            f"bench: {name}", open_source, profile_maker(header={"engine": table}), table=table
+            bench_name(name), open_source, profile_maker(header={"engine": table}), table=table
         )
         run.simulated = True
         return run
@@ -175,12 +176,17 @@ class Classroom:
         if self._source is not None:
             self._source.change(bench)
 
-    def ask(self, kind: QuestionKind, moment: Snapshot) -> Question | None:
-        """Put the present moment before the class; None while nobody knows the answer."""
-        if kind == "fault":
-            self.question = self._fault_question(moment)
-        else:
-            self.question = _firing_question(moment)
+    def ask(self, kind: QuestionKind, moment: Snapshot) -> Question:
+        """Put the present moment before the class.
+
+        Raises
+        ------
+        InputError
+            While nobody knows the answer, or no class could.
+        """
+        self.question = None
+        make = self._fault_question if kind == "fault" else self._firing_question
+        self.question = make(moment)
         return self.question
 
     def answer(self, text: str) -> ClassAnswer | None:
@@ -189,7 +195,7 @@ class Classroom:
         if question is None:
             return None
         answered = ClassAnswer(
-            self._now(), self._scenario.name, question.words, text, question.truth
+            self._now(), question.scenario, question.words, text, question.truths
         )
         self.answers = (*self.answers, answered)
         return answered
@@ -245,39 +251,29 @@ class Classroom:
         )
         return out.getvalue()
 
+    def _firing_question(self, moment: Snapshot) -> Question:
+        true = getattr(self._source, "firing_deg", None) if self._runs(moment) else None
+        known = None if true is None else true()
+        return firing_question(moment, known, self._asked_of(moment))
+
     def _fault_question(self, moment: Snapshot) -> Question:
-        wrong = [fault.about for fault in self.faults if fault.changed]
-        truth = wrong[0] if wrong else ALL_WELL
-        choices = tuple(dict.fromkeys([ALL_WELL, *(fault.about for fault in self.faults)]))
-        return Question("fault", "What is wrong with this engine?", choices, truth, moment)
+        if not self._runs(moment):
+            raise InputError(
+                "what is wrong can be asked of a scenario: nobody has said it of this recording"
+            )
+        if refused := why_no_fault(self._scenario):
+            raise InputError(refused[:1].lower() + refused[1:])
+        bench = self._scenario.build(self._settings)
+        true = causes_of(bench, reference_of(self._scenario), self._scenario)
+        family = true[0].family if true else FAMILY_OF_GROUP.get(self._scenario.group, "engine")
+        return fault_question(moment, true, family, marks_words(bench), self._asked_of(moment))
 
+    def _runs(self, moment: Snapshot) -> bool:
+        """Tell whether a moment is of the scenario that was chosen."""
+        return moment.link.name == bench_name(self._scenario.name)
 
-def _firing_question(moment: Snapshot) -> Question | None:
-    verdict, angle = moment.verdict, moment.angle_deg
-    if verdict is None or not verdict.decided or verdict.firing_deg is None or angle is None:
-        return None
-    phase = phase_at(moment.profile, verdict.firing_deg[1], angle)
-    names = tuple(str(one.cylinder) for one in phase.cylinders)
-    truth = str(phase.on_firing_stroke[0]) if phase.on_firing_stroke else "none"
-    choices = names if phase.on_firing_stroke else (*names, "none")
-    words = "Which cylinder is on its firing stroke?"
-    if len(phase.on_firing_stroke) > 1:
-        words = "Which cylinder began its firing stroke last?"
-    return Question("firing", words, choices, truth, moment)
-
-
-def masked(moment: Snapshot) -> Snapshot:
-    """Return a moment that gives nothing away: the trace, and no verdict."""
-    return replace(
-        moment,
-        verdict=Verdict(decided=False, reason=ANSWER_HIDDEN),
-        was_decided=False,
-        position=None,
-        guidance=None,
-        rocking=None,
-        target=None,
-        judgement=None,
-    )
+    def _asked_of(self, moment: Snapshot) -> str:
+        return self._scenario.name if self._runs(moment) else moment.link.name
 
 
 def last_cycles(trail: Trail, cycle_deg: float, cycles: float = 2.0) -> Trail:

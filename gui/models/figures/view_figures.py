@@ -17,6 +17,9 @@ from strokewise.gui.models.figures.views import (
 )
 from strokewise.gui.models.keys import VIEWS
 from strokewise.gui.models.run.snapshot import Snapshot
+from strokewise.gui.models.steps.found_now import is_hidden
+
+HIDDEN_FIGURE = "Hidden until the class has answered"
 
 
 def figure_of(
@@ -27,7 +30,7 @@ def figure_of(
     name: str = "",
     other: Subject | None = None,
 ) -> Figure:
-    """Return the figure of a view.
+    """Return the figure of a view; one that is empty for a class's sake says so.
 
     Parameters
     ----------
@@ -38,6 +41,15 @@ def figure_of(
     other : Subject or None
         The second recording of the view that lays two over each other.
     """
+    figure = _figure_of(view, snapshot, unit, name, other)
+    if figure.empty and is_hidden(snapshot):
+        return replace(figure, empty=HIDDEN_FIGURE)
+    return figure
+
+
+def _figure_of(
+    view: str, snapshot: Snapshot, unit: PressureUnit, name: str, other: Subject | None
+) -> Figure:
     subject = snapshot.subject(name if view == "overlay" else "")
     match view:
         case "volume":

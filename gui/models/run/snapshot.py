@@ -23,11 +23,13 @@ from strokewise.gui.models.turn.guide import BY_HAND_DEG_S, Guidance
 from strokewise.gui.models.turn.rocking import Rocking
 from strokewise.gui.models.turn.target import Position, Target
 
-LinkState = Literal["opening", "running", "paused", "lost", "ended"]
+LinkState = Literal["opening", "running", "paused", "lost", "ended", "held"]
 
 SILENT = remark("silent-now")
 ANSWER_HIDDEN = remark("hidden-from-class")
 """Why a moment shows no answer although there is one."""
+HIDDEN_NAME = "question"
+"""Stands for the name of the run while the name would give the answer away."""
 
 
 class NowLike(Protocol):

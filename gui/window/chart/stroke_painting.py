@@ -129,21 +129,17 @@ def paint_moving(
     paint_pressure(painter, layout, stretches, unit, colours)
     if chart.now_deg is not None:
         _paint_now(painter, layout, chart.now_deg, chart.ticks, colours)
-        _paint_no_strokes(painter, layout, chart, colours)
         for index, row in enumerate(chart.rows):  # the words that the line would run through
             room = layout.row(index)
             _paint_row_words(painter, layout, room, row, colours, only_at=chart.now_deg)
 
 
 def _paint_no_strokes(painter: QPainter, layout: Layout, chart: Chart, colours: Palette) -> None:
-    """Say in the rows why they are empty, where they are."""
+    """Say over the rows why they are empty, where they are: there neither rule nor line is met."""
     if any(row.blocks for row in chart.rows):
         return
-    type_ = ink.fitted(NO_STROKES, layout.type_px * 1.4, layout.rows.width())
-    room = QRectF(0, 0, ink.width_of(NO_STROKES, type_) + 12, type_.pixelSize() * 1.4)
-    room.moveCenter(layout.rows.center())
-    painter.fillRect(room, QColor(colours.paper))
-    ink.text(painter, room, NO_STROKES, type_, colours.faint, ink.CENTRE)
+    type_ = ink.fitted(NO_STROKES, layout.type_px * 1.1, layout.flags.width())
+    ink.text(painter, layout.flags, NO_STROKES, type_, colours.faint, ink.LEFT)
 
 
 def _height(angle_deg: np.ndarray, tdc_deg: float, valley: float) -> np.ndarray:

@@ -5,7 +5,9 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.errors import InputError
-from strokewise.gui.models.classroom.classroom import ALL_WELL, Classroom, last_cycles, masked
+from strokewise.gui.models.classroom.causes import ALL_WELL
+from strokewise.gui.models.classroom.classroom import Classroom, bench_name, last_cycles
+from strokewise.gui.models.classroom.questions import masked
 from strokewise.gui.models.classroom.worksheet import (
     WORKSHEET_TASKS,
     Worksheet,
@@ -49,7 +51,7 @@ def moment(toy):
     for block in toy.blocks(toy.segment(np.linspace(-300, 950, 9000))):
         follower.feed(block)
     follower.judge()
-    return follower.snapshot(1, Link())
+    return follower.snapshot(1, Link(bench_name("cranked")))
 
 
 def test_a_scenario_runs_as_if_live(room):
@@ -106,15 +108,19 @@ def test_the_class_answers_before_the_verdict_is_seen(room, moment):
 
 def test_nobody_asks_what_is_not_known(room, toy):
     snapshot = Follower(toy.profile(), toy.Tracker).snapshot(0, Link())
-    assert room.ask("firing", snapshot) is None
+    with pytest.raises(InputError, match="nobody knows the answer"):
+        room.ask("firing", snapshot)
     assert room.answer("1") is None
 
 
 def test_a_fault_can_be_asked_for(room, moment):
+    def of(name):
+        return replace(moment, link=replace(moment.link, name=bench_name(name)))
+
     room.choose("cranked")
-    assert room.ask("fault", moment).truth == ALL_WELL
+    assert room.ask("fault", of("cranked")).truth == ALL_WELL
     room.choose("worn-rings")
-    question = room.ask("fault", moment)
+    question = room.ask("fault", of("worn-rings"))
     assert question.truth != ALL_WELL
     assert question.truth in question.choices
 

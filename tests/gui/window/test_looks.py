@@ -211,7 +211,7 @@ def test_what_the_class_is_to_answer_leaves_no_part_without_a_word(window):
     opened.rooms.classroom  # noqa: B018 - loads what a question needs
     opened.rooms.ask("firing")
     assert "hidden until the class has answered" in opened.chart_page.guide.words
-    opened.rooms.go_on()
+    opened.rooms.questioning.go_on()
     assert "hidden" not in opened.chart_page.guide.words
 
 

@@ -377,12 +377,12 @@ def test_the_verdict_hides_until_the_class_has_answered(qtbot, classroom, wait):
     assert classroom.band.sentence.certainty.value == "YOUR ANSWER?"
     assert not classroom.chart_page.chart.chart.decided
     assert not any(row.blocks for row in classroom.chart_page.chart.chart.rows)
-    assert [button.text() for button in classroom.bar._buttons] == ["1", "2", "3", "4"]
-    classroom.bar._buttons[2].click()
-    assert "Not right: the class said 3; it is 1." in classroom.bar.words
+    assert [button.text() for button in classroom.question_bar._buttons] == ["1", "2", "3", "4"]
+    classroom.question_bar._buttons[2].click()
+    assert "Not right: the class said 3; it is 1." in classroom.question_bar.words
     assert classroom.chart_page.chart.chart.decided
     assert len(classroom.rooms.classroom.answers) == 1
-    classroom.bar._buttons[0].click()
+    classroom.question_bar._buttons[0].click()
     assert classroom.bar.words == ""
 
 
@@ -391,9 +391,9 @@ def test_answers_and_worksheet_are_kept(classroom, wait, tmp_path):
     classroom.rooms.run_scenario("cranked")
     wait(lambda: classroom.snapshot.verdict is not None and classroom.snapshot.verdict.decided)
     classroom.rooms.ask("fault")
-    assert classroom.bar.asking
-    classroom.rooms.answered("all well")
-    classroom.rooms.go_on()
+    assert classroom.question_bar.asking
+    classroom.rooms.questioning.answered("all well")
+    classroom.rooms.questioning.go_on()
     page = classroom.pages["class"]
     assert page.answers.count() == 1
     page.answers_wanted.emit()
@@ -468,7 +468,7 @@ def test_closing_keeps_answers_that_nobody_has_kept(qtbot, classroom, wait, tmp_
     classroom.rooms.run_scenario("cranked")
     wait(lambda: classroom.snapshot.verdict is not None and classroom.snapshot.verdict.decided)
     classroom.rooms.ask("firing")
-    classroom.rooms.answered("1")
+    classroom.rooms.questioning.answered("1")
     classroom.close()
     [table] = (tmp_path / "out").glob("class-answers*.csv")
     assert ",1,1,yes" in table.read_text()
