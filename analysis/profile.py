@@ -61,13 +61,27 @@ class CamDrive:
 
 @dataclass(frozen=True, slots=True)
 class DriveGear:
-    """Helical gear on the distributor's shaft; ``helix_angle_deg`` from the gear's own axis."""
+    """Helical gear on the distributor's shaft; ``helix_angle_deg`` from the gear's own axis.
+
+    Attributes
+    ----------
+    slot_angle_deg : float or None
+        The oil pump's slot with the gear home, clockwise from the keyed end that carries the
+        rotor, both seen from above.
+    slot_depth_mm : float or None
+        How deep the tongue lies in the slot then.
+    slot : str or None
+        Whether the slot can be turned before the gear goes in.
+    """
 
     teeth: int
     helix_angle_deg: float
     pitch_diameter_mm: float
     engagement_mm: float
     hand: Literal["right", "left"]
+    slot_angle_deg: float | None = None
+    slot_depth_mm: float | None = None
+    slot: Literal["turns", "fixed"] | None = None
 
 
 @dataclass(frozen=True, slots=True)

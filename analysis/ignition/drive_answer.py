@@ -17,7 +17,9 @@ from strokewise.analysis.ignition.drive_gear import (
     leads,
     meshing,
     rotor_deg,
+    way_round,
 )
+from strokewise.analysis.ignition.pump_slot import Seating, seating
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.question import saying
 from strokewise.analysis.remark import Notice, Remark
@@ -41,12 +43,15 @@ class DriveQuestion:
         Where the rotor must end, when it is not at a lead.
     found_deg : float or None
         Where the rotor points now, when it is in already.
+    slot_deg : float or None
+        Where the oil pump's slot stands now.
     """
 
     after_tdc_deg: float | None = saying("number")
     lead_1_deg: float = saying("number", 0.0)
     end_deg: float | None = saying("number")
     found_deg: float | None = saying("number")
+    slot_deg: float | None = saying("number")
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +84,8 @@ class DriveAnswer:
     leads: tuple[Lead, ...]
     error: DriveError | None
     warnings: tuple[Notice, ...]
+    seating: Seating | None = None
+    """The oil pump's slot, and when the gear is home; None where the rotor's end is not known."""
     within_deg: float = 0.0
     """How near TDC is known, and so where the crank stands; 0 where it is only said."""
 
@@ -120,6 +127,15 @@ def drive_answer(question: DriveQuestion, standing: Standing) -> DriveAnswer:
         leads=leads(profile, question.lead_1_deg) if known_way else (),
         error=error,
         warnings=standing.warnings,
+        seating=None
+        if end_deg is None
+        else seating(
+            gear,
+            end_deg,
+            crank_per_turn=crank_per_turn(profile),
+            way=way_round(profile),
+            slot_deg=question.slot_deg,
+        ),
         within_deg=standing.within_deg,
     )
 

@@ -233,7 +233,7 @@ def found_at(profile: Profile, found_deg: float, wanted_deg: float) -> DriveErro
     teeth = round(error_deg / tooth_deg)
     rest_deg = error_deg - teeth * tooth_deg
     half_turn = abs(error_deg) > 180 - tooth_deg / 2
-    way, per_turn = _way(profile), crank_per_turn(profile)
+    way, per_turn = way_round(profile), crank_per_turn(profile)
     moves = _half_turn_moves(profile) if half_turn else {}
     return DriveError(
         error_deg=error_deg,
@@ -288,14 +288,15 @@ def _half_turn_moves(profile: Profile) -> dict[int, int]:
     return {one: others[0] for one, others in opposite.items()}
 
 
-def _way(profile: Profile) -> int | None:
+def way_round(profile: Profile) -> int | None:
+    """Return +1 for a rotor that turns clockwise, -1 the other way, None where nobody said."""
     if profile.distributor_rotation is None:
         return None
     return 1 if profile.distributor_rotation == "clockwise" else -1
 
 
 def _known_way(profile: Profile) -> int:
-    way = _way(profile)
+    way = way_round(profile)
     if way is None:
         raise InputError(
             'distributor.rotation is missing: "clockwise" or "counter-clockwise", seen on its cap'

@@ -15,6 +15,8 @@ MIDDLE_X, MIDDLE_Y = 190.0, 165.0
 CAP, TOWER_AT, TOWER, TEETH, TURN_AT, HEAD = 140.0, 120.0, 14.0, 96.0, 62.0, 8.0
 TICK = 8.0
 ROTOR_FROM, ROTOR_TO = 12.0, 92.0
+SLOT_Y, SLOT_FROM, SLOT_TO, SLOT_HEIGHT = 375.0, 52.0, 44.0, 440
+"""The oil pump's slot, below the cap as it lies below the gear, and the height with it."""
 WORDS_X, WORDS_Y, WORDS_LINE = 372.0, 62.0, 22.0
 ARC_STEPS = 60
 
@@ -27,7 +29,9 @@ def drive_svg(answer: Mapping[str, Any]) -> str | None:
     mesh, picture = answer.get("meshing"), answer.get("drawing")
     if mesh is None or picture is None:
         return None
-    svg = new_svg(DRAWING_WIDTH, DRIVE_HEIGHT)
+    seat = answer.get("seating") or {}
+    slotted = seat.get("home") is not None
+    svg = new_svg(DRAWING_WIDTH, SLOT_HEIGHT if slotted else DRIVE_HEIGHT)
     shape(svg, "circle", cx=MIDDLE_X, cy=MIDDLE_Y, r=CAP, fill="none", stroke=LIGHT.ink)
     for angle in picture["teeth"]:
         _spoke(svg, angle, TEETH, TEETH + TICK, stroke=LIGHT.faint)
@@ -39,6 +43,8 @@ def drive_svg(answer: Mapping[str, Any]) -> str | None:
     _spoke(svg, start, ROTOR_FROM, ROTOR_TO, stroke=LIGHT.warning, stroke_dasharray="7 4")
     _spoke(svg, float(mesh["end"]), ROTOR_FROM, ROTOR_TO, stroke=LIGHT.target)
     _turn(svg, start, float(mesh["turn"]))
+    if slotted:
+        _slot(svg, seat)
     for number, (words, colour) in enumerate(_words(mesh)):
         text(svg, WORDS_X, WORDS_Y + number * WORDS_LINE, words, fill=colour)
     return as_text(svg)
@@ -56,6 +62,31 @@ def _words(mesh: Mapping[str, Any]) -> list[tuple[str, str]]:
         ("Numbers: the leads' cylinders.", LIGHT.faint),
         ("Seen on the cap; up is 0°, your line.", LIGHT.faint),
     ]
+
+
+def _slot(svg: ET.Element, seat: Mapping[str, Any]) -> None:
+    """Draw the pump's slot as seen from above: where it must stand, and where it ends."""
+    shape(svg, "circle", cx=MIDDLE_X, cy=SLOT_Y, r=SLOT_FROM, fill="none", stroke=LIGHT.ink)
+    words = [("Below: the oil pump's slot, from above.", LIGHT.faint)]
+    if seat["before"] is not None:
+        style = {"stroke": LIGHT.warning, "stroke_dasharray": "7 4"}
+        _across(svg, float(seat["before"]), SLOT_TO, **style)
+        words.append((f"Before: at {_plain(seat['before'])}° (dashed),", LIGHT.warning))
+    _across(svg, float(seat["home"]), SLOT_TO, stroke=LIGHT.target)
+    words.append((f"with the gear home at {_plain(seat['home'])}° (solid).", LIGHT.target))
+    if seat["now"] is not None:
+        _across(svg, float(seat["now"]), SLOT_TO, stroke=LIGHT.faint, stroke_dasharray="1.5 3.5")
+        words.append((f"Now at {_plain(seat['now'])}° (dotted).", LIGHT.faint))
+    for number, (line, colour) in enumerate(words):
+        y = SLOT_Y - WORDS_LINE + number * WORDS_LINE
+        text(svg, WORDS_X, y, line, fill=colour)
+
+
+def _across(svg: ET.Element, angle_deg: float, half: float, **style: float | str) -> None:
+    angle = math.radians(angle_deg)
+    x, y = half * math.sin(angle), half * math.cos(angle)
+    ends = {"x1": MIDDLE_X - x, "y1": SLOT_Y + y, "x2": MIDDLE_X + x, "y2": SLOT_Y - y}
+    shape(svg, "line", stroke_width=6.0, **ends, **style)
 
 
 def _plain(angle_deg: float) -> str:

@@ -16,6 +16,13 @@ from strokewise.gui.pages.cautions import (
 from strokewise.gui.pages.headline import Claim, Ground, Rank
 from strokewise.gui.pages.headline import headline as in_order
 from strokewise.gui.pages.page import Facts, Page, Row, Text, page_of
+from strokewise.gui.pages.pump_slot import (
+    goes_home,
+    seating_figures,
+    seating_rows,
+    slot_claim,
+    tooth_table,
+)
 from strokewise.gui.pages.rough import rough_claims, rough_sign
 from strokewise.gui.pages.sign import CAUSE_OPEN
 from strokewise.gui.pages.step import Figures, Label, Step
@@ -67,6 +74,13 @@ LABELS = {
         "181",
         "found",
     ),
+    "slot_deg": Label(
+        "Pump's slot stands at, degrees",
+        "where the oil pump's slot stands now, as the rotor's angles are counted",
+        "DEG",
+        "63",
+        "slot",
+    ),
 }
 
 
@@ -83,6 +97,8 @@ def drive_page(answer: DriveAnswer) -> Page:
         rows.append(Row("Crank", f"{after:.1f}° after firing TDC of cylinder 1"))
     if answer.meshing is not None:
         rows += _meshing(answer.meshing)
+        if answer.seating is not None:
+            rows += seating_rows(answer.seating, answer.meshing.end_deg)
     rows.append(_leads(answer))
     if answer.error is not None:
         rows += _error(answer.error)
@@ -90,8 +106,9 @@ def drive_page(answer: DriveAnswer) -> Page:
         "Angles of rotor and leads are degrees clockwise, seen on the cap, from the line that"
         f" puts the lead of cylinder 1 at {within(answer.lead_1_deg, 360):.0f}°."
     )
+    teeth = () if answer.seating is None else (tooth_table(answer.seating),)
     rough = rough_claims(answer.within_deg, answer.profile) if answer.decided else ()
-    claims = (headline(answer), *rough)
+    claims = (*_claims(answer), *rough)
     half_turn = answer.error is not None and answer.error.half_turn
     return page_of(
         "drive",
@@ -100,7 +117,7 @@ def drive_page(answer: DriveAnswer) -> Page:
         reason=_why_not(answer) or in_order(claims),
         sign=CAUSE_OPEN if half_turn else rough_sign(answer.within_deg),
         ground=Ground(half_turn=half_turn),
-        parts=(Facts(tuple(rows)), Text(line)),
+        parts=(Facts(tuple(rows)), *teeth, Text(line)),
         warnings=answer.warnings,
         cautions=drive_cautions(answer.profile),
         pictures=(DRIVE_DRAWING,) if answer.drawing is not None else (),
@@ -109,6 +126,17 @@ def drive_page(answer: DriveAnswer) -> Page:
 
 def _why_not(answer: DriveAnswer) -> str:
     return say_any(answer.why_not) or (NO_ROTATION if answer.open == "rotation" else "")
+
+
+def _claims(answer: DriveAnswer) -> tuple[Claim, ...]:
+    """Return what is said first; of the slot only while the gear is still to go in."""
+    said = headline(answer)
+    if answer.seating is None or answer.error is not None:
+        return (said,)
+    slot = slot_claim(answer.seating)
+    if slot is None:
+        return (said,)
+    return (slot, said) if goes_home(answer.seating) else (slot,)
 
 
 def headline(answer: DriveAnswer) -> Claim:
@@ -178,6 +206,7 @@ def drive_figures(answer: DriveAnswer) -> Figures:
         else {"after_firing_1": round(within(after, answer.profile.cycle_deg), DRIVE_DECIMALS)}
     )
     said["meshing"] = None if answer.meshing is None else _meshing_answer(answer.meshing)
+    said["seating"] = None if answer.seating is None else seating_figures(answer.seating)
     said["leads"] = [_lead(lead) for lead in answer.leads]
     said["found"] = None if answer.error is None else _error_answer(answer.error)
     picture = answer.drawing

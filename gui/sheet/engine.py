@@ -186,6 +186,8 @@ def _drive_gear(p: Profile) -> str:
             f"{gear.teeth} teeth, {gear.hand}-hand helix of {gear.helix_angle_deg:g}°, pitch"
             f" diameter {gear.pitch_diameter_mm:g} mm, engagement {gear.engagement_mm:g} mm"
         )
+        if gear.slot_angle_deg is not None:
+            parts.append(f"oil pump's slot {gear.slot_angle_deg:g}° clockwise from the rotor's key")
     if p.distributor_rotation is not None:
         parts.append(f"rotor turns {p.distributor_rotation}, seen on the cap")
     return "; ".join(parts)

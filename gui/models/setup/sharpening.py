@@ -46,6 +46,7 @@ _VALVES_OPEN = "cam timing against the manual, the valve bars, and which valves 
 _GAPS_JUDGED = "what each gap is to be, and whether one that was measured is good"
 _CAM_TEETH_OUT = "how many teeth the cam is out, instead of degrees alone"
 _GEAR = "where to start the drive gear so that it ends at its stated angle"
+_SLOT = "where to set the oil pump's slot before the drive gear goes in"
 
 SHARPENINGS: tuple[Sharpening, ...] = (
     Sharpening("name", '"Bench four"', "nothing: it tells jobs and sheets apart"),
@@ -81,6 +82,9 @@ SHARPENINGS: tuple[Sharpening, ...] = (
     Sharpening("drive_gear.pitch_diameter", '"25 mm"', _GEAR),
     Sharpening("drive_gear.engagement", '"12 mm"', _GEAR),
     Sharpening("drive_gear.hand", '"right"', _GEAR),
+    Sharpening("drive_gear.slot_angle", '"90 deg"', _SLOT),
+    Sharpening("drive_gear.slot_depth", '"4 mm"', _SLOT),
+    Sharpening("drive_gear.slot", '"turns"', "what to do where the pump's slot stands wrong"),
     Sharpening("distributor.rotation", '"clockwise"', "where each lead stands on the cap"),
     Sharpening("static_timing.advance", '"6 deg BTDC"', "where to stop for the ignition"),
     Sharpening("pulley.radius", '"80 mm"', "degrees in millimetres along the rim"),

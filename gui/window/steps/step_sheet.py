@@ -9,7 +9,7 @@ from PySide6.QtGui import QColor, QImage, QPainter, QPaintEvent, QPen
 from PySide6.QtSvg import QSvgRenderer
 from PySide6.QtWidgets import QWidget
 
-from strokewise.gui.drawings.drive_svg import CAP, MIDDLE_X, MIDDLE_Y
+from strokewise.gui.drawings.drive_svg import CAP, DRIVE_HEIGHT, MIDDLE_X, MIDDLE_Y
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.steps.step_book import StepView
 from strokewise.gui.models.steps.step_tables import LiveTable
@@ -35,7 +35,8 @@ LONGEST_LABEL = 30
 """A longer one would stand in its narrow column as a tower of words."""
 CAPTIONS = {
     "drive": "Broken line: where the rotor starts. Whole line: where it ends. Short strokes: one"
-    " tooth. Numbers: the leads’ cylinders. Seen on the cap; up is 0°."
+    " tooth. Numbers: the leads’ cylinders. Seen on the cap; up is 0°. Below, where known: the oil"
+    " pump’s slot, before (broken) and with the gear home (whole)."
 }
 """What stands beside a drawing, by step; a drawing without one has the whole width."""
 BESIDE_SHARE, WHOLE_SHARE = 0.42, 0.94
@@ -152,7 +153,9 @@ def drawing_image(svg: str, room: float, *, beside: bool) -> QImage:
     """
     renderer = QSvgRenderer(QByteArray(svg.encode()))
     if beside:
-        cap = QRectF(MIDDLE_X - CAP_ROOM, MIDDLE_Y - CAP_ROOM, 2 * CAP_ROOM, 2 * CAP_ROOM)
+        high = renderer.viewBoxF().height()
+        below = high - DRIVE_HEIGHT  # the pump's slot, where that is known
+        cap = QRectF(MIDDLE_X - CAP_ROOM, MIDDLE_Y - CAP_ROOM, 2 * CAP_ROOM, 2 * CAP_ROOM + below)
         renderer.setViewBox(cap)
     box = renderer.viewBoxF()
     width = max(1, round(room * (BESIDE_SHARE if beside else WHOLE_SHARE)))

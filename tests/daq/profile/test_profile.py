@@ -78,6 +78,9 @@ helix_angle = "45 deg"
 pitch_diameter = "25 mm"
 engagement = "12 mm"
 hand = "right"
+slot_angle = "90 deg"
+slot_depth = "4 mm"
+slot = "turns"
 
 [distributor]
 rotation = "counter-clockwise"
@@ -153,7 +156,7 @@ def test_every_key_arrives_in_its_own_unit():
         valve_timing=ValveTiming(12, 48, 46, 14, 0.1),
         valves=Valves("EIIEEIIE", pytest.approx(0.3048), 0.35, "hot", "solid", "shim"),
         cam_drive=CamDrive(21, 42, (0, 2.5, -2.5)),
-        drive_gear=DriveGear(10, 45, 25, 12, "right"),
+        drive_gear=DriveGear(10, 45, 25, 12, "right", 90, 4, "turns"),
         distributor_rotation="counter-clockwise",
         static_advance_btdc_deg=6,
         pulley_radius_mm=80,

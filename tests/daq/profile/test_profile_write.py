@@ -146,6 +146,9 @@ def profiles(draw: st.DrawFn) -> Profile:
                     number(2, 500),
                     number(0.1, 200),
                     st.sampled_from(["right", "left"]),
+                    maybe(number(-180, 180)),
+                    maybe(number(0.1, 100)),
+                    maybe(st.sampled_from(["turns", "fixed"])),
                 )
             )
         ),

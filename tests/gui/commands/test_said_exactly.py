@@ -13,6 +13,10 @@ from __future__ import annotations
 import pytest
 from suite_said import SAID, hold, keep
 
+SLOT = (
+    "--set 'drive_gear.slot_angle=90 deg' --set 'drive_gear.slot_depth=4 mm'"
+    " --set drive_gear.slot=turns"
+)
 ASKED = {
     "valves-four": "valves --engine four.toml",
     "valves-four-gaps": "valves --engine four.toml --after-tdc 95 --done 1E,2I"
@@ -33,6 +37,9 @@ ASKED = {
     "drive-four-tooth-early": "drive --engine four.toml --found 36",
     "drive-four-teeth-late": "drive --engine four.toml --found 288",
     "drive-four-right": "drive --engine four.toml --found 0.4",
+    "drive-four-slot": f"drive --engine four.toml {SLOT} --slot 40",
+    "drive-four-slot-fixed": f"drive --engine four.toml {SLOT} --slot 40"
+    " --set drive_gear.slot=fixed",
     "drive-twin": "drive --engine twin.toml --after-tdc 12 --lead-1 40",
     "drive-twin-late": "drive --engine twin.toml --found 28",
     "drive-twin-half-turn": "drive --engine twin.toml --found 207",

@@ -285,3 +285,35 @@ def test_without_any_engine_it_asks_for_one_and_makes_none_up(command: str, caps
     assert told.out == ""
     assert "--engine PROFILE" in told.err
     assert len(told.err.splitlines()) == 1
+
+
+SLOT = (
+    *("--set", "drive_gear.slot_angle=90 deg", "--set", "drive_gear.slot_depth=4 mm"),
+    *("--set", "drive_gear.slot=turns"),
+)
+
+
+def test_the_pumps_slot_is_set_before_the_gear_goes_in(engine: str, capsys: Run) -> None:
+    drive = ("drive", "--engine", engine, *SLOT)
+    seat = asked(capsys, *drive)["seating"]
+    assert seat["before"] == pytest.approx(90 - 4 * 360 / (3.14159 * 25), abs=0.02)
+    assert seat["home"] == 90
+    assert [each["end"] for each in seat["teeth"]] == [288, 324, 0, 36, 72]
+    assert said(capsys, *drive, "--slot", "73").startswith("START THE ROTOR AT 305°")
+    wrong = said(capsys, *drive, "--slot", "40")
+    assert wrong.startswith("FIRST TURN THE PUMP'S SLOT 32° clockwise, to 72°. START THE ROTOR")
+    fixed = said(capsys, *drive, "--slot", "40", "--set", "drive_gear.slot=fixed")
+    assert fixed.startswith("THE GEAR CANNOT GO HOME THERE")
+    assert "START THE ROTOR" not in fixed
+    assert "only 1 tooth counter-clockwise (72° late) goes in" in " ".join(fixed.split())
+    none = said(capsys, *drive, "--slot", "55", "--set", "drive_gear.slot=fixed")
+    assert "no tooth near it goes in" in " ".join(none.split())
+
+
+def test_the_pumps_slot_is_drawn_below_the_cap(engine: str, tmp_path: Path, capsys: Run) -> None:
+    out = tmp_path / "slot.svg"
+    drive = ("drive", "--engine", engine, "--picture", str(out))
+    assert cli.main([*drive, *SLOT, "--slot", "40"]) == 0
+    drawn = out.read_text(encoding="utf-8")
+    assert "Before: at 71.7° (dashed)" in drawn
+    assert "Now at 40° (dotted)" in drawn
