@@ -7,6 +7,7 @@ of TDC; the fit is then made again of what came after it.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -215,6 +216,15 @@ def _shut(shown: SensorTrace, coarse: Fit, reach: Reach, most: int) -> Shut | No
     return Shut(first, reach)
 
 
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    """What lies between two slips: where its compressions alone put TDC, and since when."""
+
+    tdc_deg: float
+    since_s: float
+    passes: int
+
+
 def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
     """Return the fit of what came after the last slip."""
 
@@ -224,37 +234,59 @@ def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
     def attempt(start: int, stop: int) -> _Attempt | None:
         return _attempt(shown.part(start, stop))
 
-    end = len(shown.nodes)
-    notices: tuple[Notice, ...] = ()
+    end, start = len(shown.nodes), 0
+    left: tuple[_Stretch, ...] = ()
+
+    def since_s() -> float:
+        return float(shown.nodes.time_s[start] - shown.nodes.time_s[0])
+
+    def slips(last: Fit) -> tuple[Notice, ...]:
+        return _slips((*left, _Stretch(last.tdc_deg.value, since_s(), len(found.best))))
+
     for _ in range(MOST_SLIPS):
         each = _each(shown, found.fit)
         at = _first_after(found, each)
         if at is None:
             break
-        begin, start = node_at(found.begin_s), node_at(float(found.best[at].time_s[0]))
+        begin, cut = node_at(found.begin_s), node_at(float(found.best[at].time_s[0]))
+        before, after = attempt(begin, cut), attempt(cut, end)
         if 1 < at == len(found.best) - 1:
-            several = attempt(begin, start) or found
-            by_deg = each.moved_deg(at)
-            return _either(several, several.fit.tdc_deg.shifted(by_deg), by_deg, notices)
-        after = attempt(start, end)
+            several = before or found
+            by_deg = each.moved_deg(at) if after is None else _apart_deg(after, several)
+            other = several.fit.tdc_deg.shifted(by_deg)
+            return _either(several, other, by_deg, slips(several.fit))
         if after is None:
             break
         if len(found.best) == 2:
-            before = attempt(begin, start)
             if before is None or after.fit.cost > SOUND_SHARE * found.fit.cost:
                 break
-            by_deg = _apart_deg(after.fit, before.fit.tdc_deg.value)
+            by_deg = _apart_deg(after, before)
             own, its = after.fit.tdc_deg, before.fit.tdc_deg
-            return _either(after, its.shifted(own.value - by_deg - its.value), by_deg, notices)
-        by_deg = _apart_deg(after.fit, found.fit.tdc_deg.value + each.middle_deg(at))
-        since_s = float(shown.nodes.time_s[start] - shown.nodes.time_s[0])
-        notices = (*notices, slip_notice(by_deg, since_s))
-        found = after
-    return Fitted(found.passes, found.fit, notices, reach=found.reach)
+            other = its.shifted(own.value - by_deg - its.value)
+            return _either(after, other, by_deg, slips(before.fit))
+        by_passes = found.fit.tdc_deg.value + each.middle_deg(at)
+        first = by_passes if before is None else before.fit.tdc_deg.value
+        left = (*left, _Stretch(first, since_s(), at))
+        found, start = after, cut
+    return Fitted(found.passes, found.fit, slips(found.fit), reach=found.reach)
 
 
-def _apart_deg(fit: Fit, before_deg: float) -> float:
-    return nearest(fit.tdc_deg.value - before_deg, 360.0)
+def _slips(stretches: tuple[_Stretch, ...]) -> tuple[Notice, ...]:
+    """Return every slip between stretches, each of which was fitted by itself.
+
+    A compression in which the clamp slipped stands alone between two: that is one slip.
+    """
+    if len(stretches) > 2 and stretches[-2].passes == 1:
+        stretches = (*stretches[:-2], replace(stretches[-1], since_s=stretches[-2].since_s))
+    return tuple(
+        slip_notice(nearest(after.tdc_deg - before.tdc_deg, 360.0), after.since_s)
+        for before, after in pairwise(stretches)
+    )
+
+
+def _apart_deg(after: _Attempt, before: _Attempt) -> float:
+    """Return how far TDC moved, each side fitted by itself: a fit of both speaks for neither."""
+    return nearest(after.fit.tdc_deg.value - before.fit.tdc_deg.value, 360.0)
 
 
 def _either(

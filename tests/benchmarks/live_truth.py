@@ -59,8 +59,8 @@ ROUGH_SHARE, LEAST_DEG = 3.0, 2.0
 """Wrong is an angle off by more than three times its ±, and by more than a clamp off centre."""
 
 SILENT_S, FROZEN_S, SLIPPED_S = 0.6, 1.0, 1.0
-WHOLE_DEG = (-150.0, 120.0)
-"""About its TDC, a whole compression."""
+WHOLE_DEG, MIDDLE_DEG = (-150.0, 120.0), 60.0
+"""About its TDC, a whole compression, and the middle without which none is seen."""
 
 AIR = (0.9, 1.12)
 LIMIT_BAR = 0.2
@@ -376,7 +376,8 @@ def told_by_s(faulty: Faulty, fault: Fault) -> float:
     base = faulty.base
     if fault.kind in ("silence", "restart", "replug", "replug same"):
         return fault.at_s + SILENT_S
-    compression_s = _next_compression_s(base, fault.at_s + fault.for_s)
+    gaps = [(f.at_s, f.at_s + f.for_s) for f in faulty.faults if f.kind in KINDS[:4]]
+    compression_s = _next_compression_s(base, fault.at_s + fault.for_s, gaps)
     if fault.kind == "slip":
         return compression_s + SLIPPED_S
     end_s = fault.at_s + (fault.for_s or 1e9)
@@ -384,16 +385,26 @@ def told_by_s(faulty: Faulty, fault: Fault) -> float:
     return (compression_s if limit_s is None else limit_s) + FROZEN_S
 
 
-def _next_compression_s(base: Base, after_s: float) -> float:
-    """Return when the next compression that begins after a moment is over."""
+def _next_compression_s(base: Base, after_s: float, gaps: list[tuple[float, float]]) -> float:
+    """Return when the next compression that begins after a moment is over, and its bytes are here.
+
+    One whose middle fell into a gap is not seen; where its end did, the bytes come after the gap.
+    """
     t = base.time_s
     cycle = base.profile.cycle_deg
     sensed = base.profile.sensors[0].cylinder or 1
     assert sensed == 1
     begin = float(np.interp(after_s, t, base.crank_deg))
     tdc = base.firing_deg + cycle * np.ceil((begin - WHOLE_DEG[0] - base.firing_deg) / cycle)
-    over = np.flatnonzero((base.crank_deg >= tdc + WHOLE_DEG[1]) & (t > after_s))
-    return float(t[over[0]]) if len(over) else float("inf")
+    while True:
+        over = np.flatnonzero((base.crank_deg >= tdc + WHOLE_DEG[1]) & (t > after_s))
+        if not len(over):
+            return float("inf")
+        middle = t[(np.abs(base.crank_deg - tdc) < MIDDLE_DEG) & (t > after_s)]
+        if not any(((middle > begin_s) & (middle < end_s)).any() for begin_s, end_s in gaps):
+            over_s = float(t[over[0]])
+            return max((end for begin, end in gaps if begin <= over_s < end), default=over_s)
+        tdc += cycle
 
 
 def _limit_s(base: Base, begin_s: float, end_s: float) -> float | None:

@@ -41,9 +41,33 @@ def answered(bench):
 def test_what_lies_before_a_small_slip_is_left_out(name, slip_deg, at_s, code, most_deg):
     verdict, off = verdict_of(name, slip=slip_deg, slip_at=at_s)
     assert [notice.code for notice in verdict.warnings] == [code]
+    by_deg = dict(verdict.warnings[0].remark.facts)["by_deg"]
+    assert by_deg == pytest.approx(-slip_deg, abs=0.25)
     assert abs(off) < min(verdict.tdc.angle_deg.half_width, most_deg)
     if code == "tdc-moved":  # one against one: the interval holds both
         assert verdict.tdc.angle_deg.half_width > slip_deg / 2 - 1.0
+
+
+@pytest.mark.parametrize(("slip_deg", "at_s"), [
+    (2.5, 2.0),  # a fit of both sides speaks for neither: it said 1.2°
+    (-4.0, 2.5),  # within a compression, which then stands alone between two
+])  # fmt: skip
+def test_a_slip_is_said_as_large_as_it_was(slip_deg, at_s):
+    (said,) = verdict_of("cranked", slip=slip_deg, slip_at=at_s)[0].warnings
+    facts = dict(said.remark.facts)
+    assert said.code == "clamp-slip"
+    assert facts["by_deg"] == pytest.approx(-slip_deg, abs=0.25)
+    assert facts["at_s"] == pytest.approx(at_s, abs=0.2)
+
+
+def test_a_last_compression_far_away_is_held_by_the_interval():
+    """Three by hand, the last 45° from the others: read pass by pass it looked like 20°."""
+    verdict, off = verdict_of("hand-turned", turn=2300.0, slip=45.0, slip_at=26.0)
+    (said,) = verdict.warnings
+    assert said.code == "tdc-moved"
+    assert dict(said.remark.facts)["by_deg"] == pytest.approx(-45.0, abs=0.5)
+    tdc = verdict.tdc.angle_deg
+    assert tdc.low < tdc.value - off < tdc.high
 
 
 @pytest.mark.parametrize("name", ["cranked", "rocked", "hand-turned", "worn-rings"])
