@@ -10,6 +10,10 @@ from pathlib import Path
 
 import pytest
 
+# As the command line does: the threads of numpy's algebra spin between matrices as small as ours,
+# and two workers on two cores then wait for each other. Before anything here loads numpy.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 pytest.register_assert_rewrite("suite_said")
 pytest_plugins = ["suite_bench", "suite_timings", "suite_quick"]
 
