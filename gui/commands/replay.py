@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 
+from strokewise.analysis.errors import InputError
 from strokewise.gui.models.keys import VIEWS
 from strokewise.gui.options import Subparsers, add_command, add_engine_options, positive
 from strokewise.gui.registry import window_steps
@@ -21,7 +22,9 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
         "strokewise replay bench.swr --at 4.2 --picture bench.png --view angle",
         after="F1 lists the keys.",
     )
-    parser.add_argument("file", metavar="FILE", help="a recording")
+    parser.add_argument(
+        "file", metavar="FILE", nargs="?", help="a recording; left out, it is chosen in the window"
+    )
     add_engine_options(parser)
     parser.add_argument("--at", metavar="SECONDS", type=seconds, help="where to begin")
     parser.add_argument("--speed", type=positive, default=1.0, help="0.05 to 20 times")
@@ -45,6 +48,8 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Draw the picture, or open the window and stay until it is closed."""
     if args.picture is not None:
+        if args.file is None:
+            raise InputError("name the recording that --picture draws")
         from strokewise.gui.window.picture import draw_picture
 
         return draw_picture(args)

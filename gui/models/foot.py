@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from strokewise.gui.models.run.snapshot import Link
 
+NO_PORT = "no port yet"
 MOST_OF_NAME = 36
 """More letters of a port or file would leave no room at the foot for what it does."""
 
@@ -12,6 +13,8 @@ def link_words(link: Link) -> str:
     """Return the trouble where there is one, else name, state, rate and losses."""
     if link.trouble:
         return link.trouble
+    if not link.name:
+        return f"{NO_PORT}: F2"
     parts = [short_name(link.name), link.state]
     if link.recording:
         parts.insert(0, f"● RECORDING to {short_name(link.recording)}")

@@ -107,6 +107,7 @@ KEYS: tuple[KeyStroke, ...] = (
     KeyStroke(
         ("F2",), "show_setup", "set up: ports, sensor, engine", "always", "pages", "set up", 6
     ),
+    KeyStroke(("Ctrl+O",), "open_recording", "open a recording", "always", "pages"),
     KeyStroke(("F4",), "show_steps", "steps after TDC; again: next", "always", "pages", "steps", 7),
     KeyStroke(("Shift+F4",), "previous_step", "the step before", "always", "pages"),
     KeyStroke(("PgDown",), "read_on", "read on in a step's answer", "always", "pages"),

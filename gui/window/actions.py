@@ -275,13 +275,22 @@ class Actions(KeepingActions):
         if replay is not None:
             self._replay("seek", replay.length_s)
 
+    def open_recording(self) -> None:
+        """Ask for a recording to be played instead."""
+        take = self.window.drops.take
+        self._choose_recording("Recording to be played", lambda name: take(Path(name)))
+
     def open_overlay(self) -> None:
         """Ask for a second recording."""
+        self._choose_recording("Recording to lay over this one", self.overlay_with)
+
+    def _choose_recording(self, words: str, take: Callable[[str], object]) -> None:
         self.window.dialog = choose_files(
             self.window,
-            "Recording to lay over this one",
+            words,
             [f"Recordings (*{RECORDING_SUFFIX})"],
-            lambda names: self.overlay_with(names[0]),
+            lambda names: take(names[0]),
+            recent=self.window.settings.recent_recordings,
         )
 
     def overlay_with(self, name: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import Future
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,9 @@ from PySide6.QtGui import QDropEvent
 
 from strokewise.analysis.errors import StrokewiseError
 from strokewise.daq.recording.container import RECORDING_SUFFIX
+from strokewise.gui.models.run.fault import fault_words
+from strokewise.gui.models.run.replay import ReplayRun
+from strokewise.gui.models.run.sources import LARGE_BYTES, open_replay, size_of
 
 if TYPE_CHECKING:
     from strokewise.gui.window.workbench import Workbench
@@ -49,12 +53,27 @@ class Drops(QObject):
         if window.run.snapshot.link.recording:
             window.say("Still recording: stop that first, then drop the other one")
             return
-        from strokewise.gui.models.run.sources import open_replay
+        from strokewise.gui.window.loader import Loader
 
-        try:
-            run = open_replay(path)
-        except StrokewiseError as error:
-            window.say(str(error))
+        if size_of(path) < LARGE_BYTES:
+            try:
+                self._play(path, open_replay(path))
+            except StrokewiseError as error:
+                window.say(str(error))
             return
-        window.change_run(run)
-        window.show_view("chart")
+
+        def opened(read: Future[ReplayRun]) -> None:
+            error = read.exception()
+            if error is not None:
+                window.say(fault_words("opening it", error))
+                return
+            window.bar.clear()
+            self._play(path, read.result())
+
+        window.loader = Loader(lambda: open_replay(path), opened)
+        window.say(f"Reading {path.name}, {size_of(path) / 1e6:.0f} MB …", stays=True)
+
+    def _play(self, path: Path, run: ReplayRun) -> None:
+        self._window.remember_recording(str(path.absolute()))
+        self._window.change_run(run)
+        self._window.show_view("chart")

@@ -16,15 +16,20 @@ from strokewise.analysis.errors import InputError, StrokewiseError
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.gui.models.run.fault import fault_words
 from strokewise.gui.models.run.replay import ReplayRun
-from strokewise.gui.models.run.sources import is_recording, open_live, open_replay, profile_maker
+from strokewise.gui.models.run.sources import (
+    LARGE_BYTES,
+    is_recording,
+    open_live,
+    open_replay,
+    profile_maker,
+    size_of,
+)
 from strokewise.gui.models.setup.settings import Settings, load_settings, save_settings
 
 if TYPE_CHECKING:
     from strokewise.gui.models.run.live import LiveRun
     from strokewise.gui.window.workbench import Workbench
 
-LARGE_BYTES = 4_000_000
-"""A file this large takes longer to read than a person waits without a sign."""
 NO_QT = (
     "the window needs PySide6 and pyqtgraph: pip install 'strokewise[window]'; "
     "`strokewise watch` shows the same in a terminal"
@@ -65,8 +70,11 @@ def no_screen() -> bool:
 
 
 def open_replay_window(args: argparse.Namespace) -> int:
-    """Open the window on a recording."""
-    if _size(args.file) < LARGE_BYTES:
+    """Open the window on a recording; without one on the set-up page, which opens one."""
+    if args.file is None:
+        run = open_live("", engine=args.engine, settings=args.settings)
+        return show(run, args, lambda window: window.show_page("setup"))
+    if size_of(args.file) < LARGE_BYTES:
         return show(_replay(args), args, lambda window: _prepare_replay(window, args))
     return _open_large(args)
 
@@ -77,13 +85,6 @@ def _replay(args: argparse.Namespace) -> ReplayRun:
     if args.at is not None:
         run.seek(args.at)
     return run
-
-
-def _size(path: str) -> int:
-    try:
-        return os.path.getsize(path)
-    except OSError:
-        return 0  # reading it will say what is wrong
 
 
 def _open_large(args: argparse.Namespace) -> int:
@@ -109,7 +110,7 @@ def _open_large(args: argparse.Namespace) -> int:
             window.change_run(opened.result(), begin=False)
             _prepare_replay(window, args)
 
-        window.say(f"Reading {name}, {_size(args.file) / 1e6:.0f} MB …", stays=True)
+        window.say(f"Reading {name}, {size_of(args.file) / 1e6:.0f} MB …", stays=True)
         window.opener = Loader(lambda: _replay(args), done)
 
     code = show(waiting, args, prepare)
@@ -139,6 +140,7 @@ def show_wanted(window: Workbench, args: argparse.Namespace) -> None:
 
 
 def _prepare_replay(window: Workbench, args: argparse.Namespace) -> None:
+    window.remember_recording(os.path.abspath(args.file))
     show_wanted(window, args)
     if args.over:
         window.actions_.overlay_with(args.over)

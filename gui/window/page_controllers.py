@@ -164,6 +164,7 @@ class Rooms:
         page.said.connect(window.say)
         page.connect_wanted.connect(self._connect)
         page.profile_wanted.connect(self._use_profile)
+        page.recording_wanted.connect(window.actions_.open_recording)
         return page
 
     def _steps(self) -> StepsPage:

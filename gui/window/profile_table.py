@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, Qt, Signal
-from PySide6.QtGui import QBrush, QColor, QResizeEvent
+from PySide6.QtGui import QBrush, QColor, QPalette, QResizeEvent
 from PySide6.QtWidgets import (
     QHeaderView,
     QStyledItemDelegate,
@@ -24,6 +24,9 @@ KEY_COLUMN, VALUE_COLUMN, ERROR_COLUMN = range(3)
 LABEL_ROLE = Qt.ItemDataRole.UserRole + 1
 """Under which the key is kept as the profile names it."""
 
+DEFAULT_ROLE = Qt.ItemDataRole.UserRole + 2
+"""Under which a value keeps what counts while it is empty."""
+
 
 class ProfileTable(QTableWidget):
     """The keys of a draft: how each is called, what is said, and what is wrong or assumed."""
@@ -38,7 +41,7 @@ class ProfileTable(QTableWidget):
         self._rows: list[DraftRow | None] = []
         self._colours = LIGHT
         self.setAccessibleName("Engine profile")
-        self.setHorizontalHeaderLabels(["", "value with unit", "wrong, or assumed"])
+        self.setHorizontalHeaderLabels(["", "value", "unit"])
         self.verticalHeader().hide()
         header = self.horizontalHeader()
         header.setSectionResizeMode(KEY_COLUMN, QHeaderView.ResizeMode.Fixed)
@@ -58,6 +61,22 @@ class ProfileTable(QTableWidget):
     def row_at(self, number: int) -> DraftRow | None:
         """Return the key in a row; None for the heading of a group."""
         return self._rows[number] if 0 <= number < len(self._rows) else None
+
+    @property
+    def faint(self) -> QColor:
+        """The colour of what is only assumed."""
+        return QColor(self._colours.faint)
+
+    def go_to(self, path: tuple[str | int, ...]) -> None:
+        """Put the keyboard into the row of a key."""
+        for number, row in enumerate(self._rows):
+            if row is not None and row.path == path:
+                self.setCurrentCell(number, VALUE_COLUMN)
+                return
+
+    def show_current(self) -> None:
+        """Bring the row in which the keyboard is into sight."""
+        self.scrollTo(self.currentIndex())
 
     def show_colours(self, colours: Palette) -> None:
         """Take other colours."""
@@ -100,7 +119,7 @@ class ProfileTable(QTableWidget):
         label.setData(Qt.ItemDataRole.UserRole, row.path)
         label.setData(LABEL_ROLE, row.label)
         label.setToolTip(f"{row.label}: {said.hint}" if said.hint else row.label)
-        hint = "" if row.text else said.hint
+        hint = said.units if row.text else "assumed" if said.default else said.such_as
         beside = QTableWidgetItem(f"✗ {row.error}" if row.error else hint)
         beside.setFlags(Qt.ItemFlag.ItemIsEnabled)
         beside.setToolTip(row.error or said.hint)
@@ -108,6 +127,7 @@ class ProfileTable(QTableWidget):
         beside.setForeground(QBrush(QColor(colour)))
         value = QTableWidgetItem(row.text)
         value.setToolTip(said.hint)
+        value.setData(DEFAULT_ROLE, said.default)
         self.setItem(i, KEY_COLUMN, label)
         self.setItem(i, VALUE_COLUMN, value)
         self.setItem(i, ERROR_COLUMN, beside)
@@ -133,6 +153,17 @@ class _ChoiceDelegate(QStyledItemDelegate):
     def __init__(self, table: ProfileTable) -> None:
         super().__init__(table)
         self._table = table
+
+    def initStyleOption(
+        self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
+    ) -> None:
+        super().initStyleOption(option, index)
+        default = index.data(DEFAULT_ROLE)
+        if default and not index.data():
+            option.text = default  # type: ignore[attr-defined]
+            faint = self._table.faint
+            for role in (QPalette.ColorRole.Text, QPalette.ColorRole.HighlightedText):
+                option.palette.setColor(role, faint)  # type: ignore[attr-defined]
 
     def createEditor(
         self,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QHideEvent, QShowEvent
@@ -19,28 +18,29 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from strokewise.analysis.errors import InputError, StrokewiseError
+from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.trace.trace import DEFAULT_ADC_BITS, pressure_of
 from strokewise.daq.ports import Port, ports
-from strokewise.daq.profile.known import check_table
-from strokewise.daq.profile.layers import load_profile
-from strokewise.daq.profile.write import write_profile
 from strokewise.gui.models.figures.units import PressureUnit
 from strokewise.gui.models.palette import Palette
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.setup.checks import SensorCheck, TurnCheck, sensor_choices, sensor_on
 from strokewise.gui.models.setup.draft import Draft
 from strokewise.gui.models.setup.settings import Settings
-from strokewise.gui.window.choosing import choose_files
 from strokewise.gui.window.controls import Choice, buttons, dress, heading
 from strokewise.gui.window.first_fields import FirstFields
-from strokewise.gui.window.profile_table import ProfileTable
+from strokewise.gui.window.profile_editor import NOT_YET, ProfileEditor
 
 NO_CHANNEL = "The board sends no reading on this channel"
 PORTS_EVERY_MS = 2000
 """So often the ports are listed again while the page is seen."""
 BAUDS = ("57600", "115200", "230400", "250000", "500000", "1000000")
+
+
+def said_of_engine(profile: Profile) -> bool:
+    """Tell whether anybody said what engine it is: one cylinder alone is what counts before."""
+    return profile.cylinders > 1 or bool(profile.name) or profile.stroke_mm is not None
 
 
 class SetupPage(QWidget):
@@ -50,6 +50,8 @@ class SetupPage(QWidget):
     """Port, baud, job, whether the timing is under suspicion."""
     profile_wanted = Signal(object, str)
     """A profile to be used from now on, and the file it lies in."""
+    recording_wanted = Signal()
+    """A recording is to be looked at instead."""
     said = Signal(str)
 
     def __init__(
@@ -58,9 +60,7 @@ class SetupPage(QWidget):
         super().__init__()
         self._list_ports = list_ports
         self.sensor_check, self.turn_check = SensorCheck(), TurnCheck()
-        self.draft = Draft.of(profile)
         self._snapshot: Snapshot | None = None
-        self._filling = False
         self._dressed: tuple[object, ...] = ()
         self._listed: list[Port] | None = None
         self._watch = QTimer(self)
@@ -68,10 +68,15 @@ class SetupPage(QWidget):
         self._watch.timeout.connect(self.refresh_ports)
         self._channels: tuple[tuple[int, str], ...] = ()
         layout = QHBoxLayout(self)
+        self._began_with = profile
+        self.editor = ProfileEditor(profile, settings.recent_profiles, lambda: self.channel)
+        self.editor.said.connect(self.said)
+        self.editor.wanted.connect(self.profile_wanted)
+        self.editor.written.connect(self.fill_first)
         layout.addLayout(self._left(settings), 4)
-        layout.addLayout(self._right(settings), 7)
+        layout.addWidget(self.editor, 7)
         self.refresh_ports()
-        self.fill()
+        self.fill_first()
 
     def refresh_ports(self) -> None:
         """List the ports again; nothing moves where nothing has changed."""
@@ -88,6 +93,7 @@ class SetupPage(QWidget):
                 self.port_list.setCurrentItem(item)
         if not found:
             self.port_list.addItem("No port found: plug the board in, then press F5")
+            self.port_list.addItem("Without a board: open a recording, or F3, the class-room")
 
     def showEvent(self, event: QShowEvent) -> None:  # noqa: D102
         super().showEvent(event)
@@ -106,6 +112,12 @@ class SetupPage(QWidget):
         """Ask for a live run of the port."""
         if not self.port:
             self.said.emit("Choose a port from the list, or type its name")
+            return
+        if not self.first.stated:
+            self.said.emit("Say how many cylinders there are, and their firing order, first")
+            return
+        if self.draft.profile is None:
+            self.said.emit(NOT_YET.format("used"))
             return
         baud = int(self.baud.currentText())
         self.connect_wanted.emit(self.port, baud, self.job.text().strip(), self.suspect.isChecked())
@@ -174,55 +186,29 @@ class SetupPage(QWidget):
         except InputError as error:
             self.said.emit(str(error)[:1].upper() + str(error)[1:])
             return
-        self.edit(profile)
+        self.editor.edit(profile)
         self.profile_wanted.emit(profile, "")
 
-    def edit(self, profile: Profile) -> None:
-        """Edit a profile."""
-        self.draft = Draft.of(profile)
-        self.fill()
+    @property
+    def draft(self) -> Draft:
+        """The profile as it is being edited."""
+        return self.editor.draft
 
     def open_profile(self, path: str) -> None:
-        """Read a profile file into the editor."""
-        try:
-            known = check_table(load_profile(path).table, path)
-        except StrokewiseError as error:
-            self.said.emit(str(error))
-            return
-        self.path.setText(path)
-        self.edit(known.profile)
+        """Read a profile file into the form."""
+        self.editor.open_profile(path)
 
-    def use_profile(self) -> None:
-        """Use the profile as it stands."""
-        if self.draft.profile is None:
-            self.said.emit("The profile cannot be used yet: see what is said beside its keys")
-            return
-        self.profile_wanted.emit(self.draft.profile, "")
-
-    def save_profile(self) -> None:
-        """Save the profile and use it."""
-        if self.draft.profile is None:
-            self.said.emit("The profile cannot be saved yet: see what is said beside its keys")
-            return
-        path = Path(self.path.text().strip() or "engine.toml").expanduser()
-        try:
-            write_profile(self.draft.profile, path)
-        except StrokewiseError as error:
-            self.said.emit(str(error))
-            return
-        self.profile_wanted.emit(self.draft.profile, str(path))
-
-    def fill(self) -> None:
-        """Fill the table from the draft."""
-        self.table.draft = self.first.draft = self.draft
-        self.table.fill()
+    def fill_first(self) -> None:
+        """Show in the first fields what the draft says."""
+        self.first.draft = self.draft
+        profile = self.draft.profile
+        self.first.stated |= profile is not None and said_of_engine(profile)
         self.first.fill()
-        self.whole_error.setText(self.draft.error)
 
-    def fill_others(self) -> None:
-        """Show beside the table what was written in it."""
-        self.first.fill()
-        self.whole_error.setText(self.draft.error)
+    def take_reading(self) -> None:
+        """Put the reading of this moment beside the pressure that was typed, as a known point."""
+        if self.editor.take_reading(self._snapshot, self.pressure.text().strip()):
+            self.pressure.clear()
 
     def _left(self, settings: Settings) -> QVBoxLayout:
         self.port_list = QListWidget()
@@ -255,14 +241,16 @@ class SetupPage(QWidget):
         left.addWidget(heading("Port"))
         left.addWidget(self.port_list, 1)
         left.addLayout(row)
-        self.first = FirstFields(self.draft)
-        self.first.written.connect(self.fill)
+        self.first = FirstFields(self.draft, stated=said_of_engine(self._began_with))
+        self.first.written.connect(self.editor.changed)
         left.addWidget(self.first)
         left.addWidget(self.job)
         left.addWidget(self.suspect)
         left.addLayout(
             buttons(
-                ("List again (F5)", "F5", self.refresh_ports), ("Connect", "", self.connect_port)
+                ("Connect", "", self.connect_port),
+                ("List again (F5)", "F5", self.refresh_ports),
+                ("Open recording …", "", self.recording_wanted.emit),
             )
         )
         left.addWidget(heading("Sensor and encoder check"))
@@ -278,103 +266,12 @@ class SetupPage(QWidget):
         left.addLayout(taking)
         left.addLayout(
             buttons(
-                ("Zero at atmosphere (Z)", "Z", self.take_zero),
+                ("Zero at air (Z)", "Z", self.take_zero),
                 ("Mark at pointer (K)", "K", self.press_turn),
                 ("Use counts", "", self.take_turn),
             )
         )
         return left
-
-    def _right(self, settings: Settings) -> QVBoxLayout:
-        self.table = ProfileTable(self.draft)
-        self.table.written.connect(self.fill_others)
-        self.path = QLineEdit(settings.recent_profiles[0] if settings.recent_profiles else "")
-        self.path.setPlaceholderText("file of the profile, such as bench.toml")
-        self.path.setAccessibleName("File of the profile")
-        self.recent = Choice()
-        self.recent.setAccessibleName("Recent profiles")
-        self.recent.addItem("recent profiles")
-        self.recent.addItems(settings.recent_profiles)
-        self.recent.activated.connect(
-            lambda index: self.open_profile(self.recent.itemText(index)) if index else None
-        )
-        self.whole_error = QLabel("")
-        self.whole_error.setWordWrap(True)
-        right = QVBoxLayout()
-        right.addWidget(heading("Engine profile"))
-        right.addWidget(self.table, 1)
-        right.addWidget(self.whole_error)
-        right.addLayout(
-            buttons(
-                ("Add mark", "", self._add_mark),
-                ("Take mark out", "", self._remove_mark),
-                ("Add sensor", "", self._add_sensor),
-                ("Take sensor out", "", self._remove_sensor),
-            )
-        )
-        row = QHBoxLayout()
-        row.addWidget(self.path, 1)
-        row.addWidget(self.recent)
-        right.addLayout(row)
-        right.addLayout(
-            buttons(
-                ("Open …", "", self.choose_profile),
-                ("Use", "", self.use_profile),
-                ("Save and use", "", self.save_profile),
-            )
-        )
-        return right
-
-    def _add_mark(self) -> None:
-        self.draft.add_mark()
-        self.fill()
-
-    def _remove_mark(self) -> None:
-        """Take the mark out in whose rows the keyboard is."""
-        row = self.table.row_at(self.table.currentRow())
-        number = row.path[1] if row is not None and row.path[0] == "marks" else None
-        if isinstance(number, int) and self.draft.remove_mark(number):
-            self.fill()
-        else:
-            self.said.emit("Choose a row of the mark that is to be taken out")
-
-    def take_reading(self) -> None:
-        """Put the reading of this moment beside the pressure that was typed, as a known point."""
-        reading, channel = self._snapshot and self._snapshot.reading, self.channel
-        pressure = self.pressure.text().strip()
-        if not reading or channel >= len(reading.raw):
-            self.said.emit("No reading yet: connect the board first")
-        elif not pressure:
-            self.said.emit("Type the pressure that stands at the sensor now, such as 0 bar")
-        elif self.draft.add_point(channel, reading.raw[channel], pressure):
-            self.pressure.clear()
-            self.fill()
-            self.said.emit(f"Reading {reading.raw[channel]} taken as {pressure}")
-        else:
-            self.said.emit(f"The profile names no sensor on channel {channel}: add one to it first")
-
-    def choose_profile(self) -> None:
-        """Choose a profile file."""
-        self.dialog = choose_files(
-            self.window(),
-            "Engine profile",
-            ["Engine profiles (*.toml)"],
-            lambda names: self.open_profile(names[0]),
-        )
-
-    def _add_sensor(self) -> None:
-        """Add one on the chosen channel, or where that has one, on the first that has none."""
-        channel = self.channel
-        profile = self.draft.profile
-        has_one = profile is None or sensor_on(profile, channel) is not None
-        self.draft.add_sensor(None if has_one else channel)
-        self.fill()
-
-    def _remove_sensor(self) -> None:
-        if self.draft.remove_sensor(self.channel):
-            self.fill()
-        else:
-            self.said.emit(f"The profile has no sensor on channel {self.channel} to take out")
 
     @property
     def channel(self) -> int:
@@ -402,4 +299,4 @@ class SetupPage(QWidget):
         if state != self._dressed:
             self._dressed = state
             dress(self, colours)
-            self.table.show_colours(colours)
+            self.editor.table.show_colours(colours)

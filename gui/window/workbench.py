@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import sys
-import time
 from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QEvent, QObject, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QCloseEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
@@ -16,6 +15,7 @@ from strokewise.gui.models.figures.figure import Figure
 from strokewise.gui.models.figures.units import PressureUnit, in_unit, unit_for, unit_named
 from strokewise.gui.models.figures.view_figures import figure_of, now_of
 from strokewise.gui.models.figures.views import Subject
+from strokewise.gui.models.foot import NO_PORT
 from strokewise.gui.models.keys import When, foot_keys
 from strokewise.gui.models.palette import Palette, palette
 from strokewise.gui.models.run.live import LiveRun
@@ -32,6 +32,7 @@ from strokewise.gui.window.exports import Exportable
 from strokewise.gui.window.foot import show_foot
 from strokewise.gui.window.key_claims import is_for_itself
 from strokewise.gui.window.key_row import KeyRow
+from strokewise.gui.window.pace import Pace
 from strokewise.gui.window.panels import AskBar, Panel
 from strokewise.gui.window.passing_note import PassingNote
 from strokewise.gui.window.sound import Speaker
@@ -45,16 +46,6 @@ if TYPE_CHECKING:
 
 SWITCH_S = 0.0005
 """A tenth of Python's own: the fit loses little by it, a picture no longer waits."""
-AGE_MS = 50
-"""How often it is asked whether the board has fallen silent."""
-PICTURE_EVERY_S = 1 / 30
-"""A picture is drawn so often at the most: the eye gains nothing by more, the battery does."""
-
-
-class _Bridge(QObject):
-    """Brings the news of a run's thread into the window's."""
-
-    news = Signal()
 
 
 class Workbench(QWidget):
@@ -100,23 +91,15 @@ class Workbench(QWidget):
         self.snapshot: Snapshot = run.snapshot
         self.drawn = 0
         """How many moments have been drawn."""
-        self._last_drawn_s = float("-inf")
         self._drawn_of: tuple[object, ...] = ()
         self._drawn_passes: tuple[object, ...] = ()
         self._closing = False
         self._rooms: Rooms | None = None
         self._figure: FigureView | None = None
         self._begun = False
-        self._bridge = _Bridge()
-        self._bridge.news.connect(self._news)
-        self._later = QTimer(self)
-        self._later.setSingleShot(True)
-        self._later.timeout.connect(self.refresh)
-        self._clock = QTimer(self)
-        self._clock.timeout.connect(self._age)
-        self._clock.start(AGE_MS)
+        self.pace = Pace(self, self.refresh, self._age)
         self._lay_out()
-        self.setWindowTitle(f"strokewise · {run.name}")
+        self.setWindowTitle(f"strokewise · {self.run_name}")
         self.resize(1366, 768)
         self.setMinimumSize(900, 560)
 
@@ -133,7 +116,7 @@ class Workbench(QWidget):
     @property
     def run_name(self) -> str:
         """What the run is called here: while a question stands, nothing that answers it."""
-        return HIDDEN_NAME if self.question_stands else self.run.name
+        return HIDDEN_NAME if self.question_stands else self.run.name or NO_PORT
 
     @property
     def question_stands(self) -> bool:
@@ -165,7 +148,7 @@ class Workbench(QWidget):
         """Start the run and draw what it brings."""
         if not self._begun:
             self._begun = True
-            self.run.newest.on_news = self._bridge.news.emit
+            self.run.newest.on_news = self.pace.news.emit
             self.run.start()
 
     def begin_live(self, job: str, port: str) -> None:
@@ -205,6 +188,11 @@ class Workbench(QWidget):
         self.settings = replace(self.settings, **changes)  # type: ignore[arg-type]
         self.keep(self.settings)
 
+    def remember_recording(self, path: str) -> None:
+        """Remember a recording that was opened."""
+        self.settings = self.settings.with_recording(path)
+        self.keep(self.settings)
+
     def show_view(self, name: str) -> None:
         """Show a view by its name."""
         self.view = name
@@ -225,8 +213,7 @@ class Workbench(QWidget):
 
     def refresh(self) -> None:
         """Draw the newest moment."""
-        self._later.stop()
-        self._last_drawn_s = time.monotonic()
+        self.pace.drawn()
         snapshot = self.run.look()
         if self._rooms is not None:
             snapshot = self._rooms.moment(snapshot)
@@ -355,14 +342,6 @@ class Workbench(QWidget):
     def _close_for_good(self) -> None:
         self._closing = True
         self.close()
-
-    def _news(self) -> None:
-        """Draw at once, or as soon as the last picture is old enough."""
-        age = time.monotonic() - self._last_drawn_s
-        if age >= PICTURE_EVERY_S:
-            self.refresh()
-        elif not self._later.isActive():
-            self._later.start(max(1, round((PICTURE_EVERY_S - age) * 1000)))
 
     def _age(self) -> None:
         """Draw anew when the board falls silent, and as its silence lasts: that brings no news."""

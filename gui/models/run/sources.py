@@ -18,6 +18,17 @@ from strokewise.gui.models.run.player import Deck
 from strokewise.gui.models.run.replay import ReplayRun
 from strokewise.gui.models.run.run import MakeProfile
 
+LARGE_BYTES = 4_000_000
+"""A file this large takes longer to read than a person waits without a sign."""
+
+
+def size_of(path: str | os.PathLike[str]) -> int:
+    """Return how large a file is; 0 where nobody can tell: reading it will say why."""
+    try:
+        return os.path.getsize(path)
+    except OSError:
+        return 0
+
 
 def is_recording(name: str) -> bool:
     """Tell a recording from a port by what is there under the name."""

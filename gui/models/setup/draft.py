@@ -4,16 +4,23 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from strokewise.analysis.errors import InputError, ProfileError
 from strokewise.analysis.profile import Profile
-from strokewise.daq.profile.keys import TABLES, TOP_TABLE, Key
-from strokewise.daq.profile.kinds import ChoiceKind
+from strokewise.daq.profile.keys import TABLES, TOP_TABLE, Key, KeyTable
+from strokewise.daq.profile.kinds import ChoiceKind, Points
 from strokewise.daq.profile.known import check_table
 from strokewise.daq.profile.write import profile_to_table
+from strokewise.gui.models.setup.known_points import (
+    is_point,
+    number_of_points,
+    point_key,
+    point_of,
+    point_text,
+)
 
 Path = tuple[str | int, ...]
 
@@ -82,6 +89,8 @@ class Draft:
         """Write a key as a person does, ``82 mm`` or ``[1, 3, 4, 2]``; empty leaves it out."""
         text = text.strip()
         self._texts[path] = text
+        if is_point(path) and not text:
+            self._forget_points()
         if text:
             _put(self._table, path, value_of(text, path))
         else:
@@ -117,14 +126,16 @@ class Draft:
         found = self._table.get("sensor", [])
         for sensor in [found] if isinstance(found, dict) else found:
             if sensor.get("channel", 0) == channel:
-                self._texts = {
-                    path: text for path, text in self._texts.items() if "points" not in path
-                }
+                self._forget_points()
                 points = [point for point in sensor.get("points", []) if point[0] != raw]
                 sensor["points"] = sorted([*points, [raw, pressure]], key=lambda point: point[0])
                 self._check()
                 return True
         return False
+
+    def _forget_points(self) -> None:
+        """Points are numbered anew."""
+        self._texts = {path: text for path, text in self._texts.items() if "points" not in path}
 
     def add_sensor(self, channel: int | None = None) -> None:
         """Add a sensor on a channel, or on the first that has none, to be filled in."""
@@ -171,15 +182,13 @@ class Draft:
             if not spec.many:
                 found += [((name, key.name), f"{name}.{key.name}", key) for key in spec.keys]
                 continue
+            # Each of a sensor's known points has a row, and one is left for the next.
             rows = self._table.get(name)
             if isinstance(rows, list):
-                found += [
-                    ((name, i, key.name), f"{name} {i + 1}: {key.name}", key)
-                    for i in range(len(rows))
-                    for key in spec.keys
-                ]
+                for i, row in enumerate(rows):
+                    found += _with_points((name, i), f"{name} {i + 1}: ", spec, row)
             elif name == "sensor" or isinstance(rows, dict):
-                found += [((name, key.name), f"{name}.{key.name}", key) for key in spec.keys]
+                found += _with_points((name,), f"{name}.", spec, rows)
         return found
 
     def _check(self) -> None:
@@ -206,12 +215,23 @@ class Draft:
         for path, _, _ in self._keys():
             name = ".".join(str(step) for step in path if isinstance(step, str))
             numbered = name
-            if len(path) == 3 and isinstance(path[1], int):
+            if len(path) > 2 and isinstance(path[1], int):
                 numbered = f"{path[0]} {path[1] + 1}.{path[2]}"
             if said.startswith(tuple(f"{at}{end}" for at in (name, numbered) for end in " :")):
                 self._errors[path] = said
                 return
         self.error = said
+
+
+def _with_points(
+    path: Path, label: str, spec: KeyTable, row: Any
+) -> Iterator[tuple[Path, str, Key]]:
+    for key in spec.keys:
+        if isinstance(key.kind, Points):
+            for i in range(number_of_points(row) + 1):
+                yield (*path, key.name, i), f"{label}{key.name} {i + 1}", point_key(key)
+        else:
+            yield (*path, key.name), f"{label}{key.name}", key
 
 
 def _choices(key: Key) -> tuple[str, ...]:
@@ -223,6 +243,8 @@ def value_of(text: str, path: Path = ()) -> Any:
 
     A firing order may be written as everywhere, 1-3-4-2.
     """
+    if is_point(path):
+        return point_of(text)
     if path == ORDER_PATH and re.fullmatch(r"\d+([-, ]+\d+)*", text):
         return [int(number) for number in re.findall(r"\d+", text)]
     try:
@@ -233,6 +255,8 @@ def value_of(text: str, path: Path = ()) -> Any:
 
 def text_of(value: Any, path: Path = ()) -> str:
     """Return a value as a person writes it in the editor."""
+    if is_point(path):
+        return point_text(value)
     if path == ORDER_PATH and isinstance(value, list):
         return "-".join(map(str, value))
     if isinstance(value, str):
@@ -257,8 +281,12 @@ def _plain(value: Any) -> Any:
 def _put(table: dict[str, Any], path: Path, value: Any) -> None:
     at: Any = table
     for step in path[:-1]:
-        at = at[step] if isinstance(step, int) else at.setdefault(step, {})
-    at[path[-1]] = value
+        fresh: Any = [] if step == "points" else {}
+        at = at[step] if isinstance(step, int) else at.setdefault(step, fresh)
+    if isinstance(at, list) and path[-1] == len(at):
+        at.append(value)
+    else:
+        at[path[-1]] = value
 
 
 def _take(table: dict[str, Any], path: Path) -> None:
@@ -267,6 +295,11 @@ def _take(table: dict[str, Any], path: Path) -> None:
         if isinstance(step, str) and step not in at:
             return
         at = at[step]
+    if isinstance(at, list) and isinstance(path[-1], int):
+        del at[path[-1] : path[-1] + 1]
+        if not at:
+            _take(table, path[:-1])
+        return
     at.pop(path[-1], None)
     if len(path) == 2 and not at:
         table.pop(str(path[0]), None)

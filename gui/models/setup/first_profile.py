@@ -74,6 +74,20 @@ def usual_order(cylinders: int) -> tuple[int, ...]:
     return USUAL_ORDERS.get(cylinders, tuple(range(1, cylinders + 1)))
 
 
+OTHER_ORDERS: dict[int, tuple[tuple[int, ...], ...]] = {
+    3: ((1, 2, 3),),
+    4: ((1, 2, 4, 3), (1, 3, 2, 4), (1, 4, 3, 2)),
+    6: ((1, 4, 2, 6, 3, 5), (1, 2, 3, 4, 5, 6), (1, 4, 3, 6, 2, 5)),
+    8: ((1, 5, 4, 2, 6, 3, 7, 8), (1, 3, 7, 2, 6, 5, 4, 8)),
+}
+"""Others that are met (common practice, no source)."""
+
+
+def orders_offered(cylinders: int) -> tuple[tuple[int, ...], ...]:
+    """Return the orders to pick from; any other is typed."""
+    return usual_order(cylinders), *OTHER_ORDERS.get(cylinders, ())
+
+
 def first_profile(said: FirstAnswers) -> str:
     """Return the text of a new profile, every key that was not asked for as a comment."""
     order = ", ".join(str(number) for number in said.firing_order)

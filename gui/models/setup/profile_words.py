@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from strokewise.daq.profile.keys import TABLES, TOP_TABLE
+from strokewise.daq.profile.kinds import Quantity
+from strokewise.gui.models.setup.known_points import is_point
 from strokewise.gui.models.setup.sharpening import DEFAULT_OF, SHARPENINGS
 
 ENGINE_GROUP, VALVES_GROUP, DRIVES_GROUP, MARKS_GROUP, RIG_GROUP = (
@@ -85,7 +88,7 @@ KEY_WORDS: dict[str, str] = {
     "sensor.cylinder": "Cylinder",
     "sensor.reference": "Measures against",
     "sensor.response_time": "Response time, with its hose",
-    "sensor.points": "Known points",
+    "sensor.points": "Known point",
 }
 """In the words of the workshop."""
 
@@ -100,17 +103,27 @@ class KeySaid:
     ----------
     hint : str
         Where nothing is said: what counts then, or how it is written and what it sharpens.
+    default : str
+        What counts where nothing is said; empty where nothing does.
+    such_as : str
+        How it is written; empty for one of a few words.
+    units : str
+        In which units it may be said; empty where it has none.
     """
 
     group: str
     words: str
     hint: str
+    default: str = ""
+    units: str = ""
+    such_as: str = ""
 
 
 def key_said(path: tuple[str | int, ...]) -> KeySaid:
     """Return how a key is asked for, by its path in the profile."""
     names = [step for step in path if isinstance(step, str)]
-    numbers = [step + 1 for step in path if isinstance(step, int)]
+    numbered = path[:-1] if is_point(path) else path
+    numbers = [step + 1 for step in numbered if isinstance(step, int)]
     key = ".".join(names)
     table = names[0] if len(names) > 1 else ""
     words = KEY_WORDS.get(key, key)
@@ -118,7 +131,42 @@ def key_said(path: tuple[str | int, ...]) -> KeySaid:
         one = "Mark" if table == "marks" else "Sensor"
         number = f" {numbers[0]}" if numbers else ""
         words = f"{one}{number}: {words[:1].lower()}{words[1:]}"
-    return KeySaid(_GROUP_OF_TABLE[table], words, _hint(key))
+    if is_point(path):
+        words += f" {int(path[-1]) + 1}, reading = pressure"
+    default = "" if is_point(path) else DEFAULT_OF.get(key, "")
+    return KeySaid(
+        _GROUP_OF_TABLE[table],
+        words,
+        _hint(key),
+        default,
+        units=_UNITS_OF.get(key, ""),
+        such_as="such as 102 = 0 bar" if is_point(path) else _such_as(key),
+    )
+
+
+_UNIT_WORDS = {
+    "mm": "mm or in",
+    "deg": "deg",
+    "bar": "bar, kPa or psi",
+    "degC": "degC or degF",
+    "s": "ms",
+}
+"""By the unit in which a quantity is carried."""
+_UNITS_OF = {
+    f"{table}.{key.name}".lstrip("."): _UNIT_WORDS[key.kind.dimension.unit]
+    for table, spec in (("", TOP_TABLE), *TABLES.items())
+    for key in spec.keys
+    if isinstance(key.kind, Quantity)
+}
+
+
+def _such_as(key: str) -> str:
+    sharpens = _SHARPENS.get(key)
+    return "" if sharpens is None else f"such as {_bare(sharpens.example)}"
+
+
+def _bare(example: str) -> str:
+    return example.replace(chr(34), "")
 
 
 def _hint(key: str) -> str:
@@ -128,4 +176,4 @@ def _hint(key: str) -> str:
     sharpens = _SHARPENS.get(key)
     if sharpens is None:
         return ""
-    return f"such as {sharpens.example.replace(chr(34), '')}: {sharpens.sharpens}"
+    return f"such as {_bare(sharpens.example)}: {sharpens.sharpens}"

@@ -21,7 +21,7 @@ class Settings:
 
     Attributes
     ----------
-    recent_profiles : tuple of str
+    recent_profiles, recent_recordings : tuple of str
         Paths, the latest first.
     cautions_read : tuple of str
         Names of the jobs whose cautions have been read before their first live run.
@@ -34,13 +34,17 @@ class Settings:
     port: str = ""
     baud: int = 115_200
     recent_profiles: tuple[str, ...] = ()
+    recent_recordings: tuple[str, ...] = ()
     cautions_read: tuple[str, ...] = ()
     export_folder: str = ""
 
     def with_profile(self, path: str) -> Settings:
         """Return the settings with a profile put in front of the recent ones."""
-        others = tuple(recent for recent in self.recent_profiles if recent != path)
-        return replace(self, recent_profiles=(path, *others)[:MOST_RECENT])
+        return replace(self, recent_profiles=_in_front(path, self.recent_profiles))
+
+    def with_recording(self, path: str) -> Settings:
+        """Return the settings with a recording put in front of the recent ones."""
+        return replace(self, recent_recordings=_in_front(path, self.recent_recordings))
 
     def with_cautions_read(self, job: str) -> Settings:
         """Return the settings with the cautions of a job put down as read."""
@@ -54,6 +58,10 @@ class Settings:
         if self.export_folder:
             return Path(self.export_folder)
         return Path(platformdirs.user_documents_dir()) / "strokewise"
+
+
+def _in_front(path: str, recent: tuple[str, ...]) -> tuple[str, ...]:
+    return (path, *(each for each in recent if each != path))[:MOST_RECENT]
 
 
 def settings_file() -> Path:

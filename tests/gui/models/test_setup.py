@@ -259,6 +259,17 @@ def test_a_point_is_put_in_its_place_and_a_mark_is_taken_out():
     assert draft.add_point(0, 100, "0 bar")
     assert draft.profile.sensors[0].points == ((100.0, 0.0), (900.0, 20.0))
     assert not draft.add_point(1, 100, "0 bar")
+    shown = [each.text for each in draft.rows if "points" in each.path]
+    assert shown == ["100 = 0 bar", "900 = 20 bar", ""]
+    draft.write(("sensor", "points", 2), "1000 = 322 psi")
+    assert draft.profile.sensors[0].points[-1] == pytest.approx((1000, 22.2), abs=0.01)
+    draft.write(("sensor", "points", 2), "1000 is much")
+    assert "a reading and its pressure" in row(draft, "sensor.points 3").error
+    draft.write(("sensor", "points", 2), "")
+    draft.write(("sensor", "points", 1), "")
+    assert "at least 2" in row(draft, "sensor.points 1").error
+    draft.write(("sensor", "points", 0), "")
+    assert draft.profile.sensors == ()  # nothing is left of it
     assert not draft.remove_mark(1)
     assert draft.remove_mark(0)
     assert draft.profile.marks == ()

@@ -318,7 +318,7 @@ def test_a_long_name_in_the_profile_is_seen_whole(window, toy, size, qtbot):
     opened.show_page("setup")
     opened.redraw()
     qtbot.wait(10)
-    table = opened.pages["setup"].table
+    table = opened.pages["setup"].editor.table
     [item] = table.findItems(name, Qt.MatchFlag.MatchExactly)
     row = item.row()
     metrics = table.fontMetrics()

@@ -1,10 +1,13 @@
 import threading
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QPalette
+from PySide6.QtWidgets import QStyleOptionViewItem
 
-from strokewise.analysis.profile import Sensor
+from strokewise.analysis.profile import Profile, Sensor
 from strokewise.daq.ports import Port
 from strokewise.daq.profile.write import write_profile
 from strokewise.daq.recording.container import Chunk
@@ -21,6 +24,8 @@ from strokewise.gui.window.page_controllers import Rooms
 from strokewise.gui.window.profile_table import ERROR_COLUMN, LABEL_ROLE, VALUE_COLUMN
 from strokewise.gui.window.setup_page import SetupPage
 
+CRANKED = Path(__file__).parents[3] / "recordings" / "cranked.swr"
+
 
 @pytest.fixture
 def page(qtbot, toy):
@@ -32,8 +37,8 @@ def page(qtbot, toy):
 
 
 def row_of(page, label):
-    for i in range(page.table.rowCount()):
-        if page.table.item(i, 0).data(LABEL_ROLE) == label:
+    for i in range(page.editor.table.rowCount()):
+        if page.editor.table.item(i, 0).data(LABEL_ROLE) == label:
             return i
     raise AssertionError(label)
 
@@ -77,18 +82,18 @@ def test_without_a_port_it_says_what_to_do(qtbot, page):
 
 def test_errors_stand_beside_their_key(page):
     i = row_of(page, "bore")
-    page.table.item(i, VALUE_COLUMN).setText("82")
-    assert page.table.item(i, ERROR_COLUMN).text().startswith("✗")
+    page.editor.table.item(i, VALUE_COLUMN).setText("82")
+    assert page.editor.table.item(i, ERROR_COLUMN).text().startswith("✗")
     assert not page.draft.sound
-    page.table.item(i, VALUE_COLUMN).setText("82 mm")
-    assert page.table.item(i, ERROR_COLUMN).text() == ""
+    page.editor.table.item(i, VALUE_COLUMN).setText("82 mm")
+    assert page.editor.table.item(i, ERROR_COLUMN).text() == "mm or in"
     assert page.draft.profile.bore_mm == 82
 
 
 def test_a_profile_with_errors_is_neither_used_nor_saved(qtbot, page, tmp_path):
-    page.table.item(row_of(page, "bore"), VALUE_COLUMN).setText("82")
-    page.path.setText(str(tmp_path / "x.toml"))
-    for do in (page.use_profile, page.save_profile):
+    page.editor.table.item(row_of(page, "bore"), VALUE_COLUMN).setText("82")
+    page.editor.path.setText(str(tmp_path / "x.toml"))
+    for do in (page.editor.use_profile, page.editor.save_profile):
         with qtbot.waitSignal(page.said) as said:
             do()
         assert "cannot be" in said.args[0]
@@ -97,12 +102,12 @@ def test_a_profile_with_errors_is_neither_used_nor_saved(qtbot, page, tmp_path):
 
 def test_a_profile_is_saved_and_opened_again(qtbot, page, tmp_path, toy):
     path = tmp_path / "engine.toml"
-    page.table.item(row_of(page, "bore"), VALUE_COLUMN).setText("82 mm")
-    page.path.setText(str(path))
+    page.editor.table.item(row_of(page, "bore"), VALUE_COLUMN).setText("82 mm")
+    page.editor.path.setText(str(path))
     with qtbot.waitSignal(page.profile_wanted) as wanted:
-        page.save_profile()
+        page.editor.save_profile()
     assert wanted.args[1] == str(path)
-    page.edit(toy.profile())
+    page.editor.edit(toy.profile())
     page.open_profile(str(path))
     assert page.draft.profile.bore_mm == 82
     with qtbot.waitSignal(page.said):
@@ -192,58 +197,84 @@ def test_another_sensor_is_chosen_read_and_zeroed(qtbot, page, window, toy):
 
 def test_a_sensor_is_added_and_taken_out_on_the_page(qtbot, page, window):
     page.show_snapshot(window().snapshot, BAR, LIGHT)
-    page._add_sensor()
+    page.editor.add_sensor()
     i = row_of(page, "sensor 2: place")
-    page.table.item(i, VALUE_COLUMN).setText("manifold")
+    page.editor.table.item(i, VALUE_COLUMN).setText("manifold")
     assert [sensor.place for sensor in page.draft.profile.sensors] == ["plug hole", "manifold"]
-    page._remove_sensor()
+    page.editor.remove_sensor()
     assert [sensor.place for sensor in page.draft.profile.sensors] == ["manifold"]
     with qtbot.waitSignal(page.said) as said:
-        page._remove_sensor()
+        page.editor.remove_sensor()
     assert "no sensor on channel 0" in said.args[0]
 
 
 def test_the_profile_is_in_groups_in_the_workshop_s_words(page):
-    words = [page.table.item(i, 0).text() for i in range(page.table.rowCount())]
+    words = [page.editor.table.item(i, 0).text() for i in range(page.editor.table.rowCount())]
     assert [word for word in words if word in FORM_GROUPS] == list(FORM_GROUPS)
     assert "Bore" in words
     assert "Rod, centre to centre" in words
     i = row_of(page, "firing_order")
-    assert page.table.item(i, VALUE_COLUMN).text() == "1-3-4-2"
-    page.table.item(i, VALUE_COLUMN).setText("1-2-4-3")
+    assert page.editor.table.item(i, VALUE_COLUMN).text() == "1-3-4-2"
+    page.editor.table.item(i, VALUE_COLUMN).setText("1-2-4-3")
     assert page.draft.profile.firing_order == (1, 2, 4, 3)
-    cycle = page.table.item(row_of(page, "cycle"), ERROR_COLUMN).text()
-    assert cycle == "four-stroke, unless you say otherwise"
+    cycle = page.editor.table.item(row_of(page, "cycle"), ERROR_COLUMN).text()
+    assert cycle == "assumed"
+    page.editor.table.go_to(("cycle",))
+    assert page.editor.about.text() == "Cycle: four-stroke, unless you say otherwise."
 
 
 def test_a_first_start_needs_four_things(page, qtbot):
     first = page.first
     first.cylinders.setCurrentIndex(5)
     first.cylinders.activated.emit(5)
-    assert "1-5-3-6-2-4" in first.order.placeholderText()
-    first.order.setText("1-4-2-6-3-5")
-    first.order.editingFinished.emit()
+    typed = first.order.lineEdit()
+    assert typed.text() == ""  # an order of another number is none
+    assert "1-5-3-6-2-4" in typed.placeholderText()
+    with qtbot.waitSignal(page.said) as said:
+        page.port_entry.setText("/dev/ttyACM0")
+        page.connect_port()
+    assert "cannot be used yet" in said.args[0]
+    assert first.order.itemText(0) == "1-5-3-6-2-4"
+    typed.setText("1-4-2-6-3-5")
+    typed.editingFinished.emit()
     assert [first.sensed.itemText(i) for i in (0, 5)] == ["sensor in 1", "sensor in 6"]
     first.sensed.setCurrentIndex(3)
     first.sensed.activated.emit(3)
     profile = page.draft.profile
     assert (profile.cylinders, profile.firing_order) == (6, (1, 4, 2, 6, 3, 5))
     assert profile.sensors[0].cylinder == 4
-    assert page.table.item(row_of(page, "firing_order"), VALUE_COLUMN).text() == "1-4-2-6-3-5"
+    assert (
+        page.editor.table.item(row_of(page, "firing_order"), VALUE_COLUMN).text() == "1-4-2-6-3-5"
+    )
+
+
+def test_an_engine_of_which_nobody_said_anything_is_asked_for(qtbot):
+    page = SetupPage(Settings(), Profile(1, (1,), (720.0,)), list)
+    qtbot.addWidget(page)
+    page.port_entry.setText("/dev/ttyACM0")
+    assert page.first.cylinders.currentIndex() == -1
+    with qtbot.waitSignal(page.said) as said:
+        page.connect_port()
+    assert "how many cylinders" in said.args[0]
+    page.first.cylinders.setCurrentIndex(0)
+    page.first.cylinders.activated.emit(0)  # a single cylinder, said by somebody
+    with qtbot.waitSignal(page.connect_wanted):
+        page.connect_port()
+    assert page.draft.profile.firing_order == (1,)
 
 
 def test_a_choice_is_chosen_from_a_list(page, qtbot):
     i = row_of(page, "rotation")
-    index = page.table.model().index(i, VALUE_COLUMN)
-    delegate = page.table.itemDelegateForColumn(VALUE_COLUMN)
-    choice = delegate.createEditor(page.table.viewport(), None, index)
+    index = page.editor.table.model().index(i, VALUE_COLUMN)
+    delegate = page.editor.table.itemDelegateForColumn(VALUE_COLUMN)
+    choice = delegate.createEditor(page.editor.table.viewport(), None, index)
     assert [choice.itemText(k) for k in range(choice.count())] == [
         "",
         "clockwise",
         "counter-clockwise",
     ]
     choice.setCurrentText("counter-clockwise")
-    delegate.setModelData(choice, page.table.model(), index)
+    delegate.setModelData(choice, page.editor.table.model(), index)
     assert page.draft.profile.rotation == "counter-clockwise"
 
 
@@ -261,14 +292,14 @@ def test_a_reading_is_taken_as_a_known_point(page, qtbot, window):
 
 def test_a_mark_is_added_and_taken_out(page, qtbot):
     before = len(page.draft.profile.marks)
-    page._add_mark()
+    page.editor.add_mark()
     assert len(page.draft.profile.marks) == before + 1
     with qtbot.waitSignal(page.said) as said:
-        page.table.setCurrentCell(row_of(page, "bore"), 0)
-        page._remove_mark()
+        page.editor.table.setCurrentCell(row_of(page, "bore"), 0)
+        page.editor.remove_mark()
     assert "Choose a row of the mark" in said.args[0]
-    page.table.setCurrentCell(row_of(page, f"marks {before + 1}: name"), 0)
-    page._remove_mark()
+    page.editor.table.setCurrentCell(row_of(page, f"marks {before + 1}: name"), 0)
+    page.editor.remove_mark()
     assert len(page.draft.profile.marks) == before
 
 
@@ -284,10 +315,10 @@ def test_files_are_dropped_and_chosen(window, tmp_path, toy, wait):
     opened.actions_.open_overlay()
     assert opened.dialog.isVisible()
     opened.dialog.reject()
-    opened.pages["setup"].choose_profile()
-    opened.pages["setup"].dialog.filesSelected.emit([str(path)])
-    assert opened.pages["setup"].path.text() == str(path)
-    opened.pages["setup"].dialog.reject()
+    opened.pages["setup"].editor.choose_profile()
+    opened.pages["setup"].editor.dialog.filesSelected.emit([str(path)])
+    assert opened.pages["setup"].editor.path.text() == str(path)
+    opened.pages["setup"].editor.dialog.reject()
 
 
 class Bench:
@@ -513,3 +544,49 @@ def test_a_profile_used_begins_the_answer_anew(classroom, wait, tmp_path, toy):
     classroom.rooms._use_profile(toy.profile(name="Other"), str(path))
     wait(lambda: classroom.snapshot.profile.name == "Other")
     assert classroom.settings.recent_profiles == (str(path),)
+
+
+def test_a_drawing_stands_by_where_a_word_is_not_enough(page):
+    editor = page.editor
+    assert editor.drawing.isHidden()
+    editor.table.go_to(("pin_offset",))
+    assert not editor.drawing.isHidden()
+    assert editor.drawing.accessibleName() == "Drawing: Pin offset, to the thrust side"
+    editor.table.go_to(("bore",))
+    assert editor.drawing.isHidden()
+
+
+def test_what_is_assumed_stands_grey_in_the_field(page):
+    table = page.editor.table
+    i = row_of(page, "cycle")
+    assert table.item(i, VALUE_COLUMN).text() == ""  # nothing was said
+    option = QStyleOptionViewItem()
+    delegate = table.itemDelegateForColumn(VALUE_COLUMN)
+    delegate.initStyleOption(option, table.model().index(i, VALUE_COLUMN))
+    assert option.text == "four-stroke"
+    assert option.palette.color(QPalette.ColorRole.Text) == table.faint
+    said = QStyleOptionViewItem()
+    delegate.initStyleOption(said, table.model().index(row_of(page, "cylinders"), VALUE_COLUMN))
+    assert said.palette.color(QPalette.ColorRole.Text) != table.faint
+
+
+def test_known_points_have_rows_of_their_own(page):
+    table = page.editor.table
+    known = len(page.draft.profile.sensors[0].points)
+    table.item(row_of(page, f"sensor.points {known + 1}"), VALUE_COLUMN).setText("60000 = 90 bar")
+    assert page.draft.profile.sensors[0].points[known] == (60000.0, 90.0)
+    i = row_of(page, f"sensor.points {known + 2}")
+    assert table.item(i, 0).text() == f"Sensor: known point {known + 2}, reading = pressure"
+
+
+def test_a_recording_is_opened_from_the_page_and_remembered(window):
+    opened = window()
+    opened.show_page("setup")
+    opened.pages["setup"].recording_wanted.emit()
+    opened.dialog.dropped.take([str(CRANKED)])
+    assert opened.run.name == CRANKED.name
+    assert opened.view == "chart"
+    assert opened.settings.recent_recordings == (str(CRANKED),)
+    opened.actions_.open_recording()
+    assert str(CRANKED.parent) in [each.toLocalFile() for each in opened.dialog.sidebarUrls()]
+    opened.dialog.reject()
