@@ -73,7 +73,7 @@ def _hand(svg: ET.Element, said: str) -> None:
         for tooth in range(GEAR_TEETH):
             low = top + lean + tooth * step
             ends = (low, low - lean) if rise > 0 else (low - lean, low)
-            style = {"stroke": colour, "stroke_width": 2.0}
+            style: dict[str, float | str] = {"stroke": colour, "stroke_width": 2.0}
             shape(svg, "line", x1=left, y1=ends[0], x2=left + GEAR_WIDE, y2=ends[1], **style)
         text(svg, x, BELOW_Y, f"{word}: teeth rise to the {word}", "middle", fill=colour)
 

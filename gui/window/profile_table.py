@@ -160,10 +160,10 @@ class _ChoiceDelegate(QStyledItemDelegate):
         super().initStyleOption(option, index)
         default = index.data(DEFAULT_ROLE)
         if default and not index.data():
-            option.text = default  # type: ignore[attr-defined]
+            option.text = default
             faint = self._table.faint
             for role in (QPalette.ColorRole.Text, QPalette.ColorRole.HighlightedText):
-                option.palette.setColor(role, faint)  # type: ignore[attr-defined]
+                option.palette.setColor(role, faint)
 
     def createEditor(
         self,

@@ -201,5 +201,7 @@ def test_whatever_takes_the_keyboard_has_a_name(window, qtbot, page):
                 continue
             named = each.accessibleName() or (isinstance(each, QPushButton) and each.text())
             assert named, (page, each, each.objectName())
+            if isinstance(each.parent(), QComboBox):
+                continue  # what is typed into a list to choose from is as high as the list
             if isinstance(each, QPushButton | QLineEdit | QComboBox):
                 assert each.height() >= TARGET_PX, (page, named)
