@@ -13,12 +13,12 @@ KEY_WIDTH, KEY_HEIGHT = 480, 132
 LEFT_X, RIGHT_X, ROUND_Y, ROUND = 120.0, 360.0, 58.0, 40.0
 """Of two drawings side by side: the middle of each, and how large."""
 BELOW_Y = 122.0
-ARC_FROM_DEG, ARC_TO_DEG, ARC_STEPS = 40.0, 320.0, 40
-HEAD = 7.0
+WAY_FROM_DEG, WAY_TO_DEG, WAY_STEPS = 40.0, 320.0, 40
+ARROW_HEAD = 7.0
 GEAR_WIDE, GEAR_HIGH, GEAR_TEETH = 56.0, 84.0, 6
 BORE_X, BORE_HALF, CROWN_Y, PIN_Y, CRANK_Y = 90.0, 38.0, 18.0, 44.0, 104.0
 PIN_SHIFT, CRANK_THROW_X, CRANK_THROW_Y = 10.0, 20.0, -8.0
-VALVE, MOST_VALVES = 15.0, 24
+VALVE, MOST_DRAWN = 15.0, 24
 
 
 def key_svg(key: str, said: str) -> str | None:
@@ -118,7 +118,7 @@ def _pin(svg: ET.Element, said: str) -> None:
 
 
 def _valve_order(svg: ET.Element, said: str) -> None:
-    letters = "".join(each for each in said.upper() if each in "EI")[:MOST_VALVES] or "EIIEEIIE"
+    letters = "".join(each for each in said.upper() if each in "EI")[:MOST_DRAWN] or "EIIEEIIE"
     step = min(46.0, (KEY_WIDTH - 40) / len(letters))
     left = (KEY_WIDTH - step * len(letters)) / 2
     size = min(VALVE, step * 0.42)
@@ -174,12 +174,12 @@ def _arrow(
         angle = math.radians(way * angle_deg)
         return x + (radius + out) * math.sin(angle), middle_y - (radius + out) * math.cos(angle)
 
-    span = ARC_TO_DEG - ARC_FROM_DEG
-    points = [at(ARC_FROM_DEG + span * i / ARC_STEPS) for i in range(ARC_STEPS + 1)]
+    span = WAY_TO_DEG - WAY_FROM_DEG
+    points = [at(WAY_FROM_DEG + span * i / WAY_STEPS) for i in range(WAY_STEPS + 1)]
     path = " ".join(f"{px:.1f},{py:.1f}" for px, py in points)
     shape(svg, "polyline", points=path, fill="none", stroke=colour, stroke_width=3.0)
-    on = math.degrees(1.6 * HEAD / radius)
-    corners = (at(ARC_TO_DEG + on), at(ARC_TO_DEG, HEAD), at(ARC_TO_DEG, -HEAD))
+    on = math.degrees(1.6 * ARROW_HEAD / radius)
+    corners = (at(WAY_TO_DEG + on), at(WAY_TO_DEG, ARROW_HEAD), at(WAY_TO_DEG, -ARROW_HEAD))
     head = " ".join(f"{px:.1f},{py:.1f}" for px, py in corners)
     shape(svg, "polygon", points=head, fill=colour)
 

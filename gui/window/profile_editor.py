@@ -24,7 +24,7 @@ from strokewise.gui.window.choosing import choose_files
 from strokewise.gui.window.controls import Choice, buttons, heading
 from strokewise.gui.window.profile_table import ProfileTable
 
-NOT_YET = "The profile cannot be {} yet: see what is said beside its keys"
+UNSOUND = "The profile cannot be {} yet: see what is said beside its keys"
 
 
 class KeyDrawing(QWidget):
@@ -147,14 +147,14 @@ class ProfileEditor(QWidget):
     def use_profile(self) -> None:
         """Use the profile as it stands."""
         if self.draft.profile is None:
-            self.said.emit(NOT_YET.format("used"))
+            self.said.emit(UNSOUND.format("used"))
             return
         self.wanted.emit(self.draft.profile, "")
 
     def save_profile(self) -> None:
         """Save the profile and use it."""
         if self.draft.profile is None:
-            self.said.emit(NOT_YET.format("saved"))
+            self.said.emit(UNSOUND.format("saved"))
             return
         path = Path(self.path.text().strip() or "engine.toml").expanduser()
         try:

@@ -30,7 +30,7 @@ from strokewise.gui.models.setup.draft import Draft
 from strokewise.gui.models.setup.settings import Settings
 from strokewise.gui.window.controls import Choice, buttons, dress, heading
 from strokewise.gui.window.first_fields import FirstFields
-from strokewise.gui.window.profile_editor import NOT_YET, ProfileEditor
+from strokewise.gui.window.profile_editor import UNSOUND, ProfileEditor
 
 NO_CHANNEL = "The board sends no reading on this channel"
 PORTS_EVERY_MS = 2000
@@ -117,7 +117,7 @@ class SetupPage(QWidget):
             self.said.emit("Say how many cylinders there are, and their firing order, first")
             return
         if self.draft.profile is None:
-            self.said.emit(NOT_YET.format("used"))
+            self.said.emit(UNSOUND.format("used"))
             return
         baud = int(self.baud.currentText())
         self.connect_wanted.emit(self.port, baud, self.job.text().strip(), self.suspect.isChecked())
