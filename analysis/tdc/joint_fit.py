@@ -52,6 +52,9 @@ SOUND_SHARE = 0.5
 MUCH_WORSE = 1.5
 """An earlier fit led astray where the residuals grow so many times by the new compressions."""
 
+FEW_AFTER = 2
+"""So few compressions after a slip are all used, the first of them as well."""
+
 DRIFT_SEEN_SHARE = 0.5
 """A drift of the peaks of which the fitted compressions show less than this is none of TDC."""
 
@@ -222,7 +225,6 @@ class _Stretch:
 
     tdc_deg: float
     since_s: float
-    passes: int
 
 
 def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
@@ -241,7 +243,7 @@ def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
         return float(shown.nodes.time_s[start] - shown.nodes.time_s[0])
 
     def slips(last: Fit) -> tuple[Notice, ...]:
-        return _slips((*left, _Stretch(last.tdc_deg.value, since_s(), len(found.best))))
+        return _slips((*left, _Stretch(last.tdc_deg.value, since_s())))
 
     for _ in range(MOST_SLIPS):
         each = _each(shown, found.fit)
@@ -249,7 +251,10 @@ def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
         if at is None:
             break
         begin, cut = node_at(found.begin_s), node_at(float(found.best[at].time_s[0]))
-        before, after = attempt(begin, cut), attempt(cut, end)
+        # The clamp may have slipped within the first: it speaks for neither side.
+        sound = at + 1 if len(found.best) - at > FEW_AFTER else at
+        before = attempt(begin, cut)
+        after = attempt(node_at(float(found.best[sound].time_s[0])), end)
         if 1 < at == len(found.best) - 1:
             several = before or found
             by_deg = each.moved_deg(at) if after is None else _apart_deg(after, several)
@@ -266,18 +271,13 @@ def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
             return _either(after, other, by_deg, slips(before.fit))
         by_passes = found.fit.tdc_deg.value + each.middle_deg(at)
         first = by_passes if before is None else before.fit.tdc_deg.value
-        left = (*left, _Stretch(first, since_s(), at))
+        left = (*left, _Stretch(first, since_s()))
         found, start = after, cut
     return Fitted(found.passes, found.fit, slips(found.fit), reach=found.reach)
 
 
 def _slips(stretches: tuple[_Stretch, ...]) -> tuple[Notice, ...]:
-    """Return every slip between stretches, each of which was fitted by itself.
-
-    A compression in which the clamp slipped stands alone between two: that is one slip.
-    """
-    if len(stretches) > 2 and stretches[-2].passes == 1:
-        stretches = (*stretches[:-2], replace(stretches[-1], since_s=stretches[-2].since_s))
+    """Return every slip between stretches, each of which was fitted by itself."""
     return tuple(
         slip_notice(nearest(after.tdc_deg - before.tdc_deg, 360.0), after.since_s)
         for before, after in pairwise(stretches)
