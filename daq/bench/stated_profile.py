@@ -175,4 +175,6 @@ def _toml(value: Any) -> str:
         return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
     if isinstance(value, list | tuple):
         return "[" + ", ".join(_toml(part) for part in value) + "]"
+    if isinstance(value, Mapping):
+        return "{ " + ", ".join(f"{k} = {_toml(v)}" for k, v in value.items()) + " }"
     return repr(value)

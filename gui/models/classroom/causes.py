@@ -226,6 +226,15 @@ def answers_for(family: Family, true: tuple[Ailment, ...] = ()) -> tuple[Ailment
     return (WELL, *offered[: MOST_ANSWERS - 1])
 
 
+FAMILY_OF_GROUP: dict[str, Family] = {"marks and cam": "cam and marks", "rig fault": "rig"}
+"""What is offered where all is well: as if it were one of its group."""
+
+
+def family_of(scenario: Scenario, true: tuple[Ailment, ...]) -> Family:
+    """Return which answers are offered together for a scenario."""
+    return true[0].family if true else FAMILY_OF_GROUP.get(scenario.group, "engine")
+
+
 NO_LIST = {
     "running": "What this scenario shows is fire, not a fault: ask who fires",
     "turned-backwards": "This engine is turned the wrong way: that is no fault of its own",

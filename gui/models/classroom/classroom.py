@@ -19,8 +19,8 @@ from strokewise.daq.bench.scenarios.scenarios import SCENARIOS, Scenario, scenar
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.sources import Source
 from strokewise.gui.models.classroom.causes import (
-    Family,
     causes_of,
+    family_of,
     marks_words,
     reference_of,
     why_no_fault,
@@ -38,8 +38,6 @@ from strokewise.gui.models.run.live import LiveRun
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.run.sources import live_of, profile_maker
 
-FAMILY_OF_GROUP: dict[str, Family] = {"marks and cam": "cam and marks", "rig fault": "rig"}
-"""What is offered where all is well: as if it were one of its group."""
 LEAST_POINTS = 20
 """Fewer are no trace that a class could write on."""
 
@@ -265,7 +263,7 @@ class Classroom:
             raise InputError(refused[:1].lower() + refused[1:])
         bench = self._scenario.build(self._settings)
         true = causes_of(bench, reference_of(self._scenario), self._scenario)
-        family = true[0].family if true else FAMILY_OF_GROUP.get(self._scenario.group, "engine")
+        family = family_of(self._scenario, true)
         return fault_question(moment, true, family, marks_words(bench), self._asked_of(moment))
 
     def _runs(self, moment: Snapshot) -> bool:

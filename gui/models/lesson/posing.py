@@ -1,0 +1,152 @@
+"""How does a prepared question come before the class? As an engine that has run, and a moment.
+
+Of a scenario the truth is the bench's own: where its cylinders fired, what was changed on it.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from strokewise.analysis.errors import InputError
+from strokewise.analysis.verdict.tracker import Tracker
+from strokewise.daq.bench.bench import take
+from strokewise.daq.bench.scenarios.scenarios import scenario
+from strokewise.daq.bench.stated_profile import stated_profile
+from strokewise.daq.bench.truth import truth
+from strokewise.gui.models.classroom.causes import (
+    CAUSES,
+    WELL,
+    causes_of,
+    family_of,
+    marks_words,
+    reference_of,
+)
+from strokewise.gui.models.classroom.questions import Question, fault_question, firing_question
+from strokewise.gui.models.lesson.lesson import LessonItem
+from strokewise.gui.models.run.player import Deck
+from strokewise.gui.models.run.replay import ReplayRun
+from strokewise.gui.models.run.sources import open_deck, profile_maker
+
+EARLIEST, LATEST = 0.5, 0.97
+"""Where a moment is looked for, in shares of the recording: before it there is little to go by."""
+MOMENTS_TRIED = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Posed:
+    """A question with the run that it stands in, paused at its moment."""
+
+    run: ReplayRun
+    question: Question
+
+
+def pose(item: LessonItem, number: int, seed: int, folder: Path) -> Posed:
+    """Make a question's engine run and look for its moment; takes seconds, so do it aside.
+
+    Parameters
+    ----------
+    number : int
+        Of the question, from 1: what the run is called, as its own name would give it away.
+    seed : int
+        Of this session; the item's own goes before it.
+
+    Raises
+    ------
+    StrokewiseError
+    """
+    name = f"question {number}"
+    made = _of_recording if item.recording else _of_scenario
+    deck, question = made(item, name, item.seed if item.seed is not None else seed, folder)
+    if item.why:
+        question = replace(question, why=f"{item.why.rstrip('.')}. {question.why}")
+    return Posed(ReplayRun(deck, playing=False), question)
+
+
+def _of_scenario(item: LessonItem, name: str, seed: int, folder: Path) -> tuple[Deck, Question]:
+    named = scenario(item.scenario)
+    bench = named.build(item.settings, seed=seed)
+    taken = take(bench)
+    header = {"engine": stated_profile(bench)}
+    deck = Deck(taken.items, profile_maker(header=header), Tracker, name=name, simulated=True)
+    deck.scan_all()
+    if item.kind == "fault":
+        true = causes_of(bench, reference_of(named), named)
+        deck.seek(deck.length_s if item.at_s is None else item.at_s)
+        deck.follower.judge()
+        family = family_of(named, true)
+        moment = deck.snapshot()
+        return deck, fault_question(moment, true, family, marks_words(bench), item.scenario)
+    firing = {int(number): angle for number, angle in truth(taken)["firing"].items()}
+    return deck, _firing(deck, item, firing, seed)
+
+
+def _of_recording(item: LessonItem, name: str, seed: int, folder: Path) -> tuple[Deck, Question]:
+    path = folder / item.recording
+    deck = open_deck(path)
+    deck.name = name
+    deck.scan_all()
+    if item.kind == "fault":
+        cause = CAUSES[item.answer]
+        true = () if cause == WELL else (cause,)
+        deck.seek(deck.length_s if item.at_s is None else item.at_s)
+        deck.follower.judge()
+        return deck, fault_question(deck.snapshot(), true, cause.family, "", item.recording)
+    question = _firing(deck, item, _truth_beside(path), seed)
+    if item.answer:
+        question = stated(question, item.answer)
+    return deck, question
+
+
+def stated(question: Question, answer: str) -> Question:
+    """Return a question with the answer that the trainer states.
+
+    Raises
+    ------
+    InputError
+        It is not among those that can be given, or contradicts what is known for certain.
+    """
+    if answer not in question.choices:
+        known = ", ".join(question.choices)
+        raise InputError(f'answer = "{answer}" is none of {known}')
+    if answer not in question.truths:
+        raise InputError(
+            f'answer = "{answer}", but the recording says for certain {question.truth}; '
+            "correct it, or leave it out"
+        )
+    return question
+
+
+def _truth_beside(path: Path) -> Mapping[int, float] | None:
+    """Return where the cylinders truly fire, of a simulated recording with its truth beside it."""
+    beside = path.with_suffix(".truth.json")
+    try:
+        firing = json.loads(beside.read_text(encoding="utf-8"))["firing"]
+        return {int(number): float(angle) for number, angle in firing.items()}
+    except (OSError, ValueError, KeyError, AttributeError):
+        return None
+
+
+def _firing(
+    deck: Deck, item: LessonItem, firing: Mapping[int, float] | None, seed: int
+) -> Question:
+    """Look for a moment at which a class can tell, in an order that the seed shuffles."""
+    shares = np.random.default_rng((seed, 0x61736B)).uniform(EARLIEST, LATEST, MOMENTS_TRIED)
+    places = (shares * deck.length_s).tolist() if item.at_s is None else [item.at_s]
+    why = "there is no fair moment in it"
+    for place_s in places:
+        deck.seek(place_s)
+        if firing is None or item.at_s is not None:
+            deck.follower.judge()
+        try:
+            firing_question(deck.snapshot(), firing)
+        except InputError as error:
+            why = str(error)
+            continue
+        deck.follower.judge()
+        return firing_question(deck.snapshot(), firing, item.asked_of)
+    raise InputError(f"{item.asked_of}: {why}")
