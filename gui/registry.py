@@ -22,14 +22,23 @@ several recordings together; or a recording's samples alone."""
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """One command; ``about`` is its line in the help."""
+    """One command.
+
+    Attributes
+    ----------
+    about : str
+        Its line in the help.
+    module : str
+        Of ``gui.commands``, where the name cannot be a module's.
+    """
 
     name: str
     about: str
+    module: str = ""
 
     def load(self) -> ModuleType:
         """Return the command's module."""
-        return import_module(f"strokewise.gui.commands.{self.name}")
+        return import_module(f"strokewise.gui.commands.{self.module or self.name}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +121,11 @@ COMMANDS: tuple[Command, ...] = (
     Command(
         "watch",
         "Watch a port or a recording in the terminal: who fires, how far to turn.",
+    ),
+    Command(
+        "class",
+        "Hold a class: questions on real and simulated traces, groups, scores, a trainer's screen.",
+        "class_room",
     ),
     Command(
         "marks",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-When = Literal["always", "live", "replay", "class"]
+When = Literal["always", "live", "replay", "class", "lesson"]
 Group = Literal[
     "views", "turning", "replay", "live", "pages", "class-room", "figure", "keep", "window"
 ]
@@ -116,6 +116,11 @@ KEYS: tuple[KeyStroke, ...] = (
         ("F3",), "show_class", "class-room: scenarios, faults", "always", "class-room", "class", 8
     ),
     KeyStroke(("Q",), "toggle_question", "question: hide the verdict", "class", "class-room"),
+    KeyStroke(
+        ("F5",), "show_lesson", "questions, answers, scores", "lesson", "class-room", "lesson", 1
+    ),
+    KeyStroke(("F6",), "next_question", "the next question", "lesson", "class-room", "next", 2),
+    KeyStroke(("F7",), "reveal_answer", "show the answer", "lesson", "class-room", "answer", 3),
     KeyStroke(("W",), "keep_trace", "this trace onto the worksheet", "class", "class-room"),
     KeyStroke(("O",), "open_overlay", "lay a second recording over", "always", "figure"),
     KeyStroke(("Ctrl++", "Ctrl+="), "zoom_in", "zoom in (also: wheel, drag)", "always", "figure"),

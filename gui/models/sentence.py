@@ -168,9 +168,9 @@ def _said(verdict: Verdict, trouble: str, now_s: float | None) -> str:
     return f"Sensor out? Nothing has checked the clamp for {ago}. {said}"
 
 
-def hidden(question: str = "Which cylinder is firing?", given: str = "") -> Sentence:
-    """Return what stands there while a class is still to answer, and what is known beside."""
-    return Sentence(Certainty.HIDDEN, question, "answer, then it is shown", given)
+def hidden(question: str = "Which cylinder is firing?") -> Sentence:
+    """Return what stands there while a class is still to answer."""
+    return Sentence(Certainty.HIDDEN, question, "answer, then it is shown")
 
 
 def answered(was_so: str, said: str, why: str) -> Sentence:

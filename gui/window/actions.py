@@ -68,7 +68,7 @@ class Actions(KeepingActions):
     def show_keys(self) -> None:
         """Show every action as a button, with its key."""
         window = self.window
-        groups = grouped(keys_for({window.kind, "class"}))
+        groups = grouped(keys_for({*window.circumstances, "class"}))
         inside = ActionList(
             groups, window.panel.room, scale_of(window), window.colours, self._from_list
         )
@@ -98,8 +98,8 @@ class Actions(KeepingActions):
         else:
             window.show_view("chart")
         window.setFocus()
-        if window.question_bar.asking:  # a question stands until it is answered
-            window.question_bar.take_keyboard()
+        if not window.question_bar.isHidden():  # a question stands until it is answered
+            window.rooms.questioning.take_keyboard()
 
     # -- target and timing
 
@@ -375,6 +375,24 @@ class Actions(KeepingActions):
     def toggle_question(self) -> None:
         """Hide the verdict until the class has answered."""
         self.window.toggle_question()
+
+    def show_lesson(self) -> None:
+        """Show the questions, answers and scores of the class."""
+        self._lesson("show_desk")
+
+    def next_question(self) -> None:
+        """Put the next question before the class."""
+        self._lesson("next")
+
+    def reveal_answer(self) -> None:
+        """Show the answer, whoever has not answered."""
+        self._lesson("reveal")
+
+    def _lesson(self, name: str) -> None:
+        if self.window.lesson is not None:
+            getattr(self.window.lesson, name)()
+        else:
+            self.window.say("No class is held: open one with strokewise class FILE")
 
     def keep_trace(self) -> None:
         """Put the trace of this moment on the class's worksheet."""

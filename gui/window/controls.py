@@ -86,9 +86,17 @@ def bars_style(size: int, colours: Palette) -> str:
     )
 
 
-def dress(page: QWidget, colours: Palette) -> None:
-    """Give a page of controls the colours and type of the window."""
-    size = max(13, round(ink.steady(page.window().height()) * CONTROL_TYPE_SHARE))
+def dress(page: QWidget, colours: Palette, far_share: float | None = None) -> None:
+    """Give a page of controls the colours and type of the window.
+
+    Parameters
+    ----------
+    far_share : float, optional
+        Type of a page that a class reads too, of the window's whole height.
+    """
+    height = page.window().height()
+    near = ink.steady(height) * CONTROL_TYPE_SHARE
+    size = max(13, round(near if far_share is None else height * far_share))
     page.setFont(ink.font(size))
     page.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
     selected = QColor(colours.target).name()

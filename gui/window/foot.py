@@ -23,7 +23,7 @@ def show_foot(window: Workbench, snapshot: Snapshot) -> None:
     title = " · ".join(["strokewise", *said])
     if title != window.windowTitle():
         window.setWindowTitle(title)
-    words = {key.action: _now(window, key.short) for key in foot_keys({window.kind})}
+    words = {key.action: _now(window, key.short) for key in foot_keys(window.circumstances)}
     window.row.show_words(link_words(link), words, bool(link.trouble), window.colours)
 
 

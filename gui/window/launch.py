@@ -27,6 +27,7 @@ from strokewise.gui.models.run.sources import (
 from strokewise.gui.models.setup.settings import Settings, load_settings, save_settings
 
 if TYPE_CHECKING:
+    from strokewise.gui.models.lesson.session import Session
     from strokewise.gui.models.run.live import LiveRun
     from strokewise.gui.window.workbench import Workbench
 
@@ -129,6 +130,37 @@ def open_live_window(args: argparse.Namespace) -> int:
         port, baud=args.baud, engine=args.engine, settings=args.settings, suspect=args.suspect
     )
     return show(run, args, lambda window: _prepare_live(window, args, chosen=bool(args.port)))
+
+
+def open_class_window(session: Session, args: argparse.Namespace, news: str = "") -> int:
+    """Open the class's window, and the trainer's desk where there is a second screen for it.
+
+    Parameters
+    ----------
+    news : str
+        Said once the window is there.
+    """
+    from strokewise.gui.models.run.player import Deck
+
+    empty = Deck([], profile_maker(), Tracker, name=session.lesson.title)
+
+    def prepare(window: Workbench) -> None:
+        from strokewise.gui.window.lesson.lesson_play import LessonPlay
+
+        screens = application().screens()
+        apart = args.windows == 2 or (args.windows is None and len(screens) > 1)
+        window.lesson = LessonPlay(window, session, apart=apart)
+        if apart:
+            window.lesson.desk.show()
+        if apart and len(screens) > 1:  # the trainer stays where they are, the class looks at it
+            window.setScreen(screens[1])
+            window.move(screens[1].geometry().topLeft())
+            window.showFullScreen()
+        window.lesson.start()
+        if news:
+            window.say(news)
+
+    return show(ReplayRun(empty, playing=False), args, prepare)
 
 
 def show_wanted(window: Workbench, args: argparse.Namespace) -> None:

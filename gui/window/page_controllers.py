@@ -86,6 +86,8 @@ class Rooms:
             return self._setup()
         if name == "steps":
             return self._steps()
+        if name == "lesson" and self.window.lesson is not None:
+            return self.window.lesson.desk
         if self._open:
             return self._class()
         waiting = Opening("Opening the class-room")
@@ -250,6 +252,8 @@ class Rooms:
 
     def close(self) -> None:
         """Keep what the class has answered and nobody has kept yet: closing loses nothing."""
+        if self.window.lesson is not None:
+            self.window.lesson.close()
         if self._classroom is not None and len(self._classroom.answers) > self._kept_answers:
             self._keep_answers()
         steps = self.window.pages.get("steps")

@@ -182,10 +182,13 @@ class AskBar(QFrame):
     ----------
     note : PassingNote
         Where something is said in passing.
+    far : bool
+        Read from the last row of a class: its type grows with the window's height.
     """
 
-    def __init__(self, parent: QWidget, note: PassingNote) -> None:
+    def __init__(self, parent: QWidget, note: PassingNote, *, far: bool = False) -> None:
         super().__init__(parent)
+        self._far = far
         self.note = note
         self._words = QLabel()
         self._words.setWordWrap(True)
@@ -253,6 +256,11 @@ class AskBar(QFrame):
         self._choice.show()
         self._choice.setFocus()
 
+    def reword(self, words: str) -> None:
+        """Ask the same in other words; answers and keyboard stay."""
+        self._words.setText(words)
+        self.setAccessibleDescription(words)
+
     def take_keyboard(self) -> None:
         """Give the keyboard to the first of the answers."""
         for each in (*self._buttons, self._choice, self._entry):
@@ -296,7 +304,8 @@ class AskBar(QFrame):
         self._buttons, self._take = [], None
         self._entry.hide()
         self._choice.hide()
-        size = max(14, round(ink.steady(self.window().height()) * 0.026))
+        height = self.window().height()
+        size = max(14, round((height if self._far else ink.steady(height)) * 0.026))
         self.setStyleSheet(
             f"AskBar {{ background: {colours.paper}; "
             f" border: {max(2, size // 10)}px solid {colours.target}; }}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -15,8 +16,7 @@ if TYPE_CHECKING:
     from strokewise.gui.window.page_controllers import Rooms
     from strokewise.gui.window.workbench import Workbench
 
-MOST_BUTTONS = 13
-"""Twelve cylinders and "none" are the most answers that fit into a bar."""
+Answers = Sequence[tuple[str, Callable[[], None] | None]]
 KEPT_FROM_CLASS = frozenset(
     {
         *(key.action for key in KEYS if key.group in ("replay", "turning")),
@@ -39,7 +39,7 @@ class Questioning:
     def __init__(self, window: Workbench, rooms: Rooms) -> None:
         self.window, self._rooms = window, rooms
         self.answered_question: tuple[Question, str] | None = None
-        """The last question with its answer, while its moment is held."""
+        """The last question with what the class made of it, while its moment is held."""
 
     @property
     def stands(self) -> Question | None:
@@ -61,7 +61,7 @@ class Questioning:
     def sentence(self, snapshot: Snapshot) -> Sentence:
         """Return the sentence that may be read."""
         if (question := self.stands) is not None:
-            return hidden(question.words, question.given)
+            return hidden(question.words)
         if self.answered_question is not None:
             from strokewise.gui.models.classroom.questions import answered_sentence
 
@@ -80,20 +80,47 @@ class Questioning:
             return
         self.show(question)
 
-    def show(self, question: Question) -> None:
-        """Show the question with its answers; whatever else lay over the window is gone."""
+    def show(
+        self, question: Question, who: str = "The class", take: Callable[[str], None] | None = None
+    ) -> None:
+        """Show the question with its answers; whatever else lay over the window is gone.
+
+        Parameters
+        ----------
+        who : str
+            Who is to answer.
+        take : callable, optional
+            Called with the answer, in the place of :meth:`answered`.
+        """
         window = self.window
         window.panel.dismiss()
         window.bar.clear()
         window.show_view("chart")
-        bar = window.question_bar
+        self.answered_question = None
+        bar, take = window.question_bar, take or self.answered
         # The sentence above asks already.
-        if len(question.choices) > MOST_BUTTONS or question.kind == "fault":
-            bar.ask_choice("The class says:", window.colours, question.choices, self.answered)
+        if question.kind == "fault":
+            bar.ask(f"{who} says:", window.colours, ())
+            self._offer(question, take)
         else:
-            answers = [(choice, partial(self.answered, choice)) for choice in question.choices]
-            bar.ask("The class says cylinder:", window.colours, answers)
+            answers = [(choice, partial(take, choice)) for choice in question.choices]
+            bar.ask(f"{who} says cylinder:", window.colours, answers)
         window.redraw()
+
+    def _offer(self, question: Question, take: Callable[[str], None]) -> None:
+        """Offer answers of many words beside the picture, in the place of the turn guide."""
+        window = self.window
+        window.chart_page.guide.hide()
+        window.answers.offer(question.choices, question.given, window.colours, take)
+
+    def _withdraw(self) -> None:
+        self.window.answers.clear()
+        self.window.chart_page.guide.show()
+
+    def take_keyboard(self) -> None:
+        """Give the keyboard to the answers of the question that stands."""
+        self.window.answers.take_keyboard()
+        self.window.question_bar.take_keyboard()
 
     def answered(self, text: str) -> None:
         """Take the class's answer in, and show the moment with its verdict until told to go on."""
@@ -101,34 +128,50 @@ class Questioning:
         given = self._rooms.classroom.answer(text)
         if question is None or given is None:
             return
-        window = self.window
-        self.answered_question = question, given.answer
         words = "Right" if given.right else "Not right"
-        window.question_bar.ask(
+        self.hold(
+            question,
+            "right" if given.right else f"the class said {given.answer}",
             f"{words}: the class said {given.answer}; it is {given.truth}.",
-            window.colours,
-            (("Go on", self.go_on), ("Show it", self.show_why)),
+            (("Go on", self.go_on),),
+        )
+
+    def hold(self, question: Question, said: str, words: str, answers: Answers) -> None:
+        """Hold a moment with its answer.
+
+        Parameters
+        ----------
+        said : str
+            What the class made of it, for the headline.
+        words, answers
+            What the bar says, and its buttons.
+        """
+        self._rooms.classroom.question = None
+        self.answered_question = question, said
+        self._withdraw()
+        self.window.show_view(self.window.view)  # the headline has its room again
+        self.window.question_bar.ask(
+            words, self.window.colours, (*answers, ("Show it", partial(self._show_why, answers)))
         )
         self._rooms.fill_class()
-        window.redraw()
+        self.window.redraw()
 
-    def show_why(self) -> None:
+    def _show_why(self, answers: Answers) -> None:
         """Show the view in which the reason is seen; the moment stays held."""
         if self.answered_question is None:
             return
-        question, answer = self.answered_question
+        question, said = self.answered_question
         self.window.show_view(question.view)
-        words = "Right" if answer in question.truths else "Not right"
-        self.window.question_bar.ask(
-            f"{words}: {question.truth}.", self.window.colours, (("Go on", self.go_on),)
-        )
+        self.window.question_bar.ask(f"{question.truth}: {said}.", self.window.colours, answers)
 
     def go_on(self) -> None:
         """Follow the run again."""
         if self._rooms.has_classroom:
             self._rooms.classroom.question = None
         self.answered_question = None
+        self._withdraw()
         self.window.question_bar.clear()
+        self.window.show_view(self.window.view)
         self.window.redraw()
 
     def refuses(self, action: str) -> bool:

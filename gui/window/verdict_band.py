@@ -25,6 +25,8 @@ SHAPE_COLUMN = 2.15
 """Width of the column with shape and word, in heights of type."""
 BRIEF_PX, BRIEF_TYPE, BRIEF_SIGN = 52, 0.46, 0.36
 """Height of the band in one line, and of it the type of the sentence and of the sign."""
+FAR_SHARE = 0.065
+"""Height of that line where a class reads it, of the window's: its type is a fortieth and more."""
 DETAIL_LINES, DETAIL_LEADING = 2, 1.22
 SMALLEST_DETAIL, SHRINK = 0.195, 0.96
 """Of a long detail: three lines of it have the room of two."""
@@ -213,7 +215,7 @@ class VerdictBand(QWidget):
         super().__init__(parent)
         self._sentence = Sentence(Certainty.WAITING, "", "")
         self._colours = LIGHT
-        self._brief = False
+        self._brief = self._far = False
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setAccessibleName("Verdict")
@@ -223,10 +225,16 @@ class VerdictBand(QWidget):
         """What stands there."""
         return self._sentence
 
-    def be_brief(self, brief: bool) -> None:
-        """Stand in one line beside a figure, which needs the room; or large, read from afar."""
-        if brief != self._brief:
-            self._brief = brief
+    def be_brief(self, brief: bool, *, far: bool = False) -> None:
+        """Stand in one line beside a figure, which needs the room; or large, read from afar.
+
+        Parameters
+        ----------
+        far : bool
+            The line too is read from the last row of a class.
+        """
+        if (brief, far) != (self._brief, self._far):
+            self._brief, self._far = brief, far
             self.settle()
             self.update()
 
@@ -242,7 +250,8 @@ class VerdictBand(QWidget):
     def settle(self) -> None:
         """Take the height that the sentence needs at the window's present size."""
         if self._brief:
-            height = round(BRIEF_PX * scale_of(self))
+            near = BRIEF_PX * scale_of(self)
+            height = round(max(near, self._window_height() * FAR_SHARE) if self._far else near)
         else:
             setting = set_sentence(self._sentence, self.width(), self._window_height())
             height = round(setting.height)

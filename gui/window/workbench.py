@@ -26,6 +26,7 @@ from strokewise.gui.models.setup.settings import Settings
 from strokewise.gui.models.turn.target import Target, marks_by_key
 from strokewise.gui.models.turn.tone import SILENCE, tone_for
 from strokewise.gui.window.actions import Actions
+from strokewise.gui.window.answer_column import AnswerColumn
 from strokewise.gui.window.chart.chart_page import ChartPage
 from strokewise.gui.window.drops import Drops
 from strokewise.gui.window.exports import Exportable
@@ -42,6 +43,7 @@ from strokewise.gui.window.view_rail import ViewRail
 
 if TYPE_CHECKING:
     from strokewise.gui.window.figure_view import FigureView
+    from strokewise.gui.window.lesson.lesson_play import LessonPlay
     from strokewise.gui.window.page_controllers import Rooms
 
 SWITCH_S = 0.0005
@@ -84,6 +86,8 @@ class Workbench(QWidget):
         self.chosen: Target | None = None
         self.chosen_mark = ""
         self.other: Subject | None = None
+        self.lesson: LessonPlay | None = None
+        """The class that is held, if one is."""
         self.opener: object = None
         self.loader: object = None
         self.dialog: object = None
@@ -144,6 +148,11 @@ class Workbench(QWidget):
         """Which keys do something here."""
         return "live" if self.live is not None else "replay"
 
+    @property
+    def circumstances(self) -> set[When]:
+        """Which keys do something here, all of them."""
+        return {self.kind} if self.lesson is None else {self.kind, "lesson"}
+
     def begin(self) -> None:
         """Start the run and draw what it brings."""
         if not self._begun:
@@ -176,7 +185,7 @@ class Workbench(QWidget):
             self._rooms.questioning.go_on()  # nothing asked of another run stands any more
         self.setWindowTitle(f"strokewise · {self.run_name}")
         self.strip.setVisible(isinstance(run, ReplayRun))
-        self.row.take_keys(foot_keys({self.kind}))
+        self.row.take_keys(foot_keys(self.circumstances))
         self.chosen, self._drawn_of = None, ()
         self.chart_page.guide.rock_asked = None
         if begin:
@@ -198,7 +207,9 @@ class Workbench(QWidget):
         self.view = name
         beside = name in self.pages and name != "chart"
         self.band.setVisible(not beside)
-        self.band.be_brief(name != "chart")
+        # A question is asked in one line: its figures need the room to be read from the last row.
+        asked = self.question_stands
+        self.band.be_brief(name != "chart" or asked, far=asked)
         self.strip.setVisible(self.replay is not None and (not beside or name == "steps"))
         self.stack.setCurrentWidget(self.pages.get(name) or self.figure)
         self.rail.show_chosen(name, self.colours)
@@ -354,8 +365,9 @@ class Workbench(QWidget):
     def _lay_out(self) -> None:
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.band, self.note = VerdictBand(self), PassingNote(self)
-        self.bar, self.question_bar = AskBar(self, self.note), AskBar(self, self.note)
-        self.row = KeyRow(self, foot_keys({self.kind}), self._do)
+        self.bar, self.question_bar = AskBar(self, self.note), AskBar(self, self.note, far=True)
+        self.answers = AnswerColumn(self)
+        self.row = KeyRow(self, foot_keys(self.circumstances), self._do)
         self.rail = ViewRail(self, self._do)
         self.chart_page, self.strip = ChartPage(), Strip(self)
         self.pages: dict[str, QWidget] = {"chart": self.chart_page}
@@ -364,6 +376,7 @@ class Workbench(QWidget):
         middle = QHBoxLayout()
         middle.addWidget(self.rail)
         middle.addWidget(self.stack, 1)
+        middle.addWidget(self.answers)
         layout = QVBoxLayout(self)
         layout.addWidget(self.band)
         layout.addWidget(self.question_bar)

@@ -218,8 +218,6 @@ def _nameless(link: Link) -> Link:
     return Link(HIDDEN_NAME, "held", recording=link.recording, simulated=link.simulated)
 
 
-def answered_sentence(question: Question, answer: str) -> Sentence:
+def answered_sentence(question: Question, said: str) -> Sentence:
     """Return what stands there once the class has answered: what was so, and why."""
-    right = answer in question.truths
-    said = "right" if right else f"the class said {answer}"
     return answered(question.was_so, said, question.why)

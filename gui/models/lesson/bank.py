@@ -6,8 +6,6 @@ from strokewise.analysis.errors import InputError
 from strokewise.gui.models.lesson.lesson import TWO_GROUPS, Lesson, LessonItem
 
 _COUNT_ON = "Find the compression under the sensor, then count on by the firing order"
-    "Find the compression of the cylinder with the sensor, then count on by the firing order"
-)
 
 BANK: tuple[LessonItem, ...] = (
     LessonItem("firing", "cranked", notes=_COUNT_ON),

@@ -58,6 +58,8 @@ class Session:
     ----------
     path : Path or None
         Where it is kept; None keeps nothing.
+    text : str
+        The class's file as it was when the session began: what counts, whatever becomes of it.
     seed : int
         Every question's own comes of it: another session has other traces.
     """
@@ -66,6 +68,7 @@ class Session:
     groups: tuple[str, ...]
     seed: int
     path: Path | None = None
+    text: str = ""
     now: Callable[[], datetime] = datetime.now
     at: int = 0
     given: list[GroupAnswer] = field(default_factory=list)
@@ -207,7 +210,7 @@ def begin(
         The file cannot be written.
     """
     drawn = int(np.random.default_rng().integers(MOST_SEED)) if seed is None else seed
-    session = Session(lesson, lesson.groups, drawn, path, now)
+    session = Session(lesson, lesson.groups, drawn, path, text, now)
     if path is not None:
         path.unlink(missing_ok=True)
     session._write({"class": text, "groups": list(lesson.groups), "seed": drawn})
@@ -226,7 +229,9 @@ def resume(path: Path, *, now: Callable[[], datetime] = datetime.now) -> Session
     try:
         head = events[0]
         lesson = lesson_of(head["class"], path)
-        session = Session(lesson, tuple(head["groups"]), int(head["seed"]), None, now)
+        session = Session(
+            lesson, tuple(head["groups"]), int(head["seed"]), None, head["class"], now
+        )
         for event in events[1:]:
             _follow(session, event)
     except (AttributeError, IndexError, KeyError, TypeError, ValueError) as error:

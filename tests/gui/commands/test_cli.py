@@ -33,7 +33,7 @@ def test_every_command_module_is_registered_once() -> None:
         for path in FOLDER.glob("*.py")
         if "def add_parser(" in path.read_text(encoding="utf-8")
     )
-    assert sorted(command.name for command in COMMANDS) == modules
+    assert sorted(command.module or command.name for command in COMMANDS) == modules
 
 
 @pytest.mark.parametrize("name", [command.name for command in COMMANDS])

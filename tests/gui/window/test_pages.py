@@ -422,8 +422,8 @@ def test_answers_and_worksheet_are_kept(classroom, wait, tmp_path):
     classroom.rooms.run_scenario("cranked")
     wait(lambda: classroom.snapshot.verdict is not None and classroom.snapshot.verdict.decided)
     classroom.rooms.ask("fault")
-    assert classroom.question_bar.asking
-    classroom.rooms.questioning.answered("all well")
+    assert 6 <= len(classroom.answers.buttons) <= 8
+    classroom.answers.buttons[0].click()
     classroom.rooms.questioning.go_on()
     page = classroom.pages["class"]
     assert page.answers.count() == 1

@@ -1,0 +1,263 @@
+"""A class held in the window: question after question, by keys and by the mouse, and resumed."""
+
+import csv
+import io
+import threading
+from types import SimpleNamespace
+
+import pytest
+from PySide6.QtCore import Qt
+
+from strokewise.analysis.errors import InputError
+from strokewise.daq.bench.scenarios.scenarios import SCENARIOS
+from strokewise.gui.models.lesson.lesson import lesson_of
+from strokewise.gui.models.lesson.session import begin, resume
+from strokewise.gui.models.lesson.standing import left_words, said_words
+from strokewise.gui.pages.sign import Certainty
+from strokewise.gui.window.lesson.lesson_play import LessonPlay
+from strokewise.gui.window.verdict_band import BRIEF_TYPE
+
+CLASS = """
+title = "Strokes"
+groups = ["Anna", "Ben"]
+seconds = 90
+
+[[questions]]
+scenario = "cranked"
+seed = 5
+
+[[questions]]
+scenario = "worn-rings"
+ask = "what is wrong"
+seed = 6
+notes = "look at the speed"
+
+[[questions]]
+scenario = "burnt-valve"
+ask = "what is wrong"
+seed = 7
+"""
+
+
+@pytest.fixture
+def hold(window, tmp_path, wait):
+    """Opens a window and holds a class in it."""
+
+    def make(apart=False, session=None, **more):
+        opened = window(**more)
+        path = tmp_path / "strokes.session"
+        lesson = lesson_of(CLASS, tmp_path / "strokes.toml")
+        session = session or begin(lesson, CLASS, path, seed=1)
+        time = SimpleNamespace(s=0.0)
+        play = opened.lesson = LessonPlay(opened, session, apart=apart, clock=lambda: time.s)
+        opened.session_file, opened.time = path, time
+        if apart:
+            play.desk.show()
+        play.start()
+        wait(lambda: play.question is not None)
+        return opened, play
+
+    yield make
+    for thread in threading.enumerate():  # what is being prepared the window does not wait for
+        if thread.name == "loader":
+            thread.join(60.0)
+
+
+def wrong_of(question):
+    return next(each for each in question.choices if each not in question.truths)
+
+
+def test_every_group_answers_in_turn_and_then_it_is_shown(hold, qtbot, wait):
+    opened, play = hold()
+    bar, question = opened.question_bar, play.question
+    assert "Question 1 of 3. Anna says (1:30 left):" in bar.words
+    assert opened.band.sentence.certainty is Certainty.HIDDEN
+    buttons = {button.text(): button for button in bar._buttons}
+    opened.time.s = 12.0
+    buttons[question.truths[0]].click()
+    assert "Ben says (1:18 left):" in bar.words
+    assert opened.band.sentence.certainty is Certainty.HIDDEN  # the first answer tells nothing
+    buttons = {button.text(): button for button in bar._buttons}
+    buttons[wrong_of(question)].click()
+    assert opened.band.sentence.text == f"Cylinder {question.truth} was firing: Anna was right"
+    assert opened.band.sentence.word == "HELD"
+    assert "Anna ✓" in bar.words
+    assert "Ben ✗" in bar.words
+    assert play.session.scores() == {"Anna": (1, 1), "Ben": (0, 1)}
+    assert play.session.given[0].took_s == 12.0
+    bar._buttons[0].click()  # the next question
+    wait(lambda: play.question is not None and play.session.at == 1)
+    assert 6 <= len(opened.answers.buttons) <= 8
+    assert opened.answers.isVisible()
+    assert not opened.chart_page.guide.isVisible()
+    opened.show_view("speed")
+    assert opened.answers.isVisible()
+
+
+def test_a_class_by_keys_alone(hold, qtbot, wait):
+    opened, play = hold()
+    for _ in play.session.groups:
+        qtbot.keyClick(opened.focusWidget(), Qt.Key.Key_Return)  # the first answer, right or wrong
+    assert opened.band.sentence.word == "HELD"
+    qtbot.keyClick(opened.focusWidget(), Qt.Key.Key_F6)
+    wait(lambda: play.question is not None and play.session.at == 1)
+    qtbot.keyClick(opened.focusWidget(), Qt.Key.Key_Down)
+    qtbot.keyClick(opened.focusWidget(), Qt.Key.Key_Return)
+    assert play.session.answers()[0].answer == play.question.choices[1]
+    qtbot.keyClick(opened.focusWidget(), Qt.Key.Key_F7)  # Ben says nothing
+    assert opened.band.sentence.word == "HELD"
+    qtbot.keyClick(opened.focusWidget(), Qt.Key.Key_F5)
+    assert opened.view == "lesson"
+    assert "rings worn" in play.desk.answer.text()
+    qtbot.keyClick(opened.focusWidget(), Qt.Key.Key_F5)
+    assert opened.view == "chart"
+
+
+def test_the_desk_on_the_class_s_own_screen_tells_nothing_before_it_is_shown(hold, wait):
+    _, play = hold()
+    play.next()
+    wait(lambda: play.question is not None and play.session.at == 1)
+    play.show_desk()
+    desk = play.desk
+    said = [desk.head, desk.answer, desk.why, desk.notes]
+    texts = [label.text() for label in said]
+    texts += [desk.list.item(i).text() for i in range(desk.list.count())]
+    for text in texts:
+        assert "rings" not in text
+        assert "worn" not in text
+        assert "speed" not in text
+        assert not any(name in text for name in SCENARIOS)
+    play.give("Anna", play.question.truths[0])
+    assert desk._choices["Anna"].currentText() == "choose …"  # Ben looks at the screen too
+    assert not desk._choices["Anna"].isEnabled()
+    play.reveal()
+    assert "rings worn" in desk.answer.text()
+    assert "look at the speed" in desk.notes.text()
+    assert desk._choices["Anna"].currentText() == play.question.truths[0]
+    assert "✓ right" in desk._marks["Anna"].text()
+    assert "worn-rings" in desk.list.item(1).text()
+
+
+def test_the_trainer_s_window_knows_what_the_class_does_not(hold, wait, qtbot):
+    opened, play = hold(apart=True)
+    desk = play.desk
+    assert desk.isWindow()
+    assert f"Cylinder {play.question.truth} was firing (cranked)" in desk.answer.text()
+    assert opened.band.sentence.certainty is Certainty.HIDDEN
+    desk.tick()
+    assert not desk.seen.pixmap().isNull()
+    choice = desk._choices["Ben"]  # in any order
+    choice.setCurrentIndex(choice.findText(play.question.truths[0]))
+    choice.activated.emit(choice.currentIndex())
+    assert [each.group for each in play.session.given] == ["Ben"]
+    assert "Anna says" in opened.question_bar.words
+    play.take_back()
+    assert not play.session.given
+    play.give("Anna", wrong_of(play.question))
+    play.give("Ben", play.question.truths[0])
+    assert opened.band.sentence.second == "Ben was right"
+    qtbot.keyClick(desk, Qt.Key.Key_F6)
+    wait(lambda: play.question is not None and play.session.at == 1)
+    desk.close()
+    play.show_desk()
+    assert desk.isVisible()
+    opened.close()
+    assert not desk.isVisible()
+
+
+def test_an_interrupted_class_goes_on_where_it_was(hold, tmp_path, wait):
+    opened, play = hold()
+    play.give("Anna", play.question.truths[0])
+    play.give("Ben", wrong_of(play.question))
+    play.next()
+    wait(lambda: play.question is not None and play.session.at == 1)
+    first = play.question
+    play.give("Ben", "all well")
+    again = resume(opened.session_file)  # as after a power cut: nobody has closed anything
+    other, back = hold(session=again)
+    assert back.session.at == 1
+    assert back.question.truths == first.truths
+    assert back.question.moment.angle_deg == first.moment.angle_deg
+    assert "Anna says" in other.question_bar.words  # Ben has answered
+    assert back.session.scores() == {"Anna": (1, 1), "Ben": (0, 1)}
+
+
+def test_the_table_is_kept_and_closing_keeps_it_too(hold, tmp_path):
+    opened, play = hold()
+    play.give("Anna", play.question.truths[0])
+    path = play.save_table()
+    rows = list(csv.DictReader(io.StringIO(path.read_text())))
+    assert rows[0]["group"] == "Anna"
+    assert rows[0]["asked of"] == "cranked"
+    assert rows[0]["seed"] == "5"
+    assert rows[0]["right"] == "yes"
+    play.give("Ben", play.question.truths[0])
+    opened.close()
+    tables = sorted(path.parent.glob("class-answers*.csv"))
+    assert len(tables) == 2
+    assert len(list(csv.DictReader(io.StringIO(tables[-1].read_text())))) == 2
+
+
+def test_a_question_that_cannot_be_asked_says_so_and_the_next_can(hold, wait, monkeypatch):
+    opened, play = hold()
+
+    def refuses(item, number, seed, folder):
+        raise InputError("nobody can tell")
+
+    monkeypatch.setattr("strokewise.gui.window.lesson.lesson_play.pose", refuses)
+    play._ready.clear()
+    wait(lambda: not play._loaders)
+    play._ready.clear()
+    play.next()
+    wait(lambda: "cannot be asked: nobody can tell" in opened.bar.words)
+    monkeypatch.undo()
+    play.next()
+    wait(lambda: play.question is not None and play.session.at == 2)
+    play.next()
+    assert "last question" in opened.bar.words
+
+
+def test_time_runs_out_in_words():
+    assert left_words(90, 0.0) == "1:30 left"
+    assert left_words(90, 85.2) == "0:05 left"
+    assert left_words(90, 90.0) == "time is up"
+    assert left_words(0, 1e5) == ""
+
+
+def test_who_was_right_is_a_sentence():
+    def gave(*names):
+        return [SimpleNamespace(group=name, right=name in names) for name in "ABC"]
+
+    assert said_words(gave(), "ABC") == "nobody was right"
+    assert said_words(gave("A"), "ABC") == "A was right"
+    assert said_words(gave("A", "B"), "ABC") == "A and B were right"
+    assert said_words(gave("A", "B", "C"), "ABC") == "all were right"
+    assert said_words(gave("A")[:1], "A") == "A was right"
+
+
+def test_without_a_class_its_keys_say_what_to_do(window):
+    opened = window()
+    opened.actions_.do("next_question")
+    assert "strokewise class FILE" in opened.bar.words
+
+
+@pytest.mark.parametrize("size", [(1280, 800), (1366, 768), (1920, 1080)])
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_what_a_class_reads_is_a_fortieth_of_the_picture_high(hold, wait, size, theme):
+    opened, play = hold(size=size)
+    if theme == "dark":
+        opened.actions_.do("toggle_theme")
+    least = size[1] / 40
+    assert opened.question_bar._words.font().pixelSize() >= least
+    assert opened.band.height() * BRIEF_TYPE >= least
+    play.next()
+    wait(lambda: play.question is not None and play.session.at == 1)
+    for button in opened.answers.buttons:
+        words = button.layout().itemAt(0).widget()
+        assert words.font().pixelSize() >= least
+        assert words.width() >= 100
+        assert words.heightForWidth(words.width()) <= button.height(), words.text()
+    assert not opened.answers._scroll.verticalScrollBar().maximum()  # all are seen at once
+    play.show_desk()
+    opened.redraw()
+    assert play.desk.font().pixelSize() >= least
