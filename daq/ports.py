@@ -6,9 +6,11 @@ from typing import NamedTuple
 
 from serial.tools import list_ports
 
+from strokewise.daq.simulated_ports import announced_ports
+
 
 class Port(NamedTuple):
-    """A serial port of this machine.
+    """A serial port of this machine, or one behind which a board is simulated.
 
     ``device`` is what to record from, ``description`` what the system says of it, empty if nothing.
     """
@@ -18,9 +20,10 @@ class Port(NamedTuple):
 
 
 def ports() -> list[Port]:
-    """Return the serial ports of this machine in order of name, none when there are none."""
+    """Return the serial ports of this machine in order of name, then those that are simulated."""
     found = sorted(list_ports.comports())
-    return [
+    devices = [
         Port(port.device, "" if port.description in (None, "n/a") else port.description)
         for port in found
     ]
+    return devices + [Port(port, about) for port, about in announced_ports()]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,15 +11,27 @@ from strokewise.analysis.errors import InputError
 from strokewise.analysis.trace.check import Recorded
 from strokewise.analysis.verdict.find import closing_verdict
 from strokewise.analysis.verdict.found import Found, Standing, marks_recorded
-from strokewise.analysis.verdict.tracker import Tracker
+from strokewise.analysis.verdict.tracker import Tracker, slabs
 from strokewise.analysis.verdict.verdict import Method
 from strokewise.daq.known_recording import read_with_profile
 from strokewise.gui.options import EngineSaid, SaidOfEngine, known_from
 
 NOTHING_SAID = SaidOfEngine()
+Going = Callable[[float], object]
+"""Told how far something has come, from 0 to 1."""
 
 
-def found_in(file: str | Path, said: EngineSaid = NOTHING_SAID, *, method: Method = "fit") -> Found:
+def unwatched(share: float) -> None:
+    """Take note of nothing: nobody watches."""
+
+
+def found_in(
+    file: str | Path,
+    said: EngineSaid = NOTHING_SAID,
+    *,
+    method: Method = "fit",
+    going: Going = unwatched,
+) -> Found:
     """Read a recording and find its TDC, with what was said of the engine.
 
     Parameters
@@ -27,6 +40,9 @@ def found_in(file: str | Path, said: EngineSaid = NOTHING_SAID, *, method: Metho
         Profile and settings, as :class:`~strokewise.gui.options.SaidOfEngine` has them.
     method : str, optional
         How TDC is found, as ``strokewise find --method`` names it.
+    going : callable, optional
+        Called again and again with the share of the samples that were looked at, 0 to 1; whoever
+        raises in it stops.
 
     Raises
     ------
@@ -40,10 +56,10 @@ def found_in(file: str | Path, said: EngineSaid = NOTHING_SAID, *, method: Metho
     >>> found.verdict.decided, sorted(found.verdict.firing_deg)
     (True, [1, 2, 3, 4])
     """
-    return found_of(recorded_in(file, said), method=method)
+    return found_of(recorded_in(file, said), method=method, going=going)
 
 
-def found_of(recorded: Recorded, *, method: Method = "fit") -> Found:
+def found_of(recorded: Recorded, *, method: Method = "fit", going: Going = unwatched) -> Found:
     """Find TDC in a recording that was read with its profile.
 
     Examples
@@ -55,8 +71,14 @@ def found_of(recorded: Recorded, *, method: Method = "fit") -> Found:
     """
     recording, profile = recorded.recording, recorded.profile
     tracker = Tracker(profile, method=method)
+    count = sum(len(part.samples) for part in recording.segments)
+    done = 0
     for part in recording.segments:
-        tracker.feed(part)
+        # In the slabs in which the tracker takes them in any case: the answer is the same.
+        for slab in slabs(part):
+            tracker.feed(slab)
+            done += len(slab.samples)
+            going(done / count if count else 1.0)
     verdict = closing_verdict(tracker, recording.health)
     verdict = replace(verdict, warnings=(*recorded.notices, *verdict.warnings))
     sampled = [segment for segment in recording.segments if len(segment.samples)]

@@ -99,6 +99,8 @@ def ask(name: str, about: Any, typed: Typed | None = None, *, in_window: bool = 
         What was found; a step that asks where the crank stands takes either.
     in_window : bool
         Errors call the fields as the window does, not as the command line.
+    going : callable
+        Told how far the reading of a recording has come, 0 to 1.
 
     Raises
     ------
@@ -133,6 +135,7 @@ def about_files(
     said: EngineSaid,
     *,
     in_window: bool = False,
+    going: found.Going = found.unwatched,
 ) -> Any:
     """Read what a step asks about: one recording, several, or none where the crank is said.
 
@@ -163,8 +166,8 @@ def about_files(
         return found.recorded_in(files[0], said)
     if typed.get("method"):  # the way TDC is found is said before a recording is read
         question = question_from(FindQuestion, {"method": typed["method"]}, {"method": "--method"})
-        return found.found_in(files[0], said, method=question.method)
-    return found.found_in(files[0], said)
+        return found.found_in(files[0], said, method=question.method, going=going)
+    return found.found_in(files[0], said, going=going)
 
 
 def typed_from_words(step: Step, words: Sequence[str]) -> dict[str, list[str]]:

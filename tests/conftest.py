@@ -44,6 +44,12 @@ def pytest_configure(config: pytest.Config) -> None:
         os.environ["PYTHONPATH"] = os.pathsep.join([str(QT_ABSENT), *([rest] if rest else [])])
 
 
+@pytest.fixture(scope="session", autouse=True)
+def own_runtime_folder(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Keep apart what this run and what others on the machine announce: simulated boards."""
+    os.environ["XDG_RUNTIME_DIR"] = str(tmp_path_factory.mktemp("runtime"))
+
+
 def threads_running() -> set[threading.Thread]:
     """Return the threads that a test could have started."""
     return {

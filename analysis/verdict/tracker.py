@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import copy
 from collections import deque
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -58,6 +59,14 @@ NO_SAMPLES = remark("no-samples-yet")
 FIRST_SAMPLES = remark("first-samples")
 STANDS_NOW = remark("count-stands-now")
 """Why there is no answer yet, or at this moment."""
+
+
+def slabs(block: Segment) -> Iterator[Segment]:
+    """Return a block in the parts in which a tracker takes it, at least one."""
+    while len(block.samples) > SLAB_SAMPLES:
+        slab, block = parted(block, SLAB_SAMPLES)
+        yield slab
+    yield block
 
 
 class Tracker:
@@ -133,10 +142,8 @@ class Tracker:
                 self._board = None
             self._number = block.number
         self._board = block.board or self._board
-        while len(block.samples) > SLAB_SAMPLES:
-            slab, block = parted(block, SLAB_SAMPLES)
+        for slab in slabs(block):
             self._follow(slab)
-        self._follow(block)
 
     def _follow(self, block: Segment) -> None:
         """Take a block up to where a hold ends or another begins, and what comes after."""

@@ -21,6 +21,7 @@ from strokewise.gui.options import (
     add_json_option,
     complain,
 )
+from strokewise.gui.progress import Progress
 from strokewise.gui.recordings import recordings_named
 from strokewise.gui.steps import about_files, ask, step_named
 
@@ -99,5 +100,7 @@ def _answered(earlier: str | None) -> frozenset[str]:
 
 def _answer(file: Path, args: argparse.Namespace, *, several: bool) -> int:
     typed = typed_in(step_named("find"), args)
-    said = ask("find", about_files("find", [file], typed, args), typed)
+    with Progress(f"Reading {file.name}") as progress:
+        about = about_files("find", [file], typed, args, going=progress)
+    said = ask("find", about, typed)
     return print_said(said, as_json=args.json, file=str(file) if several else None)

@@ -16,6 +16,7 @@ from strokewise.daq.bench.live import BenchSource
 from strokewise.daq.bench.parameters import split_settings
 from strokewise.daq.bench.scenarios.scenarios import SCENARIOS, Scenario, scenario
 from strokewise.daq.bench.serve import open_line, serve
+from strokewise.daq.simulated_ports import announced
 from strokewise.gui.options import EXIT_DECIDED, Subparsers, add_command, positive
 
 DEFAULT_SCENARIO = "cranked"
@@ -94,7 +95,7 @@ def run(args: argparse.Namespace) -> int:
             raise InputError(
                 f"{args.out}: --live writes no file; start it, then strokewise record the port"
             )
-        return _live(bench, args)
+        return _live(bench, args, chosen.name)
     if args.out is None:
         raise InputError("name the recording to make, like bench.swr, or say --live or --list")
     return _record(chosen, bench, args)
@@ -103,6 +104,8 @@ def run(args: argparse.Namespace) -> int:
 def _record(chosen: Scenario, bench: Bench, args: argparse.Namespace) -> int:
     files = Files.beside(Path(args.out))
     files.must_be_new()
+    if COMPILED and sys.stderr.isatty():
+        print(COMPILING, file=sys.stderr, flush=True)
     taken = take(bench)
     keep(taken, files, scenario=chosen.name, made_by=command_line(chosen, bench, args))
     print(f"{files.recording}: {chosen.about}.")
@@ -120,7 +123,7 @@ def command_line(chosen: Scenario, bench: Bench, args: argparse.Namespace) -> st
     return shlex.join([*words, "--seed", str(bench.seed)])
 
 
-def _live(bench: Bench, args: argparse.Namespace) -> int:
+def _live(bench: Bench, args: argparse.Namespace, scenario_name: str) -> int:
     if COMPILED:
         print(COMPILING, file=sys.stderr, flush=True)
     told = ""
@@ -134,7 +137,8 @@ def _live(bench: Bench, args: argparse.Namespace) -> int:
             f"  strokewise watch {line.port}{told}",
             file=sys.stderr,
         )
-        with suppress(KeyboardInterrupt):
+        about = f"simulated board, {scenario_name} (no engine)"
+        with announced(line.port, about), suppress(KeyboardInterrupt):
             serve(source, line, seconds=args.seconds)
     return EXIT_DECIDED
 

@@ -19,6 +19,7 @@ from strokewise.gui.options import (
 from strokewise.gui.pages.answers import as_line
 from strokewise.gui.pages.step import Label, Step
 from strokewise.gui.pages.text import page_text
+from strokewise.gui.progress import Progress
 from strokewise.gui.registry import Asks, step_entry
 from strokewise.gui.steps import Said, about_files, ask, step_named
 
@@ -100,7 +101,9 @@ def run_step(name: str, args: argparse.Namespace) -> int:
     step = step_named(name)
     typed = typed_in(step, args)
     files = args.files if hasattr(args, "files") else [args.file] if args.file else []
-    said = ask(name, about_files(name, files, typed, args), typed)
+    with Progress("Reading the recording") as progress:
+        about = about_files(name, files, typed, args, going=progress)
+    said = ask(name, about, typed)
     if getattr(args, "picture", None):
         write_drawing(args.picture, step.drawings(said.answer))
     return print_said(said, as_json=args.json)
