@@ -6,14 +6,14 @@ does not. A file of a process that is gone tells nothing and is taken away.
 
 from __future__ import annotations
 
+import getpass
 import json
 import os
 import sys
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-
-import platformdirs
 
 SUFFIX = ".port.json"
 CAN_TELL = sys.platform != "win32"
@@ -22,7 +22,10 @@ CAN_TELL = sys.platform != "win32"
 
 def announcing_folder() -> Path:
     """Return where the files stand: gone after the next start of the machine."""
-    return Path(platformdirs.user_runtime_dir("strokewise", appauthor=False))
+    own = os.environ.get("XDG_RUNTIME_DIR")
+    if own:
+        return Path(own) / "strokewise"
+    return Path(tempfile.gettempdir()) / f"strokewise-{getpass.getuser()}"
 
 
 @contextmanager
@@ -40,7 +43,7 @@ def announced(port: str, about: str, folder: Path | None = None) -> Iterator[Non
     folder = folder or announcing_folder()
     file = folder / f"{os.getpid()}{SUFFIX}"
     with suppress(OSError):
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         file.write_text(json.dumps({"port": port, "about": about}), encoding="utf-8")
     try:
         yield
