@@ -10,13 +10,16 @@ import argparse
 import contextlib
 import io
 import os
+import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import islice
 from pathlib import Path
 from typing import TypeVar
+
+from strokewise.analysis.errors import InputError
 
 Given = TypeVar("Given")
 Come = TypeVar("Come")
@@ -27,6 +30,9 @@ enough that a run that is stopped ends soon."""
 
 FEWEST_APART = 4
 """Starting processes costs more than this many short recordings."""
+
+_PRINTING = threading.Lock()
+"""What is printed belongs to the whole process, and workers of a cluster may have many threads."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,17 +84,48 @@ def in_order(
 
 @dataclass(frozen=True, slots=True)
 class PrintedApart:
-    """Does a command's work for one file, and keeps what it prints for whoever asked."""
+    """Does a command's work for one file, and keeps what it prints for whoever asked.
+
+    ``folder`` is where the asker stood, so that names mean the same to a worker elsewhere.
+    """
 
     answer: Callable[[Path, argparse.Namespace], int]
     args: argparse.Namespace
+    folder: Path = field(default_factory=Path.cwd)
 
     def __call__(self, file: Path) -> Printed:
-        """Answer one file."""
+        """Answer one file.
+
+        Raises
+        ------
+        InputError
+            When the asker's folder is not there on this machine.
+        """
         out, err = io.StringIO(), io.StringIO()
-        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        with (
+            _PRINTING,
+            contextlib.redirect_stdout(out),
+            contextlib.redirect_stderr(err),
+            _standing_in(self.folder),
+        ):
             code = self.answer(file, self.args)
         return Printed(code, out.getvalue(), err.getvalue())
+
+
+@contextlib.contextmanager
+def _standing_in(folder: Path) -> Iterator[None]:
+    before = Path.cwd()
+    try:
+        os.chdir(folder)
+    except OSError as error:
+        raise InputError(
+            f"{folder} is not to be had on every worker ({error.strerror}); recordings must lie"
+            " where all of them see them under one path"
+        ) from None
+    try:
+        yield
+    finally:
+        os.chdir(before)
 
 
 @contextlib.contextmanager

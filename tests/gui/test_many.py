@@ -1,17 +1,21 @@
 """Many recordings on many cores: the same answers in the same order, stoppable and resumable."""
 
+import argparse
 import json
 import shutil
+import sys
 import threading
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+import pyarrow.parquet as pq
 import pytest
 from suite_imports import ROOT
 
+from strokewise.analysis.errors import InputError
 from strokewise.gui import cli, many
 from strokewise.gui.commands import find
-from strokewise.gui.many import AHEAD, in_order
+from strokewise.gui.many import AHEAD, PrintedApart, in_order
 
 
 def test_what_comes_of_it_is_in_the_order_of_the_items() -> None:
@@ -75,6 +79,56 @@ def test_what_was_answered_is_not_answered_again(
     assert cli.main(["find", str(folder), "--json", "--resume", str(done)]) == 3
     (line,) = capsys.readouterr().out.splitlines()
     assert json.loads(line)["file"] == str(folder / "e.swr")
+
+
+def test_the_answers_of_a_folder_are_one_table(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Also of what an earlier run answered, and of what could not be read."""
+    (folder / "c.swr").unlink()
+    assert cli.main(["find", str(folder), "--json"]) == 2
+    lines = capsys.readouterr().out.splitlines()
+    earlier, out = folder / "answers.jsonl", folder / "answers.parquet"
+    earlier.write_text(lines[0] + "\n")
+    said = ["--resume", str(earlier), "--parquet", str(out)]
+    assert cli.main(["find", str(folder), *said]) == 2
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert "a.swr" not in shown.err
+    rows = {Path(row["file"]).stem: row for row in pq.read_table(out).to_pylist()}
+    assert list(rows) == ["a", "b", "d", "e"]
+    assert "is not a recording" in rows["b"]["error"]
+    for line in lines:
+        answer = json.loads(line)
+        row = rows[Path(answer["file"]).stem]
+        assert row["error"] is None
+        assert row["decided"] == answer["decided"]
+        assert row["health.samples"] == answer["health"]["samples"]
+        assert row["phase.probability"] == answer["phase"]["probability"]
+        assert json.loads(row["phase.candidates"]) == answer["phase"]["candidates"]
+        assert json.loads(row["warnings"]) == answer["warnings"]
+
+
+def test_one_recording_has_its_table_too(tmp_path: Path) -> None:
+    out, file = tmp_path / "one.parquet", str(ROOT / "recordings" / "manifold.swr")
+    assert cli.main(["find", file, "--parquet", str(out)]) == 3
+    (row,) = pq.read_table(out).to_pylist()
+    assert row["file"] == file
+
+
+def test_no_table_without_its_library_and_not_a_minute_later(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    assert cli.main(["find", str(folder), "--parquet", str(folder / "a.parquet")]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert "pip install pyarrow" in line
+
+
+def test_a_folder_that_a_worker_does_not_see_is_said(tmp_path: Path) -> None:
+    work = PrintedApart(lambda file, args: 0, argparse.Namespace(), tmp_path / "elsewhere")
+    with pytest.raises(InputError, match="not to be had on every worker"):
+        work(tmp_path)
 
 
 def test_time_left_is_told_where_it_is_long() -> None:
