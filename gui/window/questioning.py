@@ -6,6 +6,8 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
+from PySide6.QtCore import QTimer
+
 from strokewise.analysis.errors import InputError
 from strokewise.gui.models.keys import KEYS
 from strokewise.gui.models.run.snapshot import Snapshot
@@ -16,6 +18,8 @@ if TYPE_CHECKING:
     from strokewise.gui.window.page_controllers import Rooms
     from strokewise.gui.window.workbench import Workbench
 
+MOMENT_MS, MOMENTS_WAITED = 40, 25
+"""A second in all: the starter has gone on by then, and a crank that stands will not."""
 Answers = Sequence[tuple[str, Callable[[], None] | None]]
 KEPT_FROM_CLASS = frozenset(
     {
@@ -68,15 +72,27 @@ class Questioning:
             return answered_sentence(*self.answered_question)
         return snapshot.sentence()
 
-    def ask(self, kind: QuestionKind) -> None:
-        """Hide the verdict and ask; asked again, let the class go on."""
+    def ask(self, kind: QuestionKind, again: int = MOMENTS_WAITED) -> None:
+        """Hide the verdict and ask; asked again, let the class go on.
+
+        Parameters
+        ----------
+        again : int
+            So many moments more are waited for a fair one, while the engine turns.
+        """
+        from strokewise.gui.models.classroom.questions import UnfairMomentError
+
+        window = self.window
         if self.stands is not None or self.answered_question is not None:
             self.go_on()
             return
         try:
-            question = self._rooms.classroom.ask(kind, self.window.run.snapshot)
+            question = self._rooms.classroom.ask(kind, window.run.snapshot)
         except InputError as error:
-            self.window.say(str(error)[:1].upper() + str(error)[1:])
+            if isinstance(error, UnfairMomentError) and window.live is not None and again:
+                QTimer.singleShot(MOMENT_MS, window, partial(self.ask, kind, again - 1))
+                return
+            window.say(str(error)[:1].upper() + str(error)[1:])
             return
         self.show(question)
 

@@ -28,6 +28,10 @@ FAIR_DEG = 6.0
 steps."""
 
 
+class UnfairMomentError(InputError):
+    """Nobody could tell the stroke at this very moment; some degrees on anybody can."""
+
+
 @dataclass(frozen=True, slots=True)
 class Question:
     """A moment put before the class.
@@ -106,7 +110,7 @@ def firing_question(
         )
     edges = [one.after_firing_deg - edge for one in phase.cylinders for edge in (0.0, STROKE_DEG)]
     if any(abs(float(short_way(edge, profile.cycle_deg))) < FAIR_DEG for edge in edges):
-        raise InputError(
+        raise UnfairMomentError(
             "nothing to ask here: a firing stroke just begins or ends; ask some degrees on"
         )
     firing = phase.on_firing_stroke

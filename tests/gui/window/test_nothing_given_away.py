@@ -267,3 +267,12 @@ def test_the_reason_is_shown_on_the_view_that_shows_it(room):
     assert room.view == question.view == "speed"
     assert "rings worn" in room.question_bar.words
     assert np.isfinite(room.base.angle_deg)
+
+
+def test_at_the_edge_of_a_stroke_the_next_fair_moment_is_asked(room, wait):
+    room.put("cranked", turned_deg=181.0)
+    room.rooms.ask("firing")
+    assert not room.question_stands
+    moment = moment_of(room.base, room.run.snapshot.profile, "cranked", 200.0)
+    room.run.newest.put(moment)  # the engine has turned on
+    wait(lambda: room.question_stands)

@@ -20,7 +20,7 @@ STRIP_Y = 0.896
 """Where the strip of the recording lies, in shares of the window's height."""
 STATIC_TIMING, ADVANCE = (0.21, 0.227), (0.205, 0.402)
 """Where the step of the steps page lies, and its first field."""
-SAVE_WORKSHEET = (0.721, 0.902)
+SAVE_WORKSHEET = (0.799, 0.892)
 """Where the class-room's button lies that saves the worksheet."""
 
 
@@ -115,8 +115,9 @@ def test_a_lesson_by_key_from_a_recording_to_the_worksheet(open_window, recordin
     hands.key("q")
     hands.until_title("YOUR ANSWER?")
     hands.key("Return")  # says the first answer, right or wrong
-    hands.until_title(SURE)
+    hands.until_title("HELD")
     hands.key("Return")  # goes on
+    hands.until_title(SURE)
     hands.key("w", "F3")
     hands.click(SAVE_WORKSHEET)
     page = hands.saved("worksheet-*.html").read_text()
