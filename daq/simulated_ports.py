@@ -6,7 +6,6 @@ does not. A file of a process that is gone tells nothing and is taken away.
 
 from __future__ import annotations
 
-import getpass
 import json
 import os
 import sys
@@ -25,7 +24,7 @@ def announcing_folder() -> Path:
     own = os.environ.get("XDG_RUNTIME_DIR")
     if own:
         return Path(own) / "strokewise"
-    return Path(tempfile.gettempdir()) / f"strokewise-{getpass.getuser()}"
+    return Path(tempfile.gettempdir()) / f"strokewise-{os.getuid()}"
 
 
 @contextmanager

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QLayout,
     QPushButton,
+    QStyledItemDelegate,
     QTableWidget,
     QWidget,
 )
@@ -28,7 +29,11 @@ ARROW_SHARE = 0.42
 
 
 class Choice(QComboBox):
-    """A list to choose from, with an arrow that grows with its type."""
+    """A list to choose from, with an arrow that grows with its type and entries to be hit."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setItemDelegate(QStyledItemDelegate(self))  # the platform's own heeds no style
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: D102
         super().paintEvent(event)
@@ -112,6 +117,8 @@ def dress(page: QWidget, colours: Palette, far_share: float | None = None) -> No
         f" min-height: {TARGET_PX - 2}px;"
         f" placeholder-text-color: {colours.faint}; }}"
         # To the sides it would cut words off: text is wrapped as if nothing was taken from it.
+        f" QComboBox QAbstractItemView::item, QListWidget#targets::item"
+        f" {{ min-height: {TARGET_PX}px; }}"
         f" QListWidget {{ padding: 0px {round(size * 0.3)}px; }}"
         f" QListWidget::item {{ padding: {round(size * 0.12)}px 0px; }}"
         f" QHeaderView::section {{ background: {colours.paper}; border: none;"

@@ -62,7 +62,7 @@ class FirstFields(QWidget):
         such_as = "-".join(str(number) for number in usual_order(cylinders))
         typed = self.order.lineEdit()
         assert typed is not None
-        typed.setPlaceholderText(f"firing order, such as {such_as}" if self.stated else "order")
+        typed.setPlaceholderText(f"such as {such_as}" if self.stated else "order")
         offered = ["-".join(map(str, order)) for order in orders_offered(cylinders)]
         if [self.order.itemText(i) for i in range(self.order.count())] != offered:
             self.order.clear()

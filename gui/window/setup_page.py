@@ -213,6 +213,7 @@ class SetupPage(QWidget):
     def _left(self, settings: Settings) -> QVBoxLayout:
         self.port_list = QListWidget()
         self.port_list.setAccessibleName("Ports")
+        self.port_list.setObjectName("targets")
         self.port_list.itemClicked.connect(self._port_chosen)
         self.port_list.itemActivated.connect(self._port_chosen)
         self.setFocusProxy(self.port_list)

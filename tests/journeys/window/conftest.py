@@ -107,6 +107,20 @@ class Hands:
         """Press and let go at a place, in shares of the window's size."""
         self.drag(place, place, 1)
 
+    def scroll_down(self, place):
+        """Turn the wheel over a place to the end."""
+        self.click(place)
+        for _ in range(20):
+            self._do("click", 5)
+        time.sleep(0.3)
+
+    def choose(self, place, entry):
+        """Open a list to choose from, and choose an entry of it."""
+        self.click(place)
+        time.sleep(0.5)
+        self.click(entry)
+        time.sleep(0.5)
+
     def saved(self, pattern):
         """Wait for a file to be saved, and return it."""
         return self.wait(lambda: next(iter(self.folder.glob(pattern)), None), pattern)

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.samples import Board
+from strokewise.daq.ports import ports
 from strokewise.daq.recording.container import Chunk
 from strokewise.daq.recording.read import read_recording
 from strokewise.daq.recording.writer import RecordingWriter
@@ -28,6 +29,54 @@ READ, RECORD, ALL = (0.87, 0.893), (0.443, 0.97), (0.971, 0.97)
 """Buttons: under the cautions that they were read, in the foot of a live run, of all actions."""
 ANGLE_VIEW, SAVE_PICTURE = (0.047, 0.432), (0.849, 0.41)
 """Beside the picture, and in the list of all actions of a live run."""
+
+
+CYLINDERS, ORDER_ARROW, FIRST_ORDER, CONNECT = (
+    (0.15, 0.328),
+    (0.34, 0.328),
+    (0.27, 0.392),
+    (0.13, 0.527),
+)
+"""On the set-up page at a first start: what is clicked in turn."""
+ENTRY_PX, FIRST_PORT_PX, LAST_PORT_PX, PORTS_SEEN = 44, 67, 146, 2
+"""Height of an entry to choose; where the first port of the list stands, and the last of many."""
+
+
+def seen_when_scrolled_down(number):
+    """Where the last of a number of ports stands, in shares of the window."""
+    y = FIRST_PORT_PX + 48 * (number - 1) if number <= PORTS_SEEN else LAST_PORT_PX
+    return 0.2, y / 768
+
+
+def test_a_first_start_to_a_verdict_by_the_mouse_alone(open_window, bench):
+    bench("cranked")
+    hands = open_window("live")
+    hands.until_title("no port yet")
+    place = seen_when_scrolled_down(len(ports()))  # those that are simulated stand last
+    hands.scroll_down(place)
+    hands.click(place)
+    hands.choose(CYLINDERS, (CYLINDERS[0], CYLINDERS[1] + 3 * ENTRY_PX / 768))
+    hands.choose(ORDER_ARROW, FIRST_ORDER)
+    hands.click(CONNECT)
+    hands.until_title("socket://")
+    hands.click(READ)
+    hands.until_title(SURE, "running")
+    hands.close()
+
+
+def test_a_first_start_to_a_verdict_by_the_keys_alone(open_window, bench):
+    port = bench("cranked").port
+    hands = open_window("live")
+    hands.until_title("no port yet")
+    hands.key("Tab")  # from the list into the field beside it
+    hands.type(port)
+    hands.key("Tab", "Tab", "4", "Tab")  # over the baud to the cylinders, and on
+    hands.type("1-3-4-2")
+    hands.key("Tab", "Tab", "Tab", "Tab", "space")  # sensor, job, suspicion, connect
+    hands.until_title("socket://")
+    hands.key("Return")
+    hands.until_title(SURE, "running")
+    hands.close()
 
 
 def test_a_live_run_to_a_verdict_by_the_mouse_alone(open_window, bench):
