@@ -15,7 +15,7 @@ MIDDLE_X, MIDDLE_Y = 190.0, 165.0
 CAP, TOWER_AT, TOWER, TEETH, TURN_AT, HEAD = 140.0, 120.0, 14.0, 96.0, 62.0, 8.0
 TICK = 8.0
 ROTOR_FROM, ROTOR_TO = 12.0, 92.0
-SLOT_Y, SLOT_FROM, SLOT_TO, SLOT_HEIGHT = 375.0, 52.0, 44.0, 440
+SLOT_Y, SLOT_FROM, SLOT_TO, SLOT_HEIGHT = 366.0, 48.0, 41.0, 440
 """The oil pump's slot, below the cap as it lies below the gear, and the height with it."""
 WORDS_X, WORDS_Y, WORDS_LINE = 372.0, 62.0, 22.0
 ARC_STEPS = 60

@@ -8,6 +8,7 @@ from strokewise.analysis.ignition.static_answer import StaticAnswer, StaticQuest
 from strokewise.analysis.ignition.static_timing import Move, TimingPoint
 from strokewise.analysis.ignition.strobe import StrobeCheck
 from strokewise.analysis.profile import Profile
+from strokewise.gui.drawings.rim_svg import rim_svg
 from strokewise.gui.pages.answers import interval_answer
 from strokewise.gui.pages.cautions import (
     MANUAL_FIRST,
@@ -25,6 +26,7 @@ from strokewise.gui.pages.words import sentence
 from strokewise.gui.sayings import say, say_any
 
 STATIC_DECIMALS = 3
+RIM_DRAWING = "rim"
 OVER = ("over", "under")
 CAUSE_IS_OPEN = ("mark or static setting", "unknown")
 
@@ -99,6 +101,7 @@ def static_page(answer: StaticAnswer) -> Page:
         parts=(Facts(tuple(_point(answer) + _moves(answer))), *_strobe(answer)),
         warnings=answer.warnings,
         cautions=(*running, *static_cautions(answer.profile)),
+        pictures=(RIM_DRAWING,) if _drawings(answer) else (),
     )
 
 
@@ -293,6 +296,11 @@ def _strobe_figures(check: StrobeCheck, answer: StaticAnswer) -> Figures:
     }
 
 
+def _drawings(answer: StaticAnswer) -> dict[str, str]:
+    drawn = rim_svg(static_figures(answer), answer.profile.rotation)
+    return {} if drawn is None else {RIM_DRAWING: drawn}
+
+
 STEP = Step(
     "static",
     StaticQuestion,
@@ -300,5 +308,6 @@ STEP = Step(
     static_page,
     static_figures,
     LABELS,
+    drawings=_drawings,
     cautions=static_cautions,
 )
