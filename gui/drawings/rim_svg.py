@@ -15,7 +15,7 @@ RIM_X, RIM_TOP, RIM_SEEN_PX = 220.0, 76.0, 170.0
 """The pointer's place, the rim's highest point, and how much of it is seen either way."""
 SEEN_TIMES, LEAST_SEEN_MM = 2.4, 10.0
 """So many times the way between the marks is seen either way of the pointer, and never less."""
-MOST_APART_DEG = 40.0
+MOST_SEEN_DEG = 40.0
 """Marks further apart than this are not seen at one pointer."""
 TICK_LONG, RIM_STEPS = 22.0, 60
 
@@ -31,7 +31,7 @@ def rim_svg(figures: Mapping[str, Any], rotation: str | None) -> str | None:
     if advance is None or advance["rim_along"] is None:
         return None
     before_deg, apart_mm = float(advance["before_tdc"]), float(advance["rim_along"].split()[0])
-    if not 0 < abs(before_deg) <= MOST_APART_DEG or not apart_mm:
+    if not 0 < abs(before_deg) <= MOST_SEEN_DEG or not apart_mm:
         return None
     radius_mm = abs(apart_mm / math.radians(before_deg))
     px_mm = RIM_SEEN_PX / max(SEEN_TIMES * abs(apart_mm), LEAST_SEEN_MM)

@@ -37,7 +37,7 @@ def once(cranked: Found, engine: str, monkeypatch: pytest.MonkeyPatch) -> Found:
     from dataclasses import replace
 
     known = replace(cranked, profile=known_engine(overrides=[], engine=engine).profile)
-    monkeypatch.setattr(found, "found_in", lambda file, said: known)
+    monkeypatch.setattr(found, "found_in", lambda file, said, **how: known)
     return known
 
 
@@ -129,7 +129,7 @@ def test_an_undecided_recording_leaves_the_crank_open(
 
     open_verdict = replace(once.verdict, decided=False, firing_deg=None, reason=as_said("turn on"))
     known = replace(once, verdict=open_verdict)
-    monkeypatch.setattr(found, "found_in", lambda file, said: known)
+    monkeypatch.setattr(found, "found_in", lambda file, said, **how: known)
     answer = asked(capsys, "valves", CRANKED, code=3)
     assert (answer["decided"], answer["crank"], answer["valves"]) == (False, None, None)
     assert answer["reason"] == "turn on"
@@ -138,7 +138,7 @@ def test_an_undecided_recording_leaves_the_crank_open(
     assert asked(capsys, "static", CRANKED, code=3)["moves"] is None
     assert asked(capsys, "drive", CRANKED, code=3)["meshing"] is None
     restarted = replace(once, angle_deg=None)
-    monkeypatch.setattr(found, "found_in", lambda file, args: restarted)
+    monkeypatch.setattr(found, "found_in", lambda file, said, **how: restarted)
     assert "started again" in asked(capsys, "drive", CRANKED, code=3)["reason"]
 
 

@@ -191,7 +191,7 @@ def test_recordings_are_chosen_without_stopping_the_run(qtbot, page, wait, monke
 
 
 def test_the_class_is_told_nothing(page, wait):
-    from strokewise.gui.models.classroom.classroom import masked
+    from strokewise.gui.models.classroom.questions import masked
 
     made = page("valves")
     made._timer.stop()
