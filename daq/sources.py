@@ -104,6 +104,25 @@ class SerialSource(Closing):
             raise PortError(_why_not_open(name, error)) from None
         self._start_s = clock()
 
+    @property
+    def baud(self) -> int:
+        """Symbols a second; may be changed while it runs, what then waited to be read is dropped.
+
+        Raises
+        ------
+        PortError
+            When the port has no such rate.
+        """
+        return int(self._port.baudrate)
+
+    @baud.setter
+    def baud(self, rate: int) -> None:
+        try:
+            self._port.baudrate = rate
+            self._port.reset_input_buffer()
+        except OPEN_FAULTS as error:
+            raise PortError(f"{self.name} cannot be set to {rate} baud: {error}") from None
+
     def now_us(self) -> int:
         """Return the time since the port was opened."""
         return round((self._clock() - self._start_s) * 1e6)

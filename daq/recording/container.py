@@ -80,6 +80,15 @@ class Contents:
     items: tuple[Item, ...] = ()
 
 
+def words_of(item: Item) -> str:
+    """Return what an item says in words, nothing where it has none."""
+    match item:
+        case Jotting(note=str(words)) | Reopened(words=words):
+            return words
+        case _:
+            return ""
+
+
 def read_file(path: str | os.PathLike[str]) -> bytes:
     """Return the file's bytes.
 

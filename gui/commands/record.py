@@ -13,7 +13,8 @@ from strokewise.daq.patient import PatientSource
 from strokewise.daq.profile.layers import table_said
 from strokewise.daq.recording.record import Recorder, recording_header, stopped_by_interrupt
 from strokewise.daq.recording.writer import RecordingWriter
-from strokewise.daq.sources import BAUD, SerialSource, Source
+from strokewise.daq.same_port import SamePort
+from strokewise.daq.sources import BAUD, Source
 from strokewise.gui.options import (
     EXIT_DECIDED,
     EXIT_UNDECIDED,
@@ -62,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
         engine=table_said(args.engine, args.settings) or None, operator_note=args.note
     )
     with (
-        closing(PatientSource(lambda: SerialSource(args.port, args.baud), tell=_tell)) as source,
+        closing(PatientSource(SamePort(args.port, args.baud, tell=_tell), tell=_tell)) as source,
         RecordingWriter(args.out, header) as writer,
         stopped_by_interrupt(source),
     ):

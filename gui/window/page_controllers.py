@@ -15,7 +15,7 @@ from strokewise.analysis.samples import Board
 from strokewise.daq.profile.known import KnownEngine, resolve_layers
 from strokewise.daq.profile.layers import Layer
 from strokewise.daq.profile.write import profile_to_table
-from strokewise.daq.sources import SerialSource
+from strokewise.daq.same_port import SamePort
 from strokewise.gui.models.run.run import MakeProfile
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.run.sources import live_of
@@ -204,7 +204,7 @@ class Rooms:
             # With the profile from the start: the cautions that come first are those it calls for.
             run = live_of(
                 port,
-                lambda: SerialSource(port, baud),
+                SamePort(port, baud),
                 profile_from(table),
                 table=table,
                 suspect=suspect,

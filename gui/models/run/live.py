@@ -17,7 +17,7 @@ from typing import Any
 from strokewise.analysis.errors import PortError
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Board, Segment
-from strokewise.daq.recording.container import Chunk, Item, Jotting
+from strokewise.daq.recording.container import Chunk, Item, Jotting, words_of
 from strokewise.daq.recording.record import recording_header
 from strokewise.daq.sources import Source
 from strokewise.daq.wire.intake import Intake
@@ -96,7 +96,6 @@ class LiveRun:
         self._heard_s: float | None = None
         self._heard = Heard()
         self._rejoin: Rejoin | None = None
-        self._news_until_s = float("-inf")
         self._rate_from: tuple[int, int] | None = None
         self._number, self._over = 0, False
         self._follower = self._new_follower(None)
@@ -221,6 +220,8 @@ class LiveRun:
         try:
             for item in source:
                 self._take([item])
+                if words := words_of(item):
+                    self._link = self._link.telling(words, self._clock() + NEWS_S)
                 self._serve()
                 if self._stopping.is_set():
                     source.stop()
@@ -308,8 +309,7 @@ class LiveRun:
         if told == "waiting":
             return []
         self._rejoin, self._heard = None, rejoin.heard.stay(now_s)
-        self._news_until_s = now_s + NEWS_S
-        self._link = replace(self._link, news=rejoin.news(told, now_s))
+        self._link = self._link.telling(rejoin.news(told, now_s), now_s + NEWS_S)
         blocks, raised_by = rejoin.released(told)
         self._segments_before += raised_by
         return blocks
@@ -357,7 +357,7 @@ class LiveRun:
             )
         elif not silent and "is open but silent" in trouble:
             trouble = ""
-        news = self._link.news if now_s < self._news_until_s else ""
+        news = self._link.news if now_s < self._link.news_until_s else ""
         self._link = replace(
             self._link,
             news=news,

@@ -92,7 +92,9 @@ class Link:
     recording : str
         File that is being recorded to; empty when none.
     news : str
-        What the board's return has told, for a while after it.
+        What the board's return has told, or what befell port and computer, for a while after it.
+    news_until_s : float
+        How long, by the run's clock.
     """
 
     name: str = ""
@@ -105,6 +107,11 @@ class Link:
     recording: str = ""
     simulated: bool = False
     news: str = ""
+    news_until_s: float = float("-inf")
+
+    def telling(self, news: str, until_s: float) -> Link:
+        """Return the same with news, to be shown until then."""
+        return replace(self, news=news, news_until_s=until_s)
 
 
 @dataclass(frozen=True, slots=True)

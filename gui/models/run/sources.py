@@ -12,7 +12,8 @@ from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.profile.known import KnownEngine, known_engine
 from strokewise.daq.profile.layers import table_said
 from strokewise.daq.recording.read import open_recording
-from strokewise.daq.sources import BAUD, SerialSource, Source
+from strokewise.daq.same_port import SamePort
+from strokewise.daq.sources import BAUD, Source
 from strokewise.gui.models.run.live import LiveRun
 from strokewise.gui.models.run.player import Deck
 from strokewise.gui.models.run.replay import ReplayRun
@@ -109,10 +110,11 @@ def open_live(
         Only with ``at_once``.
     """
     said = tuple(settings)
-    opened = [SerialSource(port, baud)] if at_once else []
+    open_port = SamePort(port, baud)
+    opened = [open_port()] if at_once else []
     return live_of(
         port,
-        lambda: opened.pop() if opened else SerialSource(port, baud),
+        lambda: opened.pop() if opened else open_port(),
         profile_maker(engine=engine, settings=said),
         table=table_said(engine, said),
         suspect=suspect,

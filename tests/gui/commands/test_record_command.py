@@ -2,6 +2,7 @@
 
 import io
 import os
+import random
 import re
 import select
 import signal
@@ -188,6 +189,45 @@ def test_a_port_that_goes_away_is_waited_for_and_keeps_what_came(
     assert "waiting for it" in said
     assert f"600 samples kept in {out}" in said
     assert read_recording(out).health.samples == 600
+
+
+def test_a_wrong_baud_is_said_and_put_right(
+    toy: SimpleNamespace, tmp_path: Path, capsys: Said
+) -> None:
+    """The board speaks 500,000 baud: whoever has set the line to another rate reads noise."""
+    import termios
+
+    ends, name = open_line()
+    out, over = tmp_path / "out.swr", threading.Event()
+    noise = random.Random(19)
+
+    def speak() -> None:
+        while not over.wait(0.02):
+            if not out.exists():
+                continue
+            if termios.tcgetattr(ends[1])[4] == termios.B500000:
+                send(ends[0], toy.sent(toy.frames(turns=2)), over)
+                return
+            send(ends[0], noise.randbytes(300), over)
+
+    speaking = threading.Thread(target=speak)
+    speaking.start()
+    try:
+        assert cli.main(["record", name, str(out), "--seconds", "4"]) == 0
+    finally:
+        over.set()
+        speaking.join()
+        for descriptor in ends:
+            os.close(descriptor)
+    said = capsys.readouterr().err
+    garbage, right = (line for line in said.splitlines() if " baud" in line)
+    assert garbage.startswith(f"{name}: not one whole frame in ")
+    assert garbage.endswith("bytes at 115200 baud; trying 500000")
+    assert right.startswith("the board speaks 500000 baud, not 115200")
+    recording = read_recording(out)
+    assert recording.notes == (garbage,)
+    assert recording.health.samples == 1_200
+    assert recording.health.segments == 1
 
 
 def test_progress_on_a_screen_writes_over_its_own_line() -> None:
