@@ -15,10 +15,10 @@ from strokewise.daq.closing import Closing
 from strokewise.daq.recording.container import Item, Jotting
 from strokewise.daq.sources import Source
 
-LEAST_S = 2.0
+CLOCKS_APART_S = 2.0
 """Between two clocks: reading them takes no time, and time servers move a clock by less."""
 
-HELD_S = 10.0
+STOOD_STILL_S = 10.0
 """A port gives a sign of life ten times a second; no busy machine keeps a program waiting so long.
 Also how sleep shows where no clock stands still in it."""
 
@@ -63,14 +63,14 @@ class ClockWatch:
         self._last = now
         slept_s, set_s = passed_s - ran_s, day_s - passed_s
         told = []
-        if slept_s > LEAST_S:
+        if slept_s > CLOCKS_APART_S:
             told.append(f"this computer slept for {slept_s:.0f} s; what came meanwhile is lost")
-        if ran_s > HELD_S:
+        if ran_s > STOOD_STILL_S:
             told.append(
                 f"this program stood still for {ran_s:.0f} s (the computer slept, or was too busy);"
                 " what came meanwhile may be lost"
             )
-        if abs(set_s) > LEAST_S:
+        if abs(set_s) > CLOCKS_APART_S:
             way = "forward" if set_s > 0 else "back"
             told.append(
                 f"this computer's clock was set {way} by {abs(set_s):.0f} s; times in the"

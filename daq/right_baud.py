@@ -27,7 +27,7 @@ GARBAGE_S = 2.5
 FEWEST_BYTES = 64
 """… if it said anything: a spike or two on an open line is no garbage."""
 
-LISTEN_S = 2.5
+OTHER_RATE_S = 2.5
 """How long another rate is listened to where less than ``GARBAGE_BYTES`` come."""
 
 PROVEN_FRAMES = 2
@@ -124,7 +124,7 @@ class RightBaud(Closing):
             return False
         heard_s = (now_us - self._since_us) / 1e6
         if self._source.baud != self._said:
-            return self._bytes >= GARBAGE_BYTES or heard_s >= LISTEN_S
+            return self._bytes >= GARBAGE_BYTES or heard_s >= OTHER_RATE_S
         return self._bytes >= GARBAGE_BYTES or (
             heard_s >= GARBAGE_S and self._bytes >= FEWEST_BYTES
         )
