@@ -169,6 +169,7 @@ def weigh(
     if (
         weak
         or not _came_down(kinds)
+        or (not plateaus.any() and any(_ways_contradict(kind, scale, noise_bar) for kind in kinds))
         or (
             changed
             and not (
@@ -176,9 +177,23 @@ def weigh(
             )
         )
     ):
-        # What one compression says cannot be told from what is left of the change itself.
+        # What one compression says cannot be told from what is left of the change itself, and what
+        # squeezed one way and never the other is neither a compression nor breathing.
         evidence = np.zeros(4)
     return _posterior(prior + evidence, visits, changed, len(used))
+
+
+def _ways_contradict(kind: tuple[Visit, ...], scale: float, noise_bar: float) -> bool:
+    """Return whether one TDC clearly squeezed turned one way, and clearly not turned the other.
+
+    A swing back may be too slow to squeeze anything; that speaks for neither TDC.
+    """
+    ways = [_Rise.of(tuple(v for v in kind if v.forward == forward)) for forward in (True, False)]
+    if any(rise is None or rise.at_least for rise in ways):
+        return False
+    both = [_log_likelihoods(rise, scale, noise_bar) for rise in ways]
+    leans = sorted(squeezed - breathed for squeezed, breathed in both)
+    return leans[0] < -CLEAR and leans[1] > CLEAR
 
 
 def _came_down(kinds: list[tuple[Visit, ...]]) -> bool:

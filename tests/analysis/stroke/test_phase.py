@@ -170,6 +170,24 @@ def test_a_charge_that_leaked_away_while_the_crank_stood_contradicts_nothing():
     assert phase.even > DECIDED_AT
 
 
+@pytest.mark.parametrize(
+    "rises",
+    [
+        ((3.0, True), (0.01, False), (2.9, True)),
+        ((3.0, True), (0.01, False), (2.9, True), (0.012, False), (3.1, True)),
+        ((3.0, True), (0.01, False), (2.9, True), (0.01, False), (3.0, False)),
+    ],
+)
+def test_rocked_about_one_tdc_a_slow_swing_back_speaks_for_neither(rises):
+    """It leaned to the TDC that was never met, with 0.99."""
+    rocked = weighed(
+        *(visit(0, rise, forward=way, time_s=float(at)) for at, (rise, way) in enumerate(rises))
+    )
+    assert rocked.even == pytest.approx(rocked.odd)
+    again = weighed(visit(0, 3.0), visit(0, 2.8, forward=False, time_s=1.0))
+    assert again.even > DECIDED_AT
+
+
 def test_turned_one_way_it_waits_for_the_other_tdc_and_rocked_it_does_not():
     assert weighed(visit(0, 9.0)).probability < DECIDED_AT
     assert weighed(visit(0, 9.0), visit(0, 9.0, forward=False)).even > DECIDED_AT
