@@ -28,6 +28,7 @@ from strokewise.analysis.marks.mark_evidence import (
     HALF,
     HELD_SINCE,
     OTHER,
+    REORDERED,
     SOUND,
     Case,
     FloatArray,
@@ -53,7 +54,7 @@ KEPT_FROM = 1e-4
 SEEN_TO_SLIP = 0.99
 """How sure a slip is that the recording shows."""
 
-HARM: tuple[str, ...] = (HALF, "cam sprocket", "drive gear", "sensor in cylinder")
+HARM: tuple[str, ...] = (HALF, "cam sprocket", "drive gear", "sensor in cylinder", REORDERED)
 """Beginnings of what breaks or hurts something if it is acted on otherwise."""
 
 PARTS_IN_ORDER: tuple[Part, ...] = (
@@ -233,9 +234,15 @@ def _of_rig(
     slipped = SEEN_TO_SLIP if clamp == "slipped" else float(weights[rig.slipped].sum())
     held = HELD_SINCE if clamp == "held since" else CLAMP_HELD
     lists: dict[Part, Chances] = {"encoder": {(held, ()): 1.0 - slipped, (CLAMP, ()): slipped}}
-    elsewhere = np.flatnonzero(rig.cylinder)
+    elsewhere = np.flatnonzero((rig.cylinder > 0) & ~rig.reordered)
     if sensed is not None and len(elsewhere):
-        lists["sensor"] = {(AS_STATED, ()): 1.0 - float(weights[elsewhere].sum())}
+        # An order that moves no mark is seen by nothing: of it nothing is said.
+        told = rig.reordered & (rig.moved_deg != 0.0)
+        lists["sensor"] = {
+            (AS_STATED, ()): 1.0 - float(weights[elsewhere].sum() + weights[told].sum())
+        }
+        if told.any():
+            lists["sensor"][REORDERED, ()] = float(weights[told].sum())
         for at in elsewhere.tolist():
             words = elsewhere_words(int(rig.cylinder[at]), sensed.cylinder)
             lists["sensor"][words, ()] = float(weights[at])

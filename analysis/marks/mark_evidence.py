@@ -42,6 +42,7 @@ CLAMP_HELD = "encoder clamp held"
 HELD_SINCE = "encoder clamp slipped and held since"
 CLAMP = "encoder clamp slipped"
 AS_STATED = "sensor in the cylinder stated"
+REORDERED = "firing order other than stated"
 OTHER = "something else"
 
 SOUND = frozenset({MARK_RIGHT, ON_TOOTH, CLAMP_HELD, AS_STATED})

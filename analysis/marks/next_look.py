@@ -14,6 +14,7 @@ from strokewise.analysis.marks.mark_evidence import (
     HELD_SINCE,
     MARK_RIGHT,
     POINTER,
+    REORDERED,
     RING,
     STATIC,
 )
@@ -62,7 +63,7 @@ def next_look(causes: Sequence[str], *, narrow: bool, backward: bool = False) ->
     if len(causes) < 2:
         return "another part"
     pair = frozenset(causes[:2])
-    if AS_STATED in pair or any(cause.startswith("sensor in") for cause in pair):
+    if pair & {AS_STATED, REORDERED} or any(cause.startswith("sensor in") for cause in pair):
         return "sensed cylinder"
     if pair & {CLAMP_HELD, HELD_SINCE}:
         return "clamp tightened"

@@ -1,15 +1,17 @@
 """What may the rig have done to all marks alike? A clamp that slipped, a sensor elsewhere.
 
 Marks are measured from TDC in the encoder's frame. A clamp that slipped between the two moves every
-mark by one angle; a sensor in another cylinder than stated puts TDC of cylinder 1 a whole number of
-firing intervals off, and every mark with it. Here stand the states of the rig that are summed over,
-with their priors, which are our own judgement and have no source.
+mark by one angle; a sensor in another cylinder than stated, or a firing order other than stated,
+puts TDC of cylinder 1 a whole number of firing intervals off, and every mark with it. Here stand
+the states of the rig that are summed over, with their priors, which are our own judgement and have
+no source.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import factorial
 from typing import Literal
 
 import numpy as np
@@ -43,6 +45,11 @@ COMPANION_SHARE = 0.5
 """Of those, in the cylinder whose piston moves with the stated one: counted from the wrong end, an
 engine in line gives just that one."""
 
+ORDER_OTHER, ORDER_OTHER_AGREED = 0.02, 0.001
+"""How often the engine fires in another order than stated, misread or of another engine: as often
+as a cylinder is stated wrongly; and where the sensor of a second cylinder agrees. Which cylinder
+lies as far off as the marks say rests on the order alone: none is named more surely than it."""
+
 HALF_A_CYCLE_DEG = 360.0  # of a four-stroke; a two-stroke has no cylinder that far off
 
 SAME_PLACE_DEG = 1.0
@@ -54,6 +61,13 @@ ELSEWHERE_PRIORS: dict[Said, float] = {
     "stated": ELSEWHERE_STATED,
     "assumed": ELSEWHERE_ASSUMED,
     "agreed": ELSEWHERE_AGREED,
+}
+
+
+ORDER_PRIORS: dict[Said, float] = {
+    "stated": ORDER_OTHER,
+    "assumed": ORDER_OTHER,
+    "agreed": ORDER_OTHER_AGREED,
 }
 
 
@@ -78,35 +92,50 @@ class RigStates:
         The clamp slipped.
     cylinder : ndarray of int
         Where the sensor sits instead; 0 where it sits in the cylinder it was taken for.
+    reordered : ndarray of bool
+        The engine fires in another order than stated, wherever the sensor sits.
     """
 
     moved_deg: FloatArray
     log_prior: FloatArray
     slipped: NDArray[np.bool_]
     cylinder: NDArray[np.int64]
+    reordered: NDArray[np.bool_]
 
 
 def rig_states(profile: Profile, clamp: Clamp, sensed: Sensed | None) -> RigStates:
-    """Return the states that are summed over; one thing wrong with the rig at a time.
+    """Return the states that are summed over; clamp, or sensor and order, but not all at a time.
 
     ``sensed`` is None where the sensor is in no cylinder: the manifold's shows all of them.
     """
     slips, elsewhere = _slips(), _elsewhere(profile, sensed)
+    orders = _other_orders(profile, sensed)
     slip_prior = CLAMP_PRIORS[clamp]
     away_prior = ELSEWHERE_PRIORS[sensed.said] if sensed is not None and elsewhere else 0.0
+    other_prior = ORDER_PRIORS[sensed.said] if sensed is not None and orders else 0.0
+    shares = _shares(elsewhere)
+    as_stated = (1 - slip_prior) * (1 - other_prior)
+    sits = {0: 1 - away_prior} | dict(zip(elsewhere, away_prior * shares, strict=True))
+    of_orders = [sits[cylinder] * share for cylinder, _, share in orders]
     priors = np.concatenate(
         [
-            [(1 - slip_prior) * (1 - away_prior)],
+            [as_stated * (1 - away_prior)],
             np.full(len(slips), slip_prior / len(slips)),
-            (1 - slip_prior) * away_prior * _shares(elsewhere),
+            as_stated * away_prior * shares,
+            (1 - slip_prior) * other_prior * np.array(of_orders, np.float64),
         ]
     )
+    first = 1 + len(slips)
     cylinders = np.zeros(len(priors), np.int64)
-    cylinders[1 + len(slips) :] = list(elsewhere)
+    cylinders[first:] = [*elsewhere, *(cylinder for cylinder, _, _ in orders)]
     slipped = np.zeros(len(priors), np.bool_)
-    slipped[1 : 1 + len(slips)] = True
-    moved = np.concatenate([[0.0], slips, np.array(list(elsewhere.values()), np.float64)])
-    return RigStates(moved, np.log(priors), slipped, cylinders)
+    slipped[1:first] = True
+    reordered = np.zeros(len(priors), np.bool_)
+    reordered[first + len(elsewhere) :] = True
+    by_order = np.array([moved_deg for _, moved_deg, _ in orders], np.float64)
+    away = np.array(list(elsewhere.values()), np.float64)
+    moved = np.concatenate([[0.0], slips, away, by_order])
+    return RigStates(moved, np.log(priors), slipped, cylinders, reordered)
 
 
 def _shares(elsewhere: Mapping[int, float]) -> FloatArray:
@@ -138,3 +167,29 @@ def _elsewhere(profile: Profile, sensed: Sensed | None) -> dict[int, float]:
         if cylinder != sensed.cylinder
     }
     return {cylinder: deg for cylinder, deg in moved.items() if abs(deg) > SAME_PLACE_DEG}
+
+
+def _other_orders(profile: Profile, sensed: Sensed | None) -> list[tuple[int, float, float]]:
+    """Return where the sensor may sit and by how much all marks look late then, in other orders.
+
+    With the share of all orders but the stated one in which it is so, cylinder 1 first in each;
+    cylinder 0 is the one that it was taken for.
+    """
+    offsets = firing_offsets(profile.firing_order, profile.firing_intervals_deg)
+    rest = len(offsets) - 1
+    if sensed is None or rest < 2:
+        return []
+    taken_deg = offsets.get(sensed.cylinder, 0.0)
+    orders, with_one_held = factorial(rest) - 1, factorial(rest - 1)
+    states = []
+    for cylinder in (0, *_elsewhere(profile, sensed)):
+        sits_in = cylinder or sensed.cylinder
+        if sits_in == 1:  # fires first in every order
+            states.append((cylinder, nearest(taken_deg, profile.cycle_deg), 1.0))
+            continue
+        for other, offset_deg in offsets.items():
+            share = (with_one_held - (other == sits_in)) / orders
+            if other != 1 and share > 0:
+                moved_deg = nearest(taken_deg - offset_deg, profile.cycle_deg)
+                states.append((cylinder, moved_deg, share))
+    return states

@@ -32,11 +32,17 @@ class MarksQuestion:
         How late a mark was at an earlier time, with the same parts.
     cam_shift : Interval or None
         How late the cam is, from pressure, crank degrees.
+    separate_cams : bool
+        Inlet and exhaust have a cam each: their shifts say nothing of each other.
+    clearances_set : bool
+        The clearances have just been set to the profile's figures.
     """
 
     stated: tuple[tuple[str, float], ...] = saying("name and number", many=True)
     earlier: tuple[tuple[str, Interval], ...] = saying("name and interval", many=True)
     cam_shift: Interval | None = saying("interval")
+    separate_cams: bool = saying("tick", False)
+    clearances_set: bool = saying("tick", False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +95,8 @@ def marks_answer(question: MarksQuestion, found: Found) -> MarksAnswer:
         stated=question.stated,
         earlier=dict(question.earlier),
         cam_shift=question.cam_shift,
+        separate_cams=question.separate_cams,
+        clearances_set=question.clearances_set,
     )
     places = timing.places
     what_is_open = _open(found, places)

@@ -10,7 +10,8 @@ from strokewise.gui.options import Subparsers
 EXAMPLE = """\
 strokewise marks bench.swr --engine bench.toml
 strokewise marks bench.swr --stated "pulley notch=123.4" --json
-strokewise marks bench.swr --earlier "pulley notch=7.4,7.1,7.7" --cam-shift 17,15,19"""
+strokewise marks bench.swr --earlier "pulley notch=7.4,7.1,7.7" --cam-shift 17,15,19
+strokewise marks bench.swr --clearances-set"""
 
 
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:

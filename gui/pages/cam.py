@@ -17,6 +17,7 @@ from strokewise.gui.pages.answers import (
     interval_answer,
     probability_answer,
 )
+from strokewise.gui.pages.cam_said import CLEARANCES_SET, SEPARATE_CAMS
 from strokewise.gui.pages.cautions import (
     MANUAL_FIRST,
     TURNING_BY_HAND,
@@ -74,14 +75,8 @@ TELLS_NOTHING_DEG = 45.0
 TELLS_NOTHING = "tells nothing alone: turned so slowly, the event may be another"
 
 LABELS = {
-    "separate_cams": Label(
-        "Separate inlet, exhaust cams",
-        "inlet and exhaust have a cam each: their shifts say nothing of each other",
-    ),
-    "clearances_set": Label(
-        "Clearances just set",
-        "the valve clearances have just been set to the profile's figures",
-    ),
+    "separate_cams": SEPARATE_CAMS,
+    "clearances_set": CLEARANCES_SET,
     "keyway": Label(
         "Keyway it sits on now",
         "keyway that the cam sprocket sits on now; 1 is the marked one (default)",

@@ -17,6 +17,7 @@ from strokewise.analysis.marks.mark_evidence import (
     MARK_RIGHT,
     OTHER,
     POINTER,
+    REORDERED,
     RING,
     ROTOR,
     STATIC,
@@ -51,13 +52,14 @@ TAILS: dict[str, str] = {
     STATIC: "that is what a mark for the static timing, or for TDC, would show instead",
     HALF: "it comes on the other turn than it states; pressure can't see half a turn of the cam",
     OTHER: "no cause on the list fits better than chance",
+    REORDERED: "then the cylinder sensed lies elsewhere in the cycle than was taken",
     HELD_SINCE: "the recording shows the slip; only marks met after it count",
 }
 """What is said of a cause beside the figures, whatever they are."""
 
 ELSEWHERE_TAIL = (
-    "the marks are off together, by what lies between the two cylinders' TDCs; firing order not as"
-    " stated would look the same where the sensor is not in cylinder 1"
+    "the marks are off together, by what lies between the two cylinders' TDCs, in the firing order"
+    " stated"
 )
 
 CLAMP_WORDS: dict[Clamp, str] = {
@@ -200,7 +202,7 @@ def _tail(cause: Cause, timing: Timing) -> str:
         return _foreign_words(timing)
     if cause.cause == MARK_RIGHT and (elsewhere := _elsewhere(timing)):
         return f"right as seen from cylinder 1's TDC with the {elsewhere}"
-    if cause.part == "sensor" and cause.cause != AS_STATED:
+    if cause.part == "sensor" and cause.cause not in (AS_STATED, REORDERED):
         return ELSEWHERE_TAIL
     return "" if cause.part == "cam" and cause.cause != OTHER else TAILS.get(cause.cause, "")
 

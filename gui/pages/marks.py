@@ -11,6 +11,7 @@ from strokewise.analysis.remark import Notice, remark
 from strokewise.analysis.timing.marks_answer import MarksAnswer, MarksQuestion, marks_answer
 from strokewise.analysis.verdict.found import CLAMP_SLIP
 from strokewise.gui.pages.answers import interval_answer
+from strokewise.gui.pages.cam_said import CLEARANCES_SET, SEPARATE_CAMS
 from strokewise.gui.pages.cautions import (
     MANUAL_FIRST,
     TURNING_BY_HAND,
@@ -72,6 +73,8 @@ LABELS = {
         "DEG[,LOW,HIGH]",
         "17.1,15.2,19.0",
     ),
+    "separate_cams": SEPARATE_CAMS,
+    "clearances_set": CLEARANCES_SET,
 }
 
 

@@ -27,6 +27,7 @@ from strokewise.analysis.marks.mark_evidence import (
     HELD_SINCE,
     MARK_RIGHT,
     POINTER,
+    REORDERED,
     RING,
     elsewhere_words,
 )
@@ -78,12 +79,14 @@ def true_causes(case: Case) -> dict[str, tuple[str, ...]]:
         pulley = (POINTER, RING)
     elif "ring" in case.faults:
         pulley = (RING,)
-    sensor = elsewhere_words(story.cylinder, 1) if story.cylinder else AS_STATED
+    sensor = (elsewhere_words(story.cylinder, 1) if story.cylinder else AS_STATED,)
+    if "order" in case.faults:
+        sensor = (*sensor, REORDERED)
     return {
         "cam": (cam_cause(case.teeth),),
         "cam sprocket": (story.dot,),
         "pulley": pulley,
-        "sensor": (sensor,),
+        "sensor": sensor,
         "encoder": (HELD_SINCE, CLAMP) if "slip" in case.faults else (CLAMP_HELD,),
     }
 

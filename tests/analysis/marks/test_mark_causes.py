@@ -17,11 +17,12 @@ from strokewise.analysis.marks.mark_evidence import (
     ON_TOOTH,
     OTHER,
     POINTER,
+    REORDERED,
     RING,
     STATIC,
 )
 from strokewise.analysis.marks.marks import place_mark, turns_at_half_speed
-from strokewise.analysis.marks.rig_states import CLAMP_PRIORS, Sensed, rig_states
+from strokewise.analysis.marks.rig_states import CLAMP_PRIORS, ORDER_OTHER, Sensed, rig_states
 from strokewise.analysis.profile import CamDrive, DriveGear, Mark, Profile, even_intervals_deg
 from strokewise.analysis.trace.marks_met import MarkPass, MarkSeen
 
@@ -276,6 +277,39 @@ def test_a_sensor_in_another_cylinder_puts_every_mark_off_alike():
     assert other.findings[0].cause == "sensor in cylinder 2, not in 1"
 
 
+def test_no_cylinder_is_named_more_surely_than_the_order_it_rests_on():
+    """In 3 of an engine that fires 1 2 4 3, stated to fire 1 3 4 2, it was "in 2" for sure."""
+    marks = {NOTCH: 180.0, DOT: 180.0, WHEEL: 180.0, ROTOR: 180.0, SECOND: 180.0}
+    result = causes(marks, cam_shift=PRESSURE_RIGHT, clamp="steady", sensed=Sensed(1))
+    first = result.findings[0]
+    assert first.cause == "sensor in cylinder 2, not in 1"
+    assert CAUSE_DECIDED_AT < first.probability < 0.985
+    assert chance(result, REORDERED) == pytest.approx(1.4 * ORDER_OTHER, rel=0.1)
+
+
+@pytest.mark.parametrize(
+    ("order", "slots"),
+    [((1, 2), {}), ((1, 2, 3), {2: {240.0: 1.0}, 3: {-240.0: 1.0}}),
+     ((1, 3, 4, 2), {3: {-180.0: 0.2, 360.0: 0.4, 180.0: 0.4}})],
+)  # fmt: skip
+def test_in_another_order_a_cylinder_lies_where_the_other_orders_put_it(order, slots):
+    """Counted by hand: of five other orders of four cylinders one leaves 3 where it is."""
+    states = rig_states(engine(order), "steady", Sensed(1))
+    assert states.reordered.any() == bool(slots)
+    for cylinder, expected in slots.items():
+        own = states.reordered & (states.cylinder == cylinder)
+        weight = np.exp(states.log_prior[own])
+        found = dict(zip(states.moved_deg[own].tolist(), weight / weight.sum(), strict=True))
+        assert found == pytest.approx(expected)
+
+
+def test_a_sensor_where_it_was_stated_and_another_order_alone_put_every_mark_off():
+    """Sensed in 3 as stated, which fires second, in its own place, or third or last."""
+    states = rig_states(FOUR, "steady", Sensed(3))
+    own = states.reordered & (states.cylinder == 0)
+    assert set(states.moved_deg[own].tolist()) == {0.0, -180.0, 360.0}
+
+
 def test_half_a_turn_out_and_a_sensor_counted_from_the_wrong_end_look_alike():
     """Cylinder 4 moves with cylinder 1: no figure tells, so neither is called certain."""
     result = causes({NOTCH: 0.0, DOT: 360.0}, cam_shift=PRESSURE_RIGHT, clamp="steady",
@@ -438,18 +472,19 @@ def test_stated_probabilities_hold_when_causes_are_drawn_from_the_priors():
             {NOTCH: 180.0, DOT: 180.0},
             {"sensed": Sensed(1)},
             {
-                ("sensor", "sensor in cylinder 2, not in 1"): 0.90863,
-                ("sensor", "sensor in cylinder 3, not in 1"): 0.055836,
-                ("sensor", "sensor in the cylinder stated"): 0.035411,
-                ("encoder", CLAMP_HELD): 0.97635,
-                ("encoder", CLAMP): 0.02365,
-                ("cam sprocket", MARK_RIGHT): 0.93051,
-                ("cam sprocket", HALF): 0.055929,
-                ("cam sprocket", FOREIGN): 0.012519,
-                ("cam", ON_TOOTH): 0.98863,
-                ("cam", OTHER): 0.0093784,
-                ("pulley", MARK_RIGHT): 0.98581,
-                ("pulley", CYLINDER): 0.011525,
+                ("sensor", "sensor in cylinder 2, not in 1"): 0.88364,
+                ("sensor", "sensor in cylinder 3, not in 1"): 0.0543,
+                ("sensor", "sensor in the cylinder stated"): 0.035139,
+                ("sensor", REORDERED): 0.0268,
+                ("encoder", CLAMP_HELD): 0.97653,
+                ("encoder", CLAMP): 0.023469,
+                ("cam sprocket", MARK_RIGHT): 0.93059,
+                ("cam sprocket", HALF): 0.055937,
+                ("cam sprocket", FOREIGN): 0.012435,
+                ("cam", ON_TOOTH): 0.98864,
+                ("cam", OTHER): 0.0093755,
+                ("pulley", MARK_RIGHT): 0.98591,
+                ("pulley", CYLINDER): 0.011436,
             },
         ),
         (
@@ -515,7 +550,11 @@ def test_a_clamp_held_or_slipped_by_something_and_nothing_else(clamp, slipped):
     assert priors.sum() == pytest.approx(1.0)
     assert priors[states.slipped].sum() == pytest.approx(slipped)
     assert (states.moved_deg[0], states.slipped[0], states.cylinder[0]) == (0.0, False, 0)
-    moved = dict(zip(states.cylinder.tolist(), states.moved_deg.tolist(), strict=True))
+    assert priors[states.reordered].sum() == pytest.approx((1 - slipped) * ORDER_OTHER)
+    in_order = ~states.reordered
+    moved = dict(
+        zip(states.cylinder[in_order].tolist(), states.moved_deg[in_order].tolist(), strict=True)
+    )
     assert {number: moved[number] for number in (2, 3, 4)} == {2: 180.0, 3: -180.0, 4: 360.0}
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.marks.mark_evidence import POINTER, RING
+from strokewise.analysis.marks.mark_evidence import ON_TOOTH, POINTER, RING
 from strokewise.analysis.remark import Notice
 from strokewise.analysis.samples import Press
 from strokewise.analysis.timing.timing import clamp_of
@@ -169,3 +169,18 @@ def test_every_offset_is_said_with_its_interval(known: list[Found], capsys: Run)
         with_sides = rf"{number} {unit} (late|early) \({number} to {number}\)"
         assert re.search(rf"{with_sides}|right within {number} {unit}", words), unit
     assert not re.search(r"[+-]\d", words)  # sides in words, never signs
+
+
+def test_what_is_said_of_the_cams_tells_the_teeth_as_it_tells_the_shift(
+    known: list[Found], capsys: Run
+) -> None:
+    """Clearances set: pressure tells teeth better. A cam each: pressure tells less of either."""
+    on_tooth = [
+        next(
+            each["probability"]
+            for each in asked(capsys, *words)["findings"]
+            if each["cause"] == ON_TOOTH
+        )
+        for words in (("--separate-cams",), (), ("--clearances-set",))
+    ]
+    assert on_tooth[0] < on_tooth[1] < on_tooth[2]
