@@ -165,5 +165,5 @@ def recorded(request: pytest.FixtureRequest) -> Found:
 def known(recorded: Found, monkeypatch: pytest.MonkeyPatch) -> list[Found]:
     """What a command finds in that recording; a test may put another in its place."""
     box = [recorded]
-    monkeypatch.setattr(found, "found_in", lambda file, said: box[0])
+    monkeypatch.setattr(found, "found_in", lambda file, said, **_: box[0])
     return box

@@ -204,7 +204,7 @@ def test_a_sensor_without_known_points_gives_no_compression(
     file = RECORDINGS / "cranked.swr"
     found_in = found.found_in
 
-    def bare(file: Path, said: Any) -> Found:
+    def bare(file: Path, said: Any, **_: Any) -> Found:
         whole = found_in(file, said)
         profile = whole.profile
         sensors = (replace(profile.sensors[0], points=()),)

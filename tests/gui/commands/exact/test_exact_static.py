@@ -79,7 +79,7 @@ def standing(toy_file, found_toy, monkeypatch):
             profile=replace(found_toy.profile, turning_back=turning_back),
             angle_deg=found_toy.firing_1_deg + after_deg,
         )
-        monkeypatch.setattr(found, "found_in", lambda file, said: seen)
+        monkeypatch.setattr(found, "found_in", lambda file, said, **_: seen)
         return toy_file
 
     return stand
