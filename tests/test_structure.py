@@ -122,6 +122,7 @@ NAMES = {
     "pointer or pulley for another engine",
     "rotor, mark or pointer for another engine",
     "sensor in the cylinder stated",
+    "firing order other than stated",
 }
 """Codes of that length, of causes and of what to look at: programs read them."""
 
