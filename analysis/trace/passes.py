@@ -14,6 +14,7 @@ import numpy as np
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.median import median, median_on_circle
 from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.peaks import peaks_of
 from strokewise.analysis.trade import DEG_S_PER_RPM
 
 HUMP_NOISE_FACTOR = 8.0
@@ -161,22 +162,13 @@ class Pass:
 
 def humps_of(nodes: Nodes) -> tuple[Hump, ...]:
     """Return the humps in time order; none for a flat or noisy trace."""
-    from scipy.signal import find_peaks  # half a second to load: not before the first picture
-
     if len(nodes) < 8:
         return ()
     pressure = nodes.pressure_bar
     smooth = np.convolve(np.pad(pressure, 1, mode="edge"), np.ones(3) / 3.0, mode="valid")
     least = max(HUMP_NOISE_FACTOR * nodes.noise_bar, HUMP_STEPS * nodes.step_bar, HUMP_MIN_BAR)
-    peaks, found = find_peaks(smooth, prominence=least, plateau_size=1)
-    humps = []
-    for at, rise, left, right in zip(
-        peaks, found["prominences"], found["left_bases"], found["right_bases"], strict=True
-    ):
-        hump = _hump(nodes, smooth, int(at), float(rise), int(left), int(right))
-        if hump is not None:
-            humps.append(hump)
-    return tuple(humps)
+    found = (_hump(nodes, smooth, *peak) for peak in peaks_of(smooth, least))
+    return tuple(hump for hump in found if hump is not None)
 
 
 def _hump(

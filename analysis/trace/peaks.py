@@ -1,0 +1,90 @@
+"""Which maxima stand out from their surroundings, and by how much?
+
+As ``scipy.signal.find_peaks`` with its ``prominence`` has it, and held against it in the tests: all
+of ``scipy.signal`` takes as long to load as a short recording to answer.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.samples import IntArray
+
+
+class Peak(NamedTuple):
+    """A maximum, and the lowest places on both sides before anything higher comes.
+
+    ``at`` is the middle of a flat top; ``prominence`` the height over the higher of the two bases.
+    """
+
+    at: int
+    prominence: float
+    left_base: int
+    right_base: int
+
+
+class Valley(NamedTuple):
+    """The lowest value between two tops, and the how manieth valley it is."""
+
+    value: float
+    number: int
+
+
+def peaks_of(values: FloatArray, least: float) -> list[Peak]:
+    """Return the peaks of at least this prominence, in order; an end is no peak.
+
+    Parameters
+    ----------
+    values : (n,) float
+        Finite.
+    least : float
+        In the unit of the values.
+    """
+    at = _tops(values)
+    if not len(at):
+        return []
+    # Between two neighbouring tops the values fall and rise once: one lowest place for each valley.
+    cuts = [0, *at.tolist(), len(values)]
+    valleys = np.minimum.reduceat(values, cuts[:-1]).tolist()
+    heights = values[at].tolist()
+    lefts = _lowest_before(heights, valleys)
+    rights = _lowest_before(heights[::-1], valleys[::-1])[::-1]
+    found = []
+    for top, height, left, right in zip(at.tolist(), heights, lefts, rights, strict=True):
+        prominence = height - max(left.value, right.value)
+        if prominence >= least:
+            before, after = left.number, len(valleys) - 1 - right.number
+            fallen = values[cuts[before] : cuts[before + 1]][::-1] == left.value
+            falling = values[cuts[after] : cuts[after + 1]] == right.value
+            left_base = cuts[before + 1] - 1 - int(fallen.argmax())
+            found.append(Peak(top, prominence, left_base, cuts[after] + int(falling.argmax())))
+    return found
+
+
+def _tops(values: FloatArray) -> IntArray:
+    """Return the middle of each stretch of equal values that both neighbours lie below."""
+    starts = np.concatenate([[0], np.flatnonzero(np.diff(values)) + 1])
+    level = values[starts]
+    inner = 1 + np.flatnonzero((level[:-2] < level[1:-1]) & (level[1:-1] > level[2:]))
+    tops: IntArray = (starts[inner] + starts[inner + 1] - 1) // 2
+    return tops
+
+
+def _lowest_before(heights: list[float], valleys: list[float]) -> list[Valley]:
+    """Return for each top the lowest valley between it and the last higher one before it.
+
+    Of valleys as low as each other it is the nearest.
+    """
+    lowest = []
+    open_tops: list[tuple[float, Valley]] = []  # falling heights, and the lowest in front of each
+    for number, (height, value) in enumerate(zip(heights, valleys, strict=False)):
+        least = Valley(value, number)
+        while open_tops and open_tops[-1][0] <= height:
+            farther = open_tops.pop()[1]
+            least = farther if farther.value < least.value else least
+        open_tops.append((height, least))
+        lowest.append(least)
+    return lowest
