@@ -10,6 +10,9 @@ STEP = [
 ]
 
 
+UNSAID_SLOT = "where to set it beforehand is not known: add drive_gear.slot_angle and slot_depth"
+
+
 def test_the_whole_page(engine, page):
     """Rotor 55.0° over 12 mm: 360·12·tan 45° / (π·25), clockwise for a right-hand gear."""
     said = page("drive", "--engine", engine(), "--lead-1", "20")
@@ -23,8 +26,20 @@ START THE ROTOR AT 325°: going in it turns 55° clockwise and ends at 20°.
                        at 20.0°
   One tooth wrong      36.0° of the rotor, 72.0 crank degrees of ignition
                        timing
+  Pump's slot          where to set it beforehand is not known: add
+                       drive_gear.slot_angle and slot_depth
+  Fully home           the gear down on its seat and the rotor at 20.0°. Each
+                       mm too high leaves the rotor 4.6° counter-clockwise of
+                       that
   Leads                1-3-4-2, clockwise: 1 at 20°, 3 at 110°, 4 at 200°, 2 at
                        290°
+
+A tooth more or less, clockwise +
+  −2 teeth             start 253°; end 308°; ignition 144° late
+  −1 tooth             start 289°; end 344°; ignition 72° late
+  As wanted            start 325°; end 20°; ignition as it should
+  +1 tooth             start 1°; end 56°; ignition 72° early
+  +2 teeth             start 37°; end 92°; ignition 144° early
 
 Angles of rotor and leads are degrees clockwise, seen on the cap, from the line
 that puts the lead of cylinder 1 at 20°."""
@@ -44,7 +59,16 @@ def test_a_left_hand_gear_and_rotor_turn_the_other_way(engine, page, told):
         "Crank": "100.0° after firing TDC of cylinder 1",
         "Going in": "turns 55.0° counter-clockwise, 1.53 teeth: start at 25.0°, end at 330.0°",
         "One tooth wrong": "36.0° of the rotor, 72.0 crank degrees of ignition timing",
+        "Pump's slot": UNSAID_SLOT,
+        "Fully home": "the gear down on its seat and the rotor at 330.0°. Each mm too high leaves"
+        " the rotor 4.6° clockwise of that",
         "Leads": "1-3-4-2, counter-clockwise: 1 at 20°, 3 at 290°, 4 at 200°, 2 at 110°",
+        # a rotor that runs counter-clockwise and stands further clockwise comes late
+        "−2 teeth": "start 313°; end 258°; ignition 144° early",
+        "−1 tooth": "start 349°; end 294°; ignition 72° early",
+        "As wanted": "start 25°; end 330°; ignition as it should",
+        "+1 tooth": "start 61°; end 6°; ignition 72° late",
+        "+2 teeth": "start 97°; end 42°; ignition 144° late",
     }
     assert said.cautions == STEP
     answer = told("drive", "--engine", other, "--lead-1", "20", "--after-tdc", "100")
@@ -122,12 +146,20 @@ def test_half_a_turn_out(engine, page):
         "Crank": "0.0° after firing TDC of cylinder 1",
         "Going in": "turns 55.0° clockwise, 1.53 teeth: start at 305.0°, end at 0.0°",
         "One tooth wrong": "36.0° of the rotor, 72.0 crank degrees of ignition timing",
+        "Pump's slot": UNSAID_SLOT,
+        "Fully home": "the gear down on its seat and the rotor at 0.0°. Each mm too high leaves"
+        " the rotor 4.6° counter-clockwise of that",
         "Leads": "1-3-4-2, clockwise: 1 at 0°, 3 at 90°, 4 at 180°, 2 at 270°",
         "Found": "179.0° counter-clockwise of its place: 358 crank degrees late",
         "Way 1": "first make sure that cylinder 1 stands on its firing TDC, not on the overlap TDC",
         "Way 2": "leave the drive, move every plug lead to the tower opposite",
         "Way 3": "lift the drive, turn it 5 teeth clockwise seen on the cap, and let it in again",
         "Leads would move": "1 to 4's, 2 to 3's, 3 to 2's, 4 to 1's tower",
+        "−2 teeth": "start 233°; end 288°; ignition 144° late",
+        "−1 tooth": "start 269°; end 324°; ignition 72° late",
+        "As wanted": "start 305°; end 0°; ignition as it should",
+        "+1 tooth": "start 341°; end 36°; ignition 72° early",
+        "+2 teeth": "start 17°; end 72°; ignition 144° early",
     }
     assert said.cautions == STEP
 
