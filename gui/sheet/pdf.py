@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from strokewise.analysis.errors import InputError
+from strokewise.daq.recording.atomic import write_atomically
 from strokewise.gui.sheet.html import print_html
 from strokewise.gui.sheet.sheet import Sheet
 
@@ -40,7 +41,7 @@ def write_pdf(sheet: Sheet, path: Path, paper: Paper = "a4") -> int:
         Qt is not installed, or the file cannot be written.
     """
     try:
-        from PySide6.QtCore import QMarginsF, QSizeF
+        from PySide6.QtCore import QBuffer, QIODevice, QMarginsF, QSizeF
         from PySide6.QtGui import QGuiApplication, QPageLayout, QPageSize, QPdfWriter
     except ImportError:
         raise InputError(
@@ -53,7 +54,9 @@ def write_pdf(sheet: Sheet, path: Path, paper: Paper = "a4") -> int:
     size = QPageSize(QPageSize.PageSizeId.A4 if paper == "a4" else QPageSize.PageSizeId.Letter)
     margins = QMarginsF(MARGIN_MM, MARGIN_MM, MARGIN_MM, MARGIN_MM)
     upright = QPageLayout.Orientation.Portrait
-    writer = QPdfWriter(str(path))
+    content = QBuffer()  # in memory, so that a disk that refuses leaves an old sheet whole
+    content.open(QIODevice.OpenModeFlag.WriteOnly)
+    writer = QPdfWriter(content)
     writer.setResolution(DOTS_PER_INCH)
     writer.setPageLayout(QPageLayout(size, upright, margins, QPageLayout.Unit.Millimeter))
     writer.setTitle(f"Job sheet: {sheet.name}")
@@ -62,7 +65,11 @@ def write_pdf(sheet: Sheet, path: Path, paper: Paper = "a4") -> int:
     page = QSizeF(writer.width() / scale, writer.height() / scale - FOOT_PX)
     document, keep = _document(sheet, page)
     pages = _paint(document, writer, page, f"Job sheet: {sheet.name}")
-    del document, keep, application  # in this order: the pictures belong to the document
+    del document, keep, writer, application  # in this order: pictures belong to the document
+    try:
+        write_atomically(path, content.data().data())
+    except OSError as error:
+        raise InputError(f"{path}: the PDF cannot be written there: {error.strerror}") from None
     return pages
 
 
@@ -198,9 +205,7 @@ def _paint(document: QTextDocument, writer: QPdfWriter, page: QSizeF, foot: str)
     from PySide6.QtCore import QRectF, Qt
     from PySide6.QtGui import QAbstractTextDocumentLayout, QFont, QPainter
 
-    painter = QPainter()
-    if not painter.begin(writer):
-        raise InputError(f"{foot}: the PDF cannot be written there")
+    painter = QPainter(writer)
     scale = DOTS_PER_INCH / LAYOUT_DPI
     painter.scale(scale, scale)
     pages = document.pageCount()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import subprocess
@@ -89,9 +90,32 @@ def test_a_drawing_has_its_place(qapp, full: Sheet):
     del document, keep
 
 
-def test_a_folder_that_is_not_there_is_one_line(qapp, full: Sheet, tmp_path: Path):
-    with pytest.raises(InputError, match="cannot be written"):
-        sheet_pdf.write_pdf(full, tmp_path / "none" / "sheet.pdf")
+def test_a_folder_that_is_not_there_is_one_line_with_the_name_of_the_file(
+    qapp, full: Sheet, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+):
+    path = tmp_path / "none" / "sheet.pdf"
+    with pytest.raises(InputError) as caught:
+        sheet_pdf.write_pdf(full, path)
+    assert str(caught.value) == (
+        f"{path}: the PDF cannot be written there: No such file or directory"
+    )
+    assert capfd.readouterr().err == ""  # Qt said a line of its own
+
+
+def test_a_disk_that_refuses_leaves_the_old_sheet_whole(
+    qapp, full: Sheet, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    path = tmp_path / "sheet.pdf"
+    path.write_bytes(b"%PDF- the old one")
+
+    def refuse(file: int) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(os, "fsync", refuse)
+    with pytest.raises(InputError, match=r"sheet\.pdf: the PDF cannot be written there"):
+        sheet_pdf.write_pdf(full, path)
+    assert path.read_bytes() == b"%PDF- the old one"
+    assert list(tmp_path.glob("*.part")) == list(tmp_path.glob(".*.part")) == []
 
 
 def test_the_command_needs_no_screen(tmp_path: Path):
