@@ -121,10 +121,11 @@ def test_it_shows_where_the_crank_stands(toy, colours):
 
 
 def test_a_question_of_the_class_gives_nothing_away(shown, toy):
-    from strokewise.gui.models.classroom.classroom import masked
+    from strokewise.gui.models.classroom.questions import masked
 
     moment = replace(shown.window.snapshot, rocking=rocking(toy.profile(), under_way=True))
-    assert masked(moment).rocking is None
+    for kind in ("firing", "fault"):
+        assert masked(moment, kind).rocking is None
 
 
 def test_no_judgement_no_guide(shown):
