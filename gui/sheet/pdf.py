@@ -67,7 +67,7 @@ def write_pdf(sheet: Sheet, path: Path, paper: Paper = "a4") -> int:
     pages = _paint(document, writer, page, f"Job sheet: {sheet.name}")
     del document, keep, writer, application  # in this order: pictures belong to the document
     try:
-        write_atomically(path, content.data().data())
+        write_atomically(path, bytes(content.data().data()))
     except OSError as error:
         raise InputError(f"{path}: the PDF cannot be written there: {error.strerror}") from None
     return pages
