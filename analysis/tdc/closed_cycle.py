@@ -11,7 +11,10 @@ from the first law and the ideal gas (Heywood, Internal Combustion Engine Fundam
 9). Heat loss has two parts of free size, one of stirred gas and one like conduction in still gas.
 Size, power of pressure and dependence on speed of the first are free within what the correlations
 of Annand, Woschni and Hohenberg span, which differ several-fold at these speeds.
-Leakage is an orifice to the atmosphere (Heywood, app. C), its flow function in a smooth short form.
+Leakage is an orifice to the atmosphere (Heywood, app. C), its flow function in a smooth short form,
+narrower as pressure seats the rings, wider as they move, and with gas that the gap has cooled.
+Crevices fill with gas that takes its heat along, and give it back as warm as the wall (Heywood,
+ch. 8). Each of these is small, and moves TDC by tenths of a degree where losses are large.
 """
 
 from __future__ import annotations
@@ -33,6 +36,16 @@ PASCALS_IN_BAR = 1e5  # Pa
 GAMMA_LESS_1 = 0.4  # as AIR_GAMMA only to hold losses to a step's equilibrium
 MUCH_TAKEN = 0.15
 """A step that may take so large a share of the gas's heat or mass is a long one."""
+
+SEATED_BAR = 1.5
+"""Above the pressure outside, at which rings are seated for the greater part: a guess."""
+
+SETTLED_M_S = 2.0
+"""Past this piston speed rings move hardly more: a guess, so that what a starter shows says nothing
+wild of an engine that runs."""
+
+LEAST_LEAK = 0.3
+"""However rings move, so much of the leak stays."""
 
 LOG_WARM_AIR = float(np.log(WARM_AIR_K))
 LOG_HALF = float(np.log(0.5))
@@ -87,6 +100,10 @@ class Runs:
         return bool((self.turning > 0).any() and (self.turning < 0).any())
 
 
+def _none() -> FloatArray:
+    return np.zeros((1, 1))
+
+
 @dataclass(frozen=True, slots=True)
 class Gas:
     """The parameters, as arrays that broadcast to (variants, runs).
@@ -114,6 +131,11 @@ class Gas:
     zero_bar : the sensor's zero error at the run's first node.
     drift_bar_s : how it wanders on from there.
     give : share of the displacement by which each bar presses piston, rod and bearings down.
+    seating : share of the leak that pressure shuts as it presses the rings on to the wall.
+    cooled : how far gas in the leak takes the wall's temperature: 0 not at all, 1 wholly.
+    ring_motion : share by which each m/s of the piston widens the leak, at low speed.
+    crevice : volume of the crevices over the clearance volume.
+    log_outside : ln of the pressure outside over the one stated.
     """
 
     tdc_deg: FloatArray
@@ -136,7 +158,12 @@ class Gas:
     log_warm: FloatArray
     zero_bar: FloatArray
     drift_bar_s: FloatArray
-    give: FloatArray = field(default_factory=lambda: np.zeros((1, 1)))
+    give: FloatArray = field(default_factory=_none)
+    seating: FloatArray = field(default_factory=_none)
+    cooled: FloatArray = field(default_factory=_none)
+    ring_motion: FloatArray = field(default_factory=_none)
+    crevice: FloatArray = field(default_factory=_none)
+    log_outside: FloatArray = field(default_factory=_none)
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,26 +248,33 @@ def _march(
     shape = log_volume.shape[:2]
     # Node first, so that each step of the march works on contiguous (variants, runs) blocks.
     step_s = np.ascontiguousarray(np.diff(runs.time_s, axis=1).T)[:, None, :]
-    squeeze = np.ascontiguousarray(np.moveaxis(np.diff(log_volume, axis=2), 2, 0))
+    log_gap = np.moveaxis(log_volume, 2, 0)  # volume over displacement is the gap over the stroke
+    squeeze = np.ascontiguousarray(np.diff(log_gap, axis=0))
     wall_first = np.moveaxis(wall, 2, 0) / PASCALS_IN_BAR
     swirl = np.exp(gas.log_swirl)
     piston = (np.abs(runs.speed_deg_s) / 180.0 * around.stroke_m).T[:, None, :]
     stirring = ((piston + swirl) / (STIRRED_AT_M_S + swirl)) ** 0.75
     stirred = wall_first * np.exp(gas.log_heat) * stirring
-    log_gap = np.moveaxis(log_volume, 2, 0)  # volume over displacement is the gap over the stroke
     still = wall_first * np.exp(gas.log_still - gas.gap_power * (log_gap - LOG_HALF))
     leak = np.exp(gas.log_leak - log_gap) * CHOKED * np.sqrt(AIR_GAS_CONSTANT)
+    gap = np.exp(log_gap)
+    moving = np.abs(np.diff(gap, axis=0)) * around.stroke_m / np.maximum(step_s, 1e-9)
+    moving /= 1.0 + moving / SETTLED_M_S
+    leak[1:] *= np.maximum(1.0 + gas.ring_motion * moving, LEAST_LEAK)
+    # Crevices hold gas at the wall's temperature: over the cylinder's own it is this times T.
+    held = gas.crevice * np.exp(-gas.log_clearance) / gas.wall_k / gap
     log_p = np.empty((len(squeeze) + 1, *shape))
     log_p[0] = gas.log_start
     log_t = np.broadcast_to(np.log(WARM_AIR_K) + gas.log_warm, shape)
-    log_outside = np.log(around.atmosphere_bar)
+    log_outside = np.log(around.atmosphere_bar) + gas.log_outside
     taken = GAMMA_LESS_1 * WARM_AIR_K * (stirred + still) + AIR_GAMMA * np.sqrt(WARM_AIR_K) * leak
     much = (step_s * taken[1:]).max(axis=(1, 2)) > MUCH_TAKEN
+    warm = np.exp(log_t)
     q, loss, gamma = _losses(
-        log_p[0], log_t, stirred[0], still[0], leak[0], log_outside, gas, step_s[0]
+        log_p[0], log_t, warm, stirred[0], still[0], leak[0], log_outside, gas, step_s[0]
     )
     # Pressing the piston down by give times dp takes this share off a change of ln p.
-    give = AIR_GAMMA * gas.give / np.exp(log_gap)
+    give = AIR_GAMMA * gas.give / gap
     for k, dt in enumerate(step_s):
         here = log_p[k]
         volume = squeeze[k] / (1.0 + give[k] * np.exp(here - 0.5 * AIR_GAMMA * squeeze[k]))
@@ -248,28 +282,36 @@ def _march(
         guess_p = here - gamma * all_lost + dt * q
         guess_t = log_t - (gamma - 1.0) * all_lost
         before = q, loss, gamma
+        warm = np.exp(guess_t)
         q, loss, gamma = _losses(
-            guess_p, guess_t, stirred[k + 1], still[k + 1], leak[k + 1], log_outside, gas, dt
+            guess_p, guess_t, warm, stirred[k + 1], still[k + 1], leak[k + 1], log_outside, gas, dt
         )
         middle = 0.5 * (before[2] + gamma)
         lost_heat = 0.5 * dt * (before[0] + q)
         all_lost = volume + lost_heat + 0.5 * dt * (before[1] + loss)
-        log_p[k + 1] = here - middle * all_lost + lost_heat
-        log_t = log_t - (middle - 1.0) * all_lost
+        rise = lost_heat - middle * all_lost
+        # What goes into crevices takes its heat along, what comes back is as warm as the wall.
+        share = held[k + 1] * warm
+        back = np.where(rise > 0.0, 1.0, gas.wall_k / warm)
+        rise = rise / (1.0 + middle * share * back)
+        log_p[k + 1] = here + rise
+        log_t = log_t - (middle - 1.0) * all_lost - share * (middle * back - 1.0) * rise
         if much[k]:
             q, loss, gamma = _losses(
-                log_p[k + 1], log_t, stirred[k + 1], still[k + 1], leak[k + 1], log_outside, gas, dt
-            )
+                log_p[k + 1], log_t, np.exp(log_t), stirred[k + 1], still[k + 1], leak[k + 1],
+                log_outside, gas, dt,
+            )  # fmt: skip
     return np.asarray(np.moveaxis(np.exp(log_p), 0, 2))
 
 
 def _losses(
     log_p: FloatArray,
     log_t: FloatArray,
+    temperature: FloatArray,
     stirred: FloatArray,
     still: FloatArray,
     leak: FloatArray,
-    log_outside: float,
+    log_outside: FloatArray,
     gas: Gas,
     dt: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -278,7 +320,6 @@ def _losses(
     Both are held to what brings the gas to the wall's temperature or to the pressure outside within
     a step ``dt``: a fast loss in a long step would overshoot its own equilibrium.
     """
-    temperature = np.exp(log_t)
     # h of stirred gas goes with p^a T^-0.45 over p; from 300 K, so that its size keeps its meaning.
     stirred_part = stirred * np.exp((gas.heat_power - 1.0) * log_p - 0.45 * (log_t - LOG_WARM_AIR))
     still_part = still * np.exp(0.75 * (log_t - LOG_WARM_AIR) - log_p)  # conductivity ~ T^0.75
@@ -290,7 +331,12 @@ def _losses(
     # no flow to choking within 3 %; y/√(y+ε) takes away its infinite slope where the flow turns.
     open_part = -np.expm1(-FLOW_STEEPNESS * np.abs(drop))
     flow = np.sign(drop) * open_part / np.sqrt(open_part + 0.01)
-    loss = leak * np.exp(0.5 * log_t - np.minimum(drop, 0.0)) * flow
+    below = np.minimum(drop, 0.0)
+    # Pressed on to the wall; and denser by the root of how much cooler the gas is in the gap.
+    above_bar = np.exp(log_outside) * np.expm1(drop - below)
+    seated = 1.0 + gas.seating * np.expm1(-above_bar / SEATED_BAR)
+    denser = 0.5 * gas.cooled * (log_t - np.log(gas.wall_k))
+    loss = leak * seated * np.exp(0.5 * log_t - below + denser) * flow
     loss = loss / np.sqrt(1.0 + (AIR_GAMMA * dt * loss / (np.abs(drop) + 1e-9)) ** 2)
     return q, loss, gamma_of(temperature)
 

@@ -21,6 +21,7 @@ from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.tdc.autocorrelation import LEAST_COST, tied
 from strokewise.analysis.tdc.closed_cycle import Gas, Runs, Surroundings, pressures
 from strokewise.analysis.tdc.descent import Look, descend
+from strokewise.analysis.tdc.mismatch import BOTH_WAYS, ONE_WAY
 from strokewise.analysis.tdc.priors import Prior, priors_for, surroundings_of
 from strokewise.analysis.tdc.runs import runs_for
 from strokewise.analysis.tdc.shortfall import shortfall_bar
@@ -41,41 +42,6 @@ TRAPPED_DEG, POLYTROPIC = 110.0, 1.3
 
 RUNAWAY = 1e8
 """A derivative beyond this, in sigmas a unit, comes from a variant that left the model's reach."""
-
-SOUND_COST = 0.7
-"""A fit whose residuals are no larger shows no mismatch of its own."""
-
-
-@dataclass(frozen=True, slots=True)
-class Mismatch:
-    """What TDC is off by because a real cylinder is not quite the model, as a sigma.
-
-    Set on bench engines with other correlations of heat loss than the model's.
-
-    Attributes
-    ----------
-    floor_deg : float
-        No answer is surer than this.
-    per_loss : float
-        For each degree of loss angle: losses are never quite the model's shape.
-    per_cost : float
-        How that grows with the residuals beyond those of a sound fit.
-    """
-
-    floor_deg: float
-    per_loss: float
-    per_cost: float
-
-    def sigma_deg(self, lost_deg: float, cost: float) -> float:
-        """Return the sigma for a loss angle and the fit's cost."""
-        grown = 1.0 + self.per_cost * max(cost - SOUND_COST, 0.0)
-        return self.floor_deg + self.per_loss * lost_deg * grown
-
-
-ONE_WAY = Mismatch(0.03, 0.006, 3.0)
-BOTH_WAYS = Mismatch(0.01, 0.0006, 1.0)
-"""Passes of both directions mirror the losses away, but for what is uneven in them. A clamp's play
-of some 0.02° is in it; more moves the middle by half of itself, and no pressure shows it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +114,8 @@ class Fit:
         How many neighbouring residuals speak as one.
     parts : tuple of Part
         What some of the nodes alone make of TDC.
+    size : float
+        Robust sum of squares, the priors' with it.
     """
 
     tdc_deg: Interval
@@ -159,6 +127,7 @@ class Fit:
     cost: float
     tied: float
     parts: tuple[Part, ...] = ()
+    size: float = 0.0
 
     @property
     def zero_bar(self) -> float:
@@ -394,5 +363,6 @@ def _answer(problem: _Problem, x: FloatArray, there: Look, nominal_deg: float) -
         model_bar=model,
         cost=cost,
         tied=together,
+        size=there.size,
         parts=_parts(posterior),
     )

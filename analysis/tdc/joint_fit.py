@@ -25,7 +25,9 @@ from strokewise.analysis.tdc.coarse import (
     reach_of,
 )
 from strokewise.analysis.tdc.doubts import doubts, held, refusal_of
-from strokewise.analysis.tdc.fit import FAR, NEAR, SOUND_COST, Fit
+from strokewise.analysis.tdc.fit import FAR, NEAR, Fit
+from strokewise.analysis.tdc.mismatch import SOUND_COST
+from strokewise.analysis.tdc.modes import LEAST_RPM, NO_OTHER, OtherAnswers, other_answers
 from strokewise.analysis.tdc.pass_tdc import PassTdc, step_in, tdc_of_each
 from strokewise.analysis.tdc.priors import priors_for
 from strokewise.analysis.tdc.second_opinion import second_opinion
@@ -55,6 +57,10 @@ MUCH_WORSE = 1.5
 FEW_AFTER = 2
 """So few compressions after a slip are all used, the first of them as well."""
 
+NEW_SHARE = 2.0
+"""With so many times the compressions other answers are sought anew; until then those found stay
+in the interval."""
+
 DRIFT_SEEN_SHARE = 0.5
 """A drift of the peaks of which the fitted compressions show less than this is none of TDC."""
 
@@ -75,6 +81,10 @@ class Fitted:
         What another method has against it.
     doubt : str
         Why the model is not believed, and TDC refused; empty where it is.
+    best : tuple of Pass
+        What the fit was made of; empty where its interval must hold another already.
+    other : OtherAnswers
+        How far answers that fit as well reach.
     """
 
     passes: tuple[Pass, ...]
@@ -84,6 +94,8 @@ class Fitted:
     second_opinion: Notice | None = None
     reach: Reach = UNKNOWN_REACH
     doubt: Remark | None = None
+    best: tuple[Pass, ...] = ()
+    other: OtherAnswers = NO_OTHER
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +128,7 @@ def joint_fit(
     fitted = _fitted(shown, drift_deg, earlier)
     if fitted is None:
         return None
+    fitted = _with_others(shown, fitted, earlier)
     profile, sensor = shown.profile, shown.sensor
     each = _each(shown, fitted.fit)
     priors = priors_for(
@@ -148,11 +161,23 @@ def _fitted(shown: SensorTrace, drift_deg: float, earlier: Fitted | None) -> Fit
         if last is None:
             return None
         if _drifts(last.best, _each(shown, last.fit), drift_deg):
-            return Fitted(last.passes, last.fit, (), drift_deg, reach=last.reach)
+            return Fitted(last.passes, last.fit, (), drift_deg, reach=last.reach, best=last.best)
         # Then the peaks alone drift, by speed and loss, or they slipped once.
     again = None if earlier is None else _again(shown, earlier.fit, earlier.reach)
     found = again or _attempt(shown)
     return None if found is None else _since_slips(shown, found)
+
+
+def _with_others(shown: SensorTrace, fitted: Fitted, earlier: Fitted | None) -> Fitted:
+    """Return the best answer, its interval holding the others that fit as well."""
+    best = fitted.best
+    stated = shown.sensor.response_time_s is not None
+    if not best or stated or fitted.fit.runs.speed_rpm < LEAST_RPM:
+        return fitted
+    if earlier is not None and len(best) < NEW_SHARE * earlier.other.sought_in:
+        return replace(fitted, fit=earlier.other.held_by(fitted.fit), other=earlier.other)
+    fit, other = other_answers(fitted.fit, lambda start: shown.fit(best, start))
+    return replace(fitted, fit=other.held_by(fit), other=other)
 
 
 def _again(shown: SensorTrace, earlier: Fit, reach: Reach) -> _Attempt | None:
@@ -273,7 +298,7 @@ def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
         first = by_passes if before is None else before.fit.tdc_deg.value
         left = (*left, _Stretch(first, since_s()))
         found, start = after, cut
-    return Fitted(found.passes, found.fit, slips(found.fit), reach=found.reach)
+    return Fitted(found.passes, found.fit, slips(found.fit), reach=found.reach, best=found.best)
 
 
 def _slips(stretches: tuple[_Stretch, ...]) -> tuple[Notice, ...]:

@@ -34,6 +34,27 @@ piston's area, 1.6 strokes long, gives 2.3e-5 by Hooke's law with 210 GPa (calcu
 bearings and crank add, a stouter rod takes off. At a diesel's 50 bar it is a hundredth of the space
 left at TDC; it moves no TDC, but its flatter top would pass for a slow sensor's."""
 
+SEATING = (0.15, 0.15)
+"""Share of the leak that pressure shuts by pressing the rings on to the wall; the rest is the gap
+at their ends, a fixed hole. A guess, wide on purpose."""
+
+COOLED = (0.5, 0.4)
+"""Whether gas leaks as hot as it is in the cylinder or as cool as the wall of a narrow gap; models
+of ring packs take the latter (Heywood, ch. 8, from memory)."""
+
+RING_MOTION = (0.03, 0.12)
+"""Share by which each m/s of the piston widens the leak: a guess, wide on purpose."""
+
+CREVICE = (0.010, 0.009)
+"""Volume of the crevices, of the clearance volume: one or two hundredths (Heywood, Internal
+Combustion Engine Fundamentals, ch. 8, from memory), the gasket's and the plug's thread with it."""
+
+OUTSIDE = (-0.02, 0.05)
+"""ln of the pressure outside where nobody stated it, over the sea level's: weather, and up to a
+thousand metres of height."""
+
+OUTSIDE_STATED_SIGMA = 0.01
+
 DRIFT_SHARE_PER_S = 2.0
 """How fast a zero may wander, of how far it may be off: cheap charge and strain sensors were seen
 to wander by 1 bar/s while they warm up."""
@@ -105,6 +126,7 @@ def priors_for(
     offset_known = profile.stroke_mm is not None and profile.pin_offset_mm != 0.0
     offset = -profile.pin_offset_mm / (profile.stroke_mm / 2) if profile.stroke_mm else 0.0
     outside_k = profile.atmosphere.temperature_c + ZERO_CELSIUS_K
+    outside = (0.0, OUTSIDE_STATED_SIGMA) if profile.atmosphere.stated else OUTSIDE
     gain_sigma = 0.02 if sensor.points else 1.0  # a calibrated sensor, or any range at all
     return (
         Prior("tdc_deg", 0.0, 60.0, 0.02),
@@ -122,6 +144,11 @@ def priors_for(
         Prior("lag_s", *lag, 1e-5, low=0.0, high=5e-3),
         Prior("delay_s", 0.0, 0.03e-3, 1e-5),
         Prior("give", *GIVE, 2e-6, low=0.0, high=1e-4),
+        Prior("seating", *SEATING, 0.02, low=-0.2, high=0.8),
+        Prior("cooled", *COOLED, 0.05, low=-0.5, high=1.5),
+        Prior("ring_motion", *RING_MOTION, 0.05, low=-0.5, high=1.0),
+        Prior("crevice", *CREVICE, 0.002, low=0.0, high=0.08),
+        Prior("log_outside", *outside, 0.004),
         Prior("log_rod", *rod, 0.004, low=np.log(2.2), high=np.log(8.0)),
         Prior(
             "pin_offset",

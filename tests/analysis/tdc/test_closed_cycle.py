@@ -5,10 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
+from scipy.interpolate import CubicSpline
 
 from strokewise.analysis.crank.kinematics import volume_ratio
 from strokewise.analysis.tdc.closed_cycle import (
     AIR_GAS_CONSTANT,
+    SEATED_BAR,
+    SETTLED_M_S,
     Gas,
     Runs,
     Surroundings,
@@ -119,3 +122,83 @@ def test_play_is_shared_by_both_ways_and_one_way_has_none():
     assert moved == pytest.approx([0.2, -0.2])
     assert crank_after_tdc_deg(forth, gas)[0] == pytest.approx(forth.angle_deg)
     assert crank_after_tdc_deg(back, gas)[0] == pytest.approx(back.angle_deg - 0.4)
+
+
+def integrated_bar(
+    runs: Runs, *, heat=0.0, crevice=0.0, leak=0.0, seating=0.0, cooled=0.0, ring_motion=0.0
+):
+    """The same cylinder by scipy, one loss at a time as its documentation gives it.
+
+    States: ln p (bar) and ln T.
+    """
+    clearance, wall_k, stroke_m = 1.0 / 8.0, 300.0, AROUND.stroke_m
+    angle, time = runs.angle_deg[0], runs.time_s[0]
+    filled = volume_ratio(angle, 9.0, rod_ratio=3.5) * clearance
+    gap = CubicSpline(time, filled)
+    rate = gap.derivative()
+
+    def slope(at_s, state):
+        log_p, log_t = state
+        p, t, v = np.exp(log_p), np.exp(log_t), float(gap(at_s))
+        dv = float(rate(at_s)) / v
+        gamma = float(gamma_of(t))
+        wall = (2.0 + 4.0 * v) / (stroke_m * v)
+        stirring = ((abs(runs.speed_deg_s[0, 0]) / 180.0 * stroke_m + 1.0) / 1.5) ** 0.75
+        coefficient = wall / 1e5 * heat * stirring * p**-0.2 * (t / 300.0) ** -0.45
+        q = coefficient * (t - wall_k)
+        drop = log_p - np.log(AROUND.atmosphere_bar)
+        ratio = max(np.exp(-abs(drop)), 0.5283)  # Heywood, app. C: choked below
+        flow = np.sqrt(2 * 1.4 / 0.4 * (ratio ** (2 / 1.4) - ratio ** (2.4 / 1.4)))
+        piston_m_s = abs(float(rate(at_s))) * stroke_m
+        area = leak / v * (1.0 + ring_motion * piston_m_s / (1.0 + piston_m_s / SETTLED_M_S))
+        area *= 1.0 - seating * (1.0 - np.exp(-max(p - AROUND.atmosphere_bar, 0.0) / SEATED_BAR))
+        denser = (t / wall_k) ** (0.5 * cooled)
+        out = np.sign(drop) * area * flow * np.sqrt(AIR_GAS_CONSTANT * t) * denser
+        rise = -gamma * dv - (gamma - 1.0) * q - gamma * out
+        held = crevice * clearance / v * t / wall_k
+        back = 1.0 if rise > 0.0 else wall_k / t
+        rise /= 1.0 + gamma * held * back
+        warmer = -(gamma - 1.0) * (dv + q + out) - held * (gamma * back - 1.0) * rise
+        return [rise, warmer]
+
+    found = solve_ivp(
+        slope, (time[0], time[-1]), [np.log(1.2), np.log(300.0)], t_eval=time,
+        rtol=1e-8, atol=1e-8, max_step=1e-3,
+    )  # fmt: skip
+    return np.exp(found.y[0])
+
+
+@pytest.mark.parametrize("rpm", [200.0, -60.0])
+@pytest.mark.parametrize(
+    ("has", "within"),
+    [
+        ({"crevice": 0.03}, 0.002),
+        ({"heat": 40.0}, 0.002),
+        # The orifice's short form is within 3 %, of a leak that takes a tenth of the pressure.
+        ({"leak": 1e-3}, 0.006),
+        ({"leak": 1e-3, "seating": 0.3}, 0.006),
+        ({"leak": 1e-3, "cooled": 1.0}, 0.006),
+        ({"leak": 1e-3, "ring_motion": 0.5}, 0.006),
+    ],
+)
+def test_each_loss_is_as_its_documentation_says(has, within, rpm):
+    given = {name: value * ONE for name, value in has.items() if name not in ("heat", "leak")}
+    if "heat" in has:
+        given["log_heat"] = np.log(has["heat"]) * ONE
+    if "leak" in has:
+        given["log_leak"] = np.log(has["leak"]) * ONE
+    runs = run(rpm)
+    expected = integrated_bar(runs, **has)
+    bar = pressures(runs, replace(TIGHT, **given), AROUND)[0, 0]
+    # Near the pressure outside the model smooths an orifice's infinite slope.
+    up = expected > 1.2 * AROUND.atmosphere_bar
+    assert bar[up] == pytest.approx(expected[up], rel=within)
+    plain = pressures(runs, TIGHT, AROUND)[0, 0]
+    assert np.abs(np.log(plain / expected)).max() > 4 * within
+
+
+def test_the_pressure_outside_may_be_another_than_the_stated():
+    leaky = replace(TIGHT, log_leak=np.log(2e-3) * ONE, log_outside=np.log(0.9) * ONE)
+    high = replace(AROUND, atmosphere_bar=0.9 * AROUND.atmosphere_bar)
+    plain = replace(leaky, log_outside=0.0 * ONE)
+    assert pressures(run(), leaky, AROUND) == pytest.approx(pressures(run(), plain, high))

@@ -9,16 +9,8 @@ from scipy.integrate import solve_ivp
 
 from strokewise.analysis.estimate import Z_95
 from strokewise.analysis.profile import Profile, Sensor
-from strokewise.analysis.tdc.fit import (
-    BOTH_WAYS,
-    FAR,
-    FINAL,
-    NEAR,
-    ONE_WAY,
-    SOUND_COST,
-    Fit,
-    fit_passes,
-)
+from strokewise.analysis.tdc.fit import FAR, FINAL, NEAR, Fit, fit_passes
+from strokewise.analysis.tdc.mismatch import BOTH_WAYS, ONE_WAY, SOUND_COST
 from strokewise.analysis.tdc.runs import runs_for
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Pass

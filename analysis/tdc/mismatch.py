@@ -1,0 +1,40 @@
+"""By how much is TDC off because a real cylinder is not quite the model? A sigma, by experience."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+SOUND_COST = 0.7
+"""A fit whose residuals are no larger shows no mismatch of its own."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mismatch:
+    """What TDC is off by because a real cylinder is not quite the model, as a sigma.
+
+    Set on bench engines with other correlations of heat loss than the model's.
+
+    Attributes
+    ----------
+    floor_deg : float
+        No answer is surer than this.
+    per_loss : float
+        For each degree of loss angle: losses are never quite the model's shape.
+    per_cost : float
+        How that grows with the residuals beyond those of a sound fit.
+    """
+
+    floor_deg: float
+    per_loss: float
+    per_cost: float
+
+    def sigma_deg(self, lost_deg: float, cost: float) -> float:
+        """Return the sigma for a loss angle and the fit's cost."""
+        grown = 1.0 + self.per_cost * max(cost - SOUND_COST, 0.0)
+        return self.floor_deg + self.per_loss * lost_deg * grown
+
+
+ONE_WAY = Mismatch(0.05, 0.010, 2.0)
+BOTH_WAYS = Mismatch(0.01, 0.0006, 1.0)
+"""Passes of both directions mirror the losses away, but for what is uneven in them. A clamp's play
+of some 0.02° is in it; more moves the middle by half of itself, and no pressure shows it."""
