@@ -22,7 +22,7 @@ from strokewise.analysis.tdc.autocorrelation import LEAST_COST, tied
 from strokewise.analysis.tdc.closed_cycle import Gas, Runs, Surroundings, pressures
 from strokewise.analysis.tdc.descent import Look, descend
 from strokewise.analysis.tdc.mismatch import BOTH_WAYS, ONE_WAY
-from strokewise.analysis.tdc.priors import Prior, priors_for, surroundings_of
+from strokewise.analysis.tdc.priors import SHAPES, Prior, priors_for, surroundings_of
 from strokewise.analysis.tdc.runs import runs_for
 from strokewise.analysis.tdc.shortfall import shortfall_bar
 from strokewise.analysis.trace.passes import Pass
@@ -54,18 +54,23 @@ class Stage:
         Share of the pressure above the start that the model is not trusted with.
     robust_at : float
         Residuals beyond this many sigma count less and less.
+    shapes : bool
+        Whether the shapes of leak and loss are free (``priors.SHAPES``), or as usual.
     """
 
     model_share: float
     robust_at: float
     most_steps: int
+    shapes: bool = False
 
 
 FAR = Stage(0.03, ALL_COUNT, 14)
 NEAR = Stage(0.006, ALL_COUNT, 20)
 FINAL = Stage(0.0015, 3.0, 40)
+SHAPED = Stage(0.0015, 3.0, 40, shapes=True)
 """Stages that each bring the next to where it is sure to run to the right minimum: robust
-residuals far from it would call the flanks of a compression outliers."""
+residuals far from it would call the flanks of a compression outliers. Which compressions belong
+together is judged by a final one, before shapes that are free could bend to a small slip."""
 
 
 PARTS = (
@@ -140,10 +145,12 @@ class _Problem:
     march."""
 
     def __init__(
-        self, runs: Runs, priors: tuple[Prior, ...], around: Surroundings, robust_at: float
+        self, runs: Runs, priors: tuple[Prior, ...], around: Surroundings, stage: Stage
     ) -> None:
-        self.runs, self.around, self.robust_at = runs, around, robust_at
-        self.shared = [p for p in priors if not p.per_pass]
+        self.runs, self.around, self.robust_at = runs, around, stage.robust_at
+        held = () if stage.shapes else SHAPES
+        self.held = {p.name: np.array([[p.mean]]) for p in priors if p.name in held}
+        self.shared = [p for p in priors if not p.per_pass and p.name not in held]
         self.own = [p for p in priors if p.per_pass]
         self.passes = len(runs.time_s)
         self.mean = self._spread([p.mean for p in self.shared], [p.mean for p in self.own])
@@ -162,7 +169,7 @@ class _Problem:
         values = {p.name: x[:, i : i + 1] for i, p in enumerate(self.shared)}
         for j, p in enumerate(self.own):
             values[p.name] = x[:, k + j * self.passes : k + (j + 1) * self.passes]
-        return Gas(**values)
+        return Gas(**values, **self.held)
 
     def model(self, x: FloatArray) -> FloatArray:
         return pressures(self.runs, self.gas(x), self.around)
@@ -230,7 +237,7 @@ def fit_passes(
         raise ValueError("no passes to fit")
     runs = runs_for(passes, stage.model_share)
     priors = priors_for(profile, sensor, zero_sigma_bar=zero_sigma_bar, speed_rpm=runs.speed_rpm)
-    problem = _Problem(runs, priors, surroundings_of(profile), stage.robust_at)
+    problem = _Problem(runs, priors, surroundings_of(profile), stage)
     x = _start(problem, start, passes[0].tdc_deg, zero_sigma_bar)
     x, there = descend(problem.look, x, problem.bounds, stage.most_steps)
     return _answer(problem, x, there, passes[0].tdc_deg)
@@ -351,8 +358,8 @@ def _answer(problem: _Problem, x: FloatArray, there: Look, nominal_deg: float) -
     sigma = float(np.hypot(sigmas["tdc_deg"], mismatch_deg))
     gas = problem.gas(x[None])
     values = {
-        p.name: np.broadcast_to(getattr(gas, p.name)[0], (problem.passes,)).copy()
-        for p in (*problem.shared, *problem.own)
+        name: np.broadcast_to(getattr(gas, name)[0], (problem.passes,)).copy()
+        for name in (*(p.name for p in (*problem.shared, *problem.own)), *problem.held)
     }
     return Fit(
         tdc_deg=Interval.from_sigma(nominal_deg + float(x[0]), sigma),

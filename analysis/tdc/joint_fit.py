@@ -25,7 +25,7 @@ from strokewise.analysis.tdc.coarse import (
     reach_of,
 )
 from strokewise.analysis.tdc.doubts import doubts, held, refusal_of
-from strokewise.analysis.tdc.fit import FAR, NEAR, Fit
+from strokewise.analysis.tdc.fit import FAR, NEAR, SHAPED, Fit
 from strokewise.analysis.tdc.mismatch import SOUND_COST
 from strokewise.analysis.tdc.modes import LEAST_RPM, NO_OTHER, OtherAnswers, other_answers
 from strokewise.analysis.tdc.pass_tdc import PassTdc, step_in, tdc_of_each
@@ -128,7 +128,7 @@ def joint_fit(
     fitted = _fitted(shown, drift_deg, earlier)
     if fitted is None:
         return None
-    fitted = _with_others(shown, fitted, earlier)
+    fitted = _shaped(shown, fitted, earlier)
     profile, sensor = shown.profile, shown.sensor
     each = _each(shown, fitted.fit)
     priors = priors_for(
@@ -168,15 +168,17 @@ def _fitted(shown: SensorTrace, drift_deg: float, earlier: Fitted | None) -> Fit
     return None if found is None else _since_slips(shown, found)
 
 
-def _with_others(shown: SensorTrace, fitted: Fitted, earlier: Fitted | None) -> Fitted:
-    """Return the best answer, its interval holding the others that fit as well."""
+def _shaped(shown: SensorTrace, fitted: Fitted, earlier: Fitted | None) -> Fitted:
+    """Return the fit with the shapes of leak and loss free, holding others that fit as well."""
     best = fitted.best
-    stated = shown.sensor.response_time_s is not None
-    if not best or stated or fitted.fit.runs.speed_rpm < LEAST_RPM:
+    if not best:
         return fitted
+    fit = shown.fit(best, fitted.fit, SHAPED)
+    if shown.sensor.response_time_s is not None or fit.runs.speed_rpm < LEAST_RPM:
+        return replace(fitted, fit=fit)
     if earlier is not None and len(best) < NEW_SHARE * earlier.other.sought_in:
-        return replace(fitted, fit=earlier.other.held_by(fitted.fit), other=earlier.other)
-    fit, other = other_answers(fitted.fit, lambda start: shown.fit(best, start))
+        return replace(fitted, fit=earlier.other.held_by(fit), other=earlier.other)
+    fit, other = other_answers(fit, lambda start: shown.fit(best, start, SHAPED))
     return replace(fitted, fit=other.held_by(fit), other=other)
 
 
@@ -283,17 +285,16 @@ def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
         if 1 < at == len(found.best) - 1:
             several = before or found
             by_deg = each.moved_deg(at) if after is None else _apart_deg(after, several)
-            other = several.fit.tdc_deg.shifted(by_deg)
-            return _either(several, other, by_deg, slips(several.fit))
+            moved = (*slips(several.fit), notice("tdc-moved", by_deg=by_deg))
+            return _either(shown, several, by_deg, moved)
         if after is None:
             break
         if len(found.best) == 2:
             if before is None or after.fit.cost > SOUND_SHARE * found.fit.cost:
                 break
             by_deg = _apart_deg(after, before)
-            own, its = after.fit.tdc_deg, before.fit.tdc_deg
-            other = its.shifted(own.value - by_deg - its.value)
-            return _either(after, other, by_deg, slips(before.fit))
+            moved = (*slips(before.fit), notice("tdc-moved", by_deg=by_deg))
+            return _either(shown, after, -by_deg, moved)
         by_passes = found.fit.tdc_deg.value + each.middle_deg(at)
         first = by_passes if before is None else before.fit.tdc_deg.value
         left = (*left, _Stretch(first, since_s()))
@@ -315,18 +316,20 @@ def _apart_deg(after: _Attempt, before: _Attempt) -> float:
 
 
 def _either(
-    ruling: _Attempt, other: Interval, by_deg: float, notices: tuple[Notice, ...]
+    shown: SensorTrace, ruling: _Attempt, other_deg: float, notices: tuple[Notice, ...]
 ) -> Fitted:
     """Return what to make of a last compression that alone stands elsewhere: it may be either.
 
     A starter that gives up lets the crank fall back from it, and a slip has just begun with it.
     Several outweigh it; of one against one the later tells more of where the crank stands now.
+    The other place is that of the ruling ones moved by ``other_deg``.
     """
-    own = ruling.fit.tdc_deg
+    fit = shown.fit(ruling.best, ruling.fit, SHAPED)
+    own = fit.tdc_deg
+    other = own.shifted(other_deg)
     both = Interval(own.value, min(own.low, other.low), max(own.high, other.high))
-    fit = replace(ruling.fit, tdc_deg=both)
-    moved = notice("tdc-moved", by_deg=by_deg)
-    return Fitted(ruling.passes, fit, (*notices, moved), reach=ruling.reach)
+    fit = replace(fit, tdc_deg=both)
+    return Fitted(ruling.passes, fit, notices, reach=ruling.reach)
 
 
 def _first_after(found: _Attempt, each: PassTdc) -> int | None:

@@ -55,6 +55,9 @@ thousand metres of height."""
 
 OUTSIDE_STATED_SIGMA = 0.01
 
+SHAPES = ("seating", "cooled", "ring_motion", "crevice", "log_outside")
+"""What shapes leak and loss beyond their size: small, and freed last of all."""
+
 DRIFT_SHARE_PER_S = 2.0
 """How fast a zero may wander, of how far it may be off: cheap charge and strain sensors were seen
 to wander by 1 bar/s while they warm up."""
