@@ -42,7 +42,8 @@ def test_what_lies_before_a_small_slip_is_left_out(name, slip_deg, at_s, code, m
     verdict, off = verdict_of(name, slip=slip_deg, slip_at=at_s)
     assert [notice.code for notice in verdict.warnings] == [code]
     by_deg = dict(verdict.warnings[0].remark.facts)["by_deg"]
-    assert by_deg == pytest.approx(-slip_deg, abs=0.25)
+    within_deg = 1.0 if code == "tdc-moved" else 0.25  # one compression against one
+    assert by_deg == pytest.approx(-slip_deg, abs=within_deg)
     assert abs(off) < min(verdict.tdc.angle_deg.half_width, most_deg)
     if code == "tdc-moved":  # one against one: the interval holds both
         assert verdict.tdc.angle_deg.half_width > slip_deg / 2 - 1.0
@@ -65,7 +66,7 @@ def test_a_last_compression_far_away_is_held_by_the_interval():
     verdict, off = verdict_of("hand-turned", turn=2300.0, slip=45.0, slip_at=26.0)
     (said,) = verdict.warnings
     assert said.code == "tdc-moved"
-    assert dict(said.remark.facts)["by_deg"] == pytest.approx(-45.0, abs=0.5)
+    assert dict(said.remark.facts)["by_deg"] == pytest.approx(-45.0, abs=1.0)
     tdc = verdict.tdc.angle_deg
     assert tdc.low < tdc.value - off < tdc.high
 

@@ -1,6 +1,6 @@
 """One engine sampled in many ways is one engine: the intervals of its TDC agree.
 
-From 0.2° to 3° between samples, 8 to 12 bit, any zero of the encoder, counted up or down. A coarser
+From 0.2° to 2.4° between samples, 8 to 12 bit, any zero of the encoder, counted up or down. A coarser
 board knows less, so its interval may be wider, and holds what a finer one finds.
 """
 
@@ -19,8 +19,8 @@ BOARDS = {
     "1°, 12 bit, counted down": (1200.0, 12, 3600, 123.4, -1),
     "1°, 8 bit, another zero": (1200.0, 8, 3600, 341.7, 1),
     "2°, 10 bit, another zero": (600.0, 10, 1440, 17.2, 1),
-    "3°, 12 bit": (400.0, 12, 2400, 123.4, 1),
-    "3°, 8 bit, counted down, coarse": (400.0, 8, 720, 251.9, -1),
+    "2.4°, 12 bit": (500.0, 12, 2400, 123.4, 1),
+    "2.4°, 8 bit, counted down, coarse": (500.0, 8, 720, 251.9, -1),
 }
 
 
