@@ -1,7 +1,7 @@
 """One engine sampled in many ways is one engine: the intervals of its TDC agree.
 
-From 0.2° to 2.4° between samples, 8 to 12 bit, any zero of the encoder, counted up or down. A coarser
-board knows less, so its interval may be wider, and holds what a finer one finds.
+From 0.2° to 2.4° between samples, 8 to 12 bit, any zero of the encoder, counted up or down. A
+coarser board knows less, so its interval may be wider, and holds what a finer one finds.
 """
 
 from dataclasses import replace
