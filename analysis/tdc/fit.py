@@ -22,7 +22,7 @@ from strokewise.analysis.tdc.autocorrelation import LEAST_COST, tied
 from strokewise.analysis.tdc.closed_cycle import Gas, Runs, Surroundings, pressures
 from strokewise.analysis.tdc.descent import Look, descend
 from strokewise.analysis.tdc.mismatch import BOTH_WAYS, ONE_WAY
-from strokewise.analysis.tdc.priors import SHAPES, Prior, priors_for, surroundings_of
+from strokewise.analysis.tdc.priors import FREED_LAST, Prior, priors_for, surroundings_of
 from strokewise.analysis.tdc.runs import runs_for
 from strokewise.analysis.tdc.shortfall import shortfall_bar
 from strokewise.analysis.trace.passes import Pass
@@ -55,7 +55,7 @@ class Stage:
     robust_at : float
         Residuals beyond this many sigma count less and less.
     shapes : bool
-        Whether the shapes of leak and loss are free (``priors.SHAPES``), or as usual.
+        Whether the shapes of leak and loss are free (``priors.FREED_LAST``), or as usual.
     """
 
     model_share: float
@@ -148,7 +148,7 @@ class _Problem:
         self, runs: Runs, priors: tuple[Prior, ...], around: Surroundings, stage: Stage
     ) -> None:
         self.runs, self.around, self.robust_at = runs, around, stage.robust_at
-        held = () if stage.shapes else SHAPES
+        held = () if stage.shapes else FREED_LAST
         self.held = {p.name: np.array([[p.mean]]) for p in priors if p.name in held}
         self.shared = [p for p in priors if not p.per_pass and p.name not in held]
         self.own = [p for p in priors if p.per_pass]

@@ -27,7 +27,7 @@ from strokewise.analysis.tdc.coarse import (
 from strokewise.analysis.tdc.doubts import doubts, held, refusal_of
 from strokewise.analysis.tdc.fit import FAR, NEAR, SHAPED, Fit
 from strokewise.analysis.tdc.mismatch import SOUND_COST
-from strokewise.analysis.tdc.modes import LEAST_RPM, NO_OTHER, OtherAnswers, other_answers
+from strokewise.analysis.tdc.modes import ENGINE_RAN_RPM, NO_OTHER, OtherAnswers, other_answers
 from strokewise.analysis.tdc.pass_tdc import PassTdc, step_in, tdc_of_each
 from strokewise.analysis.tdc.priors import priors_for
 from strokewise.analysis.tdc.second_opinion import second_opinion
@@ -174,7 +174,7 @@ def _shaped(shown: SensorTrace, fitted: Fitted, earlier: Fitted | None) -> Fitte
     if not best:
         return fitted
     fit = shown.fit(best, fitted.fit, SHAPED)
-    if shown.sensor.response_time_s is not None or fit.runs.speed_rpm < LEAST_RPM:
+    if shown.sensor.response_time_s is not None or fit.runs.speed_rpm < ENGINE_RAN_RPM:
         return replace(fitted, fit=fit)
     if earlier is not None and len(best) < NEW_SHARE * earlier.other.sought_in:
         return replace(fitted, fit=earlier.other.held_by(fit), other=earlier.other)
@@ -286,7 +286,7 @@ def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
             several = before or found
             by_deg = each.moved_deg(at) if after is None else _apart_deg(after, several)
             moved = (*slips(several.fit), notice("tdc-moved", by_deg=by_deg))
-            return _either(shown, several, by_deg, moved)
+            return _either(shown, several, after, by_deg, moved)
         if after is None:
             break
         if len(found.best) == 2:
@@ -294,7 +294,7 @@ def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
                 break
             by_deg = _apart_deg(after, before)
             moved = (*slips(before.fit), notice("tdc-moved", by_deg=by_deg))
-            return _either(shown, after, -by_deg, moved)
+            return _either(shown, after, before, -by_deg, moved)
         by_passes = found.fit.tdc_deg.value + each.middle_deg(at)
         first = by_passes if before is None else before.fit.tdc_deg.value
         left = (*left, _Stretch(first, since_s()))
@@ -316,18 +316,25 @@ def _apart_deg(after: _Attempt, before: _Attempt) -> float:
 
 
 def _either(
-    shown: SensorTrace, ruling: _Attempt, other_deg: float, notices: tuple[Notice, ...]
+    shown: SensorTrace,
+    ruling: _Attempt,
+    other: _Attempt | None,
+    by_deg: float,
+    notices: tuple[Notice, ...],
 ) -> Fitted:
     """Return what to make of a last compression that alone stands elsewhere: it may be either.
 
     A starter that gives up lets the crank fall back from it, and a slip has just begun with it.
     Several outweigh it; of one against one the later tells more of where the crank stands now.
-    The other place is that of the ruling ones moved by ``other_deg``.
+    Where the other could not be fitted it lies ``by_deg`` away.
     """
     fit = shown.fit(ruling.best, ruling.fit, SHAPED)
     own = fit.tdc_deg
-    other = own.shifted(other_deg)
-    both = Interval(own.value, min(own.low, other.low), max(own.high, other.high))
+    beside = own.shifted(by_deg)
+    if other is not None:
+        its = shown.fit(other.best, other.fit, SHAPED).tdc_deg
+        beside = its.shifted(own.value + nearest(its.value - own.value, 360.0) - its.value)
+    both = Interval(own.value, min(own.low, beside.low), max(own.high, beside.high))
     fit = replace(fit, tdc_deg=both)
     return Fitted(ruling.passes, fit, notices, reach=ruling.reach)
 

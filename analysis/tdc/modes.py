@@ -29,7 +29,7 @@ SAME_SIGMAS = 0.3
 LAG_ENDS_S = (0.05e-3, 1.0e-3)
 """From a sensor in the plug hole to one behind a long hose."""
 
-LEAST_RPM = 300.0
+ENGINE_RAN_RPM = 300.0
 """A lag of 0.3 ms is half a degree there. By starter and by hand its valley is one, held by its
 prior."""
 

@@ -55,7 +55,7 @@ thousand metres of height."""
 
 OUTSIDE_STATED_SIGMA = 0.01
 
-SHAPES = ("seating", "cooled", "ring_motion", "crevice", "log_outside")
+FREED_LAST = ("seating", "cooled", "ring_motion", "crevice", "log_outside")
 """What shapes leak and loss beyond their size: small, and freed last of all."""
 
 DRIFT_SHARE_PER_S = 2.0

@@ -166,7 +166,9 @@ def test_every_offset_is_said_with_its_interval(known: list[Found], capsys: Run)
     words = said(capsys)
     number = r"\d+\.\d+"
     for unit in ("mm", "flywheel teeth", "sprocket teeth"):
-        with_sides = rf"{number} {unit} (late|early) \({number} to {number}\)"
+        # both ends on one side, or each with its own
+        ends = rf"{number} to {number}|{number} early to {number} late"
+        with_sides = rf"{number} {unit} (late|early) \(({ends})\)"
         assert re.search(rf"{with_sides}|right within {number} {unit}", words), unit
     assert not re.search(r"[+-]\d", words)  # sides in words, never signs
 
