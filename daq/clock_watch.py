@@ -9,11 +9,9 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable, Iterator
-from typing import Any
 
-from strokewise.daq.closing import Closing
 from strokewise.daq.recording.container import Item, Jotting
-from strokewise.daq.sources import Source
+from strokewise.daq.sources import Source, SourceAround
 
 CLOCKS_APART_S = 2.0
 """Between two clocks: reading them takes no time, and time servers move a clock by less."""
@@ -79,7 +77,7 @@ class ClockWatch:
         return told
 
 
-class ClockWatched(Closing):
+class ClockWatched(SourceAround):
     """A source into which a note is put where the computer slept or its clock was set.
 
     Parameters
@@ -93,24 +91,8 @@ class ClockWatched(Closing):
     def __init__(
         self, source: Source, look: Callable[[], list[str]], tell: Callable[[str], None]
     ) -> None:
-        self._source, self._look, self._tell = source, look, tell
-
-    @property
-    def header(self) -> dict[str, Any]:
-        """What the source knows."""
-        return self._source.header
-
-    def now_us(self) -> int:
-        """Return the source's time."""
-        return self._source.now_us()
-
-    def stop(self) -> None:
-        """End the iteration soon."""
-        self._source.stop()
-
-    def close(self) -> None:
-        """Close the source."""
-        self._source.close()
+        super().__init__(source)
+        self._look, self._tell = look, tell
 
     def __iter__(self) -> Iterator[Item]:
         """Deliver what the source does, and the notes."""

@@ -7,12 +7,11 @@ on the open port: opening it anew would restart many a board.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import Any, Protocol
+from typing import Protocol
 
 from strokewise.analysis.errors import PortError
-from strokewise.daq.closing import Closing
 from strokewise.daq.recording.container import Chunk, Item, Reopened
-from strokewise.daq.sources import Source
+from strokewise.daq.sources import Source, SourceAround
 from strokewise.daq.wire.decoder import Decoder
 
 USUAL_BAUDS = (115_200, 500_000, 1_000_000, 250_000, 230_400, 57_600)
@@ -41,7 +40,7 @@ class Tunable(Source, Protocol):
     baud: int
 
 
-class RightBaud(Closing):
+class RightBaud(SourceAround):
     """A port at the rate that its board speaks.
 
     Whatever comes is handed on, also what comes at a wrong rate; a :class:`Reopened` stands where
@@ -63,7 +62,8 @@ class RightBaud(Closing):
         tell: Callable[[str], None] = lambda words: None,
         rates: tuple[int, ...] = USUAL_BAUDS,
     ) -> None:
-        self._source, self._tell = source, tell
+        super().__init__(source)
+        self._port, self._tell = source, tell
         self._said = source.baud
         self._rates = [rate for rate in rates if rate != source.baud]
         self._begin(None)
@@ -71,23 +71,6 @@ class RightBaud(Closing):
     def _begin(self, since_us: int | None) -> None:
         """Listen anew, from now or from the first byte."""
         self._decoder, self._bytes, self._since_us = Decoder(), 0, since_us
-
-    @property
-    def header(self) -> dict[str, Any]:
-        """Nothing is known of a port beforehand."""
-        return self._source.header
-
-    def now_us(self) -> int:
-        """Return the time since the port was opened."""
-        return self._source.now_us()
-
-    def stop(self) -> None:
-        """End the iteration soon."""
-        self._source.stop()
-
-    def close(self) -> None:
-        """Close the port."""
-        self._source.close()
 
     def __iter__(self) -> Iterator[Item]:
         """Deliver what comes, and change the rate while it is garbage."""
@@ -97,10 +80,10 @@ class RightBaud(Closing):
             if not isinstance(item, Chunk):
                 continue
             if self._proven(item):
-                if self._source.baud != self._said:
+                if self._port.baud != self._said:
                     self._tell(
-                        f"the board speaks {self._source.baud} baud, not {self._said}; it is read"
-                        f" so now, say --baud {self._source.baud} next time"
+                        f"the board speaks {self._port.baud} baud, not {self._said}; it is read"
+                        f" so now, say --baud {self._port.baud} next time"
                     )
                 break
             if self._garbage(item.host_us):
@@ -123,7 +106,7 @@ class RightBaud(Closing):
         if self._since_us is None:
             return False
         heard_s = (now_us - self._since_us) / 1e6
-        if self._source.baud != self._said:
+        if self._port.baud != self._said:
             return self._bytes >= GARBAGE_BYTES or heard_s >= OTHER_RATE_S
         return self._bytes >= GARBAGE_BYTES or (
             heard_s >= GARBAGE_S and self._bytes >= FEWEST_BYTES
@@ -131,18 +114,18 @@ class RightBaud(Closing):
 
     def _turn_on(self) -> str | None:
         """Set the next rate that the port takes, and say so; None when all have been tried."""
-        before = self._source.baud
-        why = f"{self._source.name}: not one whole frame in {self._bytes} bytes at {before} baud"
+        before = self._port.baud
+        why = f"{self._port.name}: not one whole frame in {self._bytes} bytes at {before} baud"
         while self._rates:
             rate = self._rates.pop(0)
             try:
-                self._source.baud = rate
+                self._port.baud = rate
             except PortError:
                 continue  # this port has no such rate
             return f"{why}; trying {rate}"
         if before == self._said:
             return None
-        self._source.baud = self._said
+        self._port.baud = self._said
         return (
             f"{why}, nor at any usual rate; back to {self._said}: is it the right port, does the"
             " board speak this format, is the line disturbed?"

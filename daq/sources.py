@@ -63,6 +63,30 @@ OPEN_FAULTS: tuple[type[Exception], ...] = (ValueError, *PORT_FAULTS)
 """A name or a baud rate that makes no sense is a ValueError."""
 
 
+class SourceAround(Closing):
+    """A source that hands on what another one delivers, and adds to it in ``__iter__``."""
+
+    def __init__(self, source: Source) -> None:
+        self._source = source
+
+    @property
+    def header(self) -> dict[str, Any]:
+        """What the source knows."""
+        return self._source.header
+
+    def now_us(self) -> int:
+        """Return the source's time."""
+        return self._source.now_us()
+
+    def stop(self) -> None:
+        """End the iteration soon."""
+        self._source.stop()
+
+    def close(self) -> None:
+        """Close the source."""
+        self._source.close()
+
+
 class SerialSource(Closing):
     """A live port, named as pyserial names it: ``/dev/ttyUSB0``, ``COM3``, ``socket://…``.
 
