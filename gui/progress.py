@@ -10,6 +10,7 @@ from typing import TextIO
 SAID_AFTER_S = 2.0
 """What is over by then needs no telling."""
 SAID_EVERY_S = 0.5
+MINUTES_FROM_S = 90.0
 STOPS = "Ctrl-C stops"
 
 
@@ -45,7 +46,7 @@ class Progress:
         if not self._stream.isatty():
             return
         self._said_s = now_s
-        self._say(f"{self._words}: {share:.0%}{left_words(took_s, share)}. {STOPS}.")
+        self._say(f"{self._words}: {share:.0%}{time_left(took_s, share)}. {STOPS}.")
 
     def __enter__(self) -> Progress:
         """Begin."""
@@ -64,11 +65,11 @@ class Progress:
         self._wide = len(line)
 
 
-def left_words(took_s: float, share: float) -> str:
-    """Return how long the rest will take if it goes on as it did."""
+def time_left(took_s: float, share: float, told_from_s: float = 1.0) -> str:
+    """Return how long the rest will take if it goes on as it did; nothing where it is soon over."""
     left_s = took_s * (1 - share) / share
-    if left_s < 1:
+    if left_s < told_from_s:
         return ""
-    if left_s < 90:
+    if left_s < MINUTES_FROM_S:
         return f", some {left_s:.0f} s left"
     return f", some {left_s / 60:.0f} min left"

@@ -26,11 +26,9 @@ from strokewise.gui.options import (
     add_json_option,
     complain,
 )
-from strokewise.gui.progress import Progress
+from strokewise.gui.progress import MINUTES_FROM_S, Progress, time_left
 from strokewise.gui.recordings import recordings_named
 from strokewise.gui.steps import about_files, ask, step_named
-
-TIME_LEFT_TOLD_S = 90.0  # what is over by then needs no telling
 
 
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
@@ -104,7 +102,7 @@ def _each(files: list[Path], args: argparse.Namespace) -> Iterator[tuple[Path, P
         each = in_order(PrintedApart(_one_of_many, asked), files, executor)
         for number, (file, said) in enumerate(zip(files, each, strict=True), start=1):
             took_s = time.monotonic() - began_s
-            left = time_left(took_s / number * (len(files) - number))
+            left = time_left(took_s, number / len(files), MINUTES_FROM_S)
             print(f"{number} of {len(files)}: {file}{left}", file=sys.stderr)
             print(said.err, end="", file=sys.stderr, flush=True)
             if args.json or not args.parquet:
@@ -125,11 +123,6 @@ def _one_of_many(file: Path, args: argparse.Namespace) -> int:
         return _answer(file, args, several=True)
     except StrokewiseError as error:  # one bad file must not hide the others' answers
         return complain(str(error))
-
-
-def time_left(seconds: float) -> str:
-    """Return how long the rest will take; nothing where it is soon over."""
-    return f", some {seconds / 60:.0f} min left" if seconds > TIME_LEFT_TOLD_S else ""
 
 
 def _answered(earlier: str | None) -> dict[str, Row]:

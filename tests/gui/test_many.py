@@ -14,8 +14,8 @@ from suite_imports import ROOT
 
 from strokewise.analysis.errors import InputError
 from strokewise.gui import cli, many
-from strokewise.gui.commands import find
 from strokewise.gui.many import AHEAD, PrintedApart, in_order
+from strokewise.gui.progress import MINUTES_FROM_S, time_left
 
 
 def test_what_comes_of_it_is_in_the_order_of_the_items() -> None:
@@ -132,5 +132,5 @@ def test_a_folder_that_a_worker_does_not_see_is_said(tmp_path: Path) -> None:
 
 
 def test_time_left_is_told_where_it_is_long() -> None:
-    assert find.time_left(20.0) == ""
-    assert find.time_left(600.0) == ", some 10 min left"
+    assert time_left(20.0, 0.5, MINUTES_FROM_S) == ""
+    assert time_left(600.0, 0.5, MINUTES_FROM_S) == ", some 10 min left"

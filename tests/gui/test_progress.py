@@ -5,7 +5,7 @@ import io
 import pytest
 
 from strokewise.gui.found import found_in
-from strokewise.gui.progress import Progress, left_words
+from strokewise.gui.progress import Progress, time_left
 
 
 class Terminal(io.StringIO):
@@ -49,7 +49,7 @@ def test_what_is_soon_over_and_what_nobody_looks_at_is_not_said():
     [(10, 0.99, ""), (10, 0.5, ", some 10 s left"), (60, 0.1, ", some 9 min left")],
 )
 def test_the_rest_is_as_long_as_it_was_so_far(took_s, share, words):
-    assert left_words(took_s, share) == words
+    assert time_left(took_s, share) == words
 
 
 def test_a_recording_is_told_of_to_its_end_and_answers_the_same(monkeypatch):
