@@ -46,6 +46,14 @@ def write_atomically(path: Path, content: bytes, *, replace: bool = True) -> Non
         part.unlink(missing_ok=True)
 
 
+def free_name(folder: Path, stem: str, suffix: str) -> Path:
+    """Return a name that is not taken: nothing is ever written over."""
+    number = 1
+    while (path := folder / f"{stem}-{number}{suffix}").exists():
+        number += 1
+    return path
+
+
 def _place_new(part: Path, path: Path) -> None:
     """Give the finished file its name, only if nobody has taken that name."""
     try:

@@ -6,10 +6,11 @@ import argparse
 from pathlib import Path
 
 from strokewise.analysis.errors import InputError
-from strokewise.daq.recording.atomic import write_atomically
+from strokewise.daq.recording.atomic import free_name, write_atomically
 from strokewise.gui.models.lesson.bank import BANK, QUESTIONS_IN_NEW, new_lesson
 from strokewise.gui.models.lesson.lesson import (
     TWO_GROUPS,
+    class_text,
     groups_of,
     lesson_of,
     lesson_text,
@@ -71,7 +72,7 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Write a new class, write the table, or hold the class until its window is closed."""
     match args.words:
-        case ["new", file]:
+        case [word, file] if word == NEW:
             return _new(Path(file), args)
         case [file] if file != NEW:
             pass
@@ -111,32 +112,18 @@ def open_session(path: Path, *, anew: bool = False) -> tuple[Session, str]:
     ------
     InputError
     """
-    try:
-        text = path.read_text(encoding="utf-8")
-    except OSError as error:
-        raise InputError(f"{path}: cannot be read: {error.strerror}") from None
-    except UnicodeDecodeError:
-        raise InputError(f"{path}: is no text; a class is a TOML file") from None
+    text = class_text(path)
     lesson = lesson_of(text, path)
     kept = session_file(path)
     if kept.exists() and not anew:
         session = resume(kept)
         if not session.ended:
             at = f"question {session.at + 1} of {session.count}"
-            changed = (
-                "" if session.text == text else ". The file has changed since: --anew takes it"
-            )
+            changed = "" if session.text == text else CHANGED
             return session, f"Going on at {at}. {score_words(session)}{changed}"
     if kept.exists():
-        kept.rename(_aside(kept))
+        kept.rename(free_name(kept.parent, kept.stem, kept.suffix))
     return begin(lesson, text, kept), ""
-
-
-def _aside(kept: Path) -> Path:
-    number = 1
-    while (path := kept.with_name(f"{kept.stem}-{number}{kept.suffix}")).exists():
-        number += 1
-    return path
 
 
 def _table(path: Path, out: Path) -> int:

@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING
 from PySide6.QtGui import QKeySequence, QShortcut
 
 from strokewise.analysis.errors import InputError
+from strokewise.daq.recording.atomic import free_name
 from strokewise.daq.recording.container import RECORDING_SUFFIX
 from strokewise.gui.models.figures.units import NOT_CALIBRATED, is_calibrated, next_unit
 from strokewise.gui.models.keys import KEYS, VIEWS, grouped, keys_for
 from strokewise.gui.models.turn.rocking import rocking_for
 from strokewise.gui.models.turn.target import Target, advance_of, marks_by_key, targets
 from strokewise.gui.pages.cautions import before_recording, turning_back
-from strokewise.gui.window import exports
 from strokewise.gui.window.action_list import ActionList, ChoiceList
 from strokewise.gui.window.choosing import choose_files
 from strokewise.gui.window.keeping import KeepingActions
@@ -311,7 +311,7 @@ class Actions(KeepingActions):
             folder = self._folder()
             if folder is not None:
                 stamp = datetime.now().strftime("%Y-%m-%d-%H%M%S")
-                live.record(exports.free_name(folder, f"recording-{stamp}", RECORDING_SUFFIX))
+                live.record(free_name(folder, f"recording-{stamp}", RECORDING_SUFFIX))
 
     def press_mark(self) -> None:
         """A mark stands at its pointer now."""

@@ -84,11 +84,3 @@ def copy(view: Exportable) -> bool:
     data.setText(view.csv() if words is None else words)
     QApplication.clipboard().setMimeData(data)
     return words is not None
-
-
-def free_name(folder: Path, stem: str, suffix: str) -> Path:
-    """Return a name that is not taken: nothing is ever written over."""
-    number = 1
-    while (path := folder / f"{stem}-{number}{suffix}").exists():
-        number += 1
-    return path

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from strokewise.daq.recording.atomic import free_name
 from strokewise.gui.window import exports
 
 if TYPE_CHECKING:
@@ -38,9 +39,7 @@ class KeepingActions:
         folder = self._folder()
         if folder is None:
             return
-        path = exports.free_name(
-            folder, f"{Path(self.window.run_name).stem}-{self.window.view}", suffix
-        )
+        path = free_name(folder, f"{Path(self.window.run_name).stem}-{self.window.view}", suffix)
         try:
             save(self.window.exported_view(), path)
         except OSError as error:

@@ -15,13 +15,13 @@ from strokewise.analysis.samples import Board
 from strokewise.daq.profile.known import KnownEngine, resolve_layers
 from strokewise.daq.profile.layers import Layer
 from strokewise.daq.profile.write import profile_to_table
+from strokewise.daq.recording.atomic import free_name
 from strokewise.daq.same_port import SamePort
 from strokewise.gui.models.run.run import MakeProfile
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.run.sources import live_of
 from strokewise.gui.models.sentence import Sentence
 from strokewise.gui.window.class_page import ClassPage
-from strokewise.gui.window.exports import free_name
 from strokewise.gui.window.opening import Opening, Preparer
 from strokewise.gui.window.questioning import Questioning
 from strokewise.gui.window.setup_page import SetupPage

@@ -22,6 +22,7 @@ from strokewise.gui.models.classroom.questions import QuestionKind
 
 ASKS: Mapping[str, QuestionKind] = {"who fires": "firing", "what is wrong": "fault"}
 """How a question is named in the file."""
+ASK_WORDS = {kind: words for words, kind in ASKS.items()}
 MOVES_THE_ANGLE = ("slip", "counts", "bytes", "order")
 """With these causes no angle of the recording's end names the stroke of an earlier moment."""
 TWO_GROUPS = ("Group A", "Group B")
@@ -95,21 +96,19 @@ class Lesson:
     folder: Path = Path()
 
 
-def read_lesson(path: Path) -> Lesson:
-    """Read a class's file.
+def class_text(path: Path) -> str:
+    """Read the text of a class's file; a session keeps it as it was.
 
     Raises
     ------
     InputError
-        One line: what is wrong, in which question, and what to do.
     """
     try:
-        text = path.read_text(encoding="utf-8")
+        return path.read_text(encoding="utf-8")
     except OSError as error:
         raise InputError(f"{path}: cannot be read: {error.strerror}") from None
     except UnicodeDecodeError:
         raise InputError(f"{path}: is no text; a class is a TOML file") from None
-    return lesson_of(text, path)
 
 
 def lesson_of(text: str, path: Path) -> Lesson:
@@ -118,6 +117,7 @@ def lesson_of(text: str, path: Path) -> Lesson:
     Raises
     ------
     InputError
+        One line: what is wrong, in which question, and what to do.
     """
     try:
         table = tomllib.loads(text)
@@ -270,11 +270,10 @@ def lesson_text(lesson: Lesson) -> str:
     table["seconds"] = lesson.limit_s
     if lesson.notes:
         table["notes"] = lesson.notes
-    words = {kind: ask for ask, kind in ASKS.items()}
     questions = []
     for item in lesson.items:
         entry: dict[str, Any] = {"scenario": item.scenario, "recording": item.recording}
-        entry |= {"ask": words[item.kind], "settings": dict(item.settings)}
+        entry |= {"ask": ASK_WORDS[item.kind], "settings": dict(item.settings)}
         entry |= {"seed": item.seed, "at": item.at_s}
         entry |= {"answer": item.answer, "why": item.why, "notes": item.notes}
         questions.append(

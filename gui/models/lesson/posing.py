@@ -53,7 +53,7 @@ def pose(item: LessonItem, number: int, seed: int, folder: Path) -> Posed:
     number : int
         Of the question, from 1: what the run is called, as its own name would give it away.
     seed : int
-        Of this session; the item's own goes before it.
+        As :meth:`~strokewise.gui.models.lesson.session.Session.seed_of` has it.
 
     Raises
     ------
@@ -61,7 +61,7 @@ def pose(item: LessonItem, number: int, seed: int, folder: Path) -> Posed:
     """
     name = f"question {number}"
     made = _of_recording if item.recording else _of_scenario
-    deck, question = made(item, name, item.seed if item.seed is not None else seed, folder)
+    deck, question = made(item, name, seed, folder)
     if item.why:
         question = replace(question, why=f"{item.why.rstrip('.')}. {question.why}")
     return Posed(ReplayRun(deck, playing=False), question)

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from strokewise.gui.models.classroom.questions import Question
-from strokewise.gui.models.lesson.lesson import ASKS, LessonItem
+from strokewise.gui.models.lesson.lesson import ASK_WORDS, LessonItem
 from strokewise.gui.models.lesson.session import GroupAnswer, Session
 
-ASK_WORDS = {kind: words for words, kind in ASKS.items()}
 HIDDEN_WORDS = "hidden until it is shown"
 
 

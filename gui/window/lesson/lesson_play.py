@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from strokewise.analysis.errors import InputError
-from strokewise.daq.recording.atomic import write_atomically
+from strokewise.daq.recording.atomic import free_name, write_atomically
 from strokewise.gui.models.lesson.posing import Posed, pose
 from strokewise.gui.models.lesson.session import Session
 from strokewise.gui.models.lesson.standing import (
@@ -23,7 +23,6 @@ from strokewise.gui.models.lesson.standing import (
     score_words,
 )
 from strokewise.gui.models.run.fault import fault_words
-from strokewise.gui.window.exports import free_name
 from strokewise.gui.window.lesson.desk import Desk
 from strokewise.gui.window.loader import Loader
 

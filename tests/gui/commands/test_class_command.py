@@ -7,7 +7,7 @@ import pytest
 
 from strokewise.gui.cli import main
 from strokewise.gui.commands.class_room import CHANGED, open_session, session_file
-from strokewise.gui.models.lesson.lesson import read_lesson
+from strokewise.gui.models.lesson.lesson import class_text, lesson_of
 from strokewise.gui.models.lesson.posing import pose
 
 
@@ -15,12 +15,12 @@ def test_a_new_class_is_written_and_never_over_another(tmp_path, capsys):
     path = tmp_path / "friday.toml"
     assert main(["class", "new", str(path), "--questions", "12", "--groups", "Anna, Ben, Cem"]) == 0
     assert "12 questions for Anna, Ben, Cem" in capsys.readouterr().out
-    lesson = read_lesson(path)
+    lesson = lesson_of(class_text(path), path)
     assert len(lesson.items) == 12
     assert lesson.groups == ("Anna", "Ben", "Cem")
     assert main(["class", "new", str(path)]) == 2
     assert "is there already" in capsys.readouterr().err
-    assert read_lesson(path) == lesson
+    assert lesson_of(class_text(path), path) == lesson
 
 
 @pytest.mark.parametrize(

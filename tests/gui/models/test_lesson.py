@@ -18,9 +18,9 @@ from strokewise.gui.models.lesson.lesson import (
     Lesson,
     LessonItem,
     check_item,
+    class_text,
     lesson_of,
     lesson_text,
-    read_lesson,
 )
 from strokewise.gui.models.lesson.posing import pose
 from strokewise.gui.models.lesson.session import begin, resume
@@ -96,10 +96,10 @@ def test_an_error_is_one_line_that_says_where(old, new, said):
 
 def test_a_file_that_is_none_is_one_line_too(tmp_path):
     with pytest.raises(InputError, match="cannot be read"):
-        read_lesson(tmp_path / "none.toml")
+        class_text(tmp_path / "none.toml")
     (tmp_path / "x.toml").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(InputError, match="is no text"):
-        read_lesson(tmp_path / "x.toml")
+        class_text(tmp_path / "x.toml")
     with pytest.raises(InputError, match="no question in it"):
         lesson_of('title = "empty"', tmp_path / "x.toml")
 
