@@ -95,7 +95,12 @@ def measured_in(
     if fit is None or not firing:
         return None, (*told, Notice("no-compression", seen.verdict.reason))
     compression = compression_of(
-        firing, fit.zero_bar, profile.atmosphere, number, leak_mm2=leak_mm2(fit, profile)
+        firing,
+        fit.zero_bar,
+        profile.atmosphere,
+        number,
+        leak_mm2=leak_mm2(fit, profile),
+        tdc_deg=fit.tdc_deg.value,
     )
     if compression is None:
         return None, (*told, Notice("no-compression", remark("peaks-not-above-zero")))

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from strokewise.analysis.compression.compare import Comparison, WetAndDry, compare, wet_and_dry
+from strokewise.analysis.compression.compression_curve import CompressionCurve, curve_chosen
 from strokewise.analysis.compression.cylinder_compression import Conditions, CylinderCompression
 from strokewise.analysis.errors import SaidError
 from strokewise.analysis.question import saying
@@ -30,6 +31,11 @@ class CompareQuestion:
         The common speed; the median of the measured ones when left out.
     neighbours : tuple of (int, int) or None
         Cylinders that sit side by side; the next number when left out.
+    lay, over : int or None
+        The two cylinders whose compressions are laid over each other; the lowest and the best when
+        left out.
+    lay_pass, over_pass : int or None
+        Which compression of each recording, from 1; one with the most usual peak when left out.
     throttle_open, plugs_out, decompressor_off, battery_good, warm : bool or None
         How it was cranked; None where nobody said.
     """
@@ -39,6 +45,10 @@ class CompareQuestion:
     wet_cylinders: tuple[int, ...] | None = saying("wholes")
     speed_rpm: float | None = saying("positive")
     neighbours: tuple[tuple[int, int], ...] | None = saying("pairs")
+    lay: int | None = saying("whole")
+    lay_pass: int | None = saying("whole")
+    over: int | None = saying("whole")
+    over_pass: int | None = saying("whole")
     throttle_open: bool | None = saying("yes or no")
     plugs_out: bool | None = saying("yes or no")
     decompressor_off: bool | None = saying("yes or no")
@@ -85,6 +95,8 @@ class CompareAnswer:
         Why they cannot be compared; empty where they can.
     comparison : Comparison or None
         None with fewer than two of them.
+    laid : tuple of CompressionCurve
+        The two that are laid over each other; empty where there are no curves.
     """
 
     open: Open
@@ -92,6 +104,7 @@ class CompareAnswer:
     comparison: Comparison | None
     oiled: tuple[WetAndDry, ...]
     warnings: tuple[Notice, ...]
+    laid: tuple[CompressionCurve, ...] = ()
 
     @property
     def decided(self) -> bool:
@@ -106,6 +119,8 @@ def compare_answer(question: CompareQuestion, measured: Measured) -> CompareAnsw
     ------
     InputError
         A cylinder was measured twice, or oiled and not dry.
+    SaidError
+        A compression to be laid over another was not measured.
     """
     dry = tuple(replace(one, conditions=question.conditions) for one in measured.dry)
     oiled = tuple(replace(one, conditions=question.conditions) for one in measured.oiled)
@@ -122,6 +137,28 @@ def compare_answer(question: CompareQuestion, measured: Measured) -> CompareAnsw
         comparison=comparison,
         oiled=_wet_pairs(dry, oiled),
         warnings=warnings,
+        laid=_laid(question, dry, comparison),
+    )
+
+
+def _laid(
+    question: CompareQuestion, dry: Sequence[CylinderCompression], comparison: Comparison
+) -> tuple[CompressionCurve, ...]:
+    lowest_first = sorted(comparison.cylinders, key=lambda each: each.peak.value)
+    lay = lowest_first[0].cylinder if question.lay is None else question.lay
+    over = question.over
+    if over is None:  # the best, or the next one where that is the other already
+        over = next(c.cylinder for c in reversed(lowest_first) if c.cylinder != lay)
+    measured = {one.cylinder: one for one in dry}
+    for field, number in (("lay", lay), ("over", over)):
+        if number not in measured:
+            raise SaidError(f"{{{field}}}: cylinder {number} was not measured")
+    one, other = measured[lay], measured[over]
+    if not one.curves or not other.curves:
+        return ()
+    return (
+        curve_chosen(one.curves, one.peak, question.lay_pass, "lay_pass"),
+        curve_chosen(other.curves, other.peak, question.over_pass, "over_pass"),
     )
 
 

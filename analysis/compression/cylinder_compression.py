@@ -14,11 +14,12 @@ All pressures are absolute.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import exp, log
 
 import numpy as np
 
+from strokewise.analysis.compression.compression_curve import CompressionCurve, curves_of
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.estimate import Z_95, Interval
@@ -73,6 +74,8 @@ class CylinderCompression:
         k of the model, :func:`loss_from_passes`.
     leak_mm2 : Interval or None
         Leaking area where a fit gave one; reported, not used for the correction.
+    curves : tuple of CompressionCurve
+        Every compression, to be laid over another cylinder's.
     """
 
     cylinder: int
@@ -84,6 +87,7 @@ class CylinderCompression:
     passes_to_peak: int | None = None
     loss_rpm: Interval | None = None
     leak_mm2: Interval | None = None
+    curves: tuple[CompressionCurve, ...] = field(default=(), compare=False, repr=False)
 
     def __post_init__(self) -> None:
         if not (self.peak.low > 0 and self.speed_rpm > 0 and self.atmosphere.pressure_bar > 0):
@@ -100,6 +104,7 @@ def compression_of(
     cylinder: int,
     *,
     leak_mm2: Interval | None = None,
+    tdc_deg: float | None = None,
 ) -> CylinderCompression | None:
     """Return what passes through compression show; None where no peak is above zero pressure.
 
@@ -109,6 +114,8 @@ def compression_of(
         Turned the engine's own way.
     zero_bar : float
         What the sensor shows at no pressure.
+    tdc_deg : float, optional
+        Fitted, in the encoder's frame: about it the compressions are kept as curves.
     """
     peaks = np.array([p.peak_bar for p in passes]) - zero_bar
     speeds = np.array([p.speed_rpm for p in passes])
@@ -125,6 +132,7 @@ def compression_of(
         # the first pass may have begun half-way up
         loss_rpm=loss_from_passes(peaks[1:].tolist(), speeds[1:].tolist()),
         leak_mm2=leak_mm2,
+        curves=() if tdc_deg is None else curves_of(passes, tdc_deg, zero_bar, cylinder),
     )
 
 

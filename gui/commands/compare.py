@@ -10,10 +10,13 @@ from strokewise.gui.options import Subparsers
 EXAMPLE = """\
 strokewise compare cyl1.swr cyl2.swr cyl3.swr cyl4.swr --throttle-open yes --plugs-out yes
 strokewise compare recordings-of-today/ --cylinders 1,2,3,4
-strokewise compare cyl*.swr --wet cyl3-oiled.swr --json"""
+strokewise compare cyl*.swr --wet cyl3-oiled.swr --json
+strokewise compare cyl*.swr --lay 3 --over 1 --picture laid.svg"""
 
 
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     """Register ``strokewise compare``."""
     after = "One recording for each cylinder, cranked; its sensor.cylinder says which."
-    add_step(subparsers, "compare", example=EXAMPLE, after=after)
+    parser = add_step(subparsers, "compare", example=EXAMPLE, after=after)
+    words = "draw two compressions over each other into a new file, too"
+    parser.add_argument("--picture", metavar="OUT.svg", help=words)

@@ -30,17 +30,22 @@ def figure_svg(figure: Figure, *, width: int = DRAWING_WIDTH, height: int = FIGU
 
     The lower figure, where there is one, is a figure of its own.
     """
+    return as_text(figure_element(figure, width, height))
+
+
+def figure_element(figure: Figure, width: int, height: int) -> ET.Element:
+    """Return the figure as a drawing that words may be added to."""
     svg = new_svg(width, height)
     if figure.empty or not figure.curves:
         text(svg, width / 2, height / 2, figure.empty or "nothing to draw", "middle")
-        return as_text(svg)
+        return svg
     plot = _Plot(figure, width, height)
     plot.draw_axes(svg)
     for curve in figure.curves:
         plot.draw_curve(svg, curve)
     for number, line in enumerate(figure.lines):
         plot.draw_line(svg, line, number)
-    return as_text(svg)
+    return svg
 
 
 def new_svg(width: float, height: float) -> ET.Element:

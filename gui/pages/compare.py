@@ -18,6 +18,7 @@ from strokewise.analysis.compression.compare_answer import (
 from strokewise.analysis.compression.cylinder_compression import CylinderCompression
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile
+from strokewise.gui.drawings.laid_svg import laid_svg
 from strokewise.gui.pages.answers import Answer, interval_answer
 from strokewise.gui.pages.cautions import (
     IGNITION_AND_FUEL,
@@ -33,6 +34,7 @@ from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import counted, percent, sentence
 
 COMPARE_DECIMALS = 3
+LAID_DRAWING = "two compressions"
 PEAK_SIDES: Sides = ("above", "below")
 
 LEAK_DOWN = Caution(
@@ -59,6 +61,39 @@ WHY_COMPARE_OPEN = {
 }
 
 LABELS = {
+    "lay": Label(
+        "Lay cylinder",
+        "draw a compression of this cylinder (default: the lowest) …",
+        "N",
+        "the lowest",
+        offered=True,
+    ),
+    "lay_pass": Label(
+        "its compression",
+        "which compression of its recording (default: one with the usual peak)",
+        "N",
+        "the usual one",
+        offered=True,
+    ),
+    "over": Label(
+        "over cylinder",
+        "… over one of this cylinder (default: the best)",
+        "N",
+        "the best",
+        offered=True,
+    ),
+    "over_pass": Label(
+        "and its compression",
+        "which compression of that one's recording (default: one with the usual peak)",
+        "N",
+        "the usual one",
+        offered=True,
+    ),
+    "throttle_open": Label("Throttle open", "throttle open while cranking"),
+    "plugs_out": Label("Plugs out", "plugs out while cranking"),
+    "decompressor_off": Label("Decompressor off", "decompressor off while cranking"),
+    "battery_good": Label("Battery good", "battery good while cranking"),
+    "warm": Label("Engine warm", "warm while cranking"),
     "cylinders": Label(
         "Cylinder of each file",
         "which cylinder each file is of, in their order",
@@ -85,11 +120,6 @@ LABELS = {
         "N-N,…",
         "1-2,2-3,3-4",
     ),
-    "throttle_open": Label("Throttle open", "throttle open while cranking"),
-    "plugs_out": Label("Plugs out", "plugs out while cranking"),
-    "decompressor_off": Label("Decompressor off", "decompressor off while cranking"),
-    "battery_good": Label("Battery good", "battery good while cranking"),
-    "warm": Label("Engine warm", "warm while cranking"),
 }
 
 
@@ -115,6 +145,7 @@ def compare_page(answer: CompareAnswer) -> Page:
         parts=(*_parts(answer), Text(NO_DIAGNOSIS)),
         warnings=answer.warnings,
         cautions=compare_cautions(),
+        pictures=(LAID_DRAWING,) if answer.laid else (),
     )
 
 
@@ -322,6 +353,21 @@ def _oiled(pair: WetAndDry) -> Answer:
     }
 
 
+def _drawings(answer: CompareAnswer) -> dict[str, str]:
+    drawn = laid_svg(answer.laid)
+    return {} if drawn is None else {LAID_DRAWING: drawn}
+
+
+def compare_offers(answer: CompareAnswer) -> dict[str, tuple[str, ...]]:
+    """Return which cylinders and compressions there are to be laid over each other."""
+    counts = {one.cylinder: len(one.curves) for one in answer.measured if one.curves}
+    cylinders = tuple(map(str, sorted(counts)))
+    offers = {"lay": cylinders, "over": cylinders}
+    for field, one in zip(("lay_pass", "over_pass"), answer.laid, strict=False):
+        offers[field] = tuple(str(number + 1) for number in range(counts[one.cylinder]))
+    return offers
+
+
 STEP = Step(
     "compare",
     CompareQuestion,
@@ -329,5 +375,7 @@ STEP = Step(
     compare_page,
     compare_figures,
     LABELS,
+    drawings=_drawings,
     cautions=compare_cautions,
+    offers=compare_offers,
 )

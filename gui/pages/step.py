@@ -32,6 +32,8 @@ class Label:
         Its name on the command line without dashes, where that is not the field's own.
     in_window : bool
         False for what the window knows by itself.
+    offered : bool
+        The window offers what the answer has to choose from; empty, it is as the example says.
     """
 
     short: str
@@ -40,6 +42,11 @@ class Label:
     example: str = ""
     option: str = ""
     in_window: bool = True
+    offered: bool = False
+
+
+def _no_offers(answer: Any) -> dict[str, tuple[str, ...]]:
+    return {}
 
 
 def _no_drawings(answer: Any) -> dict[str, str]:
@@ -70,6 +77,8 @@ class Step:
         Pictures of an answer by name, as SVG.
     cautions : callable
         What can hurt at this step, before there is an answer.
+    offers : callable
+        What an answer has to choose from, for the fields that are offered.
     """
 
     name: str
@@ -81,6 +90,7 @@ class Step:
     drawings: Callable[[Any], dict[str, str]] = _no_drawings
     cautions: Callable[[Profile], tuple[Caution, ...]] = _no_cautions
     cautions_heading: str = "Before the next step"
+    offers: Callable[[Any], dict[str, tuple[str, ...]]] = _no_offers
 
     @property
     def takes(self) -> Mapping[str, Saying]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -12,10 +12,10 @@ from typing import Any
 from strokewise.analysis.remark import Notice
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.steps.asking import Answered, Asking, Unanswered
+from strokewise.gui.models.steps.compressions_read import CompressionsRead
 from strokewise.gui.models.steps.found_now import found_now, is_hidden
 from strokewise.gui.models.steps.step_fields import Field, fields_of, trouble_with, typed_of
 from strokewise.gui.models.steps.step_tables import LiveTable, marks_table
-from strokewise.gui.options import SaidOfEngine
 from strokewise.gui.pages.cautions import Caution
 from strokewise.gui.pages.page import Page, Part, Text
 from strokewise.gui.pages.sign import HIDDEN, NONE, Sign
@@ -24,7 +24,7 @@ from strokewise.gui.pages.text import page_text
 from strokewise.gui.pages.words import sentence
 from strokewise.gui.registry import StepEntry, window_steps
 from strokewise.gui.sayings import Told, told
-from strokewise.gui.steps import Said, about_files, ask
+from strokewise.gui.steps import Said, ask
 from strokewise.gui.typed import Typed
 
 LOOK = "What would tell"
@@ -38,6 +38,8 @@ LONG_S = 0.5
 NO_FILES = Unanswered(
     "Choose the recordings to compare: one for each cylinder, cranked with the starter."
 )
+LAYS = ("lay", "lay_pass", "over", "over_pass")
+"""Fields that say which compressions are laid over each other."""
 DO_NEXT = {
     "compare": "Crank every cylinder alike: throttle wide open, all plugs out, decompressor off,"
     " battery good, engine warm. Say on the left what was so, and choose the recordings there."
@@ -97,6 +99,7 @@ class StepBook:
         self._asking = {entry.name: Asking("step", clock) for entry in window_steps()}
         self._asked: dict[str, Basis] = {}
         self._answers: dict[str, Answered] = {}
+        self._compressions = CompressionsRead()
         self._engine: tuple[object, ...] = ()
         self._good: tuple[str, ...] = ()
         self.behind = False
@@ -142,6 +145,21 @@ class StepBook:
             self._said[self.chosen][field] = text
         return trouble
 
+    def compare(self, files: tuple[Path, ...], *, oiled: bool = False) -> None:
+        """Compare other recordings; what was chosen of those before is forgotten."""
+        if oiled:
+            self.oiled = files
+        else:
+            self.files = files
+            for field in LAYS:
+                self._said["compare"].pop(field, None)
+
+    @property
+    def offers(self) -> Mapping[str, tuple[str, ...]]:
+        """What the answer has to choose from, by field."""
+        answered = self._answers.get(self.chosen)
+        return self.step.offers(answered.answer) if isinstance(answered, Said) else {}
+
     def look(self, snapshot: Snapshot) -> None:
         """Take an answer that is there, and ask anew where what it rests on has changed."""
         self._forget(snapshot)
@@ -166,7 +184,10 @@ class StepBook:
         self.behind = basis != before or asking.busy
         if basis == before:
             return
-        question = partial(_ask, name, snapshot, self.files, self.oiled, typed)
+        if name == "compare":
+            question = partial(_compare, self._compressions, self.files, self.oiled, typed)
+        else:
+            question = partial(_ask, name, snapshot, typed)
         waited_for = before is None or basis.typed != before.typed
         if asking.ask(question, at_once=waited_for):
             self._asked[name] = basis
@@ -340,18 +361,19 @@ def _found(name: str, snapshot: Snapshot) -> tuple[Any, ...]:
     return (snapshot.profile, said, place)
 
 
-def _ask(
-    name: str,
-    snapshot: Snapshot,
+def _ask(name: str, snapshot: Snapshot, typed: Typed) -> Said:
+    return ask(name, found_now(snapshot), typed, in_window=True)
+
+
+def _compare(
+    compressions: CompressionsRead,
     files: tuple[Path, ...],
     oiled: tuple[Path, ...],
     typed: Typed,
 ) -> Said:
-    if name == "compare":
-        typed = {**typed, "wet": [str(file) for file in oiled]}
-        about = about_files(name, files, typed, SaidOfEngine(), in_window=True)
-        return ask(name, about, typed, in_window=True)
-    return ask(name, found_now(snapshot), typed, in_window=True)
+    measured = compressions.measured(files, oiled, typed)
+    typed = {**typed, "wet": [str(file) for file in oiled]}
+    return ask("compare", measured, typed, in_window=True)
 
 
 def crank_words(snapshot: Snapshot) -> str:

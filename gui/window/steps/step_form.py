@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from PySide6.QtCore import Signal
@@ -71,13 +72,25 @@ class StepForm(QWidget):
     def take_files(self, names: list[str], *, oiled: bool = False) -> None:
         """Compare these recordings from now on."""
         files = tuple(sorted(Path(name) for name in names))
-        if oiled:
-            self.book.oiled = files
-        else:
-            self.book.files = files
+        self.book.compare(files, oiled=oiled)
         if self.book.chosen == "compare":
             self.fill()
         self.changed.emit()
+
+    def offer(self, offers: Mapping[str, tuple[str, ...]]) -> None:
+        """Offer what the answer has to choose from; what was chosen stays while it is offered."""
+        for field in self.book.fields:
+            choice = self.fields.get(field.name)
+            if not field.label.offered or not isinstance(choice, Choice):
+                continue
+            wanted = [field.label.example, *offers.get(field.name, ())]
+            if wanted != [choice.itemText(at) for at in range(choice.count())]:
+                choice.blockSignals(True)
+                choice.clear()
+                choice.addItems(wanted)
+                choice.setCurrentText(self.book.said(field.name) or field.label.example)
+                choice.blockSignals(False)
+            choice.setEnabled(len(wanted) > 1)
 
     def _add_files(self, rows: QFormLayout) -> None:
         for words, files, oiled in (
@@ -101,11 +114,13 @@ class StepForm(QWidget):
             tick.toggled.connect(lambda on: self._say(field, "yes" if on else ""))
             rows.addRow(tick)
             made: QWidget = tick
-        elif field.choices:
+        elif field.choices or field.label.offered:
+            unsaid = field.label.example if field.label.offered else NOT_SAID
+            offered = self.book.offers.get(field.name, ()) if field.label.offered else ()
             choice = Choice()
             choice.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
-            choice.addItems([NOT_SAID, *field.choices])
-            choice.setCurrentText(given or NOT_SAID)
+            choice.addItems([unsaid, *field.choices, *offered])
+            choice.setCurrentText(given or unsaid)
             choice.currentIndexChanged.connect(
                 lambda at: self._say(field, choice.itemText(at) if at else "")
             )

@@ -10,6 +10,7 @@ from PySide6.QtSvg import QSvgRenderer
 from PySide6.QtWidgets import QWidget
 
 from strokewise.gui.drawings.drive_svg import CAP, DRIVE_HEIGHT, MIDDLE_X, MIDDLE_Y
+from strokewise.gui.drawings.in_colours import in_colours
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.steps.step_book import StepView
 from strokewise.gui.models.steps.step_tables import LiveTable
@@ -143,7 +144,7 @@ def answer_html(view: StepView, size: int, colours: Palette) -> str:
     return "".join(parts)
 
 
-def drawing_image(svg: str, room: float, *, beside: bool) -> QImage:
+def drawing_image(svg: str, room: float, colours: Palette, *, beside: bool) -> QImage:
     """Return a drawing as a picture for a column so many pixels wide.
 
     Parameters
@@ -151,7 +152,7 @@ def drawing_image(svg: str, room: float, *, beside: bool) -> QImage:
     beside : bool
         Words stand beside it: then the cap of a drawing alone is shown, in less of the room.
     """
-    renderer = QSvgRenderer(QByteArray(svg.encode()))
+    renderer = QSvgRenderer(QByteArray(in_colours(svg, colours).encode()))
     if beside:
         high = renderer.viewBoxF().height()
         below = high - DRIVE_HEIGHT  # the pump's slot, where that is known
@@ -160,7 +161,7 @@ def drawing_image(svg: str, room: float, *, beside: bool) -> QImage:
     box = renderer.viewBoxF()
     width = max(1, round(room * (BESIDE_SHARE if beside else WHOLE_SHARE)))
     image = QImage(width, round(width * box.height() / box.width()), QImage.Format.Format_ARGB32)
-    image.fill(Qt.GlobalColor.white)  # it is drawn for paper
+    image.fill(QColor(colours.sheet))
     painter = QPainter(image)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     renderer.render(painter)

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from strokewise.gui.drawings.in_colours import words_in
 from strokewise.gui.models.figures.units import PressureUnit
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.run.snapshot import Snapshot
@@ -134,8 +135,11 @@ class StepsPage(QWidget):
         bar = self.answer.verticalScrollBar()
         at = bar.value() if same_step else 0
         self._put_drawing(self.answer.document(), view, self.answer.viewport().width())
+        drawn = f"Drawing: {words_in(view.drawing)}" if view.drawing else ""
+        self.answer.setAccessibleDescription(drawn)
         self.answer.setHtml(answer_html(view, self._size(), self._colours))
         bar.setValue(at)
+        self.form.offer(self.book.offers)
         self.cautions.show_cautions(view.cautions_heading, view.cautions, self._colours)
         self._show_head(view)
 
@@ -148,7 +152,9 @@ class StepsPage(QWidget):
             sheet.addResource(
                 QTextDocument.ResourceType.ImageResource,
                 QUrl(DRAWING_NAME),
-                drawing_image(view.drawing, room, beside=view.about.name in CAPTIONS),
+                drawing_image(
+                    view.drawing, room, self._colours, beside=view.about.name in CAPTIONS
+                ),
             )
 
     def paint_on(self, painter: QPainter, box: QRectF) -> None:

@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from strokewise.analysis.compression.compression_curve import curves_of
 from strokewise.analysis.compression.cylinder_compression import (
     LOSS_RPM,
     CylinderCompression,
@@ -77,3 +78,24 @@ def test_what_cannot_be_is_refused():
         cylinder(rpm=0)
     with pytest.raises(InputError, match="must be above 0"):
         cylinder(peak=0.05)
+
+
+class Turned:
+    """A compression at one of the turns, its peak a little before TDC."""
+
+    speed_rpm = 190.0
+
+    def __init__(self, turn, tdc_deg=141.0, peak_deg=-6.0):
+        self.angle_deg = tdc_deg + 360.0 * turn + np.linspace(-90, 90, 181)
+        self.pressure_bar = 0.4 + 9 * np.exp(-((np.linspace(-90, 90, 181) - peak_deg) ** 2) / 900)
+        self.peak_angle_deg = float(self.angle_deg[np.argmax(self.pressure_bar)])
+
+
+@pytest.mark.parametrize("turn", [-3, 0, 5])
+def test_a_curve_counts_from_the_tdc_that_it_runs_through(turn):
+    one, other = curves_of((Turned(turn), Turned(turn + 2)), 141.0, 0.4, 2)
+    for each in (one, other):
+        assert each.after_tdc_deg[0] == pytest.approx(-90)
+        assert each.after_tdc_deg[np.argmax(each.pressure_bar)] == pytest.approx(-6)
+        assert each.peak_bar == pytest.approx(9.0)  # the sensor's own zero is taken off
+    assert (one.cylinder, one.number, other.number) == (2, 1, 2)

@@ -1,11 +1,17 @@
 import threading
 from dataclasses import replace
+from pathlib import Path
 
+import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 
-from strokewise.analysis.profile import Mark, ValveTiming
+from strokewise.analysis.compression.compression_curve import CompressionCurve
+from strokewise.analysis.compression.cylinder_compression import CylinderCompression
+from strokewise.analysis.estimate import Interval
+from strokewise.analysis.profile import Atmosphere, Mark, ValveTiming
+from strokewise.gui import compressions
 from strokewise.gui.models.steps import step_book
 from strokewise.gui.models.steps.asking import Unanswered
 from strokewise.gui.models.steps.step_fields import fields_of
@@ -166,12 +172,11 @@ def test_a_long_question_holds_up_neither_picture_nor_keys(qtbot, page, wait, mo
 def test_recordings_are_chosen_without_stopping_the_run(qtbot, page, wait, monkeypatch, tmp_path):
     asked = []
 
-    def compared(name, snapshot, files, oiled, typed):
-        if name == "compare":  # the page opens on another step
-            asked.append((files, dict(typed)))
+    def compared(compressions, files, oiled, typed):
+        asked.append((files, dict(typed)))
         return Unanswered("The cylinders agree.")
 
-    monkeypatch.setattr(step_book, "_ask", compared)
+    monkeypatch.setattr(step_book, "_compare", compared)
     made = page("compare")
     opened = made.window()
     assert "Choose the recordings" in made.view.headline
@@ -238,3 +243,39 @@ def test_another_run_is_not_answered_with_the_last_ones_figures(page, window, de
     snapshot = replace(ReplayRun(other, playing=False).snapshot)
     made.book.look(snapshot)
     assert made.book.view(snapshot).headline == ""
+
+
+def test_two_compressions_are_laid_over_each_other_as_chosen(qtbot, page, wait, monkeypatch):
+    angle = np.linspace(-100, 100, 201)
+
+    def measured_in(file, said, cylinder):
+        number = int(file.stem)
+        top = 13.0 - number
+        curves = tuple(
+            CompressionCurve(number, k, angle, top * np.exp(-((angle / 40) ** 2)), 200.0)
+            for k in (1, 2)
+        )
+        peak = Interval(top, top - 0.1, top + 0.1)
+        return CylinderCompression(number, peak, 200.0, Atmosphere(), 2, curves=curves), ()
+
+    monkeypatch.setattr(compressions, "measured_in", measured_in)
+    monkeypatch.setattr(compressions, "recordings_named", lambda names: list(map(Path, names)))
+    made = page("compare")
+    made.form.take_files(["1.swr", "2.swr", "3.swr"])
+    wait(lambda: "compression 1" in made.answer.accessibleDescription())
+    assert "Cylinder 3, compression 1" in made.answer.accessibleDescription()
+    lay = made.form.fields["lay"]
+    assert lay.accessibleName() == "Lay cylinder"
+    assert [lay.itemText(at) for at in range(lay.count())] == ["the lowest", "1", "2", "3"]
+    lay.setFocus()
+    qtbot.keyClick(lay, Qt.Key.Key_Down)
+    qtbot.keyClick(lay, Qt.Key.Key_Down)
+    wait(lambda: "Cylinder 2, compression 1" in made.answer.accessibleDescription())
+    lay.showPopup()
+    spot = lay.view().visualRect(lay.model().index(3, 0)).center()
+    qtbot.mouseClick(lay.view().viewport(), Qt.MouseButton.LeftButton, pos=spot)
+    made.form.fields["lay_pass"].setCurrentText("2")
+    wait(lambda: "Cylinder 3, compression 2" in made.answer.accessibleDescription())
+    made.form.take_files(["1.swr", "2.swr"])  # cylinder 3 is not among them
+    wait(lambda: "Cylinder 2, compression 1" in made.answer.accessibleDescription())
+    assert made.form.fields["lay"].currentText() == "the lowest"
