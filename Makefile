@@ -24,28 +24,38 @@ DEMO_RECORDING = recordings/cranked.swr
 HEADLESS = -p no:pytest-qt --no-qt --ignore-glob='tests/*/window'
 WHOLE    = --durations=20 --keep-seconds
 
+# What is compiled is kept, whatever the surroundings say: pytest rewrites each file of tests, and
+# the tests start the commands by the dozen. And a make that a test starts is no part of this one.
+PYTEST   = env -u PYTHONDONTWRITEBYTECODE -u MAKEFLAGS -u MFLAGS $(BIN)/python -m pytest
+
 # A copy installed the plain way: type checkers and import-linter cannot see through an editable one.
 CHECKED = build/lint
 
-.PHONY: pictures docs board demo test quick mutants trust test-headless test-window lint style types rooms checked format bench clean
+.PHONY: pictures docs board demo test quick mutants trust test-headless test-window test-beside lint style types rooms checked format bench clean
 
 demo: $(VENV)/.for-demo
 	$(BIN)/strokewise find $(DEMO_RECORDING)
 
-test: test-headless test-window
+# Both halves beside each other: those of the window wait for much of their time.
+test: $(VENV)/.for-test
+	$(MAKE) --no-print-directory --keep-going -j2 test-headless test-beside
 
 # Everything but the window's tests, with Qt made unimportable: the commands must not need it.
 test-headless: $(VENV)/.for-test
-	$(BIN)/python -m pytest -n $(JOBS) $(HEADLESS) $(WHOLE)
+	$(PYTEST) -n $(JOBS) $(HEADLESS) $(WHOLE)
 
 test-window: $(VENV)/.for-test
-ifneq ($(wildcard tests/*/window),)
-	QT_QPA_PLATFORM=offscreen $(BIN)/python -m pytest -n $(JOBS) $(wildcard tests/*/window) $(WHOLE)
-endif
+	QT_QPA_PLATFORM=offscreen $(PYTEST) -n $(JOBS) $(wildcard tests/*/window) $(WHOLE)
+
+# In one process, and said when it is done: two runs would write into each other's lines.
+test-beside: $(VENV)/.for-test
+	@mkdir -p build
+	@$(MAKE) --no-print-directory test-window JOBS=1 > build/test-window.txt 2>&1; \
+	    code=$$?; cat build/test-window.txt; exit $$code
 
 # Starts no test that would not end in time; says how many it did not reach.
 quick: $(VENV)/.for-test
-	$(BIN)/python -m pytest -n $(JOBS) $(HEADLESS) --dist loadfile --no-loadscope-reorder --within 50
+	$(PYTEST) -n $(JOBS) $(HEADLESS) --dist loadfile --no-loadscope-reorder --within 50
 
 lint: style types rooms
 

@@ -11,19 +11,30 @@ with the reason in `equivalents.toml` and counted apart.
 from __future__ import annotations
 
 import argparse
-import importlib
 import json
+import multiprocessing
 import sys
 import tempfile
 import time
 import tomllib
-from collections.abc import Collection, Iterable
-from dataclasses import asdict
+from collections.abc import Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import closing
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from covering import Covering, Where, cover
 from drawing import Mutant, draw
-from trying import HANGS, NO_TEST, NOT_NOTICED, PRELOADED, Tried, chosen_tests, outcome_of, try_out
+from trying import (
+    HANGS,
+    NO_TEST,
+    NOT_NOTICED,
+    Tried,
+    chosen_tests,
+    load_what_tests_load,
+    outcome_of,
+    try_out,
+)
 from workshop import KEPT, copy_tree
 
 EQUIVALENTS = Path(__file__).parent / "equivalents.toml"
@@ -122,12 +133,69 @@ def line_of(tried: Tried) -> str:
     )
 
 
+def keep(tried: Iterable[Tried], file: Path) -> None:
+    """Write down what became of each fault, as far as they are tried."""
+    file.write_text(json.dumps([asdict(each) for each in tried], indent=1))
+
+
+@dataclass(frozen=True)
+class Work:
+    """What trying a fault hangs on, whichever the copy.
+
+    Attributes
+    ----------
+    where : Where
+    covering : Covering
+    most_s : float
+    without : frozenset of str
+        Tests that take no part.
+    """
+
+    where: Where
+    covering: Covering
+    most_s: float
+    without: frozenset[str] = frozenset()
+
+    def attempt(self, mutant: Mutant, folder: Path) -> Tried:
+        """Try one fault on a copy."""
+        chosen = chosen_tests(mutant, self.where, self.covering, self.most_s)
+        tests = [test for test in chosen if test not in self.without]
+        return try_out(folder, mutant, tests, self.covering.seconds)
+
+
+def all_tried(mutants: list[Mutant], work: Work, folders: list[Path]) -> Iterator[Tried]:
+    """Yield what becomes of the faults, in their order; as many at a time as there are copies."""
+    fork = multiprocessing.get_context("fork")  # all is loaded already
+    free = fork.SimpleQueue()
+    for folder in folders:
+        free.put(folder)
+    pool = ProcessPoolExecutor(len(folders), fork, _take_copy, (work, free))
+    try:
+        yield from pool.map(_attempt, mutants)
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def _take_copy(work: Work, free: multiprocessing.SimpleQueue[Path]) -> None:
+    """Begin a process that tries faults: one copy is its own."""
+    global _own
+    _own = work, free.get()
+
+
+_own: tuple[Work, Path]
+
+
+def _attempt(mutant: Mutant) -> Tried:
+    work, folder = _own
+    return work.attempt(mutant, folder)
+
+
 def main() -> None:
     """Draw, try, and print."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("number", type=int, nargs="?", default=600, help="faults to draw")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--jobs", type=int, default=2, help="processes of the run with coverage")
+    parser.add_argument("--jobs", type=int, default=2, help="processes at a time")
     parser.add_argument("--afresh", action="store_true", help="run all tests with coverage anew")
     parser.add_argument("--minutes", type=float, default=float("inf"), help="stop after these")
     parser.add_argument("--most", type=float, default=MOST_S, help="seconds of tests for a fault")
@@ -135,39 +203,41 @@ def main() -> None:
     parser.add_argument("--again", help="only the survivors of a kept run: build/mutants/….json")
     args = parser.parse_args()
     KEPT.mkdir(parents=True, exist_ok=True)
+    kept = KEPT / ("again.json" if args.again else f"seed-{args.seed}-{args.number}.json")
     began_s = time.monotonic()
     with tempfile.TemporaryDirectory(prefix="strokewise-mutants-") as scratch:
-        folder = copy_tree(Path(scratch).resolve())
+        folder, *copies = (
+            copy_tree(Path(scratch).resolve() / str(job)) for job in range(max(1, args.jobs))
+        )
         covering = cover(folder, KEPT / "covering.json", args.jobs, afresh=args.afresh)
         mutants = (
             survivors(Path(args.again))
             if args.again
             else draw(folder, args.number, args.seed, args.only)
         )
-        where = Where(folder, sorted({str(p.relative_to(folder)) for p in _product(folder)}))
-        for name in PRELOADED:
-            importlib.import_module(name)
-
-        def attempt(mutant: Mutant, without: Collection[str] = ()) -> Tried:
-            chosen = chosen_tests(mutant, where, covering, args.most)
-            tests = [test for test in chosen if test not in without]
-            return try_out(folder, mutant, tests, sum(covering.seconds[test] for test in tests))
-
+        print(f"Seed {args.seed}, {len(mutants)} drawn", flush=True)
+        files = sorted(str(path.relative_to(folder)) for path in _product(folder))
+        work = Work(Where(folder, files), covering, args.most)
+        for each in (folder, *copies):
+            load_what_tests_load(each)
         tried: list[Tried] = []
-        for number, mutant in enumerate(mutants, start=1):
-            if time.monotonic() - began_s > args.minutes * 60:
-                print(f"stopped after {args.minutes:g} minutes: {len(tried)} of {len(mutants)}")
-                break
-            tried.append(attempt(mutant))
-            if number % PROGRESS_EVERY == 0:
-                seen = sum(not survived(each) for each in tried)
-                print(f"{number}/{len(mutants)} tried, {seen} noticed", flush=True)
-            if survived(tried[-1]) or tried[-1].outcome == HANGS:
-                print(f"{number}/{len(mutants)} {line_of(tried[-1])}", flush=True)
+        with closing(all_tried(mutants, work, [folder, *copies])) as results:
+            for number, each in enumerate(results, start=1):
+                tried.append(each)
+                if number % PROGRESS_EVERY == 0:
+                    seen = sum(not survived(each) for each in tried)
+                    print(f"{number}/{len(mutants)} tried, {seen} noticed", flush=True)
+                    keep(tried, kept)
+                if survived(each) or each.outcome == HANGS:
+                    print(f"{number}/{len(mutants)} {line_of(each)}", flush=True)
+                if time.monotonic() - began_s > args.minutes * 60:
+                    print(f"stopped after {args.minutes:g} minutes: {number} of {len(mutants)}")
+                    break
         moody = fail_unchanged(folder, covering, tried)
         if moody:
             print(f"\nLeft out, as they fail with nothing changed: {', '.join(sorted(moody))}")
-            tried = [attempt(t.mutant, moody) if t.by in moody else t for t in tried]
+            again = Work(work.where, covering, args.most, frozenset(moody))
+            tried = [again.attempt(t.mutant, folder) if t.by in moody else t for t in tried]
     equivalent = known_equivalents()
     left = [each for each in tried if survived(each) and not _is_equivalent(each, equivalent)]
     print(f"\nSurvivors, {len(left)}:\n")
@@ -175,8 +245,7 @@ def main() -> None:
         print(line_of(each))
     print(f"\nSeed {args.seed}, {(time.monotonic() - began_s) / 60:.0f} minutes\n")
     print(table(tried, equivalent))
-    name = "again" if args.again else f"seed-{args.seed}-{args.number}"
-    (KEPT / f"{name}.json").write_text(json.dumps([asdict(each) for each in tried], indent=1))
+    keep(tried, kept)
 
 
 def _product(folder: Path) -> Iterable[Path]:

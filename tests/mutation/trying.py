@@ -1,16 +1,20 @@
-"""Does a test notice a fault? Each fault gets a process of its own, forked with numpy loaded."""
+"""Does a test notice a fault? It gets a process of its own, forked from one that has loaded all
+that the tests load beside the product."""
 
 from __future__ import annotations
 
 import contextlib
+import importlib
 import os
 import resource
 import signal
 import sys
 import time
 import traceback
+import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import accumulate
 from pathlib import Path
 
 import pytest
@@ -30,8 +34,8 @@ busy machine the clock alone would call every fault a hanging one."""
 
 NOTICED, NOT_NOTICED, HANGS, NO_TEST = "noticed", "not noticed", "hangs", "no test runs it"
 
-OUTPUT = "build/output"
-"""What pytest said of the last fault, in the copy."""
+OUTPUT, LOADED = "build/output", "build/loaded"
+"""What pytest said of the last fault, and what the tests load; in the copy."""
 
 OUTCOMES = {
     None: HANGS,
@@ -42,7 +46,7 @@ OUTCOMES = {
 }
 """By how the tests ended. Killed by a signal is noticed as well; any other end is our mistake."""
 
-PRELOADED = (
+LOADED_LATE = (
     "scipy.optimize",
     "scipy.signal",
     "scipy.stats",
@@ -52,6 +56,11 @@ PRELOADED = (
     "rich.console",
     "jinja2",
 )
+"""What a test loads when it runs; what it loads before that is found out by collecting them."""
+
+FIRST_S = 4.0
+"""Seconds of tests, as they took without a fault, that are tried by themselves first: most faults
+fall there, and the files of all the other tests are not even read for them."""
 
 
 @dataclass(frozen=True)
@@ -74,6 +83,23 @@ class Tried:
     took_s: float
     tests: int
     by: str = ""
+
+
+class Loaded:
+    """A pytest plugin: collects, and says which modules not of the tree are loaded then."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def pytest_collection_finish(self, session: pytest.Session) -> None:
+        """Write them down, and run nothing."""
+        files = {name: getattr(each, "__file__", None) for name, each in sys.modules.items()}
+        names = [name for name, file in files.items() if file and not self._is_own(file)]
+        (self.folder / LOADED).write_text("\n".join(names))
+        session.items.clear()
+
+    def _is_own(self, file: str) -> bool:
+        return Path(file).is_relative_to(self.folder)
 
 
 class Chosen:
@@ -135,7 +161,14 @@ def chosen_tests(mutant: Mutant, where: Where, covering: Covering, most_s: float
     return found
 
 
-def try_out(folder: Path, mutant: Mutant, tests: list[str], expected_s: float) -> Tried:
+def in_two(tests: list[str], seconds: dict[str, float]) -> list[list[str]]:
+    """Return the tests in their order: those tried by themselves first, then all the others."""
+    spent = list(accumulate(seconds[test] for test in tests))
+    cut = max(1, sum(each <= FIRST_S for each in spent))
+    return [part for part in (tests[:cut], tests[cut:]) if part]
+
+
+def try_out(folder: Path, mutant: Mutant, tests: list[str], seconds: dict[str, float]) -> Tried:
     """Run the tests on a copy with the fault in it, and put the copy right again.
 
     Raises
@@ -146,8 +179,12 @@ def try_out(folder: Path, mutant: Mutant, tests: list[str], expected_s: float) -
     if not tests:
         return Tried(mutant, NO_TEST, 0.0, 0)
     began_s = time.monotonic()
+    outcome, by = NOT_NOTICED, []
     with _fault(folder, mutant):
-        outcome, by = outcome_of(folder, tests, expected_s)
+        for part in in_two(tests, seconds):
+            outcome, by = outcome_of(folder, part, sum(seconds[test] for test in part))
+            if outcome != NOT_NOTICED:
+                break
     return Tried(mutant, outcome, time.monotonic() - began_s, len(tests), "".join(by[:1]))
 
 
@@ -157,7 +194,10 @@ def outcome_of(
     """Run tests on a copy as it is; returns how they ended, and those that failed."""
     said = folder / "build" / "failed"
     said.unlink(missing_ok=True)
-    status = _in_process(folder, tests, said, START_S + SLOWER * expected_s, first_ends)
+    files = list(dict.fromkeys(test.split("::")[0] for test in tests))
+    arguments = [*(["-x"] if first_ends else []), "--tb=line", *files]
+    most_s = START_S + SLOWER * expected_s
+    status = _in_process(folder, arguments, Chosen(tests, said), most_s)
     killed = status is not None and status < 0
     outcome = OUTCOMES.get(status, NOTICED if killed else None)
     told = (folder / OUTPUT).read_text()
@@ -166,6 +206,21 @@ def outcome_of(
     if outcome is None:
         raise RuntimeError(f"pytest ended with {status}:\n{told}")
     return outcome, said.read_text().splitlines() if said.exists() else []
+
+
+def load_what_tests_load(folder: Path) -> None:
+    """Load here, once, what the tests on a copy load beside the product and themselves.
+
+    These two are compiled by it, and stay so for every fault but in the file that it is in.
+    """
+    status = _in_process(folder, ["tests"], Loaded(folder), WAITS * START_S, keep_compiled=True)
+    if not (folder / LOADED).exists():
+        raise RuntimeError(f"pytest ended with {status}:\n{(folder / OUTPUT).read_text()}")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        for name in (*LOADED_LATE, *(folder / LOADED).read_text().splitlines()):
+            with contextlib.suppress(Exception):
+                importlib.import_module(name)
 
 
 @contextlib.contextmanager
@@ -187,7 +242,12 @@ def _fault(folder: Path, mutant: Mutant) -> Iterator[None]:
 
 
 def _in_process(
-    folder: Path, tests: list[str], said: Path, most_s: float, first_ends: bool
+    folder: Path,
+    arguments: list[str],
+    plugin: object,
+    most_s: float,
+    *,
+    keep_compiled: bool = False,
 ) -> int | None:
     """Run tests in a fork of this process; None when it had to be ended."""
     child = os.fork()
@@ -195,7 +255,7 @@ def _in_process(
         code = 70
         try:
             resource.setrlimit(resource.RLIMIT_CPU, (round(most_s), round(most_s) + 10))
-            code = _run(folder, tests, said, first_ends)
+            code = _run(folder, arguments, plugin, keep_compiled)
         except BaseException:
             traceback.print_exc()
         finally:
@@ -216,15 +276,15 @@ def _in_process(
             os.waitpid(child, 0)
 
 
-def _run(folder: Path, tests: list[str], said: Path, first_ends: bool) -> int:
+def _run(folder: Path, arguments: list[str], plugin: object, keep_compiled: bool) -> int:
     """Be the process that runs the tests: the copy's, with nothing of the checkout loaded."""
     os.setpgid(0, 0)
     os.chdir(folder)
     quiet = os.open(folder / OUTPUT, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
     os.dup2(quiet, 1)
     os.dup2(quiet, 2)
-    os.environ.update(environment(folder), PYTHONDONTWRITEBYTECODE="1")
-    sys.dont_write_bytecode = True
+    os.environ.update(environment(folder), PYTHONDONTWRITEBYTECODE="" if keep_compiled else "1")
+    sys.dont_write_bytecode = not keep_compiled
     here = str(Path(__file__).parent)
     sys.path[:] = [
         str(folder / "build/imports"),
@@ -233,15 +293,6 @@ def _run(folder: Path, tests: list[str], said: Path, first_ends: bool) -> int:
     ]
     sys.path_importer_cache.clear()
     sys.argv = ["pytest"]
-    files = list(dict.fromkeys(test.split("::")[0] for test in tests))
-    arguments = [
-        *PYTEST,
-        *(["-x"] if first_ends else []),
-        "--tb=line",
-        "-p",
-        "no:cacheprovider",
-        "-p",
-        "no:cov",
-        *files,
-    ]
-    return int(pytest.main(arguments, plugins=[Chosen(tests, said)]))
+    always = [*PYTEST, "-p", "no:cacheprovider", "-p", "no:cov"]
+    always += ["-W", "ignore::pytest.PytestAssertRewriteWarning"]  # plugins that are loaded already
+    return int(pytest.main([*always, *arguments], plugins=[plugin]))

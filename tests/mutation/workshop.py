@@ -51,5 +51,6 @@ def environment(folder: Path) -> dict[str, str]:
         "PYTHONPATH": str(folder / IMPORTS),
         "OPENBLAS_NUM_THREADS": "1",
         "OMP_NUM_THREADS": "1",
+        "PYTHONDONTWRITEBYTECODE": "",
         "STROKEWISE_KEPT_RUNS": str(KEPT / "bench-runs"),
     }

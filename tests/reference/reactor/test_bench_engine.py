@@ -10,8 +10,8 @@ from dataclasses import replace
 import cantera
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
 from scipy.interpolate import CubicHermiteSpline
+from suite_air import real_air
 
 from strokewise.daq.bench.engine.settings import HeatTransfer
 from strokewise.daq.bench.engine.solve import simulate
@@ -67,8 +67,8 @@ def test_closed_cycle_is_that_of_a_reactor_network(
 def annand():
     """Annand, Proc. IMechE 177 (1963), constant 0.49 (from memory), with CoolProp's real air."""
     kelvin = np.linspace(250.0, 1100.0, 100)
-    viscosity = [PropsSI("V", "T", t, "P", 1e5, "Air") for t in kelvin]
-    conductivity = [PropsSI("L", "T", t, "P", 1e5, "Air") for t in kelvin]
+    viscosity = [real_air("V", "T", t, "P", 1e5) for t in kelvin]
+    conductivity = [real_air("L", "T", t, "P", 1e5) for t in kelvin]
 
     def law(pa, at_k, m3, piston_m_s):
         density = pa / (287.05 * at_k)
