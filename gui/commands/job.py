@@ -11,10 +11,7 @@ from importlib import metadata
 from pathlib import Path
 
 from strokewise.analysis.errors import InputError, StrokewiseError
-from strokewise.analysis.valves.base_circle import check_keys
-from strokewise.analysis.valves.clearances import Gap, target_mm
 from strokewise.daq.profile.known import known_engine
-from strokewise.daq.profile.quantity import LENGTH, read_quantity
 from strokewise.daq.recording.read import read_recording
 from strokewise.gui.job.add import (
     add_answer,
@@ -26,7 +23,9 @@ from strokewise.gui.job.add import (
     tick_task,
 )
 from strokewise.gui.job.ask import answer_request, differences, groups, request_for
-from strokewise.gui.job.job import Job, JobRecording, changed_recordings, read_job
+from strokewise.gui.job.gaps import gap_said
+from strokewise.gui.job.job import Job, changed_recordings, read_job
+from strokewise.gui.job.kept import JobRecording
 from strokewise.gui.job.words import job_answer, job_words
 from strokewise.gui.options import (
     EXIT_BAD_INPUT,
@@ -179,7 +178,7 @@ def _add(args: argparse.Namespace) -> int:
     if args.engine is not None:
         print(f"kept {add_profile(job.folder, args.engine)}")
         job = read_job(args.folder)
-    gaps = tuple(_gap(text, job, args.target) for text in args.gap)
+    gaps = tuple(gap_said(job, text, args.target, called="--gap ") for text in args.gap)
     recordings = tuple(add_recording(job.folder, file) for file in _recordings(args.files))
     for recording in recordings:
         print(f"kept {recording.name}")
@@ -260,28 +259,6 @@ def _recordings(names: list[str]) -> list[Path]:
     for file in files:
         read_recording(file)  # what is no recording does not get into the job
     return files
-
-
-def _gap(text: str, job: Job, target: str | None) -> Gap:
-    """Return the gap behind ``1E=0.40 mm, 0.36 mm, 0.35 mm``."""
-    valve, equals, values = text.partition("=")
-    valve = valve.strip().upper()
-    parts = [part.strip() for part in values.split(",")]
-    if not equals or len(parts) > 3:
-        raise InputError(f'--gap "{text}" is not VALVE=FOUND, SET, NIPPED, such as 1E=0.40 mm')
-    known = job.engine()
-    if known.stated:
-        check_keys(known.profile, [valve])
-    try:
-        measured = [None if p in ("", "-") else read_quantity(p, LENGTH) for p in parts]
-        wanted = read_quantity(target, LENGTH) if target else None
-    except InputError as error:
-        raise InputError(f'--gap "{text}": {error}') from None
-    wanted = wanted or target_mm(known.profile, "exhaust" if "E" in valve else "inlet")
-    if wanted is None:
-        raise InputError(f'--gap "{text}": the profile has no clearance; give --target')
-    before, after, nipped = [*measured, None, None, None][:3]
-    return Gap(valve, wanted, before, after, nipped)
 
 
 def _said(said: Said) -> str:

@@ -5,15 +5,13 @@ from __future__ import annotations
 import argparse
 from datetime import UTC, datetime
 from importlib import metadata
-from pathlib import Path
 
 from strokewise.analysis.errors import InputError
-from strokewise.daq.recording.atomic import write_atomically
 from strokewise.gui.job.job import read_job
 from strokewise.gui.options import EXIT_DECIDED, Subparsers, add_command, complain
-from strokewise.gui.sheet.html import sheet_html
 from strokewise.gui.sheet.pdf import write_pdf
 from strokewise.gui.sheet.sheet import sheet_of
+from strokewise.gui.sheet.write import sheet_files, write_html
 
 
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
@@ -39,21 +37,19 @@ def run(args: argparse.Namespace) -> int:
     """Write both files; where Qt is missing, the HTML is still made and one line says so."""
 
     job = read_job(args.job)
-    folder = job.folder.resolve()
-    stem = Path(args.out) if args.out else folder.with_name(f"{folder.name}-sheet")
-    page, pdf = (stem.with_name(stem.name + suffix) for suffix in (".html", ".pdf"))
-    for file in (page,) if args.html_only else (page, pdf):
+    files = sheet_files(job, args.out)
+    for file in (files.html,) if args.html_only else (files.html, files.pdf):
         if file.exists() and not args.force:
             raise InputError(f"{file} is there already: choose another --out, or say --force")
     now = datetime.now(UTC).astimezone()
     sheet = sheet_of(job, now=now, version=metadata.version("strokewise"))
-    write_atomically(page, sheet_html(sheet).encode())
-    print(page)
+    write_html(sheet, files)
+    print(files.html)
     if args.html_only:
         return EXIT_DECIDED
     try:
-        pages = write_pdf(sheet, pdf, args.paper)
+        pages = write_pdf(sheet, files.pdf, args.paper)
     except InputError as error:
         return complain(str(error))
-    print(f"{pdf}, {pages} pages")
+    print(f"{files.pdf}, {pages} pages")
     return EXIT_DECIDED

@@ -19,7 +19,8 @@ from strokewise.analysis.valves.clearances import Gap
 from strokewise.daq.profile.known import known_engine, load_profile
 from strokewise.daq.profile.quantity import LENGTH, write_quantity
 from strokewise.daq.recording.container import RECORDING_SUFFIX
-from strokewise.gui.job.job import GAP_FIELDS, JOB_FORMAT, Job, JobRecording, read_job
+from strokewise.gui.job.job import JOB_FORMAT, Job, read_job
+from strokewise.gui.job.kept import GAP_FIELDS, JobRecording
 from strokewise.gui.job.store import keep, locked, make_folder
 from strokewise.gui.job.tasks import TASKS
 from strokewise.gui.pages.page import Page

@@ -15,7 +15,8 @@ from typing import Any
 from strokewise.analysis.errors import InputError
 from strokewise.daq.profile.known import known_engine
 from strokewise.daq.recording.read import open_recording
-from strokewise.gui.job.job import Answered, Job, JobRecording
+from strokewise.gui.job.job import Job
+from strokewise.gui.job.kept import Answered, JobRecording
 from strokewise.gui.options import SaidOfEngine
 from strokewise.gui.registry import Asks, kept_steps, step_entry
 from strokewise.gui.steps import (

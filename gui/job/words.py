@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from strokewise.gui.job.job import Answered, Job
+from strokewise.gui.job.job import Job
+from strokewise.gui.job.kept import Answered
 from strokewise.gui.job.tasks import Task
 from strokewise.gui.pages.answers import Answer, base_answer
 from strokewise.gui.pages.text import fact, paragraph, warning_words

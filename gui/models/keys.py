@@ -110,10 +110,11 @@ KEYS: tuple[KeyStroke, ...] = (
     KeyStroke(("Ctrl+O",), "open_recording", "open a recording", "always", "pages"),
     KeyStroke(("F4",), "show_steps", "steps after TDC; again: next", "always", "pages", "steps", 7),
     KeyStroke(("Shift+F4",), "previous_step", "the step before", "always", "pages"),
+    KeyStroke(("J",), "show_job", "the job: to do, gaps, sheet", "always", "pages", "job", 8),
     KeyStroke(("PgDown",), "read_on", "read on in a step's answer", "always", "pages"),
     KeyStroke(("PgUp",), "read_back", "read back", "always", "pages"),
     KeyStroke(
-        ("F3",), "show_class", "class-room: scenarios, faults", "always", "class-room", "class", 8
+        ("F3",), "show_class", "class-room: scenarios, faults", "always", "class-room", "class", 9
     ),
     KeyStroke(("Q",), "toggle_question", "question: hide the verdict", "class", "class-room"),
     KeyStroke(
@@ -129,8 +130,9 @@ KEYS: tuple[KeyStroke, ...] = (
     KeyStroke(("P",), "export_png", "save as a picture (PNG)", "always", "keep"),
     KeyStroke(("G",), "export_svg", "save as a drawing (SVG)", "always", "keep"),
     KeyStroke(("X",), "export_csv", "save as a table (CSV)", "always", "keep"),
+    KeyStroke(("K",), "keep_answer", "this answer into the job", "always", "keep"),
     KeyStroke(("Ctrl+C",), "copy", "copy picture and table", "always", "keep"),
-    KeyStroke(("U",), "next_unit", "unit: bar, kPa, psi", "always", "window", "unit", 9),
+    KeyStroke(("U",), "next_unit", "unit: bar, kPa, psi", "always", "window"),
     KeyStroke(("L",), "toggle_theme", "light or dark", "always", "window", "light", 10),
     KeyStroke(("F11",), "toggle_full_screen", "whole screen"),
     KeyStroke(("Esc",), "back", "back to the stroke chart"),

@@ -13,7 +13,8 @@ from strokewise.daq.known_recording import known_of
 from strokewise.daq.profile.known import KnownEngine, known_engine
 from strokewise.daq.profile.layers import COMMAND_LINE, HELLO, RECORDED
 from strokewise.daq.recording.read import read_recording
-from strokewise.gui.job.job import Answered, Job
+from strokewise.gui.job.job import Job
+from strokewise.gui.job.kept import Answered
 from strokewise.gui.pages.page import Row
 from strokewise.gui.sheet.findings import latest
 

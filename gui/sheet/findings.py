@@ -8,7 +8,8 @@ from typing import Any
 
 from strokewise.analysis.verdict.verdict import DECIDED_AT
 from strokewise.gui import registry
-from strokewise.gui.job.job import Answered, Job
+from strokewise.gui.job.job import Job
+from strokewise.gui.job.kept import Answered
 from strokewise.gui.pages.page import Facts, Page, Part, Row, Table
 from strokewise.gui.pages.words import percent, sentence
 from strokewise.gui.registry import step_entry

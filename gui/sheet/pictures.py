@@ -14,7 +14,8 @@ from strokewise.daq.recording.read import read_recording
 from strokewise.gui.drawings.chart_svg import chart_svg
 from strokewise.gui.drawings.drive_svg import drive_svg
 from strokewise.gui.drawings.figure_svg import figure_svg
-from strokewise.gui.job.job import Answered, Job
+from strokewise.gui.job.job import Job
+from strokewise.gui.job.kept import Answered
 from strokewise.gui.models.figures.chart import chart_for
 from strokewise.gui.models.figures.figure import Figure
 from strokewise.gui.models.figures.fit_views import posterior_figure

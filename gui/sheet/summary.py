@@ -13,7 +13,8 @@ from strokewise.analysis.profile import Profile
 from strokewise.analysis.valves.clearances import GapCheck, check_gap
 from strokewise.analysis.verdict.methods import BASELINES
 from strokewise.analysis.verdict.verdict import DECIDED_AT
-from strokewise.gui.job.job import Answered, Job
+from strokewise.gui.job.job import Job
+from strokewise.gui.job.kept import Answered
 from strokewise.gui.models.near import ROUGH_DEG, near_words, within_words
 from strokewise.gui.pages.words import sentence
 from strokewise.gui.registry import step_entry

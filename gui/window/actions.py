@@ -311,7 +311,8 @@ class Actions(KeepingActions):
             folder = self._folder()
             if folder is not None:
                 stamp = datetime.now().strftime("%Y-%m-%d-%H%M%S")
-                live.record(free_name(folder, f"recording-{stamp}", RECORDING_SUFFIX))
+                self.window.recorded = free_name(folder, f"recording-{stamp}", RECORDING_SUFFIX)
+                live.record(self.window.recorded)
 
     def press_mark(self) -> None:
         """A mark stands at its pointer now."""
@@ -355,6 +356,17 @@ class Actions(KeepingActions):
             self.window.show_page("steps")
         else:
             self._steps("turn", by)
+
+    def show_job(self) -> None:
+        """Show the job; there already, its next part."""
+        if self.window.view != "job":
+            self.window.show_page("job")
+        else:
+            self.window.rooms.desk.page.turn(1)
+
+    def keep_answer(self) -> None:
+        """Put the answer that is shown into the job."""
+        self.window.rooms.desk.keep_shown()
 
     def previous_step(self) -> None:
         """Show the step before."""

@@ -1,4 +1,4 @@
-"""What happens to a file that is dropped on the window? A recording is played, a profile opened."""
+"""What happens to a file that is dropped on the window? It is played or opened, by its kind."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from PySide6.QtGui import QDropEvent
 
 from strokewise.analysis.errors import StrokewiseError
 from strokewise.daq.recording.container import RECORDING_SUFFIX
+from strokewise.gui.job.store import HEAD_FILE
 from strokewise.gui.models.run.fault import fault_words
 from strokewise.gui.models.run.replay import ReplayRun
 from strokewise.gui.models.run.sources import LARGE_BYTES, open_replay, size_of
@@ -44,8 +45,11 @@ class Drops(QObject):
         return True
 
     def take(self, path: Path) -> None:
-        """Play a recording, or open a profile on the set-up page."""
+        """Play a recording, open a job, or open a profile on the set-up page."""
         window = self._window
+        if path.name == HEAD_FILE:
+            window.rooms.desk.open(str(path))
+            return
         if path.suffix == PROFILE_SUFFIX:
             window.show_page("setup")
             window.pages["setup"].open_profile(str(path))  # type: ignore[attr-defined]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from strokewise.gui.models.figures.units import unit_for
 from strokewise.gui.models.foot import link_words
 from strokewise.gui.models.keys import foot_keys
 from strokewise.gui.models.run.snapshot import Snapshot
@@ -32,8 +31,6 @@ def _now(window: Workbench, short: str) -> str:
     match short:
         case "sound":
             return f"sound {'on' if window.speaker.on else 'off'}"
-        case "unit":
-            return unit_for(window.snapshot.profile, window.unit).name
         case "light":
             return "dark" if window.settings.theme == "light" else "light"
         case "play":

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
     from strokewise.gui.models.classroom.classroom import Classroom
     from strokewise.gui.models.classroom.questions import QuestionKind
+    from strokewise.gui.window.job.job_desk import JobDesk
     from strokewise.gui.window.workbench import Workbench
 
 CLASS_ROOM = (
@@ -57,6 +58,16 @@ class Rooms:
         self._preparer: Preparer | None = None
         self.questioning = Questioning(window, self)
         self._kept_answers = 0
+        self._desk: JobDesk | None = None
+
+    @property
+    def desk(self) -> JobDesk:
+        """What puts things into the job, made when it is first wanted."""
+        if self._desk is None:
+            from strokewise.gui.window.job.job_desk import JobDesk
+
+            self._desk = JobDesk(self.window)
+        return self._desk
 
     @property
     def classroom(self) -> Classroom:
@@ -86,6 +97,8 @@ class Rooms:
             return self._setup()
         if name == "steps":
             return self._steps()
+        if name == "job":
+            return self.desk.page
         if name == "lesson" and self.window.lesson is not None:
             return self.window.lesson.desk
         if self._open:

@@ -25,6 +25,8 @@ KEPT_FROM_CLASS = frozenset(
     {
         *(key.action for key in KEYS if key.group in ("replay", "turning")),
         "show_steps",
+        "show_job",
+        "keep_answer",
         "previous_step",
         "open_overlay",
         "toggle_recording",

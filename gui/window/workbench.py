@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, Qt, Signal
@@ -86,6 +87,10 @@ class Workbench(QWidget):
         self.chosen: Target | None = None
         self.chosen_mark = ""
         self.other: Subject | None = None
+        self.recorded: Path | None = None
+        """The recording that this live run was last kept in."""
+        self.shown_before = "chart"
+        """The view before the job's page: its answer is the one to be kept."""
         self.lesson: LessonPlay | None = None
         """The class that is held, if one is."""
         self.opener: object = None
@@ -180,7 +185,7 @@ class Workbench(QWidget):
         """Follow another run in the same window; the old one is stopped whole."""
         self.run.newest.on_news = None
         self.run.stop()
-        self.run, self._begun = run, False
+        self.run, self._begun, self.recorded = run, False, None
         if self._rooms is not None:
             self._rooms.questioning.go_on()  # nothing asked of another run stands any more
         self.setWindowTitle(f"strokewise · {self.run_name}")
@@ -204,6 +209,8 @@ class Workbench(QWidget):
 
     def show_view(self, name: str) -> None:
         """Show a view by its name."""
+        if name == "job" != self.view:
+            self.shown_before = self.view
         self.view = name
         beside = name in self.pages and name != "chart"
         self.band.setVisible(not beside)

@@ -29,7 +29,8 @@ from strokewise.gui.job.add import (
     create_job,
     tick_task,
 )
-from strokewise.gui.job.job import Job, Tick, changed_recordings, read_job
+from strokewise.gui.job.job import Job, changed_recordings, read_job
+from strokewise.gui.job.kept import Tick
 from strokewise.gui.job.tasks import TASKS
 
 NOW = datetime(2025, 3, 4, 10, 30, tzinfo=UTC)

@@ -6,6 +6,7 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 from queue import Empty, SimpleQueue
 
 from strokewise.gui.models.figures.overview import Overview
@@ -39,6 +40,8 @@ class ReplayRun:
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self.name = deck.name
+        self.file: Path | None = None
+        """The recording, where it lies in a file."""
         self._deck = deck
         self._clock = clock
         self._requests: SimpleQueue[Request] = SimpleQueue()

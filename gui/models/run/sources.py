@@ -68,7 +68,9 @@ def open_replay(
     ------
     RecordingError, ProfileError
     """
-    return ReplayRun(open_deck(path, engine=engine, settings=settings), playing=playing)
+    run = ReplayRun(open_deck(path, engine=engine, settings=settings), playing=playing)
+    run.file = Path(path)
+    return run
 
 
 def open_deck(

@@ -21,10 +21,12 @@ class Settings:
 
     Attributes
     ----------
-    recent_profiles, recent_recordings : tuple of str
-        Paths, the latest first.
+    recent_profiles, recent_recordings, recent_jobs : tuple of str
+        Paths, the latest first; a job's is that of its head file.
     cautions_read : tuple of str
         Names of the jobs whose cautions have been read before their first live run.
+    initials : str
+        Of who ticks tasks of a job.
     export_folder : str
         Where pictures and tables go; empty for the platform's folder of documents.
     """
@@ -35,6 +37,8 @@ class Settings:
     baud: int = 115_200
     recent_profiles: tuple[str, ...] = ()
     recent_recordings: tuple[str, ...] = ()
+    recent_jobs: tuple[str, ...] = ()
+    initials: str = ""
     cautions_read: tuple[str, ...] = ()
     export_folder: str = ""
 
@@ -45,6 +49,10 @@ class Settings:
     def with_recording(self, path: str) -> Settings:
         """Return the settings with a recording put in front of the recent ones."""
         return replace(self, recent_recordings=_in_front(path, self.recent_recordings))
+
+    def with_job(self, path: str) -> Settings:
+        """Return the settings with a job put in front of the recent ones."""
+        return replace(self, recent_jobs=_in_front(path, self.recent_jobs))
 
     def with_cautions_read(self, job: str) -> Settings:
         """Return the settings with the cautions of a job put down as read."""

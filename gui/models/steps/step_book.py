@@ -132,6 +132,17 @@ class StepBook:
         """Return what was said to the open step."""
         return self._said[self.chosen].get(field, "")
 
+    @property
+    def typed(self) -> Typed:
+        """All that was said to the open step."""
+        return typed_of(self.step, self._said[self.chosen])
+
+    @property
+    def answered(self) -> Said | None:
+        """The open step's answer; None while there is none."""
+        answered = self._answers.get(self.chosen)
+        return answered if isinstance(answered, Said) else None
+
     def turn(self, by: int) -> None:
         """Open the next step, or the one before."""
         names = [entry.name for entry in window_steps()]

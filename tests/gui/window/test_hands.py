@@ -189,7 +189,7 @@ def test_what_is_said_in_passing_moves_nothing_and_leaves(window, qtbot, wait, m
     assert opened.bar.words == ""
 
 
-@pytest.mark.parametrize("page", ["chart", "setup", "class", "steps"])
+@pytest.mark.parametrize("page", ["chart", "setup", "class", "steps", "job"])
 def test_whatever_takes_the_keyboard_has_a_name(window, qtbot, page):
     opened = window()
     opened.rooms.classroom  # noqa: B018 - loaded now, its page comes at once

@@ -1,0 +1,185 @@
+"""What is kept in a job's numbered files, and how is each read back?"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, fields
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from strokewise.analysis.valves.clearances import Gap
+from strokewise.daq.depth import nested_deeper
+from strokewise.daq.profile.quantity import LENGTH, read_quantity
+from strokewise.gui.job.store import Kept
+from strokewise.gui.pages.page import Page
+from strokewise.gui.pages.stored import page_from
+
+DEEPEST_PAGE = 32
+"""Lists within lists of an answer's page, with room."""
+
+DEEP = "tables within tables, too deep to be part of a job"
+
+LARGEST_TEXT_FILE = 4 << 20  # bytes; an answer is a few kilobytes
+
+GAP_FIELDS = tuple(each.name for each in fields(Gap) if each.name.endswith("_mm"))
+
+
+@dataclass(frozen=True, slots=True)
+class JobRecording:
+    """A recording of the job; ``name`` is the file's, ``sha256`` of its bytes when it was added."""
+
+    number: int
+    name: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """One answer, with all that is needed to compute it again.
+
+    Attributes
+    ----------
+    asked : tuple of str
+        The command line, files named as in the job's folder.
+    recordings : tuple of Recorded
+        What it was asked about.
+    profile : str or None
+        Name of the profile's file.
+    answer : mapping
+        The command's JSON object.
+    page : Page or None
+        What a person read; None where a version kept it that had no pages.
+    """
+
+    number: int
+    command: str
+    asked: tuple[str, ...]
+    made: datetime
+    version: str
+    recordings: tuple[JobRecording, ...]
+    profile: str | None
+    answer: Mapping[str, Any]
+    page: Page | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class GapSheet:
+    """Measured valve gaps; ``stage`` is empty or says when, such as "after first running"."""
+
+    number: int
+    stage: str
+    gaps: tuple[Gap, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """A task ticked, or with ``done`` False the tick taken back."""
+
+    number: int
+    task: str
+    initials: str
+    on: date
+    done: bool = True
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Something a person wrote."""
+
+    number: int
+    made: datetime
+    text: str
+
+
+def _read_recording(kept: Kept) -> JobRecording:
+    sha256 = hashlib.sha256(kept.path.read_bytes()).hexdigest()
+    return JobRecording(kept.number, kept.path.name, sha256)
+
+
+def _read_answer(kept: Kept) -> Answered:
+    content = table_in(kept.path)
+    asked = tuple(str(word) for word in content["asked"])
+    return Answered(
+        number=kept.number,
+        command=asked[0],
+        asked=asked,
+        made=datetime.fromisoformat(content["made"]),
+        version=str(content["version"]),
+        recordings=tuple(
+            JobRecording(int(each["file"].split("-")[0]), each["file"], each["sha256"])
+            for each in content["recordings"]
+        ),
+        profile=content["profile"],
+        answer=dict(content["answer"]),
+        page=page_from(content["page"]) if "page" in content else None,
+    )
+
+
+def _read_gaps(kept: Kept) -> GapSheet:
+    content = table_in(kept.path)
+    gaps = [
+        Gap(
+            str(row["valve"]),
+            **{
+                name: read_quantity(row[name.removesuffix("_mm")], LENGTH)
+                for name in GAP_FIELDS
+                if name.removesuffix("_mm") in row
+            },
+        )
+        for row in content["gap"]
+    ]
+    return GapSheet(kept.number, str(content.get("stage", "")), tuple(gaps))
+
+
+def _read_tick(kept: Kept) -> Tick:
+    content = table_in(kept.path)
+    if not isinstance(content["on"], date):
+        raise ValueError("on is no date")
+    return Tick(
+        kept.number,
+        str(content["task"]),
+        str(content["initials"]),
+        content["on"],
+        bool(content["done"]),
+        str(content.get("note", "")),
+    )
+
+
+def _read_note(kept: Kept) -> Note:
+    content = table_in(kept.path)
+    return Note(kept.number, datetime.fromisoformat(content["made"]), str(content["text"]))
+
+
+KEPT_READERS: dict[str, tuple[str, Callable[[Kept], Any]]] = {
+    "profile": ("profiles", lambda kept: kept.path.name),
+    "recording": ("recordings", _read_recording),
+    "answer": ("answers", _read_answer),
+    "gaps": ("gap_sheets", _read_gaps),
+    "tick": ("ticks", _read_tick),
+    "note": ("notes", _read_note),
+}
+
+
+def table_in(path: Path) -> dict[str, Any]:
+    """Return the TOML or JSON of a file of the job; nothing in it is deeper than a page is."""
+    read = json.loads if path.suffix == ".json" else tomllib.loads
+    try:
+        content: dict[str, Any] = read(_text_of(path))
+    except RecursionError:
+        raise ValueError(DEEP) from None
+    if nested_deeper(content, DEEPEST_PAGE):
+        raise ValueError(DEEP)
+    return content
+
+
+def _text_of(path: Path) -> str:
+    with path.open("rb") as stream:
+        content = stream.read(LARGEST_TEXT_FILE + 1)
+    if len(content) > LARGEST_TEXT_FILE:
+        raise ValueError("too large to be part of a job")
+    return content.decode("utf-8-sig")

@@ -1,0 +1,70 @@
+"""How does the window list what is in a job? A line each, as short as it can be read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from strokewise.analysis.errors import StrokewiseError
+from strokewise.analysis.profile import Profile, Valves
+from strokewise.analysis.valves.base_circle import valves_of
+from strokewise.analysis.valves.clearances import check_gap
+from strokewise.gui.job.job import Job, changed_recordings
+from strokewise.gui.job.words import answered_words
+from strokewise.gui.pages.gap_words import gap_words
+from strokewise.gui.pages.words import sentence
+
+
+@dataclass(frozen=True, slots=True)
+class TaskLine:
+    """A task as it stands; ``done`` says by whom and when, or is empty."""
+
+    code: str
+    text: str
+    why: str
+    done: str
+
+
+def task_lines(job: Job) -> tuple[TaskLine, ...]:
+    """Return the to-do list, done or not."""
+    lines = []
+    for task in job.tasks:
+        tick = job.tick_of(task.code)
+        note = f": {tick.note}" if tick is not None and tick.note else ""
+        done = "" if tick is None else f"{tick.on} {tick.initials}{note}"
+        lines.append(TaskLine(task.code, task.text, task.why, done))
+    return tuple(lines)
+
+
+def gap_lines(job: Job, profile: Profile) -> tuple[str, ...]:
+    """Return every measured gap, with what it asks for."""
+    adjust = (profile.valves or Valves()).adjust
+    return tuple(
+        f"{gap.valve}{f', {stage}' if stage else ''}: {gap_words(check_gap(gap, adjust=adjust))}"
+        for stage in job.stages
+        for gap in job.gaps(stage)
+    )
+
+
+def valve_names(profile: Profile) -> tuple[str, ...]:
+    """Return the keys of the engine's valves; none where it has none that are known."""
+    try:
+        return tuple(valve.key for valve in valves_of(profile))
+    except StrokewiseError:
+        return ()
+
+
+def note_lines(job: Job) -> tuple[str, ...]:
+    """Return what was noted."""
+    return tuple(f"{note.made:%Y-%m-%d}: {note.text}" for note in job.notes)
+
+
+def answer_lines(job: Job) -> tuple[str, ...]:
+    """Return recordings, profile and answers, and what speaks against them."""
+    changed = changed_recordings(job)
+    return (
+        *(f"! {line}" for line in job.unreadable),
+        *(f"! {name}: gone or changed since it was added" for name in changed),
+        f"Engine profile: {job.profiles[-1] if job.profiles else 'none, each recording’s own'}",
+        *(f"Recording {each.name}" for each in job.recordings),
+        *(sentence(f"Answer {kept.number}: {answered_words(kept)}") for kept in job.answers),
+    )

@@ -1,0 +1,129 @@
+"""What is a part of the job's page? A list of what is there, and fields for what is to come."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import (
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QListWidget,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from strokewise.analysis.errors import StrokewiseError
+from strokewise.gui.models.jobs.job_book import JobBook
+from strokewise.gui.window.controls import Choice
+
+Wanted = tuple[str, Callable[[], object]]
+
+
+class JobPart(QWidget):
+    """One part; what is typed goes into the job by its buttons.
+
+    Parameters
+    ----------
+    about : str
+        What it is for, a line or two.
+    """
+
+    said = Signal(str)
+    changed = Signal()
+
+    title = ""
+
+    def __init__(self, book: JobBook, about: str, named: str) -> None:
+        super().__init__()
+        self.book = book
+        self.about = QLabel(about)
+        self.about.setWordWrap(True)
+        self.lines = QListWidget()
+        self.lines.setAccessibleName(named)
+        self.lines.setWordWrap(True)
+        self.lines.setSelectionMode(QListWidget.SelectionMode.NoSelection)
+        self.lines.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.beside = QHBoxLayout()
+        self.beside.addWidget(self.lines, 1)
+        self.form = QGridLayout()
+        self.form.setColumnStretch(1, 1)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.addWidget(self.about)
+        layout.addLayout(self.beside, 1)
+        layout.addLayout(self.form)
+
+    def fill(self) -> None:
+        """Show what the job holds now."""
+        raise NotImplementedError
+
+    @property
+    def count_words(self) -> str:
+        """What stands beside its title in the list of the parts."""
+        return ""
+
+    def show_lines(self, lines: Sequence[str], none: str) -> None:
+        """List lines, or say that there are none; the chosen one stays chosen."""
+        at = self.lines.currentRow()
+        self.lines.clear()
+        self.lines.addItems(list(lines) or [none])
+        self.lines.setCurrentRow(min(max(at, 0), self.lines.count() - 1))
+
+    def let_choose(self) -> None:
+        """Let a line be chosen: each is as high as a finger needs."""
+        self.lines.setSelectionMode(QListWidget.SelectionMode.SingleSelection)
+        self.lines.setObjectName("targets")
+
+    def field(self, example: str, named: str) -> QLineEdit:
+        """Return a field to type in."""
+        entry = QLineEdit()
+        entry.setPlaceholderText(example)
+        entry.setToolTip(example)
+        entry.setAccessibleName(named)
+        return entry
+
+    def choice(self, label: str, *, typed: bool = False) -> Choice:
+        """Return a list to choose from; ``typed`` takes other words, too."""
+        made = Choice()
+        made.setEditable(typed)
+        made.setAccessibleName(label)
+        if (entry := made.lineEdit()) is not None:
+            entry.setAccessibleName(label)
+        made.setInsertPolicy(Choice.InsertPolicy.NoInsert)
+        made.setSizeAdjustPolicy(Choice.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        return made
+
+    def row(self, label: str, *fields: QWidget) -> None:
+        """Add fields side by side."""
+        line = QHBoxLayout()
+        for each in fields:
+            line.addWidget(each, 1)
+        at = self.form.rowCount()
+        self.form.addWidget(QLabel(label), at, 0)
+        self.form.addLayout(line, at, 1)
+
+    def buttons(self, *wanted: Wanted) -> None:
+        """Add buttons side by side."""
+        line = QHBoxLayout()
+        for words, do in wanted:
+            button = QPushButton(words)
+            button.setAutoDefault(True)  # Enter presses the one that has the keyboard
+            button.clicked.connect(lambda _=False, do=do: do())
+            line.addWidget(button)
+        line.addStretch(1)
+        self.form.addLayout(line, self.form.rowCount(), 1)
+
+    def do(self, what: Callable[[], str]) -> bool:
+        """Do something to the job and say what came of it; tells whether it was done."""
+        try:
+            words = what()
+        except (StrokewiseError, OSError) as error:
+            self.said.emit(str(error)[:1].upper() + str(error)[1:])
+            return False
+        self.changed.emit()
+        self.said.emit(words)
+        return True

@@ -1,0 +1,184 @@
+"""The job's page: opened and made by mouse or key, filled, and carried to its sheet."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLabel, QPushButton
+
+from strokewise.gui.cli import main
+from strokewise.gui.job.add import add_note, create_job
+from strokewise.gui.job.job import read_job
+from strokewise.gui.models.run.sources import open_replay
+from strokewise.gui.models.setup.settings import Settings
+
+CRANKED = Path(__file__).parents[3] / "recordings" / "cranked.swr"
+NOW = datetime(2025, 3, 4, 10, 30, tzinfo=UTC)
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """A job of a name, made without the window."""
+    create_job(tmp_path / "bench-four", "Bench four", now=NOW, version="0.1.0", made_for="a club")
+    return tmp_path / "bench-four"
+
+
+@pytest.fixture
+def opened(window, folder):
+    """A window on a recording, a job open on its page."""
+    made = window(run=open_replay(CRANKED, playing=False))
+    made.rooms.desk.open(str(folder / "job.toml"))
+    made.rooms.desk.page.show_who("AB")
+    return made
+
+
+def page_of(opened):
+    return opened.rooms.desk.page
+
+
+def button(opened, words):
+    return next(
+        each
+        for each in opened.findChildren(QPushButton)
+        if each.text() == words and each.isVisible()
+    )
+
+
+def press(qtbot, opened, words):
+    qtbot.mouseClick(button(opened, words), Qt.MouseButton.LeftButton)
+
+
+def turned_to(opened, title):
+    page = page_of(opened)
+    at = next(i for i, part in enumerate(page.parts) if part.title == title)
+    page.list.setCurrentRow(at)
+    return page.parts[at]
+
+
+def test_without_a_job_the_page_says_how_to_get_one(window, qtbot):
+    opened = window()
+    qtbot.keyClick(opened, Qt.Key.Key_K)
+    assert opened.view == "job"
+    assert "No job is open" in opened.bar.words
+    press(qtbot, opened, "Open a job …")
+    assert "job.toml" in opened.dialog.nameFilters()[0]
+    opened.dialog.close()
+
+
+def test_a_job_is_made_where_it_is_said_and_remembered(window, qtbot, kept, tmp_path):
+    opened = window()
+    qtbot.keyClick(opened, Qt.Key.Key_J)
+    page_of(opened).made_for.setText("a club")
+    press(qtbot, opened, "New job …")
+    opened.dialog.filesSelected.emit([str(tmp_path / "head-on")])
+    opened.dialog.close()
+    assert read_job(tmp_path / "head-on").made_for == "a club"
+    assert kept[-1].recent_jobs == (str(tmp_path / "head-on" / "job.toml"),)
+    assert page_of(opened).recent.itemText(0) == "head-on"
+    assert page_of(opened).name.text() == "Job: head-on"
+
+
+def test_a_recent_job_is_opened_again(window, folder):
+    opened = window(settings=Settings(recent_jobs=(str(folder / "job.toml"), "/gone/job.toml")))
+    opened.show_page("job")
+    page = page_of(opened)
+    page.recent.activated.emit(1)
+    assert "no job in this folder" in opened.bar.words
+    page.recent.activated.emit(0)
+    assert page.name.text() == "Job: Bench four"
+
+
+def test_a_task_is_ticked_and_taken_back(opened, qtbot, folder):
+    part = turned_to(opened, "To do")
+    part.lines.setCurrentRow(0)
+    press(qtbot, opened, "Tick")
+    assert read_job(folder).tick_of("oil-rockers").initials == "AB"
+    assert part.lines.item(0).text().startswith("☑")
+    assert page_of(opened).list.item(0).text() == "To do: 6 left"
+    press(qtbot, opened, "Tick")
+    assert "ticked already" in opened.bar.words
+    press(qtbot, opened, "Take the tick back")
+    assert read_job(folder).tick_of("oil-rockers") is None
+
+
+def test_gaps_and_notes_are_put_down(opened, qtbot, folder):
+    part = turned_to(opened, "Valve clearances")
+    part.valve.setEditText("1E")
+    part.found.setText("0.40 mm")
+    part.wanted.setText("0.35 mm")
+    press(qtbot, opened, "Put the gap down")
+    assert read_job(folder).gaps()[0].before_mm == pytest.approx(0.40)
+    part = turned_to(opened, "Notes")
+    part.text.setFocus()
+    qtbot.keyClicks(part.text, "No. 2 plug thread repaired")
+    qtbot.keyClick(part.text, Qt.Key.Key_Return)
+    assert read_job(folder).notes[0].text == "No. 2 plug thread repaired"
+    assert part.text.text() == ""
+
+
+def test_the_answer_shown_is_kept_with_its_recording(opened, qtbot, wait, folder):
+    opened.show_view("chart")
+    qtbot.keyClick(opened, Qt.Key.Key_K)
+    wait(lambda: read_job(folder).answers)
+    wait(lambda: opened.bar.words.startswith("Kept 002-answer-find.json"))
+    opened.rooms.show_step("valves")
+    opened.show_page("job")
+    turned_to(opened, "Answers")
+    press(qtbot, opened, "Keep the answer shown (K)")
+    wait(lambda: len(read_job(folder).answers) == 2)
+    assert [kept.command for kept in read_job(folder).answers] == ["find", "valves"]
+    wait(lambda: page_of(opened).answers.count_words == "2")
+
+
+def test_an_answer_of_a_live_run_needs_its_recording(opened, folder, monkeypatch):
+    opened.show_view("chart")
+    opened.run.file = None
+    opened.actions_.keep_answer()
+    assert opened.bar.words == "Record it first (R): an answer is kept with what it rests on"
+    assert read_job(folder).answers == ()
+
+
+def test_the_sheet_is_that_of_the_command(opened, qtbot, wait, folder, capsys):
+    add_note(folder, "No. 2 plug thread repaired", now=NOW)
+    turned_to(opened, "Sheet")
+    press(qtbot, opened, "Make the sheet")
+    wait(lambda: opened.bar.words.startswith("Made "))
+    html, pdf = (folder.with_name(f"bench-four-sheet{suffix}") for suffix in (".html", ".pdf"))
+    assert pdf.read_bytes()[:5] == b"%PDF-"
+    mine = html.read_text(encoding="utf-8")
+    assert main(["sheet", str(folder), "--force"]) == 0
+    assert without_time(mine) == without_time(html.read_text(encoding="utf-8"))
+    pdf.unlink()
+    press(qtbot, opened, "Make the sheet")
+    assert "bench-four-sheet.html is there already" in opened.bar.accessibleDescription()
+    press(qtbot, opened, "Write it anew")
+    wait(lambda: opened.bar.words.startswith("Made "))
+    assert pdf.exists()
+
+
+def without_time(html):
+    return [line for line in html.splitlines() if "Made 20" not in line]
+
+
+def test_a_job_dropped_on_the_window_is_opened(window, folder):
+    opened = window()
+    opened.drops.take(Path(folder) / "job.toml")
+    assert opened.view == "job"
+    assert page_of(opened).name.text() == "Job: Bench four"
+
+
+@pytest.mark.parametrize("size", [(1366, 768), (1280, 800), (1920, 1080), (900, 560)])
+def test_nothing_on_the_page_is_cut(opened, qtbot, size):
+    opened.resize(*size)
+    for part in page_of(opened).parts:
+        turned_to(opened, part.title)
+        qtbot.wait(1)
+        assert page_of(opened).rect().width() <= opened.stack.width()
+        for label in page_of(opened).findChildren(QLabel):
+            if label.isVisible() and not label.wordWrap():
+                assert label.sizeHint().width() <= label.width() + 1, label.text()
+        for each in page_of(opened).findChildren(QPushButton):
+            if each.isVisible():
+                assert each.sizeHint().width() <= each.width() + 1, each.text()
+                assert opened.rect().contains(each.mapTo(opened, each.rect().bottomRight()))
