@@ -24,6 +24,7 @@ from strokewise.gui.window.keeping import KeepingActions
 from strokewise.gui.window.key_button import scale_of
 from strokewise.gui.window.loader import lay_over
 from strokewise.gui.window.panel_text import caution_html
+from strokewise.gui.window.worksheet_actions import WorksheetActions
 
 if TYPE_CHECKING:
     from strokewise.gui.window.workbench import Workbench
@@ -34,7 +35,7 @@ GAP_SHARE = 0.03
 """Between the columns of a panel, of the window's height."""
 
 
-class Actions(KeepingActions):
+class Actions(KeepingActions, WorksheetActions):
     """The keys of a window, bound to what they do."""
 
     def __init__(self, window: Workbench) -> None:
@@ -405,10 +406,6 @@ class Actions(KeepingActions):
             getattr(self.window.lesson, name)()
         else:
             self.window.say("No class is held: open one with strokewise class FILE")
-
-    def keep_trace(self) -> None:
-        """Put the trace of this moment on the class's worksheet."""
-        self.window.rooms.keep_trace()
 
     def close(self) -> None:
         """Close the window."""

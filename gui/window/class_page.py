@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
@@ -18,7 +19,9 @@ from PySide6.QtWidgets import (
 )
 
 from strokewise.analysis.errors import InputError
+from strokewise.gui.models.classroom.worksheet import titles
 from strokewise.gui.models.figures.units import PressureUnit
+from strokewise.gui.models.keys import KEYS
 from strokewise.gui.models.palette import Palette
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.window.controls import buttons, dress, heading
@@ -29,6 +32,12 @@ if TYPE_CHECKING:
 
 SETTING_COLUMN, SET_TO_COLUMN, SETTING_UNIT_COLUMN = range(3)
 
+WORKSHEET_BUTTONS = (
+    {"keep_trace": "Add this", "undo_worksheet": "Undo", "empty_worksheet": "Empty"},
+    {"print_worksheet": "Print", "print_answers": "Answers", "save_worksheet": "PDF"},
+)
+"""Actions of the worksheet and their words, a row each."""
+EMPTY_SHEET = "Empty: printed now, it holds the trace of this moment alone."
 COVERED = (
     "A question stands. What runs, and what is wrong with it, is shown here again once the class "
     "has answered.\n\nEsc: back to the question"
@@ -40,9 +49,7 @@ class ClassPage(QWidget):
 
     scenario_wanted = Signal(str)
     question_wanted = Signal(str)
-    trace_wanted = Signal()
-    worksheet_wanted = Signal()
-    empty_wanted = Signal()
+    action_wanted = Signal(str)
     answers_wanted = Signal()
     said = Signal(str)
 
@@ -117,12 +124,8 @@ class ClassPage(QWidget):
         for given in self.classroom.answers:
             sign = "✓" if given.right else "✗"
             self.answers.addItem(f"{sign} {given.words} {given.answer} ({given.truth})")
-        self.worksheet.setText(self._on_worksheet())
+        self.worksheet.setText(titles(self.classroom.traces) or EMPTY_SHEET)
         self._filling = False
-
-    def _on_worksheet(self) -> str:
-        titles = [f"{i + 1}. {sheet.title}" for i, sheet in enumerate(self.classroom.traces)]
-        return "; ".join(titles) or "Empty: printed now, it holds the trace of this moment alone."
 
     def _left(self) -> QVBoxLayout:
         left = QVBoxLayout()
@@ -148,14 +151,24 @@ class ClassPage(QWidget):
         right.addLayout(buttons(("Keep answers as a table", "", self.answers_wanted.emit)))
         right.addWidget(heading("Worksheet"))
         right.addWidget(self.worksheet)
-        right.addLayout(
-            buttons(
-                ("Add this trace (W)", "", self.trace_wanted.emit),
-                ("Save it to print", "", self.worksheet_wanted.emit),
-                ("Empty it", "", self.empty_wanted.emit),
+        for row in WORKSHEET_BUTTONS:
+            right.addLayout(self._of_table(row))
+        return right
+
+    def _of_table(self, wanted: dict[str, str]) -> QHBoxLayout:
+        """Return buttons of actions of the table of keys, each with its key."""
+        keys = {each.action: each for each in KEYS}
+        row = buttons(
+            *(
+                (f"{words} ({keys[action].keys[0]})", "", partial(self.action_wanted.emit, action))
+                for action, words in wanted.items()
             )
         )
-        return right
+        for i, action in enumerate(wanted):
+            button = row.itemAt(i).widget()
+            button.setObjectName(action)
+            button.setAccessibleName(keys[action].name)
+        return row
 
     def _changed(self, item: QTableWidgetItem) -> None:
         if self._filling or item.column() != SET_TO_COLUMN:

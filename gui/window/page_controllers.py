@@ -152,26 +152,13 @@ class Rooms:
         self.window.bar.clear()
         self.ask(kind)
 
-    def keep_trace(self) -> None:
-        """Put the trace of this moment on the worksheet."""
-        window = self.window
-        if not self._open:
-            window.say("Opening the class-room …")
-            self._when_open(self.keep_trace)
+    def with_classroom(self, then: Callable[[Classroom], None]) -> None:
+        """Do something with the class-room, once it is open."""
+        if self._open:
+            then(self.classroom)
             return
-        try:
-            self.classroom.keep_trace(window.run.snapshot, window.run.name, window.unit)
-        except StrokewiseError as error:
-            window.say(str(error)[:1].upper() + str(error)[1:])
-            return
-        count = len(self.classroom.traces)
-        traces = "trace" if count == 1 else "traces"
-        window.say(f"On the worksheet: {count} {traces}. F3 to print it")
-        self.fill_class()
-
-    def _empty_worksheet(self) -> None:
-        self.classroom.traces = ()
-        self.fill_class()
+        self.window.say("Opening the class-room …")
+        self._when_open(lambda: then(self.classroom))
 
     def _setup(self) -> SetupPage:
         window = self.window
@@ -201,9 +188,7 @@ class Rooms:
         page.scenario_wanted.connect(self.run_scenario)
         page.question_wanted.connect(self.ask)
         page.answers_wanted.connect(self._keep_answers)
-        page.trace_wanted.connect(self.keep_trace)
-        page.worksheet_wanted.connect(self._worksheet)
-        page.empty_wanted.connect(self._empty_worksheet)
+        page.action_wanted.connect(self.window.actions_.do)
         return page
 
     def _connect(self, port: str, baud: int, job: str, suspect: bool) -> None:
@@ -276,11 +261,6 @@ class Rooms:
     def _keep_answers(self) -> None:
         self._write("class-answers", ".csv", self.classroom.answers_csv())
         self._kept_answers = len(self.classroom.answers)
-
-    def _worksheet(self) -> None:
-        window = self.window
-        page = self.classroom.worksheet(window.run.snapshot, window.run.name, window.unit)
-        self._write("worksheet", ".html", page)
 
     def _write(self, stem: str, suffix: str, text: str) -> None:
         folder = self.window.settings.exports

@@ -33,6 +33,9 @@ KEPT_FROM_CLASS = frozenset(
         "press_mark",
         "next_mark",
         "keep_trace",
+        "print_worksheet",
+        "print_answers",
+        "save_worksheet",
     }
     - {"show_cautions"}
 )

@@ -12,10 +12,11 @@ from pathlib import Path
 import pytest
 
 from strokewise.analysis.crank.strokes import phase_at
+from strokewise.gui.drawings.worksheet_svg import answer_pages, worksheet_pages
 from strokewise.gui.models.classroom.causes import ALL_WELL
-from strokewise.gui.models.classroom.classroom import Classroom, bench_name, last_cycles
+from strokewise.gui.models.classroom.classroom import Classroom, bench_name
 from strokewise.gui.models.classroom.questions import masked
-from strokewise.gui.models.classroom.worksheet import Worksheet, worksheet_html
+from strokewise.gui.models.figures.units import BAR
 from strokewise.gui.models.run.sources import open_deck
 
 RECORDINGS = Path(__file__).resolve().parents[2] / "recordings"
@@ -88,13 +89,20 @@ def test_a_fault_is_put_before_the_class_with_its_alternatives(deck, room, name)
     assert [line.rsplit(",", 1)[1] for line in room.answers_csv().splitlines()[1:]] == ["yes", "no"]
 
 
-def test_the_worksheet_keeps_the_answers_on_their_own_page(deck):
+def test_the_answers_of_the_worksheet_are_those_of_the_bench_and_stand_apart(deck, room):
     deck.seek(deck.length_s)
-    moment = deck.snapshot()
-    trail = last_cycles(moment.trail, moment.profile.cycle_deg)
-    page = worksheet_html([Worksheet("cranked", trail, "cylinder 1 is sensed")])
-    front, _, back = page.partition("class='answers'")
-    assert "<svg" in front
+    deck.follower.judge()
+    truth = json.loads((RECORDINGS / "cranked.truth.json").read_text())["firing"]["1"]
+    (sheet,) = room.worksheet(deck.snapshot(), "cranked.swr", BAR)
+    front, back = "".join(worksheet_pages([sheet])), "".join(answer_pages([sheet]))
     assert "A simulated engine." in front
-    assert "cylinder 1 is sensed" not in front
-    assert "cylinder 1 is sensed" in back
+    assert "Cylinder" not in front
+    assert ">compression<" not in front
+    assert ">compression<" in back
+    # What a pupil reads from it: the stroke that holds the trace's highest point ends with TDC.
+    at = float(sheet.angle_deg[sheet.top])
+    ends = [end for start, end, words in sheet.strokes if words == "compression"]
+    true = [(truth - sheet.zero_deg) % 720.0 + 720.0 * k for k in (0, 1)]
+    near = min(true, key=lambda angle: abs(angle - at))
+    assert min(abs(end - near) for end in ends) < 1.0
+    assert 0 < near - at < 8.0

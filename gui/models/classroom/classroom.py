@@ -12,6 +12,7 @@ from typing import Protocol
 import numpy as np
 
 from strokewise.analysis.errors import InputError
+from strokewise.analysis.profile import Sensor
 from strokewise.daq.bench.bench import Bench
 from strokewise.daq.bench.live import BenchSource
 from strokewise.daq.bench.parameters import BenchParameter
@@ -31,7 +32,7 @@ from strokewise.gui.models.classroom.questions import (
     fault_question,
     firing_question,
 )
-from strokewise.gui.models.classroom.worksheet import Worksheet, worksheet_html
+from strokewise.gui.models.classroom.worksheet import Worksheet
 from strokewise.gui.models.figures.trail import Trail
 from strokewise.gui.models.figures.units import PressureUnit, unit_for
 from strokewise.gui.models.run.live import LiveRun
@@ -111,6 +112,7 @@ class Classroom:
         self.answers: tuple[ClassAnswer, ...] = ()
         self.traces: tuple[Worksheet, ...] = ()
         """What has been put on the worksheet."""
+        self._traces_before: list[tuple[Worksheet, ...]] = []
 
     @property
     def scenarios(self) -> tuple[Scenario, ...]:
@@ -209,26 +211,51 @@ class Classroom:
         sheet = self._sheet(moment, name, unit)
         if len(sheet.trail.angle_deg) < LEAST_POINTS:
             raise InputError("no trace yet: turn the engine, then put it on the worksheet")
-        self.traces = (*self.traces, sheet)
+        self._put((*self.traces, sheet))
         return sheet
 
-    def worksheet(self, moment: Snapshot, name: str, unit: PressureUnit) -> str:
-        """Return the page to print: the traces put on it, or the present one where none was."""
-        return worksheet_html(self.traces or (self._sheet(moment, name, unit),))
+    def empty_worksheet(self) -> None:
+        """Take everything off the worksheet."""
+        self._put(())
+
+    def undo_worksheet(self) -> bool:
+        """Put the worksheet back to what it was before its last change; False where none was."""
+        if not self._traces_before:
+            return False
+        self.traces = self._traces_before.pop()
+        return True
+
+    def _put(self, traces: tuple[Worksheet, ...]) -> None:
+        self._traces_before.append(self.traces)
+        self.traces = traces
+
+    def worksheet(self, moment: Snapshot, name: str, unit: PressureUnit) -> tuple[Worksheet, ...]:
+        """Return what is printed: the traces put on it, or the present one where none was."""
+        return self.traces or (self._sheet(moment, name, unit),)
 
     def _sheet(self, moment: Snapshot, name: str, unit: PressureUnit) -> Worksheet:
         """Return the last two cycles with what a teacher reads on the page of answers."""
-        title = name
-        if moment.link.simulated:
-            wrong = [fault.about for fault in self.faults if fault.changed]
-            title = ". ".join([self._scenario.about, *wrong])
-        sentence = moment.sentence()
+        title, wrong = name, ""
+        if self._runs(moment):
+            faults = [fault.about for fault in self.faults if fault.changed]
+            title = wrong = ". ".join([self._scenario.about, *faults])
+        sentence, profile, verdict = moment.sentence(), moment.profile, moment.verdict
+        sensor = profile.sensors[0] if profile.sensors else Sensor()
+        tdc = None if verdict is None else verdict.tdc
+        known = tdc is not None and tdc.cylinder == (sensor.cylinder or 1)
+        firing = verdict.firing_deg if verdict is not None and verdict.decided else None
         return Worksheet(
             title,
-            last_cycles(moment.trail, moment.profile.cycle_deg),
+            last_cycles(moment.trail, profile.cycle_deg),
             f"{sentence.text}. {sentence.detail}",
             moment.link.simulated,
-            unit_for(moment.profile, unit),
+            unit_for(profile, unit),
+            profile.cycle_deg,
+            tdc.angle_deg if tdc is not None and known else None,
+            firing[sensor.cylinder or 1] if firing and sensor.place == "plug hole" else None,
+            sensor.place == "plug hole",
+            wrong,
+            profile.cylinders,
         )
 
     def answers_csv(self) -> str:

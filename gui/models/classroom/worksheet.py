@@ -1,36 +1,37 @@
-"""What does the class write on? A sheet of traces with room to write, and the answers apart."""
+"""What does the class write on? A trace, what can be read from it, and what is so."""
 
 from __future__ import annotations
 
-import html
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from strokewise.gui.models.figures.trail import Trail
+from strokewise.analysis.crank.strokes import nearest, stroke_at
+from strokewise.analysis.estimate import Interval
+from strokewise.gui.models.figures.chart import STROKE_DEG, WORDS
+from strokewise.gui.models.figures.trail import FloatArray, Trail
 from strokewise.gui.models.figures.units import BAR, PressureUnit
+from strokewise.gui.pages.headline import decimals_of
 
-SHEET_WIDTH, SHEET_HEIGHT, SHEET_MARGIN = 1000, 300, 60
-LINES_TO_WRITE_ON = 3
+HALF_UP = 0.5
+"""A hump reaches over this share of the trace's height: overlap and noise do not."""
+TOPS_APART_DEG = 90.0
+"""Two tops nearer than this are of one compression."""
+AROUND_DEG = 60.0
+"""What is drawn large, to either side of the highest point: compression and expansion as far as
+they can be told from the air outside."""
+ROUND_DEG = 10.0
+"""The large drawing begins and ends on a round number."""
 
-WORKSHEET_TASKS = (
-    "Mark every compression. In which cylinder does the sensor sit?",
-    "Draw a line where you put TDC, and say why it is not simply the peak.",
-    "Write the strokes of this cylinder under the trace.",
-    "Is anything wrong with this engine? What would you measure next?",
-)
 
-STYLE = """
-@page { margin: 15mm }
-body { font-family: sans-serif; color: #14202b; max-width: 19cm; margin: auto }
-section { break-inside: avoid; margin-bottom: 1.2em }
-.next { break-before: page }
-.answers { break-before: page }
-svg { width: 100%; height: auto; border: 1px solid #888 }
-.write { border-bottom: 1px solid #888; height: 2.1em }
-.simulated { color: #555 }
-"""
+@dataclass(frozen=True, slots=True)
+class SheetTask:
+    """One question of the sheet, the room for its answer in lines, and the answer."""
+
+    words: str
+    answer: str
+    lines: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +41,17 @@ class Worksheet:
     Attributes
     ----------
     answer : str
-        What stands on the page of answers.
+        What was said of it when it was put on the sheet.
     simulated : bool
         The trace comes from the bench engine and says so.
+    tdc_deg : Interval or None
+        TDC of the cylinder with the sensor, in the trace's own frame, where it was found.
+    firing_deg : float or None
+        One of its firing TDCs, where the strokes were told apart.
+    humps : bool
+        The sensor sits in a plug hole, where compressions are seen.
+    wrong : str
+        What is so with the engine, where anybody knows.
     """
 
     title: str
@@ -50,69 +59,243 @@ class Worksheet:
     answer: str
     simulated: bool = True
     unit: PressureUnit = BAR
+    cycle_deg: float = 720.0
+    tdc_deg: Interval | None = None
+    firing_deg: float | None = None
+    humps: bool = True
+    wrong: str = ""
+    cylinders: int = 4
+
+    @property
+    def drawable(self) -> bool:
+        """Whether there is anything to draw."""
+        return len(self.trail.angle_deg) > 1 and float(np.ptp(self.trail.angle_deg)) > 0
+
+    @property
+    def zero_deg(self) -> float:
+        """Where the sheet begins to count, in the trace's own frame."""
+        return float(self.trail.angle_deg.min())
+
+    @property
+    def angle_deg(self) -> FloatArray:
+        """Crank angle from the start of the trace."""
+        return self.trail.angle_deg - self.zero_deg
+
+    @property
+    def pressure(self) -> FloatArray:
+        """Pressure in the unit of the sheet."""
+        return self.trail.pressure_bar * self.unit.per_bar
+
+    @property
+    def tops(self) -> tuple[int, ...]:
+        """Which points are the tops of compressions, as they came."""
+        return _tops(self.trail) if self.humps and self.drawable else ()
+
+    @property
+    def top(self) -> int:
+        """The highest point; of a whole compression where there is one."""
+        pressure = self.trail.pressure_bar
+        return max(self.tops, key=lambda i: float(pressure[i]), default=int(np.argmax(pressure)))
+
+    @property
+    def large_deg(self) -> tuple[float, float]:
+        """What is drawn large: from and to, in degrees of the sheet."""
+        middle = ROUND_DEG * round(float(self.angle_deg[self.top]) / ROUND_DEG)
+        end = ROUND_DEG * np.ceil(float(np.ptp(self.trail.angle_deg)) / ROUND_DEG)
+        return max(0.0, middle - AROUND_DEG), float(min(end, middle + AROUND_DEG))
+
+    @property
+    def tdcs_deg(self) -> tuple[float, ...]:
+        """Every TDC over the trace, in degrees of the sheet."""
+        if self.tdc_deg is None or not self.drawable:
+            return ()
+        turn, span = 2 * STROKE_DEG, float(np.ptp(self.trail.angle_deg))
+        first = (self.tdc_deg.value - self.zero_deg) % turn
+        return tuple(float(at) for at in np.arange(first, span, turn))
+
+    @property
+    def strokes(self) -> tuple[tuple[float, float, str], ...]:
+        """The strokes under the trace: from, to, and the word; none where nobody knows them."""
+        if self.firing_deg is None or not self.drawable:
+            return ()
+        span = float(np.ptp(self.trail.angle_deg))
+        first = (self.firing_deg - self.zero_deg) % STROKE_DEG - STROKE_DEG
+        found = []
+        for start in np.arange(first, span, STROKE_DEG).tolist():
+            after = self.zero_deg + start + STROKE_DEG / 2 - self.firing_deg
+            stroke = stroke_at(after % self.cycle_deg, self.cycle_deg)
+            found.append(
+                (max(start, 0.0), min(start + STROKE_DEG, span), WORDS.get(stroke, stroke))
+            )
+        return tuple(found)
+
+    def text(self, pressure: float) -> str:
+        """Return a pressure as it can be read from the sheet."""
+        kind = " absolute" if self.unit.calibrated else ""
+        return f"{pressure:.{self.unit.decimals}f} {self.unit.name}{kind}"
 
 
-def worksheet_html(sheets: Sequence[Worksheet], tasks: Sequence[str] = WORKSHEET_TASKS) -> str:
-    """Return a self-contained page that prints: traces with room to write, then the answers.
-
-    Each trace begins a page of its own, with the tasks under it.
-    """
-    parts = [
-        "<!doctype html><html lang='en'><meta charset='utf-8'>"
-        f"<title>Worksheet</title><style>{STYLE}</style><h1>Worksheet</h1>"
-        "<p>Name ____________________ &nbsp; Date ____________</p>"
-    ]
-    for number, sheet in enumerate(sheets, start=1):
-        head = f"<h2>Trace {number} of {len(sheets)}</h2>"
-        place = "next" if number > 1 else "first"
-        parts.append(f"<section class='{place}'>{head}{_simulated(sheet)}")
-        parts.append(trace_svg(sheet.trail, sheet.unit) + "</section>")
-        for task in tasks:
-            room = "<div class='write'></div>" * LINES_TO_WRITE_ON
-            parts.append(f"<section><p>{html.escape(task)}</p>{room}</section>")
-    parts.append("<div class='answers'><h1>Answers</h1>")
-    for number, sheet in enumerate(sheets, start=1):
-        parts.append(
-            f"<h2>Trace {number}: {html.escape(sheet.title)}</h2><p>{html.escape(sheet.answer)}</p>"
+def tasks_of_all(sheet: Worksheet) -> tuple[SheetTask, ...]:
+    """Return what is asked of the whole trace."""
+    if not sheet.drawable:
+        return ()
+    angle, pressure = sheet.angle_deg, sheet.pressure
+    low = int(np.argmin(pressure))
+    tasks = []
+    if sheet.humps:
+        tasks.append(
+            SheetTask(
+                "Mark every compression with a C. How many degrees of crank lie between two?",
+                _between(sheet),
+            )
         )
-    return "".join(parts) + "</div></html>"
-
-
-def _simulated(sheet: Worksheet) -> str:
-    return "<p class='simulated'>A simulated engine.</p>" if sheet.simulated else ""
-
-
-def _uncalibrated(unit: PressureUnit) -> str:
-    return "" if unit.calibrated else f" ({unit.quantity} sensor: no pressure is stated)"
-
-
-def trace_svg(trail: Trail, unit: PressureUnit = BAR) -> str:
-    """Return pressure over crank angle as a drawing, its zero at the trace's own start."""
-    if len(trail.angle_deg) < 2:
-        return "<p>No trace: the engine has not been turned.</p>"
-    angle = trail.angle_deg - trail.angle_deg[0]
-    pressure = trail.pressure_bar * unit.per_bar
-    width, height = SHEET_WIDTH - 2 * SHEET_MARGIN, SHEET_HEIGHT - 2 * SHEET_MARGIN
-    span = max(float(np.ptp(angle)), 1.0)
-    low, high = min(0.0, float(pressure.min())), float(pressure.max()) * 1.05 + 1e-9
-    x = SHEET_MARGIN + (angle - angle.min()) / span * width
-    y = SHEET_MARGIN + height - (pressure - low) / (high - low) * height
-    points = " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x.tolist(), y.tolist(), strict=True))
-    ticks = []
-    for degrees in range(0, int(span) + 1, 180):
-        at = SHEET_MARGIN + degrees / span * width
-        ticks.append(
-            f"<line x1='{at:.1f}' x2='{at:.1f}' y1='{SHEET_MARGIN}' y2='{SHEET_MARGIN + height}'"
-            " stroke='#ccc'/>"
-            f"<text x='{at:.1f}' y='{SHEET_HEIGHT - 25}' text-anchor='middle'>{degrees}°</text>"
+    tasks.append(
+        SheetTask(
+            "Read the lowest value, and where it stands"
+            + (". Is it above or below the air outside?" if sheet.unit.calibrated else "."),
+            f"{sheet.text(float(pressure[low]))} at {angle[low]:.0f}°"
+            + (_against_air(float(sheet.trail.pressure_bar[low])) if sheet.unit.calibrated else ""),
         )
-    return (
-        f"<svg viewBox='0 0 {SHEET_WIDTH} {SHEET_HEIGHT}' font-size='18'"
-        " xmlns='http://www.w3.org/2000/svg'>"
-        + "".join(ticks)
-        + f"<text x='8' y='{SHEET_MARGIN - 12}'>{high:.0f} {unit.name}{_uncalibrated(unit)}</text>"
-        + f"<text x='8' y='{SHEET_MARGIN + height}'>{low:.0f}</text>"
-        + f"<text x='{SHEET_WIDTH - SHEET_MARGIN}' y='{SHEET_HEIGHT - 4}' text-anchor='end'>"
-        "crank degrees from the start of the trace</text>"
-        + f"<polyline points='{points}' fill='none' stroke='#0072B2' stroke-width='2'/></svg>"
     )
+    if sheet.humps:
+        band = "See the band above." if sheet.strokes else "They had not been told apart here."
+        tasks.append(
+            SheetTask(
+                "Write the strokes of this cylinder into the empty band under the trace.", band, 0
+            )
+        )
+    else:
+        tasks.append(
+            SheetTask(
+                f"Count the dips in {sheet.cycle_deg:.0f}°. How many cylinders draw from here?",
+                f"{sheet.cylinders} where all is well: each cylinder draws once, and all from here "
+                "(the profile's number of cylinders).",
+            )
+        )
+    return tuple(tasks)
+
+
+def tasks_of_one(sheet: Worksheet) -> tuple[SheetTask, ...]:
+    """Return what is asked of the compression that is drawn large."""
+    if not sheet.drawable:
+        return ()
+    at, high = float(sheet.angle_deg[sheet.top]), float(sheet.pressure[sheet.top])
+    tasks = [
+        SheetTask("Read the highest value, and at which angle.", f"{sheet.text(high)} at {at:.1f}°")
+    ]
+    if sheet.humps:
+        chord = _chord(sheet)
+        if chord is not None:
+            level, left, right = chord
+            tasks.append(
+                SheetTask(
+                    f"Draw a level line at {sheet.text(level)}. At which two angles does it cut "
+                    "the trace, and where is their middle?",
+                    f"{left:.1f}° and {right:.1f}°; the middle is {(left + right) / 2:.1f}°",
+                )
+            )
+        tasks.append(
+            SheetTask(
+                "Draw an upright line where you put TDC. How far is it from the highest point, and "
+                "why is it not the same?",
+                _tdc_answer(sheet),
+                2,
+            )
+        )
+    tasks.append(
+        SheetTask(
+            "Is anything wrong with this engine? What would you measure next?",
+            sheet.wrong or "Nobody has said it of this recording.",
+            2,
+        )
+    )
+    return tuple(tasks)
+
+
+def _between(sheet: Worksheet) -> str:
+    tops = sheet.angle_deg[list(sheet.tops)]
+    said = f"This cylinder compresses once in {sheet.cycle_deg:.0f}°"
+    if len(tops) < 2:
+        return f"{said}; no two whole compressions are on this sheet."
+    apart = ", ".join(f"{gap:.0f}°" for gap in np.abs(np.diff(tops)).tolist())
+    return f"{said}; read from top to top: {apart}."
+
+
+OUTSIDE_BAR = (0.95, 1.05)
+"""Air outside on most days near the sea (common practice, no source): within, nobody can say."""
+
+
+def _against_air(pressure_bar: float) -> str:
+    if pressure_bar < OUTSIDE_BAR[0]:
+        return ": below the air outside (about 1 bar near the sea; less up a mountain)"
+    if pressure_bar > OUTSIDE_BAR[1]:
+        return ": above the air outside (about 1 bar near the sea; less up a mountain)"
+    return ": about that of the air outside (1 bar near the sea; less up a mountain)"
+
+
+def _tdc_answer(sheet: Worksheet) -> str:
+    why = "gas leaks past the rings and cools, so pressure falls before the piston turns"
+    if sheet.tdc_deg is None:
+        return f"TDC was not found here. It lies a little after the highest point: {why}."
+    at = float(sheet.angle_deg[sheet.top])
+    interval = sheet.tdc_deg.shifted(-sheet.zero_deg)
+    away = nearest(interval.value - at, 2 * STROKE_DEG)
+    found = interval.shifted(at + away - interval.value)
+    to = decimals_of(found)
+    return (
+        f"TDC at {found.value:.{to}f}° (95 %: {found.low:.{to}f} to {found.high:.{to}f}°); the "
+        f"highest point is {abs(away):.1f}° {'before' if away >= 0 else 'after'} it: {why}."
+    )
+
+
+def _chord(sheet: Worksheet) -> tuple[float, float, float] | None:
+    """Return a level through the large drawing and where the trace crosses it, nearest its top."""
+    angle, pressure, top = sheet.angle_deg, sheet.pressure, sheet.top
+    low, high = sheet.large_deg
+    seen = (angle >= low) & (angle <= high)
+    floor = float(pressure[seen].min())
+    level = _round_level(floor + HALF_UP * (float(pressure[top]) - floor), float(pressure[top]))
+    before = np.flatnonzero(pressure[:top] < level)
+    after = np.flatnonzero(pressure[top:] < level)
+    if not len(before) or not len(after):
+        return None
+    i, j = int(before[-1]), top + int(after[0])
+    one = _crossing(angle, pressure, i, level)
+    other = _crossing(angle, pressure, j - 1, level)
+    if min(one, other) < low or max(one, other) > high:
+        return None
+    return level, min(one, other), max(one, other)
+
+
+def _round_level(value: float, top: float) -> float:
+    """Return the level in two figures of the top's decade, so that it stands on a line."""
+    step = 10.0 ** np.floor(np.log10(max(top, 1e-9))) / 10
+    return float(np.round(value / step) * step)
+
+
+def _crossing(angle: FloatArray, pressure: FloatArray, i: int, level: float) -> float:
+    share = (level - pressure[i]) / (pressure[i + 1] - pressure[i])
+    return float(angle[i] + share * (angle[i + 1] - angle[i]))
+
+
+def _tops(trail: Trail) -> tuple[int, ...]:
+    """Return the highest point of each compression that is on the trail with both its flanks."""
+    pressure, angle = trail.pressure_bar, trail.angle_deg
+    floor, ceiling = float(pressure.min()), float(pressure.max())
+    up = pressure > floor + HALF_UP * (ceiling - floor)
+    edges = np.flatnonzero(np.diff(up.astype(np.int8)))
+    tops: list[int] = []
+    for start, stop in zip(edges.tolist(), edges[1:].tolist(), strict=False):
+        if not up[start + 1]:
+            continue
+        top = start + 1 + int(np.argmax(pressure[start + 1 : stop + 1]))
+        if tops and abs(float(angle[top] - angle[tops[-1]])) < TOPS_APART_DEG:
+            tops[-1] = max(tops[-1], top, key=lambda i: float(pressure[i]))
+        else:
+            tops.append(top)
+    return tuple(tops)
+
+
+def titles(sheets: Sequence[Worksheet]) -> str:
+    """Return what is on the worksheet, in a line."""
+    return "; ".join(f"{i}. {sheet.title}" for i, sheet in enumerate(sheets, start=1))

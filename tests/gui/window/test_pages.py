@@ -1,3 +1,4 @@
+import re
 import threading
 from dataclasses import replace
 from pathlib import Path
@@ -5,7 +6,8 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QPalette
-from PySide6.QtWidgets import QStyleOptionViewItem
+from PySide6.QtPrintSupport import QPrinter
+from PySide6.QtWidgets import QPushButton, QStyleOptionViewItem
 
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.daq.ports import Port
@@ -428,12 +430,16 @@ def test_answers_and_worksheet_are_kept(classroom, wait, tmp_path):
     page = classroom.pages["class"]
     assert page.answers.count() == 1
     page.answers_wanted.emit()
-    page.worksheet_wanted.emit()
     table = next((tmp_path / "out").glob("class-answers*.csv")).read_text()
     assert ",yes" in table
-    sheet = next((tmp_path / "out").glob("worksheet*.html")).read_text()
-    assert "<polyline" in sheet
-    assert "SURE" not in sheet.partition("class='answers'")[0]
+    page.findChild(QPushButton, "save_worksheet").click()
+    front, back = sorted((tmp_path / "out").glob("worksheet*.pdf"), key=lambda path: len(path.name))
+    assert "answers" in back.name
+    for path, pages in ((front, 2), (back, 1)):
+        content = path.read_bytes()
+        assert content.startswith(b"%PDF")
+        assert len(re.findall(rb"/Type /Page\b", content)) == pages
+        assert b"/Subtype /Image" not in content  # lines, not pixels
 
 
 def test_traces_are_gathered_for_the_worksheet_by_key(qtbot, classroom, wait, tmp_path):
@@ -447,11 +453,29 @@ def test_traces_are_gathered_for_the_worksheet_by_key(qtbot, classroom, wait, tm
     assert "2 traces" in classroom.bar.words
     assert page.worksheet.text().startswith("1. ")
     assert "; 2. " in page.worksheet.text()
-    page.worksheet_wanted.emit()
-    sheet = next((tmp_path / "out").glob("worksheet*.html")).read_text()
-    assert sheet.count("<polyline") == 2
-    page.empty_wanted.emit()
+    qtbot.keyClick(classroom, Qt.Key.Key_W, Qt.KeyboardModifier.ShiftModifier)
+    assert "; 2. " not in page.worksheet.text()
+    page.findChild(QPushButton, "keep_trace").click()
+    page.findChild(QPushButton, "empty_worksheet").click()
     assert "Empty" in page.worksheet.text()
+    page.findChild(QPushButton, "undo_worksheet").click()
+    assert "; 2. " in page.worksheet.text()
+
+
+def test_the_worksheet_is_printed_from_the_window(qtbot, classroom, wait, tmp_path):
+    classroom.rooms.run_scenario("cranked")
+    wait(lambda: classroom.snapshot.verdict is not None and classroom.snapshot.verdict.decided)
+    for action, pages in (("print_worksheet", 2), ("print_answers", 1)):
+        classroom.actions_.do(action)
+        dialog = classroom.dialog
+        assert dialog.isVisible()
+        path = tmp_path / f"{action}.pdf"
+        dialog.printer().setOutputFormat(QPrinter.OutputFormat.PdfFormat)
+        dialog.printer().setOutputFileName(str(path))
+        dialog.accepted.emit(dialog.printer())
+        dialog.close()
+        assert str(path) in classroom.bar.words
+        assert len(re.findall(rb"/Type /Page\b", path.read_bytes())) == pages
 
 
 class Slow:

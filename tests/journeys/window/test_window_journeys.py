@@ -21,13 +21,13 @@ STRIP_Y = 0.896
 """Where the strip of the recording lies, in shares of the window's height."""
 STATIC_TIMING, ADVANCE = (0.21, 0.227), (0.205, 0.402)
 """Where the step of the steps page lies, and its first field."""
-SAVE_WORKSHEET = (0.799, 0.892)
+SAVE_WORKSHEET = (0.93, 0.892)
 """Where the class-room's button lies that saves the worksheet."""
 
 
 READ, RECORD, ALL = (0.87, 0.893), (0.489, 0.97), (0.971, 0.97)
 """Buttons: under the cautions that they were read, in the foot of a live run, of all actions."""
-ANGLE_VIEW, SAVE_PICTURE = (0.047, 0.432), (0.849, 0.41)
+ANGLE_VIEW, SAVE_PICTURE = (0.047, 0.432), (0.849, 0.143)
 """Beside the picture, and in the list of all actions of a live run."""
 
 
@@ -169,9 +169,10 @@ def test_a_lesson_by_key_from_a_recording_to_the_worksheet(open_window, recordin
     hands.until_title(SURE)
     hands.key("w", "F3")
     hands.click(SAVE_WORKSHEET)
-    page = hands.saved("worksheet-*.html").read_text()
-    assert page.count("<svg") == 2
-    assert "Trace 2 of 2" in page
+    page = hands.saved("worksheet-2*.pdf").read_bytes()
+    assert len(re.findall(rb"/Type /Page\b", page)) == 2 * 2
+    answers = hands.saved("worksheet-answers-*.pdf").read_bytes()
+    assert len(re.findall(rb"/Type /Page\b", answers)) == 2
     hands.close()
 
 
