@@ -17,6 +17,4 @@ strokewise compare cyl*.swr --lay 3 --over 1 --picture laid.svg"""
 def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     """Register ``strokewise compare``."""
     after = "One recording for each cylinder, cranked; its sensor.cylinder says which."
-    parser = add_step(subparsers, "compare", example=EXAMPLE, after=after)
-    words = "draw two compressions over each other into a new file, too"
-    parser.add_argument("--picture", metavar="OUT.svg", help=words)
+    add_step(subparsers, "compare", example=EXAMPLE, after=after)

@@ -19,5 +19,4 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     after = (
         "Angles of rotor and leads: degrees clockwise, seen on the cap, from a line of your choice."
     )
-    parser = add_step(subparsers, "drive", example=EXAMPLE, after=after)
-    parser.add_argument("--picture", metavar="OUT.svg", help="draw it into a new file, too")
+    add_step(subparsers, "drive", example=EXAMPLE, after=after)

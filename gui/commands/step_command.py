@@ -26,6 +26,7 @@ from strokewise.gui.steps import Said, about_files, ask, step_named
 SAYS_WARNINGS = ("find", "response")
 """Commands whose JSON may go to a program unseen: their warnings are said to the person, too."""
 
+NOTHING_TO_DRAW = "this answer has nothing to draw; what it lacks, it says"
 CRANK_HELP = "a recording; its end is where the crank stands"
 
 
@@ -53,6 +54,8 @@ def add_step(
     parser = add_command(subparsers, name, example=example, after=after)
     _add_files(parser, entry.asks, file, form)
     add_fields(parser, step)
+    if step.has_drawings:
+        parser.add_argument("--picture", metavar="OUT.svg", help="draw it into a new file, too")
     add_engine_options(parser)
     add_json_option(parser)
     parser.set_defaults(run=partial(run_step, name))
@@ -105,7 +108,10 @@ def run_step(name: str, args: argparse.Namespace) -> int:
         about = about_files(name, files, typed, args, going=progress)
     said = ask(name, about, typed)
     if getattr(args, "picture", None):
-        write_drawing(args.picture, step.drawings(said.answer))
+        drawings = step.drawings(said.answer)
+        write_drawing(args.picture, drawings)
+        if not drawings:
+            print(f"{args.picture} not written: {NOTHING_TO_DRAW}", file=sys.stderr)
     return print_said(said, as_json=args.json)
 
 

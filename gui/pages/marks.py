@@ -10,6 +10,7 @@ from strokewise.analysis.profile import Profile
 from strokewise.analysis.remark import Notice, remark
 from strokewise.analysis.timing.marks_answer import MarksAnswer, MarksQuestion, marks_answer
 from strokewise.analysis.verdict.found import CLAMP_SLIP
+from strokewise.gui.drawings.mark_svg import MarkOnRim, mark_svg
 from strokewise.gui.pages.answers import interval_answer
 from strokewise.gui.pages.cam_said import CLEARANCES_SET, SEPARATE_CAMS
 from strokewise.gui.pages.cautions import (
@@ -46,6 +47,7 @@ TURN_WORDS = {
 CAUSES_HEADING = "Causes, part by part, the most probable first"
 SHOWN_FROM = 0.005  # less probable causes are in the answer to a program alone
 CAUSE_DECIMALS = 6
+RIM_OF_MARK = "mark on the rim"
 
 MARK_DECIMALS = 1
 """Half a tenth of a degree is less than the width of any painted line."""
@@ -96,6 +98,7 @@ def marks_page(answer: MarksAnswer) -> Page:
         parts=(_places_table(answer), _causes_table(answer), Text(look, "What would tell")),
         warnings=_warnings(answer),
         cautions=marks_cautions(answer.profile),
+        pictures=(RIM_OF_MARK,) if _on_rim(answer) else (),
         next_look=look,
     )
 
@@ -334,6 +337,34 @@ def _mark_figures(place: MarkPlace) -> Figures:
     }
 
 
+def _on_rim(answer: MarksAnswer) -> MarkOnRim | None:
+    """Return the mark of the pulley that is furthest off, of those seen with their pointer."""
+    profile, seen = answer.profile, []
+    for place in answer.places:
+        if place.mark.on != "pulley" or place.after_tdc is None or place.late is None:
+            continue
+        stated_deg = place.mark.stated_atdc_deg or 0.0
+        rim = place.offset.rim_mm
+        drawn = MarkOnRim(
+            place.mark.name,
+            place.after_tdc,
+            stated_deg,
+            profile.pulley_radius_mm,
+            profile.rotation,
+            offset_words(place.late),
+            "" if rim is None else f"on the rim {off_words(rim, unit=' mm', most=1)}",
+        )
+        if drawn.seen:
+            seen.append((abs(place.late.value), drawn))
+    return max(seen, key=lambda each: each[0])[1] if seen else None
+
+
+def _drawings(answer: MarksAnswer) -> dict[str, str]:
+    mark = _on_rim(answer)
+    drawn = None if mark is None else mark_svg(mark)
+    return {} if drawn is None else {RIM_OF_MARK: drawn}
+
+
 STEP = Step(
     "marks",
     MarksQuestion,
@@ -341,5 +372,6 @@ STEP = Step(
     marks_page,
     marks_figures,
     LABELS,
+    drawings=_drawings,
     cautions=marks_cautions,
 )

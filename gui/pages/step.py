@@ -93,6 +93,11 @@ class Step:
     offers: Callable[[Any], dict[str, tuple[str, ...]]] = _no_offers
 
     @property
+    def has_drawings(self) -> bool:
+        """Whether there are pictures of its answers at all."""
+        return self.drawings is not _no_drawings
+
+    @property
     def takes(self) -> Mapping[str, Saying]:
         """What each field takes."""
         return sayings(self.question)

@@ -48,7 +48,7 @@ def test_marks_and_rim_are_to_one_scale():
     x0, y0, x1, y1 = (float(lines[i].get(key)) for i in (0, 1) for key in ("x1", "y1"))
     chord = math.hypot(x1 - x0, y1 - y0)
     radius_px = chord / 2 / math.sin(math.radians(10))
-    [rim] = root.iter(f"{SVG}polyline")
+    rim, _turning = root.iter(f"{SVG}polyline")
     for point in rim.get("points").split():
         x, y = map(float, point.split(","))
         assert math.hypot(x - x0, y - (y0 + radius_px)) == pytest.approx(radius_px, abs=0.3)

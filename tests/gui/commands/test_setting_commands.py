@@ -317,3 +317,17 @@ def test_the_pumps_slot_is_drawn_below_the_cap(engine: str, tmp_path: Path, caps
     drawn = out.read_text(encoding="utf-8")
     assert "Before: at 71.7° (dashed)" in drawn
     assert "Now at 40° (dotted)" in drawn
+
+
+def test_what_has_nothing_to_draw_is_not_passed_over_in_silence(
+    tmp_path: Path, capsys: Run
+) -> None:
+    out = tmp_path / "rim.svg"
+    four = ("--set", "cylinders=4", "--set", "firing_order=1-3-4-2")
+    cli.main(["static", *four, "--advance", "6 deg BTDC", "--picture", str(out)])
+    assert not out.exists()
+    assert f"{out} not written: this answer has nothing to draw" in capsys.readouterr().err
+    lies = str(RECORDINGS / "marks-that-lie.swr")
+    assert cli.main(["marks", lies, "--picture", str(out)]) == 0
+    assert capsys.readouterr().err == ""
+    assert "pulley notch: 17.1° late" in out.read_text(encoding="utf-8")
