@@ -24,8 +24,8 @@ from strokewise.daq import sources
 from strokewise.daq.profile.known import known_engine
 from strokewise.daq.recording.container import Chunk
 from strokewise.daq.sources import Source
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 from strokewise.gui.models.run.aside import aside
 from strokewise.gui.options import EXIT_DECIDED, EXIT_UNDECIDED, known_from
 from strokewise.gui.pages.answers import as_line, base_answer

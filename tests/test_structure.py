@@ -24,7 +24,7 @@ CHANGED_AS_THEY_GO = {
     "analysis/verdict/judge.py": {"Memory"},
     "daq/bench/engine/turning.py": {"_Path"},
     "daq/bench/rig/board.py": {"Boot"},
-    "daq/wire/assemble.py": {"_Growing"},
+    "daq/wire/growing.py": {"Growing"},
 }
 """What somebody keeps for himself while samples come in; everything else is frozen."""
 

@@ -7,12 +7,13 @@ what is damaged.
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from strokewise.analysis.errors import RecordingError
-from strokewise.daq.wire.framing import unwrap, wrap
+from strokewise.daq.wire.framing import CRC_BYTES, unstuffed, wrap
 from strokewise.daq.wire.jsontext import parse_object, write_object
 
 RECORDING_SUFFIX = ".swr"
@@ -124,45 +125,63 @@ def open_contents(data: bytes) -> Contents | None:
         None when not one whole frame of a recording is in them, and they are not the beginning of
         one either.
     """
-    pieces = data.split(b"\0")
     header: dict[str, Any] | None = None
     items: list[Item] = []
     whole = False
-    lost = 0
-    for number, piece in enumerate(pieces):
-        last = number == len(pieces) - 1
-        found = _parse(piece)
-        if found is None:
-            lost += len(piece) + (not last)
-            continue
-        whole = True
-        if lost or isinstance(found, dict):  # behind another header another recording begins
-            if items or lost:
-                items.append(Hole(lost))
-            lost = 0
-        if not isinstance(found, dict):
-            items.append(found)
+    for part in parts_of(data):
+        whole |= not isinstance(part, Hole)
+        if not isinstance(part, dict):
+            items.append(part)
         elif header is None:
-            header = found
-    if lost:
-        items.append(Hole(lost))
-    if not whole and not _may_begin(data):
+            header = part
+    if not whole and not may_begin(data):
         return None
     return Contents(header or {}, tuple(items))
 
 
+def parts_of(data: bytes) -> Iterator[dict[str, Any] | Item]:
+    """Return what is in the bytes of a recording, one after the other: headers and items.
+
+    Behind another header than the first another recording begins, which is parted from the one in
+    front by a hole of no bytes at the least.
+    """
+    lost = 0
+    begun = False
+    for piece, ended in _pieces(data):
+        found = _parse(piece)
+        if found is None:
+            lost += len(piece) + ended
+            continue
+        if lost or (begun and isinstance(found, dict)):
+            yield Hole(lost)
+            lost, begun = 0, True
+        yield found
+        begun = begun or not isinstance(found, dict)
+    if lost:
+        yield Hole(lost)
+
+
+def _pieces(data: bytes) -> Iterator[tuple[bytes, bool]]:
+    """Return what stands between zeros, and whether one stands behind it."""
+    start = 0
+    while (end := data.find(0, start)) >= 0:
+        yield data[start:end], True
+        start = end + 1
+    yield data[start:], False
+
+
 def _parse(piece: bytes) -> dict[str, Any] | Chunk | Jotting | Reopened | None:
-    payload = unwrap(piece)
-    if payload is None:
+    body = unstuffed(piece)
+    if body is None:
         return None
-    if payload[0] == _HEADER:
-        return parse_object(payload[1:])
-    if len(payload) < 1 + _HOST_TIME_BYTES:
+    if body[0] == _HEADER:
+        return parse_object(body[1:-CRC_BYTES])
+    if len(body) < 1 + _HOST_TIME_BYTES + CRC_BYTES:
         return None
-    host_us = int.from_bytes(payload[1:9], "little")
-    if payload[0] == _CHUNK:
-        return Chunk(host_us, payload[9:])
-    said = parse_object(payload[9:]) if payload[0] == _NOTE else None
+    host_us = int.from_bytes(body[1:9], "little")
+    if body[0] == _CHUNK:
+        return Chunk(host_us, body[9:-CRC_BYTES])
+    said = parse_object(body[9:-CRC_BYTES]) if body[0] == _NOTE else None
     if said is None:
         return None
     note, mark = _text(said.get("note")), _text(said.get("mark"))
@@ -175,7 +194,7 @@ def _text(value: Any) -> str | None:
     return value if isinstance(value, str) else None
 
 
-def _may_begin(data: bytes) -> bool:
+def may_begin(data: bytes) -> bool:
     """Tell whether a file without one whole frame can be the damaged beginning of a recording.
 
     Behind the first code byte stands the header's type, and its JSON; of a file cut after one

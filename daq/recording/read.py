@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from dataclasses import replace
+from itertools import chain
+from typing import Any
 
 from strokewise.analysis.errors import RecordingError
 from strokewise.analysis.samples import Health, Recording, Segment
@@ -11,13 +14,20 @@ from strokewise.daq.recording.container import (
     CONTAINER_FORMAT,
     Chunk,
     Contents,
+    Hole,
+    Item,
+    may_begin,
     open_contents,
+    parts_of,
     read_file,
 )
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.decoder import Decoder
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 from strokewise.daq.wire.plausible import readable
+
+RECORD_BYTES = 4
+"""What a sample takes on the wire at the least: a step of the count and one reading."""
 
 PROBE = 1 << 16
 """Bytes of a file that is no recording in which one frame of a port must be found."""
@@ -49,11 +59,31 @@ def read_recording(path: str | os.PathLike[str]) -> Recording:
     >>> segment.samples.readings.shape, segment.board.counts_per_rev
     ((4001, 1), 2400)
     """
-    contents = open_recording(path)
+    data = read_file(path)
     intake = Intake()
-    blocks = intake.feed(contents.items) + intake.finish()
-    segments, health = _readable(join(blocks), intake.health)
-    return Recording(segments, health, contents.header, tuple(intake.notes))
+    headers: list[dict[str, Any]] = []
+    blocks = chain(intake.blocks(_items(path, data, headers)), _rest(intake))
+    segments, health = _readable(join(blocks, len(data) // RECORD_BYTES), intake.health)
+    return Recording(segments, health, headers[0] if headers else {}, tuple(intake.notes))
+
+
+def _items(
+    path: str | os.PathLike[str], data: bytes, headers: list[dict[str, Any]]
+) -> Iterator[Item]:
+    """Return the items of a recording one after the other, and note its headers on the way."""
+    for part in parts_of(data):
+        if isinstance(part, dict):
+            if not headers:
+                _check_format(path, part)
+            headers.append(part)
+        elif isinstance(part, Hole) and part.size == len(data) and not may_begin(data):
+            yield _bare_bytes(path, data)
+        else:
+            yield part
+
+
+def _rest(intake: Intake) -> Iterator[Segment]:
+    yield from intake.finish()
 
 
 def _readable(segments: tuple[Segment, ...], health: Health) -> tuple[tuple[Segment, ...], Health]:
@@ -81,18 +111,27 @@ def open_recording(path: str | os.PathLike[str]) -> Contents:
     """
     data = read_file(path)
     contents = open_contents(data)
-    if contents is not None:
-        form = contents.header.get("format", CONTAINER_FORMAT)
-        if form != CONTAINER_FORMAT:
-            raise RecordingError(
-                f"{os.fspath(path)} is a recording of format {form!r:.20}, and this version reads"
-                f" format {CONTAINER_FORMAT} alone; update strokewise"
-            )
-        return contents
+    if contents is None:
+        return Contents(items=(_bare_bytes(path, data),))
+    _check_format(path, contents.header)
+    return contents
+
+
+def _check_format(path: str | os.PathLike[str], header: dict[str, Any]) -> None:
+    form = header.get("format", CONTAINER_FORMAT)
+    if form != CONTAINER_FORMAT:
+        raise RecordingError(
+            f"{os.fspath(path)} is a recording of format {form!r:.20}, and this version reads"
+            f" format {CONTAINER_FORMAT} alone; update strokewise"
+        )
+
+
+def _bare_bytes(path: str | os.PathLike[str], data: bytes) -> Chunk:
+    """Take a file for the bytes of a port, of which one frame must prove itself near its start."""
     probe = Decoder()
     probe.feed(data[:PROBE])
     if probe.tally.frames:
-        return Contents(items=(Chunk(0, data),))
+        return Chunk(0, data)
     raise RecordingError(
         f"{os.fspath(path)} is not a recording: none of its {len(data)} bytes form a whole frame;"
         " name a .swr file that `strokewise record` wrote"

@@ -8,32 +8,15 @@ from __future__ import annotations
 
 import struct
 from collections import deque
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
 
 from strokewise.analysis.samples import Board, Press, Segment
-from strokewise.daq.wire.blocks import events, open_blocks, rising
 from strokewise.daq.wire.frames import Event, Frame, Hello, Loss, SampleBlock
+from strokewise.daq.wire.growing import Growing, Place
 from strokewise.daq.wire.lost import LostFrames
-from strokewise.daq.wire.plausible import FRAMES_TO_BELIEVE, can_turn, counts_a_us, possible
-
-HALF_RANGE = 2**31
-LOW_BITS = 2**32 - 1
-"""A 32-bit time or count is taken for the number nearest to the one before."""
-
-WRAP_LIMIT_US = 60_000_000
-"""Longest pause after which a time that starts over may still be a wrap.
-
-A wrap comes without a pause unless frames were lost across it; a restart can come at any time, and
-a longer limit would take more of them for wraps (a minute is 1.4 % of the 71 minutes)."""
-
-EVENT_SLACK_US = 1_000_000
-"""How far an event may lie behind samples that were sent before it: it waited on the board."""
-
-BLOCK_SPAN_US = 64 * 65_535
-"""The longest time that one block can span: so far it may begin before an event sent first."""
-
-Place = tuple[int, int]
-"""Time and count of a frame."""
+from strokewise.daq.wire.plausible import FRAMES_TO_BELIEVE, can_turn, counts_a_us
+from strokewise.daq.wire.runs import LEAST_ROWS, FrameRun
+from strokewise.daq.wire.unwrap_run import LOW_BITS, RunPlaces, places_in
 
 REPEATED_FRAMES = 256
 """So many frames back a repetition is known as one: a buffer sent twice is no new start."""
@@ -47,93 +30,6 @@ to be known by."""
 
 _BLOCK_HEAD = struct.Struct("<IiHB")  # t_us, count, period_us, n
 _AT_TIME = 2  # behind type and sequence
-_BLOCK_SIZE_AT = 12  # where a payload says how many samples it holds
-
-
-@dataclass
-class _Growing:
-    """A segment while it arrives: where it stands, and what came since the last block."""
-
-    number: int
-    board: Board | None = None
-    # What the next frame is unwrapped against: the last block's start, or the last event while
-    # there are no samples.
-    place: Place | None = None
-    has_samples: bool = False
-    sampled_us: int | None = None  # of the last sample
-    has_news: bool = False
-
-    left_out: int = 0
-    goes_on: bool = False  # the same start for certain, however long nothing came
-
-    blocks: list[tuple[bytes, int, int, bool]] = field(default_factory=list)
-    events: list[tuple[int, int, int]] = field(default_factory=list)
-
-    def unwrap(self, raw: Place, is_event: bool) -> Place | None:
-        """Return time and count unwrapped.
-
-        None when the time runs back and is no wrap: only a new start of the board can say that.
-        """
-        if self.place is None:
-            return raw
-        near_us, near_count = self.place
-        if self.goes_on:  # a wrap at the most: longer than 71 min nothing tells how many
-            turned = (raw[1] - near_count + HALF_RANGE & LOW_BITS) - HALF_RANGE
-            return near_us + ((raw[0] - near_us) & LOW_BITS), near_count + turned
-        ahead_us = (raw[0] - near_us + HALF_RANGE & LOW_BITS) - HALF_RANGE
-        turned = (raw[1] - near_count + HALF_RANGE & LOW_BITS) - HALF_RANGE
-        time_us = near_us + ahead_us
-        if not 0 <= ahead_us <= WRAP_LIMIT_US:
-            slack_us = EVENT_SLACK_US if is_event else 0 if self.has_samples else BLOCK_SPAN_US
-            wraps_late = ahead_us > 0 and time_us >> 32 != near_us >> 32
-            if wraps_late or ahead_us < -slack_us:
-                return None
-        return time_us, near_count + turned
-
-    def add_block(self, payload: bytes, place: Place, gap: bool) -> None:
-        """Add a block of samples."""
-        self.place, self.goes_on = place, False
-        self.has_samples = self.has_news = True
-        self.blocks.append((payload, *place, gap))
-
-    def add_event(self, place: Place, number: int) -> None:
-        """Add an event, which may lie before or after the samples around it."""
-        if not self.has_samples:
-            self.place = place
-        self.has_news = True
-        self.events.append((*place, number))
-
-    def hear(self, board: Board) -> None:
-        """Note what a hello says; the first that names its boot is kept, with the latest skips."""
-        if self.board is None or self.board.boot is None:
-            self.board = board
-            self.has_news = True
-        elif board.skipped is not None and board.skipped != self.board.skipped:
-            self.board = replace(self.board, skipped=board.skipped)
-            self.has_news = True
-
-    def cut(self) -> Segment:
-        """Return what came since the last block, and keep the place for the next."""
-        opened = open_blocks(self.blocks)
-        sound = possible(
-            opened, [payload[_BLOCK_SIZE_AT] for payload, *_ in self.blocks], self.board
-        )
-        samples = rising(opened if sound is None else opened.only(sound), self.sampled_us)
-        self.left_out += len(opened) - len(samples)
-        block = Segment(self.number, self.board, samples, events(self.events))
-        if len(samples):
-            self.sampled_us = int(samples.time_us[-1])
-        self.blocks.clear()
-        self.events.clear()
-        self.has_news = False
-        return block
-
-    @property
-    def latest_us(self) -> int | None:
-        """Time of the last sample, or of the last event while there are none."""
-        if self.sampled_us is None and self.place is not None:
-            return self.place[0]
-        return self.sampled_us
 
 
 class Assembler:
@@ -151,7 +47,7 @@ class Assembler:
         self.samples = 0
         self.left_out = 0
         self.lost = LostFrames()
-        self._growing = _Growing(0)
+        self._growing = Growing(0)
         self._recent: deque[Frame] = deque(maxlen=REPEATED_FRAMES)
         self._doubted: list[Place] = []
         self._first: Frame | None = None
@@ -175,8 +71,8 @@ class Assembler:
         """Unwrapped board time that this segment has come to, None before its first."""
         return self._growing.latest_us
 
-    def feed(self, frames: list[Frame]) -> list[Segment]:
-        """Take more frames.
+    def feed(self, frames: Sequence[Frame | FrameRun]) -> list[Segment]:
+        """Take more frames, one by one or in runs; what comes of them is the same.
 
         Returns
         -------
@@ -186,11 +82,57 @@ class Assembler:
         """
         blocks: list[Segment] = []
         for frame in frames:
-            if self._back is not None:
-                blocks += self._known_again(frame)
+            if isinstance(frame, FrameRun):
+                self._add_run(frame, blocks)
             else:
-                self._add(frame, blocks)
+                self._add_next(frame, blocks)
         return blocks + self._cut()
+
+    def _add_next(self, frame: Frame, blocks: list[Segment]) -> None:
+        """Add one frame, or hold it back until it is known whether the board has started anew."""
+        if self._back is not None:
+            blocks += self._known_again(frame)
+        else:
+            self._add(frame, blocks)
+
+    def _add_run(self, run: FrameRun, blocks: list[Segment]) -> None:
+        """Add many frames: at once those that follow on each other, the others one by one."""
+        at, places, most = 0, None, 0.0
+        while at < len(run):
+            if at and self._stands_at(run, at - 1):
+                if places is None or most != counts_a_us(self._growing.board):
+                    most = counts_a_us(self._growing.board)
+                    places = places_in(run, most)
+                stop = places.stop(at)
+                if stop - at >= LEAST_ROWS:
+                    self._take(run, places, at, stop)
+                    at = stop
+                    continue
+            self._add_next(run.frame(at), blocks)
+            at += 1
+
+    def _stands_at(self, run: FrameRun, at: int) -> bool:
+        """Tell whether this frame of a run was taken last, and nothing is in doubt."""
+        if self._back is not None or self._held:
+            return False
+        block = run.blocks[run.block_at[at]]
+        ends_us = self._growing.stands_at(int(block["t_us"]), int(block["count"]))
+        if ends_us is None:
+            return False
+        return self.lost.stands_at(
+            int(run.sequence[at]), ends_us + int(block["period_us"]) * run.size
+        )
+
+    def _take(self, run: FrameRun, places: RunPlaces, start: int, stop: int) -> None:
+        """Take frames that follow on each other and on the frame in front of them."""
+        if self._growing.add_run(run, places, start, stop, self._gap):
+            self._gap, self._doubted = False, []
+        assert self._growing.place is not None
+        lasts_us = int(run.blocks[run.block_at[stop - 1]]["period_us"]) * run.size
+        due_us = self._growing.place[0] + lasts_us
+        self.lost.run(run.is_block[start:stop], int(run.sequence[stop - 1]), due_us, lasts_us)
+        self._recent.extend(run.frames(max(start, stop - REPEATED_FRAMES), stop))
+        self._last = self._recent[-1]
 
     def _add(self, frame: Frame, blocks: list[Segment]) -> None:
         """Add a frame where it belongs; what a new start cuts off goes to ``blocks``."""
@@ -327,7 +269,7 @@ class Assembler:
     def _start(self) -> list[Segment]:
         """Begin a new segment; a board that restarts before any sample leaves none behind."""
         blocks = self._cut() if self._growing.place is not None else []
-        self._growing = _Growing(self.segments)
+        self._growing = Growing(self.segments)
         self.lost.begin()
         self._gap = False
         return blocks

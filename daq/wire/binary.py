@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from strokewise.analysis.samples import Board
@@ -22,6 +23,7 @@ from strokewise.daq.wire.frames import (
 )
 from strokewise.daq.wire.framing import Splitter, unwrap
 from strokewise.daq.wire.jsontext import parse_object
+from strokewise.daq.wire.runs import WORTH_IT, FrameRun, runs_and_rest
 
 _FIRST_STEP = slice(SAMPLE_HEADER.size, SAMPLE_HEADER.size + 2)
 _NO_STEP = b"\0\0"
@@ -56,9 +58,30 @@ class BinaryReader:
 
     def feed(self, data: bytes) -> list[Frame]:
         """Take more bytes and return the frames that they complete."""
-        frames: list[Frame] = []
         joining = self._splitter.joining
-        for piece in self._splitter.feed(data):
+        return self._frames(self._splitter.feed(data), joining)
+
+    def feed_many(self, data: bytes) -> list[Frame | FrameRun]:
+        """Take more bytes and return the same, frames in runs where there are many."""
+        if len(data) < WORTH_IT:
+            return [*self.feed(data)]
+        joining = self._splitter.joining
+        whole = self._splitter.through(data)
+        found: list[Frame | FrameRun] = []
+        joining = joining and not whole.startswith(b"\0")
+        for part in runs_and_rest(whole):
+            if isinstance(part, FrameRun):
+                found.append(part)
+                self.good += len(part)
+            else:
+                found += self._frames([part], joining)
+            joining = False
+        return found
+
+    def _frames(self, pieces: Iterable[bytes], joining: bool) -> list[Frame]:
+        """Return what single pieces are, and count them."""
+        frames: list[Frame] = []
+        for piece in pieces:
             payload = unwrap(piece)
             frame = None if payload is None else parse_payload(payload)
             if frame is not None:

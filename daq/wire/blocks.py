@@ -2,76 +2,128 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from strokewise.analysis.samples import BoolArray, Events, IntArray, Samples, Segment
+from strokewise.analysis.samples import Events, IntArray, Samples
 from strokewise.daq.wire.frames import SHAPE, block_dtype
 
+OneBlock = tuple[bytes, int, int, bool]
+"""The checked payload of a block, time and count at its start, unwrapped, and whether something
+was lost in front of it."""
 
-def open_blocks(arrived: Sequence[tuple[bytes, int, int, bool]]) -> Samples:
+
+@dataclass(frozen=True, slots=True)
+class BlockRows:
+    """Many blocks of one shape that follow on each other.
+
+    Attributes
+    ----------
+    rows : (m,) structured
+        Their payloads.
+    time_us, count : (m,) int64
+        At their starts, unwrapped.
+    gap : bool
+        Whether something was lost in front of the first.
+    """
+
+    rows: NDArray[np.void]
+    time_us: IntArray
+    count: IntArray
+    gap: bool
+
+
+def open_blocks(arrived: Sequence[OneBlock | BlockRows]) -> tuple[Samples, IntArray]:
     """Open the payloads of sample blocks.
 
     Parameters
     ----------
-    arrived : (m,) of (payload, time_us, count, gap)
-        Blocks of one segment, in order: the checked payload, time and count at its start,
-        unwrapped, and whether something was lost in front of it.
+    arrived : sequence of OneBlock or BlockRows
+        Blocks of one segment, in order.
 
     Returns
     -------
     Samples
         With as many channels as every block has; empty when there are no blocks.
+    (m,) int64
+        How many samples each block holds.
     """
     if not arrived:
-        return Samples.empty()
+        return Samples.empty(), np.empty(0, np.int64)
+    samples = _room(sum(map(_samples_in, arrived)), min(map(_channels, arrived)))
+    at, sizes, singles = 0, list[IntArray](), list[OneBlock]()
+    for block in (*arrived, None):
+        if isinstance(block, tuple):
+            singles.append(block)
+            continue
+        if singles:
+            sizes.append(_put_singles(singles, samples.only(slice(at, None))))
+            at, singles = at + int(sizes[-1].sum()), []
+        if block is not None:
+            held = samples.only(slice(at, at + _samples_in(block)))
+            _put(block.rows, block.time_us, block.count, held)
+            held.after_gap[0] = block.gap
+            sizes.append(np.full(len(block.rows), len(held) // len(block.rows), np.int64))
+            at += len(held)
+    return samples, np.concatenate(sizes)
+
+
+def _samples_in(block: OneBlock | BlockRows) -> int:
+    if isinstance(block, tuple):
+        return block[0][SHAPE.start]
+    return int(block.rows["records"].size)
+
+
+def _channels(block: OneBlock | BlockRows) -> int:
+    if isinstance(block, tuple):
+        return block[0][SHAPE][1]
+    return int(block.rows["channels"][0])
+
+
+def _room(length: int, channels: int) -> Samples:
+    return Samples(
+        np.empty(length, np.int64),
+        np.empty(length, np.int64),
+        np.empty((length, channels), np.uint16),
+        np.zeros(length, np.bool_),
+    )
+
+
+def _put_singles(arrived: Sequence[OneBlock], room: Samples) -> IntArray:
+    """Put blocks of any shape at the beginning of a room; returns how many samples each holds."""
     payloads, times_us, counts, gaps = zip(*arrived, strict=True)
     starts_us, start_counts = np.array(times_us, np.int64), np.array(counts, np.int64)
-    shapes = {payload[SHAPE] for payload in payloads}
-    if len(shapes) == 1:
-        return _flat(*_open_alike(payloads, starts_us, start_counts), np.array(gaps))
-    channels = min(shape[1] for shape in shapes)
-    sizes = np.array([payload[SHAPE.start] for payload in payloads])
+    sizes = np.array([payload[SHAPE.start] for payload in payloads], np.int64)
     firsts = np.cumsum(sizes) - sizes
-    total = int(sizes.sum())
-    time_us, count = np.empty(total, np.int64), np.empty(total, np.int64)
-    readings = np.empty((total, channels), np.uint16)
-    after_gap = np.zeros(total, np.bool_)
-    after_gap[firsts] = gaps
-    for shape in shapes:
+    room.after_gap[firsts] = gaps
+    for shape in {payload[SHAPE] for payload in payloads}:
         members = [i for i, payload in enumerate(payloads) if payload[SHAPE] == shape]
-        where = firsts[members, np.newaxis] + np.arange(shape[0])
-        time_us[where], count[where], wide = _open_alike(
-            [payloads[i] for i in members], starts_us[members], start_counts[members]
-        )
-        readings[where] = wide[:, :, :channels]
-    return Samples(time_us, count, readings, after_gap)
+        rows = np.frombuffer(b"".join([payloads[i] for i in members]), block_dtype(shape))
+        alike = _room(len(members) * shape[0], room.readings.shape[1])
+        _put(rows, starts_us[members], start_counts[members], alike)
+        where = (firsts[members, np.newaxis] + np.arange(shape[0])).ravel()
+        room.time_us[where], room.count[where] = alike.time_us, alike.count
+        room.readings[where] = alike.readings
+    return sizes
 
 
-def _open_alike(
-    payloads: Sequence[bytes], starts_us: IntArray, start_counts: IntArray
-) -> tuple[IntArray, IntArray, NDArray[np.uint16]]:
-    """Open blocks of one shape: time and count (m, n), readings (m, n, channels)."""
-    shape = payloads[0][SHAPE]
-    opened = np.frombuffer(b"".join(payloads), block_dtype(shape))
+def _put(
+    rows: NDArray[np.void], starts_us: IntArray, start_counts: IntArray, room: Samples
+) -> None:
+    """Put blocks of one shape where there is just room for them."""
+    records = rows["records"]
+    time_us, count = room.time_us.reshape(records.shape), room.count.reshape(records.shape)
     # int64 first: a uint16 period times the step would wrap without a word
-    period_us = opened["period_us"].astype(np.int64)[:, np.newaxis]
-    time_us = starts_us[:, np.newaxis] + period_us * np.arange(shape[0])
-    count = np.cumsum(opened["records"]["dcount"], axis=1, dtype=np.int64)
+    period_us = rows["period_us"].astype(np.int64)[:, np.newaxis]
+    np.multiply(period_us, np.arange(records.shape[1]), out=time_us)
+    time_us += starts_us[:, np.newaxis]
+    np.cumsum(records["dcount"], axis=1, out=count)
     count += start_counts[:, np.newaxis]
-    return time_us, count, opened["records"]["adc"].astype(np.uint16)
-
-
-def _flat(
-    time_us: IntArray, count: IntArray, readings: NDArray[np.uint16], gaps: BoolArray
-) -> Samples:
-    after_gap = np.zeros(time_us.shape, np.bool_)
-    after_gap[:, 0] = gaps
-    flat_readings = readings.reshape(-1, readings.shape[2])
-    return Samples(time_us.ravel(), count.ravel(), flat_readings, after_gap.ravel())
+    channels = room.readings.shape[1]
+    room.readings.reshape(*records.shape, channels)[...] = records["adc"][:, :, :channels]
 
 
 def rising(samples: Samples, after_us: int | None) -> Samples:
@@ -97,32 +149,3 @@ def events(rows: Sequence[tuple[int, int, int]]) -> Events:
         return Events.empty()
     time_us, count, number = np.array(rows, np.int64).T
     return Events(time_us, count, number)
-
-
-def join(blocks: Iterable[Segment]) -> tuple[Segment, ...]:
-    """Put the blocks of each segment together.
-
-    Parameters
-    ----------
-    blocks : iterable of Segment
-        As they arrived: parts of one segment carry the same number.
-
-    Returns
-    -------
-    tuple of Segment
-        One for each number, in order of number, with what the board said last.
-    """
-    parts: defaultdict[int, list[Segment]] = defaultdict(list)
-    for block in blocks:
-        parts[block.number].append(block)
-    return tuple(_joined(number, parts[number]) for number in sorted(parts))
-
-
-def _joined(number: int, parts: list[Segment]) -> Segment:
-    return Segment(
-        number,
-        next((part.board for part in reversed(parts) if part.board is not None), None),
-        Samples.joined(part.samples for part in parts),
-        Events.joined(part.events for part in parts),
-        tuple(press for part in parts for press in part.presses),
-    )

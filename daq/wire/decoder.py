@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from strokewise.daq.wire.binary import BinaryReader
 from strokewise.daq.wire.frames import Frame
 from strokewise.daq.wire.lines import LineReader
+from strokewise.daq.wire.runs import FrameRun
 
 _PORT_PARTS = re.compile(rb"[^\0\n]*[\0\n]|[^\0\n]+")
 """Parts that end at a delimiter, so that only one of the two readings can prove itself in each."""
@@ -65,13 +66,36 @@ class Decoder:
         """
         if len(self._readers) == 1:
             return self._readers[0].feed(data)
+        heard, rest = self._first_heard(data)
+        return heard + (self._readers[0].feed(rest) if rest else [])
+
+    def feed_many(self, data: bytes) -> list[Frame | FrameRun]:
+        """Take the next bytes of the stream, where many come at once.
+
+        Returns
+        -------
+        list of Frame or FrameRun
+            What :meth:`feed` returns, in runs where nothing is the matter.
+        """
+        heard: list[Frame] = []
+        if len(self._readers) > 1:
+            heard, data = self._first_heard(data)
+        reader = self._readers[0]
+        if len(self._readers) > 1 or not data:
+            return [*heard]
+        if isinstance(reader, BinaryReader):
+            return [*heard, *reader.feed_many(data)]
+        return [*heard, *reader.feed(data)]
+
+    def _first_heard(self, data: bytes) -> tuple[list[Frame], bytes]:
+        """Read both ways until one proves itself; returns its frames, and the bytes behind them."""
         for part in _PORT_PARTS.finditer(data):
             for reader in self._readers:
                 frames = reader.feed(part[0])
                 if reader.good:
                     self._readers = [reader]
-                    return frames + reader.feed(data[part.end() :])
-        return []
+                    return frames, data[part.end() :]
+        return [], b""
 
     def skip(self) -> list[Frame]:
         """Bytes are missing here; whatever was half heard is dropped.

@@ -11,6 +11,7 @@ from binascii import crc_hqx
 from cobs import cobs
 
 CRC_START = 0xFFFF
+CRC_BYTES = 2
 
 MAX_FRAME = 4096
 """Bytes between two delimiters of a port above which it cannot be a frame.
@@ -19,13 +20,18 @@ The largest block of samples takes 659; what is left is for a talkative hello. I
 noise without a delimiter can pile up."""
 
 
-JUNK = b"\0"
-"""Stands for a piece that can be no frame and no line."""
+JUNK = b"\2"
+"""Stands for a piece that can be no frame (two bytes are announced and none follow) and no line."""
 
 
 def crc16(data: bytes) -> int:
     """Return the CRC-16/IBM-3740 of the data."""
-    return crc_hqx(data, CRC_START)
+    return crc16_from(CRC_START, data)
+
+
+def crc16_from(register: int, data: bytes) -> int:
+    """Return where the CRC's register comes to from another place than its start."""
+    return crc_hqx(data, register)
 
 
 def wrap(payload: bytes) -> bytes:
@@ -36,14 +42,21 @@ def wrap(payload: bytes) -> bytes:
 
 def unwrap(piece: bytes) -> bytes | None:
     """Return the payload of what stood between two zeros, or None when its CRC does not hold."""
+    body = unstuffed(piece)
+    return None if body is None else body[:-CRC_BYTES]
+
+
+def unstuffed(piece: bytes) -> bytes | None:
+    """Return payload and CRC of what stood between two zeros, or None when it does not hold."""
     try:
         body: bytes = cobs.decode(piece)
     except cobs.DecodeError:
         return None
-    payload = body[:-2]
-    if not payload or crc_hqx(payload, CRC_START) != body[-2] | body[-1] << 8:
+    if len(body) <= CRC_BYTES:
         return None
-    return payload
+    if crc_hqx(memoryview(body)[:-CRC_BYTES], CRC_START) != body[-2] | body[-1] << 8:
+        return None
+    return body
 
 
 class Splitter:
@@ -77,18 +90,28 @@ class Splitter:
 
         A piece longer than ``MAX_FRAME`` comes as ``JUNK``.
         """
-        pieces = (self._tail + data).split(self._delimiter)
-        self._tail = pieces.pop()
-        if pieces:
-            if max(map(len, pieces)) > MAX_FRAME:
-                pieces = [piece if len(piece) <= MAX_FRAME else JUNK for piece in pieces]
+        pieces = self.through(data).split(self._delimiter)
+        pieces.pop()
+        if pieces and max(map(len, pieces)) > MAX_FRAME:
+            pieces = [piece if len(piece) <= MAX_FRAME else JUNK for piece in pieces]
+        return pieces
+
+    def through(self, data: bytes) -> bytes:
+        """Return what came up to the last delimiter met so far, and that.
+
+        A piece of which a part was dropped already, being too long, begins with ``JUNK`` alone.
+        """
+        held = self._tail + data
+        end = held.rfind(self._delimiter) + 1
+        whole, self._tail = held[:end], held[end:]
+        if whole:
             if self._too_long:
-                pieces[0] = JUNK
+                whole = JUNK + whole[whole.index(self._delimiter) :]
             self._too_long = self.joining = False
         if len(self._tail) > MAX_FRAME:
             self._tail = b""
             self._too_long = True
-        return pieces
+        return whole
 
     def skip(self) -> None:
         """Forget what is held back: the bytes that come next do not follow on it."""

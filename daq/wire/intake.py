@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from strokewise.analysis.samples import Health, Segment
 from strokewise.daq.recording.container import Chunk, Hole, Item, Jotting, Reopened
 from strokewise.daq.wire.assemble import Assembler
 from strokewise.daq.wire.decoder import Decoder
 
-SLAB = 1 << 17
+SLAB = 1 << 19
 """Bytes decoded at once when they are all there: enough to forget numpy's overhead for a call, few
-enough to stay in the processor's cache."""
+enough that what is made of them stays near the processor."""
 
 
 class Intake:
@@ -61,26 +61,35 @@ class Intake:
         -------
         list of Segment
             Blocks in order; parts of one segment carry the same number, see
-            :func:`strokewise.daq.wire.blocks.join`.
+            :func:`strokewise.daq.wire.join.join`.
         """
-        blocks: list[Segment] = []
+        return list(self.blocks(items))
+
+    def blocks(self, items: Iterable[Item]) -> Iterator[Segment]:
+        """Take items and return the same as :meth:`feed`, one block after the other.
+
+        Nothing of what is handed on is held here.
+        """
         for item in items:
             match item:
                 case Chunk():
                     self._chunks.append(item)
                     self._size += len(item.data)
                     if self._size >= SLAB or self._waiting_presses:
-                        blocks += self._decode()
+                        yield from self._decode()
                 case Jotting():
-                    blocks += self._decode() + self._jotting(item)
+                    yield from self._decode()
+                    yield from self._jotting(item)
                 case Reopened():
-                    blocks += self._decode() + self._assembler.feed(self._decoder.skip())
-                    blocks += self._assembler.reopened()
+                    yield from self._decode()
+                    yield from self._assembler.feed(self._decoder.skip())
+                    yield from self._assembler.reopened()
                     self.notes += [item.words] if item.words else []
                 case Hole():
-                    blocks += self._decode() + self._assembler.feed(self._decoder.skip())
+                    yield from self._decode()
+                    yield from self._assembler.feed(self._decoder.skip())
                     self._missing_bytes += item.size
-        return blocks + self._decode()
+        yield from self._decode()
 
     def finish(self) -> list[Segment]:
         """Say that nothing more comes, and return what was still held back."""
@@ -90,7 +99,7 @@ class Intake:
         chunks, self._chunks, self._size = self._chunks, [], 0
         if not chunks:
             return []
-        blocks = self._assembler.feed(self._decoder.feed(b"".join(c.data for c in chunks)))
+        blocks = self._assembler.feed(self._decoder.feed_many(b"".join(c.data for c in chunks)))
         # The latest time on the board had been read with the last delimiter, not with the bytes
         # of an unfinished frame behind it.
         unfinished = self._decoder.waiting

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import numpy as np
+
+from strokewise.analysis.samples import BoolArray
+
 NUMBERS = 256
 """The sequence is a byte."""
 
@@ -80,3 +84,26 @@ class LostFrames:
             uneven = abs(block_us - usual_us) > 0 and blocks > NUMBERS / 4
             self.about = self.about or uneven or others > UNSURE_FRAMES
         return more > 0
+
+    def stands_at(self, sequence: int, due_us: int) -> bool:
+        """Tell whether the last frame had this number, and the next block is due then."""
+        return self._sequence == sequence and self._due_us == due_us
+
+    def run(self, is_block: BoolArray, sequence: int, due_us: int, block_us: int) -> None:
+        """Note frames in front of none of which anything is missing.
+
+        Parameters
+        ----------
+        is_block : (f,) bool
+            Which of them are blocks of samples.
+        sequence : int
+            Number of the last.
+        due_us, block_us : int
+            When the last block among them or in front of them ends, and how long it lasts.
+        """
+        blocks = int(np.count_nonzero(is_block))
+        behind = int(np.argmax(is_block[::-1])) if blocks else len(is_block) + self._since
+        self._sequence, self._due_us, self._block_us = sequence, due_us, block_us
+        self._since = behind
+        self._blocks += blocks
+        self._others += len(is_block) - blocks

@@ -6,8 +6,6 @@ may come whole and proven from a board whose memory or firmware is damaged.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from strokewise.analysis.samples import Board, BoolArray, IntArray, Samples
@@ -42,7 +40,7 @@ def can_turn(counts: int, within_us: int, most_a_us: float) -> bool:
     return abs(counts) <= DISAGREE_COUNTS + most_a_us * abs(within_us)
 
 
-def possible(samples: Samples, sizes: Sequence[int], board: Board | None) -> BoolArray | None:
+def possible(samples: Samples, sizes: IntArray, board: Board | None) -> BoolArray | None:
     """Return which samples a board can have measured, (n,) bool; None where all of them are.
 
     Parameters
@@ -55,13 +53,20 @@ def possible(samples: Samples, sizes: Sequence[int], board: Board | None) -> Boo
         return None
     sound = readable(samples, board)
     most = counts_a_us(board)
-    step, time_us = np.abs(np.diff(samples.count)), np.diff(samples.time_us)
-    if len(step) and bool((step > DISAGREE_COUNTS + most * np.maximum(time_us, 0)).any()):
-        first = np.repeat(np.cumsum(sizes) - np.asarray(sizes), sizes)
+    if _leaps(samples, most):
+        first = np.repeat(np.cumsum(sizes) - sizes, sizes)
         turned = _within(samples.count, first)
         near = turned <= DISAGREE_COUNTS + most * _within(samples.time_us, first)
         sound = near if sound is None else sound & near
     return None if sound is None or bool(sound.all()) else sound
+
+
+def _leaps(samples: Samples, most_a_us: float) -> bool:
+    step = np.abs(np.diff(samples.count))
+    if step.max(initial=0) <= DISAGREE_COUNTS:
+        return False
+    within_us = np.maximum(np.diff(samples.time_us), 0)
+    return bool((step > DISAGREE_COUNTS + most_a_us * within_us).any())
 
 
 def readable(samples: Samples, board: Board | None) -> BoolArray | None:

@@ -18,8 +18,8 @@ from strokewise.daq.bench.bench import Bench
 from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.profile.known import check_table
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 
 
 @dataclass(frozen=True)

@@ -37,8 +37,8 @@ from strokewise.daq.bench.scenarios.scenarios import SCENARIOS, scenario
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.bench.truth import truth
 from strokewise.daq.profile.known import check_table
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 from strokewise.gui.found import found_of
 from strokewise.gui.pages.text import page_text
 from strokewise.gui.steps import Said, ask

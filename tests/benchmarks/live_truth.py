@@ -34,10 +34,10 @@ from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.bench.truth import compression_deg
 from strokewise.daq.profile.known import check_table
 from strokewise.daq.recording.container import Chunk, Item
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Event, Hello, SampleBlock
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 from strokewise.gui.models.run.live import LiveRun
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.sentence import Certainty

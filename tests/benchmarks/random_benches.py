@@ -27,8 +27,8 @@ from strokewise.daq.bench.engine.settings import (
 from strokewise.daq.bench.rig.rig import BoardRig, EncoderRig, Rig, SensorRig
 from strokewise.daq.bench.rig.sensor_model import calibration_points
 from strokewise.daq.bench.truth import truth
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 
 Way = Literal["starter", "rocked", "spanner"]
 

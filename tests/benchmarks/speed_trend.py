@@ -33,8 +33,8 @@ from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.profile.known import check_table, known_engine
 from strokewise.daq.recording.read import read_recording
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 from strokewise.gui.sayings import say
 
 

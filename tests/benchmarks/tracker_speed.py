@@ -21,8 +21,8 @@ from strokewise.daq.bench.bench import take
 from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.profile.known import check_table
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 
 RATE_HZ = 5_000.0
 BLOCK_S = 0.05

@@ -16,11 +16,11 @@ from hypothesis import strategies as st
 
 from strokewise.analysis.samples import Board, Health, Segment
 from strokewise.daq.recording.container import Chunk
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.decoder import Decoder
 from strokewise.daq.wire.encoder import encode_frame, encode_lines
 from strokewise.daq.wire.frames import Event, Hello, SampleBlock
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 
 Core = Callable[[bytes], bytes]
 

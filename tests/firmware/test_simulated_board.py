@@ -24,10 +24,10 @@ from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.profile.known import known_engine
 from strokewise.daq.recording.container import Chunk
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Event, Hello, sample_blocks
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 
 FAST = ("BAUD=500000", "RATE=2000")
 CYCLES_PER_US = 16

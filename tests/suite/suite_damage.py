@@ -16,12 +16,12 @@ from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.daq.profile.known import known_engine
 from strokewise.daq.recording.container import Chunk
 from strokewise.daq.recording.read import open_recording
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.decoder import Decoder
 from strokewise.daq.wire.encoder import encode_lines
 from strokewise.daq.wire.frames import Loss
 from strokewise.daq.wire.framing import unwrap, wrap
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 
 NAMES = (
     "cranked", "hand-turned", "rocked", "manifold", "marks-that-lie", "clamp-slipped",

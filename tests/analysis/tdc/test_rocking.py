@@ -17,8 +17,8 @@ from strokewise.analysis.verdict.find import find
 from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.profile.known import check_table
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 from strokewise.gui.sayings import say
 
 TDC, NOMINAL = 200.4, 199.0

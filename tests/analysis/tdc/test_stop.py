@@ -15,8 +15,8 @@ from strokewise.analysis.trace.nodes import nodes_of
 from strokewise.analysis.trace.trace import trace_of
 from strokewise.analysis.verdict.find import find
 from strokewise.daq.bench.scenarios.scenarios import scenario
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 from strokewise.gui.sayings import say
 
 COUNTS = 2400

@@ -19,8 +19,8 @@ from strokewise.daq.bench.engine.solve import simulate
 from strokewise.daq.bench.rig.rig import EncoderRig, Rig, SensorRig
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.profile.known import check_table
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 from strokewise.gui.sayings import say
 
 Decide = Callable[[Recording, Profile], Verdict]

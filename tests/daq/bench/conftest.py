@@ -8,8 +8,8 @@ import pytest
 from strokewise.daq.bench.engine.settings import BenchEngine
 from strokewise.daq.bench.engine.stretch import Stretch
 from strokewise.daq.recording.container import Chunk
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 
 
 def even_stretch(seconds=3.0, rpm=200.0, start_deg=-50.0):

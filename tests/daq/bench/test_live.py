@@ -15,8 +15,8 @@ from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.serve import SocketLine, TerminalLine, open_line, serve
 from strokewise.daq.recording.container import Chunk
 from strokewise.daq.sources import SerialSource
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 
 needs_terminals = pytest.mark.skipif(
     not hasattr(__import__("os"), "openpty"), reason="this system has no pseudo terminals"

@@ -16,8 +16,8 @@ from strokewise.daq.bench.scenarios.scenarios import SCENARIOS, scenario
 from strokewise.daq.bench.stated_profile import stated_profile, toml_text
 from strokewise.daq.bench.truth import truth
 from strokewise.daq.profile.known import known_engine
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 
 CRANKED_FOR = {"seconds": 2.0}
 LATER = {

@@ -18,9 +18,9 @@ from strokewise.daq.recording.read import read_recording
 from strokewise.daq.recording.record import Recorder, recording_header, stopped_by_interrupt
 from strokewise.daq.recording.writer import RecordingWriter
 from strokewise.daq.sources import SerialSource
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Frame
+from strokewise.daq.wire.join import join
 
 BoardRun = Callable[..., list[Frame]]
 

@@ -22,11 +22,11 @@ from strokewise.daq.recording.container import (
     open_contents,
 )
 from strokewise.daq.recording.read import read_recording
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.encoder import FrameEncoder, encode_lines
 from strokewise.daq.wire.frames import Frame
 from strokewise.daq.wire.framing import wrap
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 
 BoardRun = Callable[..., list[Frame]]
 

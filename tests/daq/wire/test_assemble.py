@@ -7,9 +7,10 @@ import pytest
 from numpy.testing import assert_array_equal
 
 from strokewise.analysis.samples import Board, Segment
-from strokewise.daq.wire.assemble import EVENT_SLACK_US, WRAP_LIMIT_US, Assembler
-from strokewise.daq.wire.blocks import join
+from strokewise.daq.wire.assemble import Assembler
 from strokewise.daq.wire.frames import Event, Frame, Hello, Loss, SampleBlock
+from strokewise.daq.wire.join import join
+from strokewise.daq.wire.unwrap_run import EVENT_SLACK_US, WRAP_LIMIT_US
 
 TOP = 2**32
 

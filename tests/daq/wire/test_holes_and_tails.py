@@ -12,12 +12,12 @@ from strokewise.daq.recording.container import (
     encode_item,
     open_contents,
 )
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.decoder import Decoder, Tally
 from strokewise.daq.wire.encoder import FrameEncoder
 from strokewise.daq.wire.frames import Event, Loss, SampleBlock
 from strokewise.daq.wire.framing import JUNK, MAX_FRAME, Splitter, unwrap, wrap
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 
 
 def test_noise_without_a_delimiter_is_dropped_and_leaves_one_piece_of_junk() -> None:

@@ -10,10 +10,10 @@ from strokewise.daq.recording.container import Chunk
 from strokewise.daq.recording.read import read_recording
 from strokewise.daq.recording.writer import RecordingWriter
 from strokewise.daq.wire.assemble import Assembler
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.decoder import Decoder
 from strokewise.daq.wire.encoder import Sendable, encode_frame, encode_lines
 from strokewise.daq.wire.frames import Event, Hello, SampleBlock, sample_blocks
+from strokewise.daq.wire.join import join
 
 BOARD = Board("bench board", 2400, 12, ("pressure",), 7)
 

@@ -26,10 +26,10 @@ from strokewise.analysis.samples import Board, Recording
 from strokewise.analysis.verdict.find import find
 from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.daq.recording.container import Chunk
-from strokewise.daq.wire.blocks import join
 from strokewise.daq.wire.encoder import FrameEncoder as Frames
 from strokewise.daq.wire.frames import Hello, SampleBlock
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.join import join
 
 BORE_M, CRANK_M, ROD_M = 0.086, 0.043, 0.146
 PISTON_M2 = pi / 4 * BORE_M**2
