@@ -47,7 +47,6 @@ wild of an engine that runs."""
 LEAST_LEAK = 0.3
 """However rings move, so much of the leak stays."""
 
-LOG_WARM_AIR = float(np.log(WARM_AIR_K))
 LOG_HALF = float(np.log(0.5))
 
 
@@ -256,23 +255,22 @@ def _march(
     stirring = ((piston + swirl) / (STIRRED_AT_M_S + swirl)) ** 0.75
     stirred = wall_first * np.exp(gas.log_heat) * stirring
     still = wall_first * np.exp(gas.log_still - gas.gap_power * (log_gap - LOG_HALF))
-    leak = np.exp(gas.log_leak - log_gap) * CHOKED * np.sqrt(AIR_GAS_CONSTANT)
+    leak = np.exp(gas.log_leak - log_gap) * CHOKED * np.sqrt(AIR_GAS_CONSTANT * WARM_AIR_K)
     gap = np.exp(log_gap)
     moving = np.abs(np.diff(gap, axis=0)) * around.stroke_m / np.maximum(step_s, 1e-9)
     moving /= 1.0 + moving / SETTLED_M_S
     leak[1:] *= np.maximum(1.0 + gas.ring_motion * moving, LEAST_LEAK)
     # Crevices hold gas at the wall's temperature: over the cylinder's own it is this times T.
-    held = gas.crevice * np.exp(-gas.log_clearance) / gas.wall_k / gap
+    crevices = gas.crevice * np.exp(-gas.log_clearance) / gas.wall_k / gap
     log_p = np.empty((len(squeeze) + 1, *shape))
     log_p[0] = gas.log_start
-    log_t = np.broadcast_to(np.log(WARM_AIR_K) + gas.log_warm, shape)
-    log_outside = np.log(around.atmosphere_bar) + gas.log_outside
-    taken = GAMMA_LESS_1 * WARM_AIR_K * (stirred + still) + AIR_GAMMA * np.sqrt(WARM_AIR_K) * leak
+    log_warm = np.broadcast_to(gas.log_warm, shape)
+    held = _Held.of(gas, around)
+    taken = GAMMA_LESS_1 * WARM_AIR_K * (stirred + still) + AIR_GAMMA * leak
     much = (step_s * taken[1:]).max(axis=(1, 2)) > MUCH_TAKEN
-    warm = np.exp(log_t)
-    q, loss, gamma = _losses(
-        log_p[0], log_t, warm, stirred[0], still[0], leak[0], log_outside, gas, step_s[0]
-    )
+    warm = WARM_AIR_K * np.exp(log_warm)
+    first = log_p[0], log_warm, warm
+    q, loss, gamma = _losses(*first, stirred[0], still[0], leak[0], held, step_s[0])
     # Pressing the piston down by give times dp takes this share off a change of ln p.
     give = AIR_GAMMA * gas.give / gap
     for k, dt in enumerate(step_s):
@@ -280,39 +278,73 @@ def _march(
         volume = squeeze[k] / (1.0 + give[k] * np.exp(here - 0.5 * AIR_GAMMA * squeeze[k]))
         all_lost = volume + dt * (q + loss)
         guess_p = here - gamma * all_lost + dt * q
-        guess_t = log_t - (gamma - 1.0) * all_lost
+        guess_warm = log_warm - (gamma - 1.0) * all_lost
         before = q, loss, gamma
-        warm = np.exp(guess_t)
+        warm = WARM_AIR_K * np.exp(guess_warm)
         q, loss, gamma = _losses(
-            guess_p, guess_t, warm, stirred[k + 1], still[k + 1], leak[k + 1], log_outside, gas, dt
+            guess_p, guess_warm, warm, stirred[k + 1], still[k + 1], leak[k + 1], held, dt
         )
         middle = 0.5 * (before[2] + gamma)
         lost_heat = 0.5 * dt * (before[0] + q)
         all_lost = volume + lost_heat + 0.5 * dt * (before[1] + loss)
         rise = lost_heat - middle * all_lost
         # What goes into crevices takes its heat along, what comes back is as warm as the wall.
-        share = held[k + 1] * warm
+        share = crevices[k + 1] * warm
         back = np.where(rise > 0.0, 1.0, gas.wall_k / warm)
         rise = rise / (1.0 + middle * share * back)
         log_p[k + 1] = here + rise
-        log_t = log_t - (middle - 1.0) * all_lost - share * (middle * back - 1.0) * rise
+        log_warm = log_warm - (middle - 1.0) * all_lost - share * (middle * back - 1.0) * rise
         if much[k]:
             q, loss, gamma = _losses(
-                log_p[k + 1], log_t, np.exp(log_t), stirred[k + 1], still[k + 1], leak[k + 1],
-                log_outside, gas, dt,
+                log_p[k + 1], log_warm, WARM_AIR_K * np.exp(log_warm),
+                stirred[k + 1], still[k + 1], leak[k + 1], held, dt,
             )  # fmt: skip
     return np.asarray(np.moveaxis(np.exp(log_p), 0, 2))
 
 
+@dataclass(frozen=True, slots=True)
+class _Held:
+    """What stays the same from step to step of a march, worked out once.
+
+    Attributes
+    ----------
+    less_power : power of pressure of the stirred heat transfer, less 1.
+    outside_over : pressure outside over that at which rings seat, negative.
+    root, root_wall : the leak goes with T to the power of a half, and the more the cooler the gap
+        leaves the gas: this power in all, and what is to be taken off its ln for the wall's.
+    """
+
+    wall_k: FloatArray
+    less_power: FloatArray
+    log_outside: FloatArray
+    outside_over: FloatArray
+    seating: FloatArray
+    root: FloatArray
+    root_wall: FloatArray
+
+    @classmethod
+    def of(cls, gas: Gas, around: Surroundings) -> _Held:
+        log_outside = np.log(around.atmosphere_bar) + gas.log_outside
+        return cls(
+            wall_k=gas.wall_k,
+            less_power=gas.heat_power - 1.0,
+            log_outside=log_outside,
+            outside_over=-np.exp(log_outside) / SEATED_BAR,
+            seating=gas.seating,
+            # Gas is denser by the root of how much cooler it is in the gap.
+            root=0.5 + 0.5 * gas.cooled,
+            root_wall=0.5 * gas.cooled * np.log(gas.wall_k / WARM_AIR_K),
+        )
+
+
 def _losses(
     log_p: FloatArray,
-    log_t: FloatArray,
+    log_warm: FloatArray,
     temperature: FloatArray,
     stirred: FloatArray,
     still: FloatArray,
     leak: FloatArray,
-    log_outside: FloatArray,
-    gas: Gas,
+    held: _Held,
     dt: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return heat lost over p V (1/s), mass lost over m (1/s), and the heat-capacity ratio.
@@ -320,24 +352,22 @@ def _losses(
     Both are held to what brings the gas to the wall's temperature or to the pressure outside within
     a step ``dt``: a fast loss in a long step would overshoot its own equilibrium.
     """
-    # h of stirred gas goes with p^a T^-0.45 over p; from 300 K, so that its size keeps its meaning.
-    stirred_part = stirred * np.exp((gas.heat_power - 1.0) * log_p - 0.45 * (log_t - LOG_WARM_AIR))
-    still_part = still * np.exp(0.75 * (log_t - LOG_WARM_AIR) - log_p)  # conductivity ~ T^0.75
-    coefficient = stirred_part + still_part
-    coefficient = coefficient / np.sqrt(1.0 + (GAMMA_LESS_1 * dt * coefficient * temperature) ** 2)
-    q = coefficient * (temperature - gas.wall_k)
-    drop = log_p - log_outside
+    # h of stirred gas goes with p^a T^-0.45 over p, that of still gas as its conductivity, T^0.75.
+    coefficient = stirred * np.exp(held.less_power * log_p - 0.45 * log_warm)
+    coefficient += still * np.exp(0.75 * log_warm - log_p)
+    coefficient /= np.sqrt(1.0 + np.square(GAMMA_LESS_1 * dt * temperature * coefficient))
+    q = coefficient * (temperature - held.wall_k)
+    drop = log_p - held.log_outside
+    size = np.abs(drop)
     # sqrt(1 - exp(-5.3 x)), x = ln of the pressure ratio, follows the orifice's flow function from
     # no flow to choking within 3 %; y/√(y+ε) takes away its infinite slope where the flow turns.
-    open_part = -np.expm1(-FLOW_STEEPNESS * np.abs(drop))
-    flow = np.sign(drop) * open_part / np.sqrt(open_part + 0.01)
+    open_part = -np.expm1(-FLOW_STEEPNESS * size)
+    flow = np.copysign(open_part, drop) / np.sqrt(open_part + 0.01)
     below = np.minimum(drop, 0.0)
-    # Pressed on to the wall; and denser by the root of how much cooler the gas is in the gap.
-    above_bar = np.exp(log_outside) * np.expm1(drop - below)
-    seated = 1.0 + gas.seating * np.expm1(-above_bar / SEATED_BAR)
-    denser = 0.5 * gas.cooled * (log_t - np.log(gas.wall_k))
-    loss = leak * seated * np.exp(0.5 * log_t - below + denser) * flow
-    loss = loss / np.sqrt(1.0 + (AIR_GAMMA * dt * loss / (np.abs(drop) + 1e-9)) ** 2)
+    # Rings are pressed on to the wall by what the pressure is above that outside.
+    seated = 1.0 + held.seating * np.expm1(held.outside_over * np.expm1(drop - below))
+    loss = leak * seated * np.exp(held.root * log_warm - below - held.root_wall) * flow
+    loss /= np.sqrt(1.0 + np.square(AIR_GAMMA * dt * loss / (size + 1e-9)))
     return q, loss, gamma_of(temperature)
 
 

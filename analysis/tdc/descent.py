@@ -16,12 +16,14 @@ from strokewise.analysis.crank.angle import FloatArray
 DONE_GAIN, DONE_STEPS = 0.01, 2
 """So many steps on end that lessen the sum of squares by less are the last. One alone may only be a
 short one, along the floor of a flat valley; what two leave to be gained is mostly under 0.1, which
-moves TDC by a small part of its sigma, and was up to 1."""
+moves TDC by a small part of its sigma, and was up to 1. A descent whose end is only where the next
+begins asks for less."""
 
-FIRST_DAMPING, LEAST_DAMPING = 1e-2, 1e-9
+FIRST_DAMPING, LEAST_DAMPING = 0.1, 1e-9
 
 MOST_TRIALS = 8
-"""Trials of one step, each damped four times as much as the last."""
+HARDER = 8.0
+"""Trials of one step, each damped so many times as much as the last."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,12 +51,17 @@ def descend(
     look: Callable[[FloatArray], Look],
     start: FloatArray,
     bounds: tuple[FloatArray, FloatArray],
+    sigma: FloatArray,
     most_steps: int,
+    done_gain: float = DONE_GAIN,
 ) -> tuple[FloatArray, Look]:
     """Return the lowest point found from a start, and what it shows.
 
-    The damping follows how well the last step was foretold (Nielsen 1999, "Damping parameter in
-    Marquardt's method", IMM-REP-1999-05, from memory).
+    A step is damped by the geometric mean of what the data say of each parameter and what was known
+    before, its ``sigma``. By the data alone (Marquardt) it crawls along what they hardly tell; by
+    what was known it runs off where the model bends. The damping follows how well the last step was
+    foretold (Nielsen 1999, "Damping parameter in Marquardt's method", IMM-REP-1999-05, from
+    memory).
     """
     low, high = bounds
     x, here = start, look(start)
@@ -65,9 +72,10 @@ def descend(
         pull = here.slope.T @ here.residual
         # A parameter that stands at its bound and is pushed outwards takes no part.
         free = ~(((x <= low) & (pull > 0)) | ((x >= high) & (pull < 0)))
+        held = np.diag(np.sqrt(np.diag(curvature)) / sigma)
         found = None
         for _ in range(MOST_TRIALS):
-            matrix = curvature + damping * np.diag(np.diag(curvature))
+            matrix = curvature + damping * held
             step = np.zeros_like(x)
             step[free] = np.linalg.solve(matrix[np.ix_(free, free)], -pull[free])
             trial = np.clip(x + step, low, high)
@@ -77,7 +85,7 @@ def descend(
             if there.size < here.size:  # never where it is not a number
                 found = there
                 break
-            damping *= 4.0
+            damping *= HARDER
         if found is None:
             break
         gained = here.size - found.size
@@ -86,7 +94,7 @@ def descend(
         damping *= max(0.2, 1.0 - (2.0 * gained / foretold - 1.0) ** 3)
         damping = max(damping, LEAST_DAMPING)
         x, here = trial, found
-        small = small + 1 if gained < DONE_GAIN else 0
+        small = small + 1 if gained < done_gain else 0
         if small == DONE_STEPS:
             break
     return x, here

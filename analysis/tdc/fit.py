@@ -9,6 +9,7 @@ residuals that hang together and for what no model of a closed cylinder has righ
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,12 +19,12 @@ from strokewise.analysis.crank.kinematics import stroke_ratio, travel
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
-from strokewise.analysis.tdc.autocorrelation import LEAST_COST, tied
 from strokewise.analysis.tdc.closed_cycle import Gas, Runs, Surroundings, pressures
-from strokewise.analysis.tdc.descent import Look, descend
+from strokewise.analysis.tdc.descent import DONE_GAIN
 from strokewise.analysis.tdc.mismatch import BOTH_WAYS, ONE_WAY
 from strokewise.analysis.tdc.priors import FREED_LAST, Prior, priors_for, surroundings_of
 from strokewise.analysis.tdc.runs import runs_for
+from strokewise.analysis.tdc.shared_fit import ROBUST_AT, FitParameter, SharedAnswer, SharedFit
 from strokewise.analysis.tdc.shortfall import shortfall_bar
 from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.trade import TRAPPED_WARMER_K, WARM_AIR_K
@@ -40,8 +41,10 @@ STOOD_FROM_DEG, STOOD_OVER_DEG = 80.0, 20.0
 TRAPPED_DEG, POLYTROPIC = 110.0, 1.3
 """Where a charge is trapped, about, and how it is squeezed from there: only to start from."""
 
-RUNAWAY = 1e8
-"""A derivative beyond this, in sigmas a unit, comes from a variant that left the model's reach."""
+SHOWN_FIRST = ("log_start", "log_warm")
+"""What a run's first node shows of its charge, which is all that is known of it before."""
+
+TDC = "tdc_deg"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +57,8 @@ class Stage:
         Share of the pressure above the start that the model is not trusted with.
     robust_at : float
         Residuals beyond this many sigma count less and less.
+    done_gain : float
+        Steps that lessen the sum of squares by less end it.
     shapes : bool
         Whether the shapes of leak and loss are free (``priors.FREED_LAST``), or as usual.
     """
@@ -61,13 +66,14 @@ class Stage:
     model_share: float
     robust_at: float
     most_steps: int
+    done_gain: float
     shapes: bool = False
 
 
-FAR = Stage(0.03, ALL_COUNT, 14)
-NEAR = Stage(0.006, ALL_COUNT, 20)
-FINAL = Stage(0.0015, 3.0, 40)
-SHAPED = Stage(0.0015, 3.0, 40, shapes=True)
+FAR = Stage(0.03, ALL_COUNT, 14, 1.0)
+NEAR = Stage(0.006, ALL_COUNT, 20, 0.5)
+FINAL = Stage(0.0015, ROBUST_AT, 40, 0.1)
+SHAPED = Stage(0.0015, ROBUST_AT, 40, DONE_GAIN, shapes=True)
 """Stages that each bring the next to where it is sure to run to the right minimum: robust
 residuals far from it would call the flanks of a compression outliers. Which compressions belong
 together is judged by a final one, before shapes that are free could bend to a small slip."""
@@ -140,81 +146,6 @@ class Fit:
         return median(self.values["zero_bar"])
 
 
-class _Problem:
-    """The least-squares problem: packs parameters, predicts all variants of a derivative in one
-    march."""
-
-    def __init__(
-        self, runs: Runs, priors: tuple[Prior, ...], around: Surroundings, stage: Stage
-    ) -> None:
-        self.runs, self.around, self.robust_at = runs, around, stage.robust_at
-        held = () if stage.shapes else FREED_LAST
-        self.held = {p.name: np.array([[p.mean]]) for p in priors if p.name in held}
-        self.shared = [p for p in priors if not p.per_pass and p.name not in held]
-        self.own = [p for p in priors if p.per_pass]
-        self.passes = len(runs.time_s)
-        self.mean = self._spread([p.mean for p in self.shared], [p.mean for p in self.own])
-        self.sigma = self._spread([p.sigma for p in self.shared], [p.sigma for p in self.own])
-        low = self._spread([p.low for p in self.shared], [p.low for p in self.own])
-        high = self._spread([p.high for p in self.shared], [p.high for p in self.own])
-        self.bounds = (low, high)
-        self.weight = np.where(runs.used, 1.0 / runs.sigma_bar, 0.0)
-
-    def _spread(self, shared: list[float], own: list[float]) -> FloatArray:
-        return np.concatenate([np.array(shared), np.repeat(np.array(own), self.passes)])
-
-    def gas(self, x: FloatArray) -> Gas:
-        """Return the parameters of every variant in the rows of ``x`` (variants, parameters)."""
-        k = len(self.shared)
-        values = {p.name: x[:, i : i + 1] for i, p in enumerate(self.shared)}
-        for j, p in enumerate(self.own):
-            values[p.name] = x[:, k + j * self.passes : k + (j + 1) * self.passes]
-        return Gas(**values, **self.held)
-
-    def model(self, x: FloatArray) -> FloatArray:
-        return pressures(self.runs, self.gas(x), self.around)
-
-    def look(self, x: FloatArray) -> Look:
-        """Return residuals and their derivative by forward differences, from one march.
-
-        Each pass's own parameters are moved together. A march of all variants takes little longer
-        than one of a single one, so that a trial brings the slope for the next step with it.
-        """
-        steps = [p.step for p in self.shared] + [p.step for p in self.own]
-        k, n = len(self.shared), self.passes
-        variants = np.repeat(x[None], 1 + len(steps), axis=0)
-        for i, step in enumerate(steps):
-            columns = slice(i, i + 1) if i < k else slice(k + (i - k) * n, k + (i - k + 1) * n)
-            variants[1 + i, columns] += step
-        with np.errstate(over="ignore", invalid="ignore"):  # a variant may leave the model's reach
-            model = self.model(variants)
-            data = (model[0] - self.runs.pressure_bar) * self.weight
-            weight = 1.0 / np.sqrt(1.0 + (data / self.robust_at) ** 2)
-            slope = weight * self.weight
-            rows = np.zeros((n, data.shape[1], len(x)))
-            for i, step in enumerate(steps):
-                change = (model[1 + i] - model[0]) / step * slope
-                change[~(np.abs(change) < RUNAWAY)] = 0.0
-                if i < k:
-                    rows[:, :, i] = change
-                else:
-                    for item in range(n):
-                        rows[item, :, k + (i - k) * n + item] = change[item]
-            bent = _soften(data, self.robust_at)
-        prior = (x - self.mean) / self.sigma
-        return Look(
-            size=float(np.sum(bent**2) + prior @ prior),
-            residual=np.concatenate([(data * weight).ravel(), prior]),
-            slope=np.vstack([rows.reshape(-1, len(x)), np.diag(1.0 / self.sigma)]),
-            model_bar=model[0],
-        )
-
-
-def _soften(z: FloatArray, at: float) -> FloatArray:
-    """Bend residuals so that their squares grow like a Cauchy loss beyond ``at``."""
-    return np.asarray(np.sign(z) * at * np.sqrt(np.log1p((z / at) ** 2)))
-
-
 def fit_passes(
     passes: tuple[Pass, ...],
     profile: Profile,
@@ -237,41 +168,79 @@ def fit_passes(
         raise ValueError("no passes to fit")
     runs = runs_for(passes, stage.model_share)
     priors = priors_for(profile, sensor, zero_sigma_bar=zero_sigma_bar, speed_rpm=runs.speed_rpm)
-    problem = _Problem(runs, priors, surroundings_of(profile), stage)
-    x = _start(problem, start, passes[0].tdc_deg, zero_sigma_bar)
-    x, there = descend(problem.look, x, problem.bounds, stage.most_steps)
-    return _answer(problem, x, there, passes[0].tdc_deg)
+    around = surroundings_of(profile)
+    nominal_deg = passes[0].tdc_deg
+    begun = _begun(runs, priors, around, start, nominal_deg)
+    if zero_sigma_bar <= 1.0:
+        begun["zero_bar"] = np.zeros(len(passes))
+    begun["log_start"] = np.log(np.clip(runs.pressure_bar[:, 0] - begun["zero_bar"], 0.2, 60.0))
+    held = {p.name: np.array([[p.mean]]) for p in priors if _is_held(p, stage)}
+
+    def model(values: Mapping[str, FloatArray]) -> FloatArray:
+        return pressures(runs, Gas(**values, **held), around)
+
+    problem = SharedFit(
+        _parameters(priors, begun, stage),
+        model,
+        runs.pressure_bar,
+        runs.sigma_bar,
+        runs.used,
+        robust_at=stage.robust_at,
+    )
+    answer = problem.solve(
+        problem.packed(begun), most_steps=stage.most_steps, done_gain=stage.done_gain
+    )
+    return _answer(problem, answer, runs, held, nominal_deg)
 
 
-def _start(
-    problem: _Problem, earlier: Fit | None, nominal_deg: float, zero_sigma_bar: float
-) -> FloatArray:
-    x = problem.mean.copy()
-    k, n = len(problem.shared), problem.passes
+def _is_held(prior: Prior, stage: Stage) -> bool:
+    return prior.name in FREED_LAST and not stage.shapes
+
+
+def _parameters(
+    priors: tuple[Prior, ...], begun: Mapping[str, FloatArray], stage: Stage
+) -> tuple[FitParameter, ...]:
+    """Return what is to be found, a trapped charge's own about what its first node shows."""
+
+    def mean(prior: Prior) -> FloatArray | float:
+        if not prior.per_pass:
+            return prior.mean
+        return begun[prior.name] if prior.name in SHOWN_FIRST else np.full(count, prior.mean)
+
+    count = len(begun["log_start"])
+    free = [p for p in priors if not _is_held(p, stage)]
+    return tuple(
+        FitParameter(p.name, mean(p), p.sigma, p.step, p.low, p.high)
+        for p in sorted(free, key=lambda p: p.per_pass)
+    )
+
+
+def _begun(
+    runs: Runs,
+    priors: tuple[Prior, ...],
+    around: Surroundings,
+    earlier: Fit | None,
+    nominal_deg: float,
+) -> dict[str, FloatArray]:
+    """Return where to begin: at an earlier fit's values, and at what each run's first node shows.
+
+    The zero is what makes of the first node a charge trapped at the atmosphere: where it wanders.
+    """
+    begun = {p.name: np.array([p.mean]) for p in priors if not p.per_pass}
     if earlier is not None:
-        x[:k] = [earlier.values[p.name][0] for p in problem.shared]
-        x[0] = short_way(earlier.tdc_deg.value - nominal_deg, 360.0)
-    first = problem.runs.pressure_bar[:, 0]
-    own = [p.name for p in problem.own]
-    guess = first.copy()
-    if zero_sigma_bar > 1.0:  # a zero that wanders: take the charge as trapped at the atmosphere
-        guess[:] = problem.around.atmosphere_bar * _squeezed(problem, x)
-        x[k + own.index("zero_bar") * n :][:n] = first - guess
-    for name, values in (
-        ("log_start", np.log(np.clip(guess, 0.2, 60.0))),
-        ("log_warm", _warm_start(problem.runs, problem.around)),
-    ):
-        place = k + own.index(name) * n
-        x[place : place + n] = problem.mean[place : place + n] = values
-    return x
+        begun |= {name: earlier.values[name][:1] for name in begun}
+        off_deg = float(short_way(earlier.tdc_deg.value - nominal_deg, 360.0))
+        begun[TDC] = np.array([off_deg])
+    begun["log_warm"] = _warm_start(runs, around)
+    begun["zero_bar"] = runs.pressure_bar[:, 0] - around.atmosphere_bar * _squeezed(runs, begun)
+    return begun
 
 
-def _squeezed(problem: _Problem, x: FloatArray) -> FloatArray:
+def _squeezed(runs: Runs, begun: Mapping[str, FloatArray]) -> FloatArray:
     """Return by how much a charge trapped at ``TRAPPED_DEG`` is squeezed at each run's start."""
-    gas = problem.gas(x[None])
-    clearance = float(np.exp(-gas.log_clearance[0, 0]))
-    first = np.abs(problem.runs.angle_deg[:, 0] - x[0])
-    rod = float(np.exp(gas.log_rod[0, 0]))
+    clearance = float(np.exp(-begun["log_clearance"][0]))
+    first = np.abs(runs.angle_deg[:, 0] - begun[TDC][0])
+    rod = float(np.exp(begun["log_rod"][0]))
     places = np.stack([np.minimum(first, TRAPPED_DEG), np.full_like(first, TRAPPED_DEG)])
     volume = travel(places, rod_ratio=rod) / stroke_ratio(rod_ratio=rod) + clearance
     return np.asarray((volume[1] / volume[0]) ** POLYTROPIC, np.float64)
@@ -298,19 +267,14 @@ def _warm_start(runs: Runs, around: Surroundings) -> FloatArray:
 class _Posterior:
     """The normal posterior about the lowest point, the model's shortfall moving it too."""
 
-    def __init__(
-        self, problem: _Problem, x: FloatArray, there: Look, cost: float, together: float
-    ) -> None:
-        inflate = max(cost, LEAST_COST) * together
-        runs = problem.runs
-        rows = there.slope[: -len(x)]
-        z = (there.model_bar - runs.pressure_bar) * problem.weight
-        weight = problem.weight / np.sqrt(1.0 + (z / problem.robust_at) ** 2)
-        short = shortfall_bar(runs, float(x[0]), cost) * weight[..., None]
+    def __init__(self, problem: SharedFit, answer: SharedAnswer, runs: Runs) -> None:
+        x, root = answer.x, np.sqrt(answer.inflate)
         self._runs, self._tdc_deg = runs, float(x[0])
-        self._rows = np.hstack([rows, short.reshape(len(rows), -1)]) / np.sqrt(inflate)
-        self._left = there.residual[: -len(x)] / np.sqrt(inflate)
+        weight = problem.weight_at(answer.there.model_bar) / root
+        short = shortfall_bar(runs, float(x[0]), answer.cost) * weight[..., None]
         parts = short.shape[-1]
+        self._rows = np.hstack([answer.rows, short.reshape(-1, parts)])
+        self._left = answer.there.residual[: -len(x)] / root
         self._prior = np.diag(np.concatenate([1.0 / problem.sigma**2, np.ones(parts)]))
         self._pull = np.concatenate([(x - problem.mean) / problem.sigma**2, np.zeros(parts)])
         inverse = self._inverse(self._rows)
@@ -342,34 +306,30 @@ def _parts(posterior: _Posterior) -> tuple[Part, ...]:
     return tuple(posterior.part(name, low, high) for name, low, high in PARTS)
 
 
-def _answer(problem: _Problem, x: FloatArray, there: Look, nominal_deg: float) -> Fit:
-    model = there.model_bar
-    z = (model - problem.runs.pressure_bar) * problem.weight
-    bent = _soften(z, problem.robust_at)
-    used = problem.runs.used
-    cost = float(np.sum(bent**2) / max(1, used.sum()))
-    together = tied(bent, used)
-    posterior = _Posterior(problem, x, there, cost, together)
-    covariance = posterior.covariance
-    sigmas = {p.name: float(np.sqrt(covariance[i, i])) for i, p in enumerate(problem.shared)}
-    lost_deg = _loss_angle_deg(problem.runs, model, float(x[0]))
-    mismatch = BOTH_WAYS if problem.runs.both_ways else ONE_WAY
-    mismatch_deg = mismatch.sigma_deg(lost_deg, cost)
-    sigma = float(np.hypot(sigmas["tdc_deg"], mismatch_deg))
-    gas = problem.gas(x[None])
-    values = {
-        name: np.broadcast_to(getattr(gas, name)[0], (problem.passes,)).copy()
-        for name in (*(p.name for p in (*problem.shared, *problem.own)), *problem.held)
-    }
+def _answer(
+    problem: SharedFit,
+    answer: SharedAnswer,
+    runs: Runs,
+    held: Mapping[str, FloatArray],
+    nominal_deg: float,
+) -> Fit:
+    tdc_deg, model = float(answer.x[0]), answer.there.model_bar
+    posterior = _Posterior(problem, answer, runs)
+    spread = np.sqrt(posterior.covariance.diagonal())
+    sigmas = {name: float(spread[problem.place(name).start]) for name in problem.shared}
+    mismatch = BOTH_WAYS if runs.both_ways else ONE_WAY
+    mismatch_deg = mismatch.sigma_deg(_loss_angle_deg(runs, model, tdc_deg), answer.cost)
+    sigma = float(np.hypot(sigmas[TDC], mismatch_deg))
+    each = {**answer.values, **{name: value[0] for name, value in held.items()}}
     return Fit(
-        tdc_deg=Interval.from_sigma(nominal_deg + float(x[0]), sigma),
+        tdc_deg=Interval.from_sigma(nominal_deg + tdc_deg, sigma),
         sigma_deg=sigma,
-        values=values,
+        values={k: np.broadcast_to(v, len(runs.time_s)).copy() for k, v in each.items()},
         sigmas=sigmas,
-        runs=problem.runs,
+        runs=runs,
         model_bar=model,
-        cost=cost,
-        tied=together,
-        size=there.size,
+        cost=answer.cost,
+        tied=answer.tied,
+        size=answer.there.size,
         parts=_parts(posterior),
     )

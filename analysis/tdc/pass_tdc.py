@@ -15,10 +15,8 @@ from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.tdc.closed_cycle import Gas, pressures
-from strokewise.analysis.tdc.fit import Fit
+from strokewise.analysis.tdc.fit import TDC, Fit
 from strokewise.analysis.tdc.priors import Prior, priors_for, surroundings_of
-
-TDC = "tdc_deg"
 
 ROUNDS = 2
 """Gauss-Newton steps: offsets under a degree need one, larger ones come near enough."""

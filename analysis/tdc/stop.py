@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.optimize import brentq
 
 from strokewise.analysis.crank.kinematics import angle_of_travel, crank_of, stroke_ratio
 from strokewise.analysis.estimate import WIDTH_OVER_SIGMA, Interval
@@ -227,6 +226,7 @@ def _between(upper_deg: float, gap_deg: float, profile: Profile) -> tuple[float,
 
 def _before_tdc(gap_deg: float, rod_ratio: float, pin_offset_ratio: float) -> float:
     """Return how far before TDC the first of two contacts at equal piston height stands."""
+    from scipy.optimize import brentq  # a fifth of a second to load: seldom needed
 
     def at(travel: float, side: Side) -> float:
         return float(

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from scipy.optimize import minimize_scalar
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.kinematics import crank_of, stroke_ratio, travel
@@ -146,6 +145,8 @@ def _least(cost: Callable[[float], float], swing: Swing, *, near_deg: float) -> 
         return None
     tried = peak + np.arange(SEARCH_DEG[0], SEARCH_DEG[1] + SEARCH_STEP_DEG, SEARCH_STEP_DEG)
     costs = [cost(float(tdc)) for tdc in tried]
+    from scipy.optimize import minimize_scalar  # a fifth of a second to load: seldom needed
+
     best = int(np.argmin(costs))
     if best in (0, len(tried) - 1) or not np.isfinite(costs[best]):
         return None

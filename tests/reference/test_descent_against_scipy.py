@@ -10,6 +10,7 @@ from strokewise.analysis.tdc.descent import Look, descend
 
 ROBUST_AT = 3.0
 TIME = np.linspace(0.0, 4.0, 60)
+KNOWN = np.array([5.0, 1.0, 2.0])
 
 
 def measured() -> np.ndarray:
@@ -37,7 +38,7 @@ def look(x: np.ndarray) -> Look:
 def test_it_ends_where_scipy_ends(most_decay: float) -> None:
     low, high = np.array([0.0, 0.0, -5.0]), np.array([20.0, most_decay, 5.0])
     start = np.array([1.0, 0.3, 0.0])
-    found, there = descend(look, start, (low, high), 100)
+    found, there = descend(look, start, (low, high), KNOWN, 100)
     other = least_squares(off, start, bounds=(low, high), loss="cauchy", f_scale=ROBUST_AT)
     np.testing.assert_allclose(found, other.x, rtol=1e-3)
     assert there.size == pytest.approx(2.0 * other.cost, rel=1e-4)
@@ -46,6 +47,6 @@ def test_it_ends_where_scipy_ends(most_decay: float) -> None:
 def test_it_never_climbs() -> None:
     start = np.array([1.0, 0.3, 0.0])
     bounds = (np.full(3, -50.0), np.full(3, 50.0))
-    sizes = [descend(look, start, bounds, steps)[1].size for steps in range(12)]
+    sizes = [descend(look, start, bounds, KNOWN, steps)[1].size for steps in range(12)]
     assert all(b <= a for a, b in pairwise(sizes))
     assert sizes[-1] < 0.1 * sizes[0]

@@ -91,7 +91,7 @@ def descended(start: tuple[float, ...], most: int, low: float = -9.0, high: floa
         seen.append(float(x[0]))
         return valley(x)
 
-    x, there = descend(look, np.array(start), (np.full(3, low), np.full(3, high)), most)
+    x, there = descend(look, np.array(start), (np.full(3, low), np.full(3, high)), np.ones(3), most)
     return [x, there.size, len(seen)]
 
 
@@ -123,8 +123,7 @@ def fitted_line() -> Any:
         fit.sigma,
         fit.place("level").start,
         fit.best_of(trials),
-        fit.residuals(start),
-        fit.jacobian(start),
+        fit.look(start),
         fit.solve(),
         fit.solve(start).x,
     ]

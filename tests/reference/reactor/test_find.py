@@ -53,7 +53,6 @@ def test_the_interval_is_of_use(found, motion, law):
     assert found(motion, law).half_width_deg <= WIDEST_DEG[motion]
 
 
-@pytest.mark.xfail(strict=True, reason="a charge that burns is not noticed, and TDC comes out late")
 def test_a_burning_charge_gives_no_wrong_tdc(reactor, rig, one_way, heat_laws):
     """400 J at every firing TDC by Wiebe's law (a weak burn; invented)."""
     bench = rig()
