@@ -6,6 +6,7 @@
     ├── InputError (ValueError)      a file, a profile or a request that cannot be used
     │   ├── ProfileError             a key or value of the engine profile
     │   ├── SaidError                what was said to a step
+    │   │   └── NotStatedError       what the engine profile does not say, and a step needs
     │   └── RecordingError           a file that is not a recording
     └── PortError (OSError)          a port that cannot be opened or went away
 
@@ -78,6 +79,30 @@ class SaidError(InputError):
 
     def __str__(self) -> str:
         return self.called({})
+
+
+class NotStatedError(SaidError):
+    """The engine profile does not say what a step needs.
+
+    Parameters
+    ----------
+    text : str
+        As of :class:`SaidError`.
+    keys : tuple of str
+        The keys of the profile that are missing.
+    instead : str
+        The field of the question that may be said instead; empty where there is none.
+
+    Examples
+    --------
+    >>> error = NotStatedError("pulley.radius is missing", ("pulley.radius",))
+    >>> error.keys
+    ('pulley.radius',)
+    """
+
+    def __init__(self, text: str, keys: tuple[str, ...], instead: str = "") -> None:
+        super().__init__(text)
+        self.keys, self.instead = keys, instead
 
 
 class RecordingError(InputError):

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from strokewise.analysis.errors import InputError, SaidError
+from strokewise.analysis.errors import InputError, NotStatedError, SaidError
 from strokewise.analysis.verdict.find import FindQuestion
 from strokewise.analysis.verdict.found import Found, standing_of
 from strokewise.gui import found, registry
@@ -118,6 +118,9 @@ def ask(name: str, about: Any, typed: Typed | None = None, *, in_window: bool = 
     names = step.shorts if in_window else step.options
     try:
         return answered(step, question_from(step.question, typed or {}, names), _about(name, about))
+    except NotStatedError as error:
+        instead = names.get(error.instead, "")
+        raise NotStatedError(error.called(names), error.keys, instead) from None
     except InputError as error:
         raise InputError(called_as(error, names)) from None
 

@@ -17,9 +17,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from strokewise.analysis.crank.strokes import companions, firing_offsets, nearest, within
-from strokewise.analysis.errors import InputError
+from strokewise.analysis.errors import InputError, NotStatedError
 from strokewise.analysis.profile import DriveGear, Profile
 from strokewise.analysis.remark import Remark, remark
+
+GEAR_KEYS = tuple(
+    f"drive_gear.{key}" for key in ("teeth", "helix_angle", "pitch_diameter", "engagement", "hand")
+)
+"""What the profile must say of a gear."""
 
 BODY_REACH_DEG = 15.0
 """What turning the distributor's body in its clamp commonly takes up, either way (no source)."""
@@ -213,9 +218,10 @@ def drawing(
 def gear_of(profile: Profile) -> DriveGear:
     """Return the drive gear of a profile, or raise ``InputError`` that says what is missing."""
     if profile.drive_gear is None:
-        raise InputError(
+        raise NotStatedError(
             "drive_gear is missing in the profile: teeth, helix_angle, pitch_diameter, engagement"
-            " and hand are needed"
+            " and hand are needed",
+            GEAR_KEYS,
         )
     return profile.drive_gear
 
@@ -298,8 +304,9 @@ def way_round(profile: Profile) -> int | None:
 def _known_way(profile: Profile) -> int:
     way = way_round(profile)
     if way is None:
-        raise InputError(
-            'distributor.rotation is missing: "clockwise" or "counter-clockwise", seen on its cap'
+        raise NotStatedError(
+            'distributor.rotation is missing: "clockwise" or "counter-clockwise", seen on its cap',
+            ("distributor.rotation",),
         )
     return way
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from strokewise.analysis.errors import SaidError
+from strokewise.analysis.errors import NotStatedError, SaidError
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.ignition.static_timing import (
     Move,
@@ -152,9 +152,11 @@ def _advance(question: StaticQuestion, profile: Profile) -> float:
     if question.advance_btdc_deg is not None:
         return question.advance_btdc_deg
     if profile.static_advance_btdc_deg is None:
-        raise SaidError(
+        raise NotStatedError(
             'no static timing known: give {advance_btdc_deg} "6 deg BTDC", or static_timing.advance'
-            " in the profile"
+            " in the profile",
+            ("static_timing.advance",),
+            "advance_btdc_deg",
         )
     return profile.static_advance_btdc_deg
 

@@ -12,7 +12,7 @@ from typing import Literal
 
 from strokewise.analysis.crank.kinematics import crank_of
 from strokewise.analysis.crank.strokes import firing_tdcs, within
-from strokewise.analysis.errors import InputError, SaidError
+from strokewise.analysis.errors import InputError, NotStatedError
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.remark import Remark, remark
 
@@ -78,7 +78,7 @@ def btdc_from_chord(profile: Profile, chord_mm: float) -> float:
 def btdc_from_teeth(profile: Profile, teeth: float) -> float:
     """Return degrees BTDC from teeth of the flywheel; negative teeth are after TDC."""
     if profile.flywheel_teeth is None:
-        raise InputError("flywheel.teeth is missing in the profile")
+        raise NotStatedError("flywheel.teeth is missing in the profile", ("flywheel.teeth",))
     return 360 * teeth / profile.flywheel_teeth
 
 
@@ -92,7 +92,10 @@ def btdc_from_travel(profile: Profile, travel_mm: float) -> float:
     """
     crank = crank_of(profile)
     if crank is None:
-        raise InputError("stroke and rod_length are needed in the profile for piston travel")
+        raise NotStatedError(
+            "stroke and rod_length are needed in the profile for piston travel",
+            ("stroke", "rod_length"),
+        )
     if not 0 <= travel_mm <= crank.stroke_mm:
         raise InputError(
             f"piston travel of {travel_mm:g} mm does not lie within the stroke of"
@@ -118,7 +121,10 @@ def static_target(
     """
     advance = profile.static_advance_btdc_deg if advance_btdc_deg is None else advance_btdc_deg
     if advance is None:
-        raise SaidError("static_timing.advance is missing in the profile: say it, or {advance}")
+        raise NotStatedError(
+            "static_timing.advance is missing in the profile: say it, or {advance}",
+            ("static_timing.advance",),
+        )
     tdcs = firing_tdcs(profile, firing_1_deg)
     if cylinder not in tdcs:
         raise InputError(f"there is no cylinder {cylinder}: this engine has {profile.cylinders}")
@@ -184,5 +190,5 @@ def approach(
 
 def _radius(profile: Profile) -> float:
     if profile.pulley_radius_mm is None:
-        raise InputError("pulley.radius is missing in the profile")
+        raise NotStatedError("pulley.radius is missing in the profile", ("pulley.radius",))
     return profile.pulley_radius_mm

@@ -265,4 +265,5 @@ STEP = Step(
     LABELS,
     drawings=_drawings,
     cautions=drive_cautions,
+    lacks=lambda answer: ("distributor.rotation",) if answer.open == "rotation" else (),
 )

@@ -374,4 +374,5 @@ STEP = Step(
     LABELS,
     drawings=_drawings,
     cautions=marks_cautions,
+    lacks=lambda answer: ("marks",) if answer.open == "no marks" else (),
 )

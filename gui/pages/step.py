@@ -49,6 +49,10 @@ def _no_offers(answer: Any) -> dict[str, tuple[str, ...]]:
     return {}
 
 
+def _lacks_nothing(answer: Any) -> tuple[str, ...]:
+    return ()
+
+
 def _no_drawings(answer: Any) -> dict[str, str]:
     return {}
 
@@ -79,6 +83,8 @@ class Step:
         What can hurt at this step, before there is an answer.
     offers : callable
         What an answer has to choose from, for the fields that are offered.
+    lacks : callable
+        Keys of the profile without which an answer stays open; ``"marks"`` for a mark at all.
     """
 
     name: str
@@ -91,6 +97,7 @@ class Step:
     cautions: Callable[[Profile], tuple[Caution, ...]] = _no_cautions
     cautions_heading: str = "Before the next step"
     offers: Callable[[Any], dict[str, tuple[str, ...]]] = _no_offers
+    lacks: Callable[[Any], tuple[str, ...]] = _lacks_nothing
 
     @property
     def has_drawings(self) -> bool:

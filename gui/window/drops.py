@@ -44,8 +44,22 @@ class Drops(QObject):
             self.take(known[0])
         return True
 
-    def take(self, path: Path) -> None:
-        """Play a recording, open a job, or open a profile on the set-up page."""
+    @property
+    def played(self) -> str:
+        """The recording that is played; empty where none is, or nobody knows which file."""
+        window = self._window
+        recent = window.settings.recent_recordings
+        here = window.replay is not None and recent and Path(recent[0]).name == window.run.name
+        return recent[0] if here else ""
+
+    def take(self, path: Path, engine: str | None = None) -> None:
+        """Play a recording, open a job, or open a profile on the set-up page.
+
+        Parameters
+        ----------
+        engine : str, optional
+            The profile that a recording is played with, where that is not its own.
+        """
         window = self._window
         if path.name == HEAD_FILE:
             window.rooms.desk.open(str(path))
@@ -61,7 +75,7 @@ class Drops(QObject):
 
         if size_of(path) < LARGE_BYTES:
             try:
-                self._play(path, open_replay(path))
+                self._play(path, open_replay(path, engine=engine))
             except StrokewiseError as error:
                 window.say(str(error))
             return
@@ -74,7 +88,7 @@ class Drops(QObject):
             window.bar.clear()
             self._play(path, read.result())
 
-        window.loader = Loader(lambda: open_replay(path), opened)
+        window.loader = Loader(lambda: open_replay(path, engine=engine), opened)
         window.say(f"Reading {path.name}, {size_of(path) / 1e6:.0f} MB …", stays=True)
 
     def _play(self, path: Path, run: ReplayRun) -> None:

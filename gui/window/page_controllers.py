@@ -172,7 +172,15 @@ class Rooms:
     def _steps(self) -> StepsPage:
         page = StepsPage()
         page.said.connect(self.window.say)
+        page.lack_wanted.connect(self.fill_in)
         return page
+
+    def fill_in(self, key: str) -> None:
+        """Show the profile's form where a key is filled in."""
+        self.window.show_page("setup")
+        page = self.window.pages["setup"]
+        assert isinstance(page, SetupPage)
+        page.editor.go_to(key)
 
     def show_step(self, name: str) -> StepsPage:
         """Show one of the steps after TDC."""
@@ -224,6 +232,9 @@ class Rooms:
         if window.live is not None:
             window.live.use_profile(profile_from(table), table)
             window.say(f"Saved as {path} and in use" if path else "In use")
+        elif path and window.drops.played:
+            window.drops.take(Path(window.drops.played), engine=path)
+            window.say(f"Saved as {path}; the recording is read anew with it")
         else:
             window.say(
                 f"Saved as {path}. This replay keeps its own; open it again with --engine {path}"

@@ -12,9 +12,7 @@ from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QCloseEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
-from strokewise.gui.models.figures.figure import Figure
 from strokewise.gui.models.figures.units import PressureUnit, in_unit, unit_for, unit_named
-from strokewise.gui.models.figures.view_figures import figure_of, now_of
 from strokewise.gui.models.figures.views import Subject
 from strokewise.gui.models.foot import NO_PORT
 from strokewise.gui.models.keys import When, foot_keys
@@ -31,6 +29,7 @@ from strokewise.gui.window.answer_column import AnswerColumn
 from strokewise.gui.window.chart.chart_page import ChartPage
 from strokewise.gui.window.drops import Drops
 from strokewise.gui.window.exports import Exportable
+from strokewise.gui.window.figure_room import FigureRoom
 from strokewise.gui.window.foot import show_foot
 from strokewise.gui.window.key_claims import is_for_itself
 from strokewise.gui.window.key_row import KeyRow
@@ -100,11 +99,9 @@ class Workbench(QWidget):
         self.snapshot: Snapshot = run.snapshot
         self.drawn = 0
         """How many moments have been drawn."""
-        self._drawn_of: tuple[object, ...] = ()
-        self._drawn_passes: tuple[object, ...] = ()
         self._closing = False
         self._rooms: Rooms | None = None
-        self._figure: FigureView | None = None
+        self._figures = FigureRoom(self)
         self._begun = False
         self.pace = Pace(self, self.refresh, self._age)
         self._lay_out()
@@ -191,7 +188,8 @@ class Workbench(QWidget):
         self.setWindowTitle(f"strokewise · {self.run_name}")
         self.strip.setVisible(isinstance(run, ReplayRun))
         self.row.take_keys(foot_keys(self.circumstances))
-        self.chosen, self._drawn_of = None, ()
+        self.chosen = None
+        self._figures.forget()
         self.chart_page.guide.rock_asked = None
         if begin:
             self.begin()
@@ -226,7 +224,7 @@ class Workbench(QWidget):
 
     def redraw(self) -> None:
         """Draw the present moment anew, whatever was drawn before."""
-        self._drawn_of = ()
+        self._figures.forget()
         self.refresh()
 
     def refresh(self) -> None:
@@ -251,13 +249,7 @@ class Workbench(QWidget):
         elif self.view in self.pages:
             self.pages[self.view].show_snapshot(snapshot, self.unit, colours)  # type: ignore[attr-defined]
         else:
-            tdc = None if snapshot.verdict is None else snapshot.verdict.tdc
-            drawn_of = (snapshot.why_no_passes(), tdc, self.view, self.unit.name, colours.theme)
-            # Passes hold arrays, which have no plain equality: another tuple is other passes.
-            if drawn_of != self._drawn_of or snapshot.passes is not self._drawn_passes:
-                self._drawn_of, self._drawn_passes = drawn_of, snapshot.passes
-                self.figure.show_figure(self.figure_for(snapshot), colours)
-            self.figure.show_now(now_of(self.view, snapshot, self.unit))
+            self._figures.draw(snapshot)
         if snapshot.replay is not None and self.replay is not None:
             self.strip.show_replay(
                 snapshot.replay, self.replay.overview, self.replay.playing, colours
@@ -284,17 +276,8 @@ class Workbench(QWidget):
 
     @property
     def figure(self) -> FigureView:
-        """The view of the figures, loaded when the first is wanted: a fifth of the start-up."""
-        if self._figure is None:
-            from strokewise.gui.window.figure_view import FigureView
-
-            self._figure = FigureView()
-            self.stack.addWidget(self._figure)
-        return self._figure
-
-    def figure_for(self, snapshot: Snapshot) -> Figure:
-        """Return the figure of the present view."""
-        return figure_of(self.view, snapshot, self.unit, name=self.run_name, other=self.other)
+        """The view of the figures."""
+        return self._figures.view
 
     def exported_view(self) -> Exportable:
         """Return what the present view is exported from."""

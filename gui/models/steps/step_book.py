@@ -9,13 +9,21 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from strokewise.analysis.remark import Notice
 from strokewise.gui.models.run.snapshot import Snapshot
+from strokewise.gui.models.setup.lacking import as_in_form, lacking_facts, lacking_words
 from strokewise.gui.models.steps.asking import Answered, Asking, Unanswered
 from strokewise.gui.models.steps.compressions_read import CompressionsRead
 from strokewise.gui.models.steps.found_now import found_now, is_hidden
 from strokewise.gui.models.steps.step_fields import Field, fields_of, trouble_with, typed_of
 from strokewise.gui.models.steps.step_tables import LiveTable, marks_table
+from strokewise.gui.models.steps.step_words import (
+    look_first,
+    named_as_here,
+    of_the_profile,
+    opened,
+    own_warnings,
+    part_as_here,
+)
 from strokewise.gui.pages.cautions import Caution
 from strokewise.gui.pages.page import Page, Part, Text
 from strokewise.gui.pages.sign import HIDDEN, NONE, Sign
@@ -23,12 +31,9 @@ from strokewise.gui.pages.step import Step
 from strokewise.gui.pages.text import page_text
 from strokewise.gui.pages.words import sentence
 from strokewise.gui.registry import StepEntry, window_steps
-from strokewise.gui.sayings import Told, told
 from strokewise.gui.steps import Said, ask
 from strokewise.gui.typed import Typed
 
-LOOK = "What would tell"
-PROFILE = "Profile (F2):"
 ANGLE_STEP_DEG = {"valves": 1.0, "drive": 0.1, "static": 0.1}
 """A step that says where to turn is asked again when the crank has moved so far: what it prints."""
 BY_PRESSURE = ("cam", "marks")
@@ -70,6 +75,8 @@ class StepView:
         What is being worked on; empty when nothing is.
     words : str
         The whole answer in the words of the command line.
+    lacks : tuple of str
+        Keys of the profile to be filled in first; ``"marks"`` for a mark at all.
     """
 
     about: StepEntry
@@ -84,6 +91,7 @@ class StepView:
     crank: str
     working: str
     words: str
+    lacks: tuple[str, ...] = ()
 
 
 class StepBook:
@@ -227,13 +235,16 @@ class StepBook:
         page = None if said is None else said.page
         words, drawing = self._drawn(answered)
         headline, parts = self._head_and_parts(answered)
-        warnings = tuple(("", sentence(n.text)) for n in own_warnings(page, snapshot.notices))
+        warnings = tuple(
+            ("", sentence(named_as_here(n.text, self.step)))
+            for n in own_warnings(page, snapshot.notices)
+        )
         table = None
         if self.chosen == "marks":
             table = marks_table(snapshot, () if said is None else said.answer.places)
         return StepView(
             about=self.about,
-            headline=_opened(headline),
+            headline=opened(headline),
             sign=sign_of(page, hidden=self.chosen != "compare" and is_hidden(snapshot)),
             table=table if table is not None and table.rows else None,
             parts=parts,
@@ -244,16 +255,27 @@ class StepBook:
             crank="" if self.chosen == "compare" else crank_words(snapshot),
             working=self._working(),
             words=words,
+            lacks=self._lacks(answered),
         )
 
     def _head_and_parts(self, answered: Answered | None) -> tuple[str, tuple[Part, ...]]:
         if answered is None:
             return "", ()
         if isinstance(answered, Unanswered):
-            return answered.words, (Text(DO_NEXT.get(self.chosen, ENTER_IT)),)
+            if answered.lacks:
+                line = lacking_words(answered.lacks, answered.instead)
+                return line, (lacking_facts(answered.lacks),)
+            words = as_in_form(answered.words)
+            return words, (Text(DO_NEXT.get(self.chosen, ENTER_IT)),)
         page = answered.page
         headline, parts = look_first(page)
-        return named_as_here(headline, self.step), (*parts, *page.foot)
+        here = tuple(part_as_here(part, self.step) for part in (*parts, *page.foot))
+        return named_as_here(headline, self.step), here
+
+    def _lacks(self, answered: Answered | None) -> tuple[str, ...]:
+        if answered is None or isinstance(answered, Unanswered):
+            return () if answered is None else answered.lacks
+        return self.step.lacks(answered.answer)
 
     def _drawn(self, answered: Answered | None) -> tuple[str, str]:
         """Return an answer's words and its drawing, worked out once for each answer."""
@@ -309,50 +331,11 @@ def valves_good(answered: Answered, before: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*(v for v in before if v not in checks), *good)))
 
 
-def _opened(headline: str) -> str:
-    """Return a headline with a capital, but for a key of the profile, which is spelled as it is."""
-    key = "_" in headline.partition(" ")[0]
-    return headline if key else headline[:1].upper() + headline[1:]
-
-
 def sign_of(page: Page | None, *, hidden: bool = False) -> Sign:
     """Return the sign of a page; ``hidden`` while the class is to answer first."""
     if page is None:
         return NONE
     return HIDDEN if hidden and not page.decided else page.sign
-
-
-def named_as_here(words: str, step: Step) -> str:
-    """Return words in which an option of the command line is called as its field is."""
-    for field, option in sorted(step.options.items(), key=lambda each: -len(each[1])):
-        words = words.replace(option, step.shorts[field])
-    return words
-
-
-def look_first(page: Page) -> tuple[str, tuple[Part, ...]]:
-    """Return a headline without the next look, and parts that begin with it.
-
-    To be read from afar, a headline must be short; the look has room below it.
-    """
-    look = sentence(page.next_look) if page.next_look else ""
-    if not look or not page.headline.endswith(look):
-        return page.headline, page.parts
-    rest = (part for part in page.parts if not isinstance(part, Text) or part.heading != LOOK)
-    return page.headline.removesuffix(look).strip(), (Text(look, LOOK), *rest)
-
-
-def own_warnings(page: Page | None, notices: tuple[Notice, ...]) -> tuple[Told, ...]:
-    """Return the warnings of a page that are not the profile's: those stand in front of all."""
-    in_front = told(notices)
-    return () if page is None else tuple(each for each in page.warnings if each not in in_front)
-
-
-def of_the_profile(notices: tuple[Notice, ...]) -> tuple[tuple[str, str], ...]:
-    """Return the profile's notices, short.
-
-    What to type on a command line follows a semicolon; here the profile is a key away.
-    """
-    return tuple((PROFILE, sentence(each.text.partition(";")[0])) for each in told(notices))
 
 
 def _found(name: str, snapshot: Snapshot) -> tuple[Any, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
+from textwrap import wrap
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import (
@@ -25,6 +26,8 @@ from strokewise.gui.window.choosing import choose_files
 from strokewise.gui.window.controls import Choice
 
 NOT_SAID = "not said"
+TICK_LETTERS = 20
+"""So many letters stand beside a tick at the most: more would push the fields out of sight."""
 
 
 class StepForm(QWidget):
@@ -109,7 +112,7 @@ class StepForm(QWidget):
     def _add(self, rows: QFormLayout, field: Field) -> None:
         given = self.book.said(field.name)
         if field.takes.kind == "tick":
-            tick = QCheckBox(field.label.short)
+            tick = QCheckBox("\n".join(wrap(field.label.short, TICK_LETTERS)))
             tick.setChecked(bool(given))
             tick.toggled.connect(lambda on: self._say(field, "yes" if on else ""))
             rows.addRow(tick)

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
     QListWidget,
+    QPushButton,
     QScrollArea,
     QTextBrowser,
     QVBoxLayout,
@@ -22,6 +23,7 @@ from strokewise.gui.drawings.in_colours import words_in
 from strokewise.gui.models.figures.units import PressureUnit
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.run.snapshot import Snapshot
+from strokewise.gui.models.setup.lacking import button_words
 from strokewise.gui.models.steps.step_book import StepBook, StepView
 from strokewise.gui.pages.page import Text, facts_of, words_of
 from strokewise.gui.registry import window_steps
@@ -54,6 +56,8 @@ class StepsPage(QWidget):
     """The steps page."""
 
     said = Signal(str)
+    lack_wanted = Signal(str)
+    """A key of the profile that is to be filled in on its form."""
 
     def __init__(self, book: StepBook | None = None) -> None:
         super().__init__()
@@ -75,6 +79,9 @@ class StepsPage(QWidget):
         self.form.said.connect(self.said.emit)
         self.head, self.answer, self.cautions = StepHead(), QTextBrowser(), CautionBox()
         self.answer.setOpenLinks(False)
+        self.fill_in = QPushButton()
+        self.fill_in.hide()
+        self.fill_in.clicked.connect(self._fill_in)
         self.answer.setAccessibleName("Details of the answer")
         self._lay_out()
         self._timer = QTimer(self)
@@ -127,6 +134,8 @@ class StepsPage(QWidget):
         self.book.look(self._snapshot)
         view = self.book.view(self._snapshot)
         self._show_head(view)
+        self.fill_in.setVisible(bool(view.lacks))
+        self.fill_in.setText(button_words(view.lacks) if view.lacks else "")
         shown = (view.table, view.parts, view.warnings, view.cautions, view.drawing, *self._dressed)
         if shown == self._shown:
             return
@@ -215,6 +224,11 @@ class StepsPage(QWidget):
     def hideEvent(self, event: object) -> None:  # noqa: D102
         self._timer.stop()
 
+    def _fill_in(self) -> None:
+        lacks = () if self.view is None else self.view.lacks
+        if lacks:
+            self.lack_wanted.emit(lacks[0])
+
     def _row_chosen(self, row: int) -> None:
         self.book.turn(row - [step.name for step in window_steps()].index(self.book.chosen))
         self.form.fill()
@@ -252,8 +266,11 @@ class StepsPage(QWidget):
         left.addWidget(self.steps)
         fields = _scrolling(self.form)
         left.addWidget(fields, 1)
+        answer = QVBoxLayout()
+        answer.addWidget(self.fill_in)
+        answer.addWidget(self.answer, 1)
         below = QHBoxLayout()
-        below.addWidget(self.answer, COLUMN_SHARES[1])
+        below.addLayout(answer, COLUMN_SHARES[1])
         below.addWidget(self.cautions, COLUMN_SHARES[2])
         right = QVBoxLayout()
         right.addWidget(self.head)

@@ -11,7 +11,7 @@ from strokewise.analysis.remark import Notice
 from strokewise.analysis.samples import Events, Press
 from strokewise.gui.models.run.follower import Follower
 from strokewise.gui.models.run.snapshot import Link
-from strokewise.gui.models.steps import step_book
+from strokewise.gui.models.steps import step_book, step_words
 from strokewise.gui.models.steps.asking import Asking, Unanswered
 from strokewise.gui.models.steps.found_now import found_now
 from strokewise.gui.models.steps.step_book import StepBook
@@ -194,7 +194,7 @@ def test_what_is_to_be_known_of_the_profile_is_said_once_short_and_first(run):
     book.turn(2)
     here = replace(moment(run()), notices=(NOTICE,))
     view = settled(book, here)
-    assert view.warnings[0] == (step_book.PROFILE, "2401 counts against 2400: 2401 is used.")
+    assert view.warnings[0] == (step_words.PROFILE, "2401 counts against 2400: 2401 is used.")
     shown = [text for _, text in view.warnings]
     shown += [r.text for part in view.parts if isinstance(part, Facts) for r in part.rows]
     assert sum("2401" in text for text in shown) == 1
@@ -202,7 +202,7 @@ def test_what_is_to_be_known_of_the_profile_is_said_once_short_and_first(run):
     book.turn(1)  # the drive gear is missing: what is to be known is said all the same
     view = settled(book, here)
     assert view.sign == step_sign.NONE
-    assert view.warnings[0][0] == step_book.PROFILE
+    assert view.warnings[0][0] == step_words.PROFILE
 
 
 def test_another_engine_is_not_answered_with_the_last_ones_figures(run, toy):

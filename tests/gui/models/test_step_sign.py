@@ -7,7 +7,8 @@ import pytest
 
 from strokewise.analysis.remark import Notice
 from strokewise.gui.found import found_in
-from strokewise.gui.models.steps.step_book import look_first, named_as_here, sign_of
+from strokewise.gui.models.steps.step_book import sign_of
+from strokewise.gui.models.steps.step_words import look_first, named_as_here
 from strokewise.gui.options import SaidOfEngine
 from strokewise.gui.pages.headline import allowed_sign
 from strokewise.gui.pages.page import Text

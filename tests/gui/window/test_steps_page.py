@@ -91,9 +91,43 @@ def test_cautions_stand_beside_every_step(page):
 
 def test_what_is_missing_is_said_with_what_to_do(page):
     made = page("drive")
-    assert "drive_gear is missing" in made.view.headline
-    assert "F2" in made.answer.toPlainText()
+    assert made.view.headline.startswith("The profile does not say yet: Drive gear (teeth;")
+    assert "_" not in made.view.headline  # no key as a file spells it
+    assert "such as 25 mm, in mm or in" in made.answer.toPlainText()
     assert made.view.sign == step_sign.NONE
+
+
+@pytest.mark.parametrize(
+    ("step", "button", "row"),
+    [
+        ("drive", "Fill in: Drive gear: teeth …", "Drive gear: teeth"),
+        ("static", "Fill in: Static timing …", "Static timing"),
+        ("marks", "Name a mark in the profile …", "Mark 1: name"),
+    ],
+)
+@pytest.mark.parametrize("by", ["mouse", "key"])
+def test_the_way_leads_to_the_form_where_it_is_filled_in(
+    qtbot, page, toy, wait, step, button, row, by
+):
+    made = page(step, toy.profile())
+    wait(lambda: made.fill_in.isVisible())
+    assert made.fill_in.text() == button
+    if by == "mouse":
+        qtbot.mouseClick(made.fill_in, Qt.MouseButton.LeftButton)
+    else:
+        made.fill_in.setFocus(Qt.FocusReason.TabFocusReason)
+        qtbot.keyClick(made.fill_in, Qt.Key.Key_Space)
+    window = made.window()
+    assert window.view == "setup"
+    table = window.pages["setup"].editor.table
+    assert table.hasFocus()
+    assert table.item(table.currentRow(), 0).text() == row
+
+
+def test_what_is_not_missing_has_no_way_to_the_form(page):
+    made = page("valves")
+    assert not made.fill_in.isVisible()
+    assert made.view.lacks == ()
 
 
 def test_how_sure_is_said_in_a_word_as_well_as_in_a_shape(page, wait):

@@ -1,0 +1,69 @@
+"""What does the profile lack for a step? In the workshop's words, and where it is filled in."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from strokewise.gui.models.setup.profile_words import KEY_WORDS, key_said
+from strokewise.gui.pages.page import Facts, Row
+
+MARKS = "marks"
+"""The profile names no mark at all: there is no one key to fill in."""
+FILL_IN = "To be filled in, in the profile's form"
+_KEY = re.compile(r"\b([a-z_]+)(\.[a-z_]+)(?: and ([a-z_]+_[a-z_]+))?|\[\[marks\]\]")
+"""A key with its table, and a second one of the same table behind it."""
+
+
+def lacking_words(keys: Sequence[str], instead: str = "") -> str:
+    """Return the one line of what is missing.
+
+    Parameters
+    ----------
+    keys : sequence of str
+        Of the profile, ``"drive_gear.teeth"``.
+    instead : str
+        The field of the step that may be said instead; empty where there is none.
+    """
+    said = [KEY_WORDS[key] for key in keys]
+    about = said[0].partition(":")[0] if all(":" in words for words in said) else ""
+    if about and all(words.startswith(f"{about}:") for words in said):
+        said = [about, *(words.partition(": ")[2] for words in said)]
+        line = f"{said[0]} ({'; '.join(said[1:])})"
+    else:
+        line = "; ".join(said)
+    here = f", or say {instead} on the left" if instead else ""
+    return f"The profile does not say yet: {line}. Fill it in there{here}."
+
+
+def lacking_facts(keys: Sequence[str]) -> Facts:
+    """Return each missing key with how it is written and what for."""
+    return Facts(tuple(Row(KEY_WORDS[key], _hint(key)) for key in keys), FILL_IN)
+
+
+def _hint(key: str) -> str:
+    said = key_said(tuple(key.split(".")))
+    return ", in ".join(filter(None, (said.such_as, said.units)))
+
+
+def as_in_form(words: str) -> str:
+    """Return words in which keys of the profile are called as its form calls them."""
+
+    def called(found: re.Match[str]) -> str:
+        if found[0] == "[[marks]]":
+            return "“Marks”"
+        table, name, second = found.groups()
+        if f"{table}{name}" not in KEY_WORDS:
+            return found[0]
+        one = f"“{KEY_WORDS[f'{table}{name}']}”"
+        other = KEY_WORDS.get(f"{table}.{second}")
+        return f"{one} and “{other}”" if other else one + (f" and {second}" if second else "")
+
+    return _KEY.sub(called, words)
+
+
+def button_words(keys: Sequence[str]) -> str:
+    """Return what the button says that leads to the form."""
+    if MARKS in keys:
+        return "Name a mark in the profile …"
+    return f"Fill in: {KEY_WORDS[keys[0]]} …"
