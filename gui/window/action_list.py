@@ -21,7 +21,7 @@ from strokewise.gui.window.key_button import TARGET_PX, KeyButton
 
 COLUMN_PX = 228
 """Width that a key and its words need in two lines."""
-MOST_COLUMNS = 5
+MOST_COLUMNS = 6
 HEADING_PX = 17
 HEADING_ROWS = 0.7
 """Height of a heading, in buttons."""

@@ -19,7 +19,7 @@ from strokewise.gui.drawings.key_svg import KEY_HEIGHT, KEY_WIDTH, key_svg
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.setup.checks import sensor_on
 from strokewise.gui.models.setup.draft import Draft
-from strokewise.gui.models.setup.lacking import MARKS
+from strokewise.gui.models.setup.lacking import ANY_MARK
 from strokewise.gui.models.setup.profile_words import key_said
 from strokewise.gui.window.choosing import choose_files
 from strokewise.gui.window.controls import Choice, buttons, heading
@@ -185,7 +185,7 @@ class ProfileEditor(QWidget):
 
     def go_to(self, key: str) -> None:
         """Put the keyboard where a key is filled in; a mark that there is none of is added."""
-        if key == MARKS:
+        if key == ANY_MARK:
             self.add_mark()
         else:
             self.table.go_to(tuple(key.split(".")))

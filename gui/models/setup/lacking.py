@@ -8,10 +8,10 @@ from collections.abc import Sequence
 from strokewise.gui.models.setup.profile_words import KEY_WORDS, key_said
 from strokewise.gui.pages.page import Facts, Row
 
-MARKS = "marks"
+ANY_MARK = "marks"
 """The profile names no mark at all: there is no one key to fill in."""
 FILL_IN = "To be filled in, in the profile's form"
-_KEY = re.compile(r"\b([a-z_]+)(\.[a-z_]+)(?: and ([a-z_]+_[a-z_]+))?|\[\[marks\]\]")
+_KEY_IN_WORDS = re.compile(r"\b([a-z_]+)(\.[a-z_]+)(?: and ([a-z_]+_[a-z_]+))?|\[\[marks\]\]")
 """A key with its table, and a second one of the same table behind it."""
 
 
@@ -59,11 +59,11 @@ def as_in_form(words: str) -> str:
         other = KEY_WORDS.get(f"{table}.{second}")
         return f"{one} and “{other}”" if other else one + (f" and {second}" if second else "")
 
-    return _KEY.sub(called, words)
+    return _KEY_IN_WORDS.sub(called, words)
 
 
 def button_words(keys: Sequence[str]) -> str:
     """Return what the button says that leads to the form."""
-    if MARKS in keys:
+    if ANY_MARK in keys:
         return "Name a mark in the profile …"
     return f"Fill in: {KEY_WORDS[keys[0]]} …"
