@@ -250,7 +250,7 @@ def _shut(shown: SensorTrace, coarse: Fit, reach: Reach, most: int) -> Shut | No
 class _Stretch:
     """What lies between two slips: where its compressions alone put TDC, and since when."""
 
-    tdc_deg: float
+    tdc_deg: Interval
     since_s: float
 
 
@@ -270,7 +270,7 @@ def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
         return float(shown.nodes.time_s[start] - shown.nodes.time_s[0])
 
     def slips(last: Fit) -> tuple[Notice, ...]:
-        return _slips((*left, _Stretch(last.tdc_deg.value, since_s())))
+        return _slips((*left, _Stretch(last.tdc_deg, since_s())))
 
     for _ in range(MOST_SLIPS):
         each = _each(shown, found.fit)
@@ -295,8 +295,8 @@ def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
             by_deg = _apart_deg(after, before)
             moved = (*slips(before.fit), notice("tdc-moved", by_deg=by_deg))
             return _either(shown, after, before, -by_deg, moved)
-        by_passes = found.fit.tdc_deg.value + each.middle_deg(at)
-        first = by_passes if before is None else before.fit.tdc_deg.value
+        by_passes = found.fit.tdc_deg.shifted(each.middle_deg(at))
+        first = by_passes if before is None else before.fit.tdc_deg
         left = (*left, _Stretch(first, since_s()))
         found, start = after, cut
     return Fitted(found.passes, found.fit, slips(found.fit), reach=found.reach, best=found.best)
@@ -305,7 +305,11 @@ def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
 def _slips(stretches: tuple[_Stretch, ...]) -> tuple[Notice, ...]:
     """Return every slip between stretches, each of which was fitted by itself."""
     return tuple(
-        slip_notice(nearest(after.tdc_deg - before.tdc_deg, 360.0), after.since_s)
+        slip_notice(
+            nearest(after.tdc_deg.value - before.tdc_deg.value, 360.0),
+            after.since_s,
+            float(np.hypot(after.tdc_deg.half_width, before.tdc_deg.half_width)),
+        )
         for before, after in pairwise(stretches)
     )
 

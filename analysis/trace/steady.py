@@ -162,9 +162,15 @@ def steady_part(
     return Steady(start, kept, True, None, drift, tuple(warnings))
 
 
-def slip_notice(by_deg: float, at_s: float) -> Notice:
-    """Say that the encoder has slipped."""
-    return notice("clamp-slip", by_deg=by_deg, at_s=at_s)
+def slip_notice(by_deg: float, at_s: float, half_width_deg: float | None = None) -> Notice:
+    """Say that the encoder has slipped, by how much, and how well that is known.
+
+    Parameters
+    ----------
+    half_width_deg : float, optional
+        Half of the 95 % interval of the size; None where only peaks tell of it.
+    """
+    return notice("clamp-slip", by_deg=by_deg, at_s=at_s, half_width_deg=half_width_deg)
 
 
 def one_each(humps: tuple[Hump, ...]) -> tuple[Hump, ...]:

@@ -60,8 +60,12 @@ def _lost_counts(counts: int, crank_deg: float, turns: int, after_s: float, unti
     )
 
 
-def _clamp_slip(by_deg: float, at_s: float) -> str:
-    moved = f"{by_deg:+.0f}°" if abs(by_deg) >= 10.0 else f"{by_deg:+.1f}°"
+def _clamp_slip(by_deg: float, at_s: float, half_width_deg: float | None) -> str:
+    rough = abs(by_deg) >= 10.0 if half_width_deg is None else half_width_deg >= 1.0
+    digits = 0 if rough else 1
+    moved = f"{by_deg:+.{digits}f}°"
+    if half_width_deg is not None:
+        moved += f" (± {half_width_deg:.{digits}f}°)"
     return (
         f"the compressions moved by about {moved} some {at_s:.1f} s in: the encoder has slipped on"
         " the crank; only what came after counts; tighten the clamp"

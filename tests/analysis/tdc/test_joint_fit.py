@@ -58,6 +58,8 @@ def test_a_slip_is_said_as_large_as_it_was(slip_deg, at_s):
     facts = dict(said.remark.facts)
     assert said.code == "clamp-slip"
     assert facts["by_deg"] == pytest.approx(-slip_deg, abs=0.25)
+    # the interval said beside it holds the size, and is not wide enough to hold none
+    assert abs(facts["by_deg"] + slip_deg) < facts["half_width_deg"] < 1.2
     assert facts["at_s"] == pytest.approx(at_s, abs=0.2)
 
 
