@@ -66,7 +66,7 @@ VIEWS: tuple[tuple[str, str], ...] = (
     ("speed", "speed over crank angle"),
     ("fit", "the fit and its residuals"),
     ("tdc", "where TDC lies: the posterior"),
-    ("overlay", "two recordings over each other"),
+    ("overlay", "recordings over each other"),
 )
 VIEW_SHORT = ("strokes", "p, angle", "p, volume", "log, log", "speed", "fit", "TDC", "overlay")
 """On the buttons of the views, in their order."""
@@ -111,7 +111,7 @@ KEYS: tuple[KeyStroke, ...] = (
     KeyStroke(("F4",), "show_steps", "steps after TDC; again: next", "always", "pages", "steps", 7),
     KeyStroke(("Shift+F4",), "previous_step", "the step before", "always", "pages"),
     KeyStroke(("J",), "show_job", "the job: to do, gaps, sheet", "always", "pages", "job", 8),
-    KeyStroke(("PgDown",), "read_on", "read on in a step's answer", "always", "pages"),
+    KeyStroke(("PgDown",), "read_on", "read on in an answer", "always", "pages"),
     KeyStroke(("PgUp",), "read_back", "read back", "always", "pages"),
     KeyStroke(
         ("F3",), "show_class", "class-room: scenarios, faults", "always", "class-room", "class", 9
@@ -126,9 +126,11 @@ KEYS: tuple[KeyStroke, ...] = (
     KeyStroke(("Shift+W",), "undo_worksheet", "worksheet as before", "class", "class-room"),
     KeyStroke(("Ctrl+W",), "empty_worksheet", "empty the worksheet", "class", "class-room"),
     KeyStroke(("Ctrl+P",), "print_worksheet", "print the worksheet", "class", "class-room"),
-    KeyStroke(("Ctrl+Shift+P",), "print_answers", "print its answers", "class", "class-room"),
+    KeyStroke(("Alt+P",), "print_answers", "print its answers", "class", "class-room"),
     KeyStroke(("Shift+P",), "save_worksheet", "worksheet, answers: PDF", "class", "class-room"),
-    KeyStroke(("O",), "open_overlay", "lay a second recording over", "always", "figure"),
+    KeyStroke(("O",), "open_overlay", "lay a recording over, up to 5", "always", "figure"),
+    KeyStroke(("Shift+O",), "take_overlay_off", "take the last one off", "always", "figure"),
+    KeyStroke(("I",), "toggle_healthy", "a healthy trace behind it", "always", "figure"),
     KeyStroke(("Ctrl++", "Ctrl+="), "zoom_in", "zoom in (also: wheel, drag)", "always", "figure"),
     KeyStroke(("Ctrl+-",), "zoom_out", "zoom out", "always", "figure"),
     KeyStroke(("Ctrl+0",), "zoom_all", "show all of the figure", "always", "figure"),

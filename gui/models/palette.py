@@ -75,7 +75,7 @@ LIGHT = Palette(
     inlet=BLUE,
     exhaust="#6B5B3E",
     strokes=STROKES,
-    curves=(BLUE, "#A84300", "#14202B", "#6E6259"),
+    curves=(BLUE, "#A84300", "#14202B", "#6E6259", "#4000C0", "#402000"),
 )
 
 DARK = Palette(
@@ -91,7 +91,7 @@ DARK = Palette(
     inlet=SKY,
     exhaust="#D9C69A",
     strokes=STROKES,
-    curves=(SKY, ORANGE, "#F2EEDF", "#E3A3C4"),
+    curves=(SKY, ORANGE, "#F2EEDF", "#E3A3C4", "#00FF60", "#60A040"),
 )
 
 

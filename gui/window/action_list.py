@@ -19,7 +19,7 @@ from strokewise.gui.models.palette import Palette
 from strokewise.gui.window import ink
 from strokewise.gui.window.key_button import TARGET_PX, KeyButton
 
-COLUMN_PX = 228
+COLUMN_PX = 195
 """Width that a key and its words need in two lines."""
 MOST_COLUMNS = 6
 HEADING_PX = 17

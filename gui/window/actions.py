@@ -22,7 +22,7 @@ from strokewise.gui.window.action_list import ActionList, ChoiceList
 from strokewise.gui.window.choosing import choose_files
 from strokewise.gui.window.keeping import KeepingActions
 from strokewise.gui.window.key_button import scale_of
-from strokewise.gui.window.loader import lay_over
+from strokewise.gui.window.laying import LayingActions
 from strokewise.gui.window.panel_text import caution_html
 from strokewise.gui.window.worksheet_actions import WorksheetActions
 
@@ -35,7 +35,7 @@ GAP_SHARE = 0.03
 """Between the columns of a panel, of the window's height."""
 
 
-class Actions(KeepingActions, WorksheetActions):
+class Actions(KeepingActions, LayingActions, WorksheetActions):
     """The keys of a window, bound to what they do."""
 
     def __init__(self, window: Workbench) -> None:
@@ -281,10 +281,6 @@ class Actions(KeepingActions, WorksheetActions):
         take = self.window.drops.take
         self._choose_recording("Recording to be played", lambda name: take(Path(name)))
 
-    def open_overlay(self) -> None:
-        """Ask for a second recording."""
-        self._choose_recording("Recording to lay over this one", self.overlay_with)
-
     def _choose_recording(self, words: str, take: Callable[[str], object]) -> None:
         self.window.dialog = choose_files(
             self.window,
@@ -293,10 +289,6 @@ class Actions(KeepingActions, WorksheetActions):
             lambda names: take(names[0]),
             recent=self.window.settings.recent_recordings,
         )
-
-    def overlay_with(self, name: str) -> None:
-        """Lay a second recording over this one; it is read aside."""
-        lay_over(self.window, Path(name).expanduser())
 
     # -- live
 

@@ -40,10 +40,10 @@ class FigureRoom:
         window, colours = self._window, self._window.colours
         tdc = None if snapshot.verdict is None else snapshot.verdict.tdc
         name, unit = window.view, window.unit
-        drawn_of = (snapshot.why_no_passes(), tdc, name, unit.name, colours.theme)
+        drawn_of = (snapshot.why_no_passes(), tdc, name, unit.name, colours.theme, window.laid)
         # Passes hold arrays, which have no plain equality: another tuple is other passes.
         if drawn_of != self._drawn_of or snapshot.passes is not self._drawn_passes:
             self._drawn_of, self._drawn_passes = drawn_of, snapshot.passes
-            figure = figure_of(name, snapshot, unit, name=window.run_name, other=window.other)
+            figure = figure_of(name, snapshot, unit, name=window.run_name, laid=window.laid)
             self.view.show_figure(figure, colours)
         self.view.show_now(now_of(name, snapshot, unit))

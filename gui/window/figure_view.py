@@ -12,6 +12,7 @@ from strokewise.gui.models.figures.figure import Curve, Figure
 from strokewise.gui.models.palette import LIGHT, Palette, faded
 from strokewise.gui.window import ink
 from strokewise.gui.window.figure_axes import few_ticks, log_ticks, new_axes
+from strokewise.gui.window.figure_extras import Legend, Shade
 
 PEN_STYLES = {
     "line": Qt.PenStyle.SolidLine,
@@ -51,6 +52,7 @@ class FigureView(QWidget):
         self._graphics.ci.layout.setRowStretchFactor(0, 3)
         self._graphics.ci.layout.setRowStretchFactor(1, 2)
         self._headroom = self._plot.plot([], [], pen=UNSEEN)
+        self._shade, self._legend = Shade(self._plot), Legend(self._plot)
         self._title = QLabel(self)
         self._reading = QLabel(self)
         self._facts, self._empty = QLabel(self), QLabel(self)
@@ -111,6 +113,8 @@ class FigureView(QWidget):
             self._draw(self._below, figure.below, "below ")
             self._below.getAxis("left").setTicks(few_ticks(figure.below))
         self._draw_lines(figure)
+        self._shade.show_figure(figure, colours)
+        self._legend.show_figure(figure, colours, self._type_px, self._ink)
         if fresh:
             self.show_all()
             self._cursor.hide()

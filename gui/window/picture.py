@@ -41,7 +41,7 @@ def draw_picture(args: argparse.Namespace) -> int:
         other = open_deck(args.over)
         other.seek(float("inf"))
         other.follower.judge()
-        window.other = other.snapshot().subject(Path(args.over).name)
+        window.laid = window.laid.with_other(other.snapshot().subject(Path(args.over).name))
     window.setMinimumSize(1, 1)
     window.resize(*args.size)
     window.show()

@@ -29,6 +29,7 @@ KEPT_FROM_CLASS = frozenset(
         "keep_answer",
         "previous_step",
         "open_overlay",
+        "toggle_healthy",
         "toggle_recording",
         "press_mark",
         "next_mark",

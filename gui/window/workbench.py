@@ -12,8 +12,8 @@ from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QCloseEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
+from strokewise.gui.models.figures.laid import NOTHING_LAID
 from strokewise.gui.models.figures.units import PressureUnit, in_unit, unit_for, unit_named
-from strokewise.gui.models.figures.views import Subject
 from strokewise.gui.models.foot import NO_PORT
 from strokewise.gui.models.keys import When, foot_keys
 from strokewise.gui.models.palette import Palette, palette
@@ -85,7 +85,7 @@ class Workbench(QWidget):
         self.view = "chart"
         self.chosen: Target | None = None
         self.chosen_mark = ""
-        self.other: Subject | None = None
+        self.laid = NOTHING_LAID
         self.recorded: Path | None = None
         """The recording that this live run was last kept in."""
         self.shown_before = "chart"
@@ -188,7 +188,7 @@ class Workbench(QWidget):
         self.setWindowTitle(f"strokewise · {self.run_name}")
         self.strip.setVisible(isinstance(run, ReplayRun))
         self.row.take_keys(foot_keys(self.circumstances))
-        self.chosen = None
+        self.chosen, self.laid = None, self.laid.without_healthy()
         self._figures.forget()
         self.chart_page.guide.rock_asked = None
         if begin:

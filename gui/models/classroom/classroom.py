@@ -32,6 +32,7 @@ from strokewise.gui.models.classroom.questions import (
     fault_question,
     firing_question,
 )
+from strokewise.gui.models.classroom.reference import bench_like, what_it_is
 from strokewise.gui.models.classroom.worksheet import Worksheet
 from strokewise.gui.models.figures.trail import Trail
 from strokewise.gui.models.figures.units import PressureUnit, unit_for
@@ -292,6 +293,21 @@ class Classroom:
         true = causes_of(bench, reference_of(self._scenario), self._scenario)
         family = family_of(self._scenario, true)
         return fault_question(moment, true, family, marks_words(bench), self._asked_of(moment))
+
+    def healthy(self, moment: Snapshot) -> tuple[Bench, str]:
+        """Return the bench whose trace is laid behind a moment's, and words on what is assumed.
+
+        Of a scenario it is the same bench without what is wrong with it; of anything else a bench
+        of the profile's engine.
+
+        Raises
+        ------
+        InputError
+            Where there is nothing to compare.
+        """
+        if self._runs(moment):
+            return reference_of(self._scenario), ""
+        return bench_like(moment), what_it_is(moment)
 
     def _runs(self, moment: Snapshot) -> bool:
         """Tell whether a moment is of the scenario that was chosen."""

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
+Outline = tuple[FloatArray, FloatArray]
 Dash = Literal["line", "dashes", "dots", "points"]
 
 
@@ -99,6 +100,10 @@ class Figure:
         What the curves say in figures, a line each, shown beside them.
     empty : str
         Why there are no curves and what to do; empty string when there are.
+    shade : tuple of ((n,), (n,)) float64
+        Outlines, x and y, of what is shaded behind the curves.
+    legend : tuple of Curve
+        One curve for each trace that is named on the picture itself.
     """
 
     title: str
@@ -109,6 +114,8 @@ class Figure:
     facts: tuple[str, ...] = ()
     empty: str = ""
     below: Figure | None = field(default=None)
+    shade: tuple[Outline, ...] = ()
+    legend: tuple[Curve, ...] = ()
 
     @property
     def led(self) -> Curve | None:

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from strokewise.gui.models.figures.figure import Figure
 from strokewise.gui.models.figures.fit_views import fit_figure, posterior_figure
+from strokewise.gui.models.figures.laid import NOTHING_LAID, Laid, with_healthy
 from strokewise.gui.models.figures.units import PressureUnit
 from strokewise.gui.models.figures.views import (
     Subject,
@@ -28,7 +29,7 @@ def figure_of(
     unit: PressureUnit,
     *,
     name: str = "",
-    other: Subject | None = None,
+    laid: Laid = NOTHING_LAID,
 ) -> Figure:
     """Return the figure of a view; one that is empty for a class's sake says so.
 
@@ -37,35 +38,31 @@ def figure_of(
     view : str
         A name of :data:`keys.VIEWS`; pressure over crank angle for any that has no figure.
     name : str
-        Of the run, for the legend of two recordings.
-    other : Subject or None
-        The second recording of the view that lays two over each other.
+        Of the run, for the legend of recordings laid over each other.
+    laid : Laid
+        Those recordings, and the healthy trace behind.
     """
-    figure = _figure_of(view, snapshot, unit, name, other)
+    if is_hidden(snapshot):
+        laid = laid.without_healthy()
+    figure = _figure_of(view, snapshot, unit, name, laid)
     if figure.empty and is_hidden(snapshot):
         return replace(figure, empty=HIDDEN_FIGURE)
     return figure
 
 
-def _figure_of(
-    view: str, snapshot: Snapshot, unit: PressureUnit, name: str, other: Subject | None
-) -> Figure:
+def _figure_of(view: str, snapshot: Snapshot, unit: PressureUnit, name: str, laid: Laid) -> Figure:
     subject = snapshot.subject(name if view == "overlay" else "")
     match view:
-        case "volume":
-            return pressure_over_volume(subject, unit)
-        case "loglog":
-            return pressure_over_volume(subject, unit, log=True)
-        case "speed":
-            return speed_over_angle(subject)
+        case "volume" | "loglog" | "speed" | "angle":
+            return _passes(view, subject, unit, laid.healthy)
         case "fit":
             figure = fit_figure(getattr(snapshot.judgement, "fit", None), subject.unit(unit))
             return replace(figure, empty=why_no_fit(snapshot)) if figure.empty else figure
         case "tdc":
             tdc = None if snapshot.verdict is None else snapshot.verdict.tdc
             return posterior_figure(tdc)
-        case "overlay" if other is not None:
-            return overlay(subject, other, unit)
+        case "overlay" if laid.others:
+            return overlay((subject, *laid.others), unit)
         case "overlay":
             empty = "Open a second recording to lay over this one: key O"
             figure = pressure_over_angle(subject, unit)
@@ -73,6 +70,23 @@ def _figure_of(
             return replace(figure, title=title, curves=(), lines=(), facts=(), empty=empty)
         case _:
             return pressure_over_angle(subject, unit)
+
+
+def _passes(view: str, subject: Subject, unit: PressureUnit, healthy: Subject | None) -> Figure:
+    """Return the figure of the passes, with a healthy trace behind them where one is wanted."""
+
+    def make(of: Subject) -> Figure:
+        match view:
+            case "volume":
+                return pressure_over_volume(of, unit)
+            case "loglog":
+                return pressure_over_volume(of, unit, log=True)
+            case "speed":
+                return speed_over_angle(of)
+        return pressure_over_angle(of, unit)
+
+    figure = make(subject)
+    return figure if healthy is None else with_healthy(figure, healthy, make)
 
 
 def now_of(view: str, snapshot: Snapshot, unit: PressureUnit) -> tuple[float, float] | None:

@@ -7,7 +7,7 @@ recordings over each other are drawn by the same lines.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -16,7 +16,7 @@ from strokewise.analysis.crank.kinematics import crank_of, volume_ratio
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.trade import DEG_S_PER_RPM
-from strokewise.gui.models.figures.figure import Axis, Curve, Figure, FloatArray, Line
+from strokewise.gui.models.figures.figure import Axis, Curve, Dash, Figure, FloatArray, Line
 from strokewise.gui.models.figures.units import (
     BAR,
     NOT_CALIBRATED,
@@ -31,6 +31,7 @@ ASSUMED_ROD_RATIO = 3.3
 SLOPE_FROM_DEG, SLOPE_TO_DEG = -100.0, -25.0
 """Part of the compression that the exponent is taken from: valves shut, losses not yet ruling."""
 SLOPE_LEAST_POINTS = 8
+SPEED_UNIT = "rev/min"
 FADE = 0.72
 """Each older pass is drawn so much fainter."""
 FAINTEST = 0.15
@@ -115,7 +116,13 @@ def pressure_over_angle(subject: Subject, unit: PressureUnit = BAR) -> Figure:
     """Return pressure over crank angle, all passes over each other."""
     unit = subject.unit(unit)
     curves = tuple(
-        Curve(name, after_tdc(subject, item), item.pressure_bar * unit.per_bar, weight)
+        Curve(
+            name,
+            after_tdc(subject, item),
+            item.pressure_bar * unit.per_bar,
+            weight,
+            forward=item.forward,
+        )
         for name, item, weight in _drawn(subject)
     )
     facts = []
@@ -141,13 +148,20 @@ def pressure_over_angle(subject: Subject, unit: PressureUnit = BAR) -> Figure:
 def speed_over_angle(subject: Subject) -> Figure:
     """Return turning speed over crank angle: it dips where the charge is squeezed."""
     curves = tuple(
-        Curve(name, after_tdc(subject, item), _speed_rpm(item), weight, colour=1)
+        Curve(
+            name,
+            after_tdc(subject, item),
+            _speed_rpm(item),
+            weight,
+            colour=1,
+            forward=item.forward,
+        )
         for name, item, weight in _drawn(subject)
     )
     return Figure(
         "Speed over crank angle",
         angle_axis(subject),
-        Axis("speed", "rev/min", decimals=0),
+        Axis("speed", SPEED_UNIT, decimals=0),
         curves,
         _tdc_line(subject),
         (),
@@ -248,46 +262,65 @@ def point_now(
     return float(volume[0]), pressure_bar * subject.unit(unit).per_bar
 
 
-def overlay(one: Subject, other: Subject, unit: PressureUnit = BAR) -> Figure:
-    """Return the last passes of two recordings over each other."""
-    unit, same = one.unit(unit), one.unit(unit) == other.unit(unit)
-    curves = []
-    for colour, subject in enumerate((one, other)):
-        dash = "line" if colour == 0 else "dashes"
-        curves += [
+def overlay(subjects: Sequence[Subject], unit: PressureUnit = BAR) -> Figure:
+    """Return the passes of two to six recordings over each other, each named on the picture.
+
+    Of more than two the last pass alone is drawn: older ones would bury the others.
+    """
+    one = subjects[0]
+    chosen, unit = unit, one.unit(unit)
+    curves, legend = [], []
+    for colour, subject in enumerate(subjects):
+        drawn = _drawn(subject)
+        these = [
             Curve(
                 name,
                 after_tdc(subject, item),
                 item.pressure_bar * unit.per_bar,
                 weight,
                 colour,
-                dash,  # type: ignore[arg-type]
+                OVERLAY_DASHES[colour % len(OVERLAY_DASHES)],
+                forward=item.forward,
             )
-            for name, item, weight in _drawn(subject)
+            for name, item, weight in (drawn if len(subjects) < 3 else drawn[-1:])
         ]
+        curves += these
+        legend += [replace(each, name=subject.name) for each in these[-1:]]
     facts = [
-        f"{subject.name} ({'full line' if subject is one else 'dashes'}): median peak "
+        f"{subject.name} ({_dash_words(colour)}): median peak "
         + unit.text(float(np.median([item.pressure_bar.max() for item in subject.passes])))
-        for subject in (one, other)
+        for colour, subject in enumerate(subjects)
         if subject.passes
     ]
-    missing = [subject.name for subject in (one, other) if not subject.passes]
+    missing = [subject.name for subject in subjects if not subject.passes]
     empty = f"No compression in {' and in '.join(missing)}" if missing else ""
-    if not same and not empty:
-        bare = other if unit.calibrated else one
+    unlike = [each for each in subjects if each.unit(chosen) != unit]
+    if unlike and not empty:
+        bare = unlike[0] if unit.calibrated else one
         empty = (
             f"The sensor of {bare.name} has no known points: its pressure cannot be laid over"
             " another's. Give two in its profile"
         )
+    two = " and ".join(subject.name for subject in subjects[:2])
     return Figure(
-        f"{one.name} and {other.name}",
+        two if len(subjects) == 2 else f"{len(subjects)} recordings over each other",
         angle_axis(one),
         pressure_axis(unit),
         tuple(curves) if not empty else (),
         _tdc_line(one),
         (*facts, *_calibration(unit)) if not empty else (),
         empty,
+        legend=tuple(legend) if not empty else (),
     )
+
+
+OVERLAY_DASHES: tuple[Dash, ...] = ("line", "dashes", "dots")
+
+
+def _dash_words(colour: int) -> str:
+    return {"line": "full line", "dashes": "dashes", "dots": "dots"}[
+        OVERLAY_DASHES[colour % len(OVERLAY_DASHES)]
+    ]
 
 
 def _drawn(subject: Subject) -> list[tuple[str, PassLike, float]]:

@@ -133,11 +133,11 @@ def test_nothing_turned_yet_is_said(engine):
 def test_two_recordings_lie_over_each_other(subject):
     good = replace(subject, name="good")
     worn = replace(subject, name="worn", passes=[polytropic_pass(0, peak=0.6)])
-    figure = overlay(good, worn)
+    figure = overlay((good, worn))
     assert len(figure.curves) == 4
     assert {c.dash for c in figure.curves} == {"line", "dashes"}
     assert "worn (dashes): median peak 10.44 bar" in figure.facts
-    nothing = overlay(good, replace(worn, passes=()))
+    nothing = overlay((good, replace(worn, passes=())))
     assert "worn" in nothing.empty
 
 
@@ -198,7 +198,7 @@ def bare(subject):
         pressure_over_angle,
         pressure_over_volume,
         lambda subject, unit: pressure_over_volume(subject, unit, log=True),
-        lambda subject, unit: overlay(subject, subject, unit),
+        lambda subject, unit: overlay((subject, subject), unit),
     ],
     ids=["angle", "volume", "loglog", "overlay"],
 )
@@ -220,7 +220,7 @@ def test_share_of_range_is_the_share_of_the_converter(bare):
 
 def test_a_pressure_and_a_mere_reading_are_not_laid_over_each_other(subject, bare):
     for one, other in ((subject, bare), (bare, subject)):
-        figure = overlay(replace(subject, name="good") if one is subject else one, other)
+        figure = overlay((replace(subject, name="good") if one is subject else one, other))
         assert not figure.curves
         assert not figure.facts or "bar" not in " ".join(figure.facts)
         assert "sensor of bare has no known points" in figure.empty

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QApplication
 
 from strokewise.analysis.profile import Sensor
 from strokewise.gui.models.figures.figure import Axis, Curve, Figure
+from strokewise.gui.models.figures.laid import MOST_TRACES
 from strokewise.gui.models.keys import KEYS, VIEWS
 from strokewise.gui.models.sentence import sentence_for
 from strokewise.gui.models.setup.settings import Settings
@@ -365,7 +366,7 @@ def test_cursor_reads_values_with_units(qtbot, window):
     )
 
 
-def test_a_second_recording_is_laid_over(window, wait, tmp_path, toy):
+def test_a_second_recording_is_laid_over(qtbot, window, wait, tmp_path, toy):
     import numpy as np
 
     from strokewise.daq.profile.write import profile_to_table
@@ -382,6 +383,29 @@ def test_a_second_recording_is_laid_over(window, wait, tmp_path, toy):
     assert {curve.dash for curve in opened.figure.figure.curves} == {"line", "dashes"}
     opened.actions_.overlay_with(str(tmp_path / "none.swr"))
     wait(lambda: "no such file" in opened.bar.words)
+    for count in range(2, MOST_TRACES):
+        opened.actions_.overlay_with(str(other))
+        wait(lambda count=count: len(opened.laid.others) == count)
+    assert len(opened.figure.figure.legend) == MOST_TRACES
+    legend = opened.figure._legend._item
+    assert [label.text for _, label in legend.items][1:] == ["worn.swr"] * (MOST_TRACES - 1)
+    opened.actions_.do("open_overlay")
+    assert "Shift+O takes the last one off" in opened.bar.words
+    press(qtbot, opened, Qt.Key.Key_O, Qt.KeyboardModifier.ShiftModifier)
+    assert len(opened.figure.figure.legend) == MOST_TRACES - 1
+
+
+def test_a_healthy_trace_is_laid_behind_by_key(qtbot, window, wait):
+    opened = window()
+    press(qtbot, opened, Qt.Key.Key_I)
+    wait(lambda: opened.laid.healthy is not None, 120)
+    assert opened.view == "angle"
+    assert opened.figure.figure.shade
+    assert not opened.figure._shade.path().isEmpty()
+    assert opened.figure.figure.curves[0].name.startswith("healthy (simulated)")
+    press(qtbot, opened, Qt.Key.Key_I)
+    assert not opened.figure.figure.shade
+    assert opened.figure._shade.path().isEmpty()
 
 
 def test_small_and_large_windows_keep_everything_inside(window):

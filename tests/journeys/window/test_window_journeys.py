@@ -27,7 +27,7 @@ SAVE_WORKSHEET = (0.93, 0.892)
 
 READ, RECORD, ALL = (0.87, 0.893), (0.489, 0.97), (0.971, 0.97)
 """Buttons: under the cautions that they were read, in the foot of a live run, of all actions."""
-ANGLE_VIEW, SAVE_PICTURE = (0.047, 0.432), (0.849, 0.143)
+ANGLE_VIEW, SAVE_PICTURE = (0.047, 0.432), (0.864, 0.526)
 """Beside the picture, and in the list of all actions of a live run."""
 
 

@@ -1,0 +1,109 @@
+"""What is laid with the trace? Recordings over it, a healthy one behind: the actions of both."""
+
+from __future__ import annotations
+
+from concurrent.futures import Future
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from strokewise.analysis.errors import StrokewiseError
+from strokewise.gui.models.figures.views import Subject
+from strokewise.gui.models.run.fault import fault_words
+from strokewise.gui.window.loader import Loader
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from strokewise.gui.models.classroom.classroom import Classroom
+    from strokewise.gui.window.workbench import Workbench
+
+WITH_HEALTHY = ("angle", "volume", "loglog", "speed")
+"""Views that a healthy trace can be laid behind."""
+
+
+class LayingActions:
+    """The actions of what is laid over the trace and behind it."""
+
+    window: Workbench
+
+    if TYPE_CHECKING:
+
+        def _choose_recording(self, words: str, take: Callable[[str], object]) -> None: ...
+
+    def open_overlay(self) -> None:
+        """Ask for another recording to be laid over this one."""
+        if self.window.laid.full:
+            self.window.say("Six traces are on the picture: Shift+O takes the last one off")
+            return
+        self._choose_recording("Recording to lay over this one", self.overlay_with)
+
+    def take_overlay_off(self) -> None:
+        """Take the recording off that was laid over last."""
+        window, others = self.window, self.window.laid.others
+        if not others:
+            window.say("No other recording is laid over this one")
+            return
+        window.laid = window.laid.without_last()
+        window.say(f"{others[-1].name} is off the picture")
+        window.redraw()
+
+    def overlay_with(self, name: str) -> None:
+        """Lay another recording over this one; it is read aside."""
+        window, path = self.window, Path(name).expanduser()
+
+        def loaded(read: Future[Subject]) -> None:
+            error = read.exception()
+            if error is not None:
+                window.say(fault_words("reading it", error))
+                return
+            window.laid = window.laid.with_other(read.result())
+            window.bar.clear()
+            window.show_view("overlay")
+
+        window.loader = Loader(lambda: _read(path), loaded)
+        window.say(f"Reading {path.name} …", stays=True)
+
+    def toggle_healthy(self) -> None:
+        """Lay a healthy trace behind this one and shade the difference, or take it away."""
+        window = self.window
+        if window.laid.healthy is not None:
+            window.laid = replace(window.laid, healthy=None)
+            window.say("The healthy trace is off the picture")
+            window.redraw()
+            return
+        window.rooms.with_classroom(self._lay_healthy)
+
+    def _lay_healthy(self, room: Classroom) -> None:
+        from strokewise.gui.models.classroom.reference import healthy_subject
+
+        window, run = self.window, self.window.run
+        try:
+            bench, assumed = room.healthy(run.snapshot)
+        except StrokewiseError as error:
+            window.say(str(error)[:1].upper() + str(error)[1:])
+            return
+
+        def turned(made: Future[Subject]) -> None:
+            error = made.exception()
+            if error is not None:
+                window.say(fault_words("turning a healthy engine", error))
+                return
+            if window.run is not run:
+                return  # another engine is on the picture by now
+            window.laid = replace(window.laid, healthy=made.result())
+            window.bar.clear()
+            window.show_view(window.view if window.view in WITH_HEALTHY else "angle")
+
+        window.loader = Loader(lambda: healthy_subject(bench, assumed), turned)
+        window.say("Turning a healthy engine on the bench …", stays=True)
+
+
+def _read(path: Path) -> Subject:
+    """Read a recording to its end, by the deck of a replay."""
+    from strokewise.gui.models.run.sources import open_deck
+
+    deck = open_deck(path)
+    deck.seek(float("inf"))
+    deck.follower.judge()
+    return deck.snapshot().subject(path.name)
