@@ -94,10 +94,15 @@ def survived(tried: Tried) -> bool:
     return tried.outcome in (NOT_NOTICED, NO_TEST)
 
 
+def tried_before(file: Path) -> list[Tried]:
+    """Return what a run that stopped has kept."""
+    kept = json.loads(file.read_text())
+    return [Tried(**{**each, "mutant": Mutant(**each["mutant"])}) for each in kept]
+
+
 def survivors(file: Path) -> list[Mutant]:
     """Return the faults of an earlier run that nothing noticed; the product must be the same."""
-    kept = json.loads(file.read_text())
-    return [Mutant(**each["mutant"]) for each in kept if each["outcome"] in (NOT_NOTICED, NO_TEST)]
+    return [each.mutant for each in tried_before(file) if survived(each)]
 
 
 def _is_equivalent(tried: Tried, equivalent: dict[Key, str]) -> bool:
@@ -199,6 +204,7 @@ def main() -> None:
     parser.add_argument("--afresh", action="store_true", help="run all tests with coverage anew")
     parser.add_argument("--minutes", type=float, default=float("inf"), help="stop after these")
     parser.add_argument("--most", type=float, default=MOST_S, help="seconds of tests for a fault")
+    parser.add_argument("--on", action="store_true", help="go on where such a run stopped before")
     parser.add_argument("--only", default="", help="draw of files whose name begins so")
     parser.add_argument("--again", help="only the survivors of a kept run: build/mutants/….json")
     args = parser.parse_args()
@@ -220,9 +226,11 @@ def main() -> None:
         work = Work(Where(folder, files), covering, args.most)
         for each in (folder, *copies):
             load_what_tests_load(each)
-        tried: list[Tried] = []
-        with closing(all_tried(mutants, work, [folder, *copies])) as results:
-            for number, each in enumerate(results, start=1):
+        tried = tried_before(kept) if args.on and kept.exists() else []
+        if [each.mutant for each in tried] != mutants[: len(tried)]:
+            sys.exit(f"{kept} is of other faults: the product changed since, or the draw")
+        with closing(all_tried(mutants[len(tried) :], work, [folder, *copies])) as results:
+            for number, each in enumerate(results, start=len(tried) + 1):
                 tried.append(each)
                 if number % PROGRESS_EVERY == 0:
                     seen = sum(not survived(each) for each in tried)

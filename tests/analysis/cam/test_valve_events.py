@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from strokewise.analysis.cam.valve_events import MOST_FALL_BAR, throttled, valve_events
-from strokewise.analysis.cam.valve_spans import overlap_fall_bar
+from strokewise.analysis.cam.valve_spans import overlap_fall_bar, refitted
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.bench.scenarios.scenarios import scenario
 
@@ -32,8 +32,17 @@ def seen(turned_bench, throttle_mm2):
     return {event.name: event for event in events}, overlap_fall_bar(judgement)
 
 
-def test_with_an_open_throttle_both_ends_are_found(turned_bench):
+def test_with_an_open_throttle_both_ends_are_found(turned_bench, monkeypatch):
+    between = []
+
+    def refit(judgement, cycles, profile, sensor, closes_deg, opens_deg):
+        between.append((closes_deg, opens_deg))
+        return refitted(judgement, cycles, profile, sensor, closes_deg, opens_deg)
+
+    monkeypatch.setattr("strokewise.analysis.cam.valve_events.refitted", refit)
     events, fall_bar = seen(turned_bench, 600.0)
+    # What is fitted again as the closed part ends at both: past either a valve is off its seat.
+    assert between == [(pytest.approx(CLOSES_DEG, abs=4.0), pytest.approx(OPENS_DEG, abs=4.0))]
     assert abs(fall_bar) < 0.01
     for name, true in (("intake closes", CLOSES_DEG), ("exhaust opens", OPENS_DEG)):
         assert events[name].seat_deg.low < true < events[name].seat_deg.high

@@ -58,6 +58,13 @@ def test_a_hair_past_a_stop_is_not_two_turns_away():
     assert plan.stops[0].turn_deg == 0
 
 
+def test_a_stop_is_called_by_the_dead_centre_that_it_is_at_and_no_other():
+    """Just past 1's firing TDC the crank is at it, or at a place of its own without a name."""
+    for past_deg in (0.25, 0.5, 0.75):  # a binary fraction each, so that half a degree is half
+        first = fewest_stops(FOUR, 0, past_deg).stops[0]
+        assert (first.firing == (1,)) == (first.angle_deg == 0), past_deg
+
+
 def test_what_is_done_is_left_out():
     plan = fewest_stops(FOUR, 0, 0, done=("1E", "1I", "2I", "3E"))
     assert [keys(stop) for stop in plan.stops] == [["2E", "3I", "4E", "4I"]]
