@@ -6,17 +6,19 @@ import argparse
 import json
 import shlex
 import sys
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from importlib import metadata
 from pathlib import Path
 
 from strokewise.analysis.errors import InputError, StrokewiseError
 from strokewise.daq.profile.known import known_engine
 from strokewise.daq.recording.read import read_recording
+from strokewise.gui.commands.job_entries import add_entry_actions, day_said
 from strokewise.gui.job.add import (
     add_answer,
     add_gaps,
     add_note,
+    add_photo,
     add_profile,
     add_recording,
     create_job,
@@ -45,6 +47,10 @@ strokewise job add bench-four bench.swr
 strokewise job add bench-four cyl*.swr --ask find --ask marks
 strokewise job add bench-four --ask compare
 strokewise job add bench-four --gap "1E=0.40 mm, 0.36 mm, 0.35 mm"
+strokewise job add bench-four --photo notch.jpg --shows "pulley notch at its pointer"
+strokewise job task bench-four "Bleed the cooling system" --why "It was drained."
+strokewise job torque bench-four "Head bolts" "40 N m + 90 deg" --tool "wrench 7" --initials AB
+strokewise job undo bench-four 9 --initials AB
 strokewise job tick bench-four oil-rockers --initials AB
 strokewise job show bench-four"""
 
@@ -61,6 +67,7 @@ def add_parser(subparsers: Subparsers[argparse.ArgumentParser]) -> None:
     _add_new(actions)
     _add_add(actions)
     _add_tick(actions)
+    add_entry_actions(actions)
     _add_show(actions)
     parser.set_defaults(run=run)
 
@@ -69,16 +76,6 @@ def run(args: argparse.Namespace) -> int:
     """Run the action asked for."""
     code: int = args.action(args)
     return code
-
-
-def _day(text: str) -> date:
-    """Return a day of the calendar, for argparse."""
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(
-            f"“{text}” is no day of the calendar: YYYY-MM-DD, such as 2026-11-30"
-        ) from None
 
 
 def _add_new(actions: Subparsers[argparse.ArgumentParser]) -> None:
@@ -126,6 +123,10 @@ def _add_add(actions: Subparsers[argparse.ArgumentParser]) -> None:
         "--stage", metavar="WHEN", default="", help='when gaps were measured: "after first running"'
     )
     add.add_argument("--note", metavar="TEXT", help="anything worth having on the sheet")
+    add.add_argument(
+        "--photo", metavar="PHOTO", help="a photo, as of a mark; where it was taken stays outside"
+    )
+    add.add_argument("--shows", metavar="TEXT", default="", help="what the photo shows")
     add.set_defaults(action=_add)
 
 
@@ -134,7 +135,7 @@ def _add_tick(actions: Subparsers[argparse.ArgumentParser]) -> None:
     tick.add_argument("folder", metavar="JOB", help="the job's folder")
     tick.add_argument("task", metavar="TASK", help="its short name, as job show lists it")
     tick.add_argument("--initials", required=True, help="who did it")
-    tick.add_argument("--date", type=_day, help="YYYY-MM-DD; today when left out")
+    tick.add_argument("--date", type=day_said, help="YYYY-MM-DD; today when left out")
     tick.add_argument("--note", default="", help='such as "no distributor on this engine"')
     tick.add_argument("--undo", action="store_true", help="take the tick back")
     tick.set_defaults(action=_tick)
@@ -173,8 +174,10 @@ def _add(args: argparse.Namespace) -> int:
     if Path(args.folder).is_file():
         raise InputError(f"{args.folder} is a file: name the job's folder first, then recordings")
     job = read_job(args.folder)
-    if not (args.files or args.engine or args.gap or args.note or args.ask):
-        raise InputError("nothing to add: name a recording, --ask, --engine, --gap or --note")
+    if not (args.files or args.engine or args.gap or args.note or args.ask or args.photo):
+        raise InputError(
+            "nothing to add: name a recording, --ask, --engine, --gap, --note or --photo"
+        )
     if args.engine is not None:
         print(f"kept {add_profile(job.folder, args.engine)}")
         job = read_job(args.folder)
@@ -186,6 +189,9 @@ def _add(args: argparse.Namespace) -> int:
         print(f"kept {add_gaps(job.folder, gaps, stage=args.stage)}")
     if args.note:
         print(f"kept {add_note(job.folder, args.note, now=_now())}")
+    if args.photo:
+        shows = args.shows or Path(args.photo).stem
+        print(f"kept {add_photo(job.folder, args.photo, shows, now=_now())}")
     return _answer(job, recordings, args)
 
 

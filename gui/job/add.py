@@ -1,4 +1,4 @@
-"""How does something get into a job? A profile, a recording, an answer, gaps, a note, a tick.
+"""How does something get into a job? Profile, recording, answer, gaps, note, photo, tick, torque.
 
 Each becomes a numbered file of its own; nothing in a job is ever changed.
 """
@@ -20,9 +20,11 @@ from strokewise.daq.profile.known import known_engine, load_profile
 from strokewise.daq.profile.quantity import LENGTH, write_quantity
 from strokewise.daq.recording.container import RECORDING_SUFFIX
 from strokewise.gui.job.job import JOB_FORMAT, Job, read_job
-from strokewise.gui.job.kept import GAP_FIELDS, JobRecording
-from strokewise.gui.job.store import keep, locked, make_folder
-from strokewise.gui.job.tasks import TASKS
+from strokewise.gui.job.kept import CAN_BE_UNDONE, GAP_FIELDS, JobRecording
+from strokewise.gui.job.photo import read_photo
+from strokewise.gui.job.store import keep, locked, make_folder, slug
+from strokewise.gui.job.tasks import TASKS, Task
+from strokewise.gui.job.torque import tightness
 from strokewise.gui.pages.page import Page
 from strokewise.gui.pages.stored import page_table
 
@@ -165,6 +167,100 @@ def add_note(folder: Path | str, text: str, *, now: datetime) -> str:
     return _keep_table(folder, "note", "", table)
 
 
+def add_photo(folder: Path | str, photo: Path | str, caption: str, *, now: datetime) -> str:
+    """Keep a photo, upright, scaled and without what the camera wrote; return the new file's name.
+
+    Raises
+    ------
+    InputError
+        The photo cannot be read or is too large, or the folder is no job or refuses.
+    """
+    text = _line(caption, "what the photo shows")
+    picture = read_photo(photo)
+    with locked(Path(folder)):
+        name = keep(Path(folder), "photo", caption, ".jpg", picture.jpeg).name
+        table = {"photo": name, "text": text, "made": now.isoformat(timespec="seconds")}
+        keep(Path(folder), "caption", caption, ".toml", tomli_w.dumps(table).encode())
+    return name
+
+
+def add_task(folder: Path | str, text: str, *, code: str = "", why: str = "") -> Task:
+    """Put a task of this job's own on its list; its code is made of its text if left out.
+
+    Raises
+    ------
+    InputError
+        A task of this code is on the list, or the folder is no job or refuses.
+    """
+    said = _line(text, "the task")
+    short = slug(code or said)
+    if code and short != code:
+        raise InputError(f'"{code}" is no short name; small letters, digits and dashes: {short}')
+    with locked(Path(folder)):
+        job = read_job(folder)
+        if not short or any(task.code == short for task in job.tasks):
+            raise InputError(f'"{short}" is on the list already; give another short name')
+        task = Task(short, said, _line(why, "why") if why else "")
+        table = {"code": task.code, "text": task.text, "why": task.why}
+        keep(job.folder, "task", short, ".toml", tomli_w.dumps(table).encode())
+    return task
+
+
+def add_torque(
+    folder: Path | str,
+    what: str,
+    value: str,
+    *,
+    tool: str,
+    initials: str,
+    on: date,
+    note: str = "",
+) -> str:
+    """Keep how tight something was drawn; return the new file's name.
+
+    Raises
+    ------
+    InputError
+        The value has no unit or is none, something is missing, or the folder is no job.
+    """
+    table: dict[str, Any] = {
+        "what": _line(what, "what was drawn tight"),
+        "value": tightness(value).words,
+        "tool": _line(tool, "the tool"),
+        "initials": _line(initials, "the initials", LONGEST_INITIALS),
+        "on": on,
+    }
+    if note:
+        table["note"] = _line(note, "the note")
+    return _keep_table(folder, "torque", what, table)
+
+
+def take_back(folder: Path | str, number: int, *, initials: str, on: date) -> str:
+    """Take back gaps, a note, a photo, a task of the job's own or a torque; return what it was.
+
+    Its file stays where it is, as everything in a job; what takes it back is a file, too.
+
+    Raises
+    ------
+    InputError
+        There is nothing of that number, or nothing that can be taken back.
+    """
+    who = _line(initials, "the initials", LONGEST_INITIALS)
+    with locked(Path(folder)):
+        job = read_job(folder)
+        there = {
+            each.number: what
+            for field, what in CAN_BE_UNDONE.items()
+            for each in getattr(job, field)
+        }
+        if number not in there:
+            numbers = ", ".join(map(str, sorted(there))) or "nothing"
+            raise InputError(f"{number} cannot be taken back; there is {numbers}")
+        table = {"which": number, "initials": who, "on": on}
+        keep(job.folder, "undone", "", ".toml", tomli_w.dumps(table).encode())
+    return there[number]
+
+
 def tick_task(
     folder: Path | str, code: str, *, initials: str, on: date, done: bool = True, note: str = ""
 ) -> Job:
@@ -186,7 +282,8 @@ def tick_task(
             raise InputError(f"{code} is ticked already, {now_ticked.on} {now_ticked.initials}")
         if not done and now_ticked is None:
             raise InputError(f"{code} is not ticked, so there is nothing to take back")
-        if done and task.after and job.tick_of(task.after) is None:
+        before = {each.code for each in job.tasks if each.code == task.after}
+        if done and before and job.tick_of(task.after) is None:
             raise InputError(f"{code} comes after {task.after}, which is not ticked yet")
         table: dict[str, Any] = {
             "task": code,

@@ -20,13 +20,19 @@ from strokewise.daq.known_recording import known_of
 from strokewise.daq.profile.known import KnownEngine, known_engine
 from strokewise.daq.recording.read import read_recording
 from strokewise.gui.job.kept import (
+    CAN_BE_UNDONE,
     GAP_FIELDS,
     KEPT_READERS,
     Answered,
     GapSheet,
     JobRecording,
     Note,
+    OwnTask,
+    Photo,
+    PhotoCaption,
     Tick,
+    Torque,
+    Undone,
     table_in,
 )
 from strokewise.gui.job.store import HEAD_FILE, kept_files
@@ -42,7 +48,7 @@ class Job:
     Attributes
     ----------
     tasks : tuple of Task
-        The to-do list that it was made with.
+        The to-do list that it was made with, then its own tasks.
     profiles : tuple of str
         Names of the profile files, the last one counts.
     unreadable : tuple of str
@@ -61,6 +67,11 @@ class Job:
     gap_sheets: tuple[GapSheet, ...] = ()
     ticks: tuple[Tick, ...] = ()
     notes: tuple[Note, ...] = ()
+    photos: tuple[Photo, ...] = ()
+    captions: tuple[PhotoCaption, ...] = ()
+    own_tasks: tuple[OwnTask, ...] = ()
+    torques: tuple[Torque, ...] = ()
+    undone: tuple[Undone, ...] = ()
     unreadable: tuple[str, ...] = ()
 
     @property
@@ -95,6 +106,11 @@ class Job:
     def to_do(self) -> tuple[Task, ...]:
         """The tasks that nobody has ticked."""
         return tuple(task for task in self.tasks if self.tick_of(task.code) is None)
+
+    def caption_of(self, photo: Photo) -> str:
+        """Return what a photo shows, as it was said last; nothing where nobody said it."""
+        said = (each.text for each in reversed(self.captions) if each.photo == photo.name)
+        return next(said, "")
 
     def gaps(self, stage: str = "") -> tuple[Gap, ...]:
         """Return every valve's gap of a stage, a later measurement going before an earlier."""
@@ -165,7 +181,12 @@ def read_job(folder: Path | str) -> Job:
             found.setdefault(field, []).append(read(kept))
         except (OSError, ValueError, LookupError, TypeError, AttributeError) as error:
             unreadable.append(f"{kept.path.name}: damaged ({' '.join(str(error).split())})")
-    parts: dict[str, Any] = {field: tuple(values) for field, values in found.items()}
+    gone = {each.which for each in found.get("undone", ())}
+    parts: dict[str, Any] = {
+        field: tuple(v for v in values if field not in CAN_BE_UNDONE or v.number not in gone)
+        for field, values in found.items()
+    }
+    tasks += tuple(own.task for own in parts.get("own_tasks", ()))
     return Job(
         folder=place,
         made=made,

@@ -15,6 +15,7 @@ from strokewise.analysis.valves.clearances import Gap
 from strokewise.daq.depth import nested_deeper
 from strokewise.daq.profile.quantity import LENGTH, read_quantity
 from strokewise.gui.job.store import Kept
+from strokewise.gui.job.tasks import Task
 from strokewise.gui.pages.page import Page
 from strokewise.gui.pages.stored import page_from
 
@@ -24,6 +25,15 @@ DEEPEST_PAGE = 32
 DEEP = "tables within tables, too deep to be part of a job"
 
 LARGEST_TEXT_FILE = 4 << 20  # bytes; an answer is a few kilobytes
+
+CAN_BE_UNDONE = {
+    "gap_sheets": "gaps",
+    "notes": "note",
+    "photos": "photo",
+    "own_tasks": "task",
+    "torques": "torque",
+}
+"""What is left out once it is taken back, and what it is called; a tick has its own way."""
 
 GAP_FIELDS = tuple(each.name for each in fields(Gap) if each.name.endswith("_mm"))
 
@@ -96,6 +106,55 @@ class Note:
     text: str
 
 
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """A photo by its file's name; what it shows stands in its caption."""
+
+    number: int
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoCaption:
+    """What a photo shows; ``photo`` is its file's name."""
+
+    number: int
+    photo: str
+    made: datetime
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class OwnTask:
+    """A task that this job alone has."""
+
+    number: int
+    task: Task
+
+
+@dataclass(frozen=True, slots=True)
+class Torque:
+    """Something drawn tight: what, how tight with its unit, with which tool, by whom and when."""
+
+    number: int
+    what: str
+    value: str
+    tool: str
+    initials: str
+    on: date
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Undone:
+    """Something taken back; ``which`` is the number of its file."""
+
+    number: int
+    which: int
+    initials: str
+    on: date
+
+
 def _read_recording(kept: Kept) -> JobRecording:
     sha256 = hashlib.sha256(kept.path.read_bytes()).hexdigest()
     return JobRecording(kept.number, kept.path.name, sha256)
@@ -138,13 +197,11 @@ def _read_gaps(kept: Kept) -> GapSheet:
 
 def _read_tick(kept: Kept) -> Tick:
     content = table_in(kept.path)
-    if not isinstance(content["on"], date):
-        raise ValueError("on is no date")
     return Tick(
         kept.number,
         str(content["task"]),
         str(content["initials"]),
-        content["on"],
+        _day_in(content),
         bool(content["done"]),
         str(content.get("note", "")),
     )
@@ -155,6 +212,41 @@ def _read_note(kept: Kept) -> Note:
     return Note(kept.number, datetime.fromisoformat(content["made"]), str(content["text"]))
 
 
+def _read_photo(kept: Kept) -> Photo:
+    return Photo(kept.number, kept.path.name)
+
+
+def _read_caption(kept: Kept) -> PhotoCaption:
+    content = table_in(kept.path)
+    made = datetime.fromisoformat(content["made"])
+    return PhotoCaption(kept.number, str(content["photo"]), made, str(content["text"]))
+
+
+def _read_task(kept: Kept) -> OwnTask:
+    content = table_in(kept.path)
+    return OwnTask(kept.number, Task(**{key: str(text) for key, text in content.items()}))
+
+
+def _read_torque(kept: Kept) -> Torque:
+    content = table_in(kept.path)
+    what, value, tool, initials = (
+        str(content[key]) for key in ("what", "value", "tool", "initials")
+    )
+    note = str(content.get("note", ""))
+    return Torque(kept.number, what, value, tool, initials, _day_in(content), note)
+
+
+def _read_undone(kept: Kept) -> Undone:
+    content = table_in(kept.path)
+    return Undone(kept.number, int(content["which"]), str(content["initials"]), _day_in(content))
+
+
+def _day_in(content: Mapping[str, Any]) -> date:
+    if not isinstance(content["on"], date):
+        raise ValueError("on is no date")
+    return content["on"]
+
+
 KEPT_READERS: dict[str, tuple[str, Callable[[Kept], Any]]] = {
     "profile": ("profiles", lambda kept: kept.path.name),
     "recording": ("recordings", _read_recording),
@@ -162,6 +254,11 @@ KEPT_READERS: dict[str, tuple[str, Callable[[Kept], Any]]] = {
     "gaps": ("gap_sheets", _read_gaps),
     "tick": ("ticks", _read_tick),
     "note": ("notes", _read_note),
+    "photo": ("photos", _read_photo),
+    "caption": ("captions", _read_caption),
+    "task": ("own_tasks", _read_task),
+    "torque": ("torques", _read_torque),
+    "undone": ("undone", _read_undone),
 }
 
 

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from strokewise.gui.job.job import Job
-from strokewise.gui.job.kept import Answered
+from strokewise.gui.job.kept import Answered, Torque
 from strokewise.gui.job.tasks import Task
+from strokewise.gui.job.torque import tightness_words
 from strokewise.gui.pages.answers import Answer, base_answer
 from strokewise.gui.pages.text import fact, paragraph, warning_words
 from strokewise.gui.pages.words import counted
@@ -24,8 +25,12 @@ def job_words(job: Job, warnings: Sequence[str] = ()) -> str:
         measured = counted(len(job.gaps(stage)), "valve", " measured")
         said = f"{measured}, {len(job.good_at(stage))} right" + (f"; {stage}" if stage else "")
         facts += fact("Clearances", said)
+    for torque in job.torques:
+        facts += fact(f"Torque {torque.number}", torque_words(torque))
     for note in job.notes:
         facts += fact(f"Note {note.made:%Y-%m-%d}", note.text)
+    for photo in job.photos:
+        facts += fact(f"Photo {photo.number}", f"{job.caption_of(photo)} ({photo.name})")
     for kept in job.answers:
         facts += fact(f"Answer {kept.number}", answered_words(kept))
     tasks = [line for task in job.tasks for line in _task(task, job)]
@@ -48,6 +53,13 @@ def answered_words(kept: Answered) -> str:
     return f"{kept.command}{about}: {decided}; {reason} (version {kept.version})"
 
 
+def torque_words(torque: Torque) -> str:
+    """Return what was drawn tight, how, and by whom."""
+    note = f": {torque.note}" if torque.note else ""
+    value = tightness_words(torque.value)
+    return f"{torque.what}, {value}, {torque.tool}, {torque.on} {torque.initials}{note}"
+
+
 def job_answer(job: Job, warnings: Sequence[str] = ()) -> Answer:
     """Return the job as one JSON object; ``decided`` means that nothing is left to do."""
     left = len(job.to_do)
@@ -63,6 +75,22 @@ def job_answer(job: Job, warnings: Sequence[str] = ()) -> Answer:
         {"number": kept.number, "asked": list(kept.asked), "answer": dict(kept.answer)}
         for kept in job.answers
     ]
+    answer["torques"] = [
+        {
+            "number": each.number,
+            "what": each.what,
+            "value": each.value,
+            "tool": each.tool,
+            "on": each.on.isoformat(),
+            "initials": each.initials,
+            "note": each.note,
+        }
+        for each in job.torques
+    ]
+    answer["photos"] = [
+        {"number": each.number, "file": each.name, "shows": job.caption_of(each)}
+        for each in job.photos
+    ]
     answer["todo"] = [_task_answer(task, job) for task in job.tasks]
     return answer
 
@@ -72,7 +100,7 @@ def _task(task: Task, job: Job) -> list[str]:
     if tick is None:
         return [
             paragraph(f"{task.text} ({task.code})", first="  [ ] ", rest="      "),
-            paragraph(task.why, first="      ", rest="      "),
+            *([paragraph(task.why, first="      ", rest="      ")] if task.why else []),
         ]
     note = f": {tick.note}" if tick.note else ""
     said = f"{task.text}, {tick.on} {tick.initials}{note}"
@@ -85,6 +113,7 @@ def _task_answer(task: Task, job: Job) -> dict[str, Any]:
         "task": task.code,
         "text": task.text,
         "why": task.why,
+        "own": next((own.number for own in job.own_tasks if own.task is task), None),
         "done": None
         if tick is None
         else {"on": tick.on.isoformat(), "initials": tick.initials, "note": tick.note},

@@ -14,13 +14,19 @@ TEMPLATE = "sheet.html"
 
 def sheet_html(sheet: Sheet) -> str:
     """Return the sheet as one self-contained HTML file, its pictures as drawings within."""
-    return _render(sheet, [_inline(picture) for picture in sheet.pictures], for_print=False)
+    shown = [Markup('<img alt="" src="{}">').format(photo.address) for photo in sheet.photos]
+    return _render(sheet, [_inline(picture) for picture in sheet.pictures], shown, for_print=False)
 
 
 def print_html(sheet: Sheet) -> str:
-    """Return the sheet for Qt's text engine, its pictures named ``picture:0``, ``picture:1``, …"""
-    names = [Markup('<img src="picture:{}">').format(i) for i in range(len(sheet.pictures))]
-    return _render(sheet, names, for_print=True)
+    """Return the sheet for Qt's text engine, its pictures named ``picture:0``, ``picture:1``, …
+
+    The photos follow the drawings in the count.
+    """
+    count = len(sheet.pictures) + len(sheet.photos)
+    names = [Markup('<img src="picture:{}">').format(i) for i in range(count)]
+    drawings, photos = names[: len(sheet.pictures)], names[len(sheet.pictures) :]
+    return _render(sheet, drawings, photos, for_print=True)
 
 
 def _inline(picture: Picture) -> Markup:
@@ -28,6 +34,8 @@ def _inline(picture: Picture) -> Markup:
     return Markup(picture.svg)
 
 
-def _render(sheet: Sheet, drawings: list[Markup], *, for_print: bool) -> str:
+def _render(sheet: Sheet, drawings: list[Markup], photos: list[Markup], *, for_print: bool) -> str:
     template = environment("strokewise.gui.sheet").get_template(TEMPLATE)
-    return safe_text(template.render(sheet=sheet, drawings=drawings, for_print=for_print))
+    shown = list(zip(photos, sheet.photos, strict=True))
+    html = template.render(sheet=sheet, drawings=drawings, photos=shown, for_print=for_print)
+    return safe_text(html)

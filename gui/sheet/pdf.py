@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -17,9 +18,8 @@ if TYPE_CHECKING:
     from PySide6.QtGui import (
         QPdfWriter,
         QTextBlock,
-        QTextBlockFormat,
-        QTextCursor,
         QTextDocument,
+        QTextFrame,
     )
 
 Paper = Literal["a4", "letter"]
@@ -30,6 +30,8 @@ LAYOUT_DPI = 96.0  # of a pixel in the style sheet
 FOOT_PX = 26.0  # room for the foot of the page
 FOOT_TEXT_PX = 10
 PICTURE_PREFIX = "picture:"
+PHOTO_SHARES = (0.48, 0.3)
+"""Width and height of a photo at the most, of the page's: two stand side by side."""
 
 
 def write_pdf(sheet: Sheet, path: Path, paper: Paper = "a4") -> int:
@@ -80,19 +82,24 @@ def _document(sheet: Sheet, page: QSizeF) -> tuple[QTextDocument, Any]:
     document = QTextDocument()
     document.setDocumentMargin(0)
     document.setUseDesignMetrics(True)
-    drawer = _drawer([picture.svg for picture in sheet.pictures], page.width())
+    drawings = [picture.svg for picture in sheet.pictures]
+    drawer = _drawer(drawings, [photo.picture.jpeg for photo in sheet.photos], page)
     document.documentLayout().registerHandler(drawer.object_type, drawer)
     document.setHtml(print_html(sheet))
     _place_drawings(document, drawer.object_type)
+    _close_up(document)
     document.setPageSize(page)
     _keep_together(document, page.height())
     return document, drawer
 
 
-def _drawer(drawings: list[str], width: float) -> Any:
-    """Return what draws the pictures where the text has them, as wide as the page at the most."""
+def _drawer(drawings: list[str], photos: list[bytes], page: QSizeF) -> Any:
+    """Return what draws the pictures where the text has them: the drawings, then the photos.
+
+    A drawing is as wide as the page at the most, a photo as its column.
+    """
     from PySide6.QtCore import QSizeF
-    from PySide6.QtGui import QPyTextObject, QTextFormat
+    from PySide6.QtGui import QImage, QPyTextObject, QTextFormat
     from PySide6.QtSvg import QSvgRenderer
 
     class Drawer(QPyTextObject):
@@ -104,16 +111,27 @@ def _drawer(drawings: list[str], width: float) -> Any:
         def __init__(self) -> None:
             super().__init__()
             self._renderers = [QSvgRenderer(svg.encode()) for svg in drawings]
+            self._images = [QImage.fromData(jpeg) for jpeg in photos]
 
         def intrinsicSize(self, document: Any, position: int, form: Any) -> QSizeF:
-            size = self._renderers[form.property(self.which)].viewBoxF().size()
-            shrink = min(1.0, width / size.width())
+            which = form.property(self.which)
+            if which < len(self._renderers):
+                size = self._renderers[which].viewBoxF().size()
+                shrink = min(1.0, page.width() / size.width())
+            else:
+                size = QSizeF(self._images[which - len(self._renderers)].size())
+                wide, high = PHOTO_SHARES[0] * page.width(), PHOTO_SHARES[1] * page.height()
+                shrink = min(wide / size.width(), high / size.height())
             return QSizeF(size.width() * shrink, size.height() * shrink)
 
         def drawObject(
             self, painter: Any, rect: Any, document: Any, position: int, form: Any
         ) -> None:
-            self._renderers[form.property(self.which)].render(painter, rect)
+            which = form.property(self.which)
+            if which < len(self._renderers):
+                self._renderers[which].render(painter, rect)
+            else:
+                painter.drawImage(rect, self._images[which - len(self._renderers)])
 
     return Drawer()
 
@@ -143,61 +161,102 @@ def _place_drawings(document: QTextDocument, object_type: int) -> None:
         cursor.insertText("\N{OBJECT REPLACEMENT CHARACTER}", form)
 
 
+def _close_up(document: QTextDocument) -> None:
+    """Let no room stand between two tables that follow each other: Qt puts an empty line there."""
+    from PySide6.QtGui import QTextBlockFormat, QTextCursor
+
+    after_table = False
+    root = document.rootFrame().begin()
+    while not root.atEnd():
+        frame, block = root.currentFrame(), root.currentBlock()
+        root += 1
+        if frame is None and after_table and block.length() == 1:
+            cursor = QTextCursor(block)
+            form = cursor.blockFormat()
+            form.setLineHeight(1.0, QTextBlockFormat.LineHeightTypes.FixedHeight.value)
+            form.setTopMargin(0)
+            form.setBottomMargin(0)
+            cursor.setBlockFormat(form)
+        after_table = frame is not None
+
+
 def _keep_together(document: QTextDocument, page_px: float) -> None:
-    """Break pages in front of what would be torn: a heading with the table or drawing under it.
+    """Break pages in front of what would be torn: a heading with what is under it, a row, a table.
 
     Qt knows no "avoid": whatever fits on a page but lies over its end is moved as a whole. Each
     break shifts what follows, so the search begins anew behind it.
     """
-    done = 0
+    done = -1
     while (torn := _first_torn(document, page_px, done)) is not None:
-        done, cursor, form = torn
-        form.setPageBreakPolicy(form.PageBreakFlag.PageBreak_AlwaysBefore)
+        done = torn.begin
+        _break_before(torn.first)
+
+
+@dataclass(frozen=True, slots=True)
+class _Group:
+    """What belongs together: its first part, where that begins in the text, and its place."""
+
+    first: QTextBlock | QTextFrame
+    begin: int
+    top: float
+    bottom: float
+
+
+def _break_before(first: QTextBlock | QTextFrame) -> None:
+    from PySide6.QtGui import QTextBlock, QTextCursor, QTextFormat, QTextTable
+
+    always = QTextFormat.PageBreakFlag.PageBreak_AlwaysBefore
+    if isinstance(first, QTextBlock):
+        cursor = QTextCursor(first)
+        form = cursor.blockFormat()
+        form.setPageBreakPolicy(always)
         cursor.setBlockFormat(form)
+    elif isinstance(first, QTextTable):
+        table_form = first.format().toTableFormat()
+        table_form.setPageBreakPolicy(always)
+        first.setFormat(table_form)
 
 
-def _first_torn(
-    document: QTextDocument, page_px: float, done: int
-) -> tuple[int, QTextCursor, QTextBlockFormat] | None:
-    """Return the first heading after ``done`` whose group is torn, or None."""
-    from PySide6.QtGui import QTextCursor
-
-    for heading, top, bottom in _groups(document):
-        torn = top // page_px != (bottom - 1) // page_px and bottom - top <= page_px
-        if torn and heading.position() > done:
-            cursor = QTextCursor(heading)
-            return heading.position(), cursor, cursor.blockFormat()
+def _first_torn(document: QTextDocument, page_px: float, done: int) -> _Group | None:
+    """Return the first group that begins after ``done`` and is torn, or None."""
+    for group in _groups(document):
+        torn = group.top // page_px != (group.bottom - 1) // page_px
+        if torn and group.bottom - group.top <= page_px and group.begin > done:
+            return group
     return None
 
 
-def _groups(document: QTextDocument) -> Iterator[tuple[QTextBlock, float, float]]:
-    """Yield what belongs together: headings and all under them up to the end of a table.
+def _groups(document: QTextDocument) -> Iterator[_Group]:
+    """Yield what belongs together, in pixels.
 
-    Each group is its first heading, where it begins and where it ends, in pixels.
+    Headings and all under them up to the end of a table, which may be a single row; after that,
+    each table by itself.
     """
     layout = document.documentLayout()
-    heading: QTextBlock | None = None
-    top = bottom = 0.0
+    group: _Group | None = None
     filled = False  # something stands under the heading already
     root = document.rootFrame().begin()
     while not root.atEnd():
         frame, block = root.currentFrame(), root.currentBlock()
         root += 1
-        is_heading = frame is None and block.blockFormat().headingLevel() > 0
-        if heading is not None and filled and is_heading:
-            yield heading, top, bottom
-            heading = None
-        if is_heading and heading is None:
-            heading, top, filled = block, layout.blockBoundingRect(block).top(), False
-        if heading is None or (frame is None and not block.text().strip()):
-            continue
-        box = layout.blockBoundingRect(block) if frame is None else layout.frameBoundingRect(frame)
-        bottom, filled = box.bottom(), not is_heading
         if frame is not None:
-            yield heading, top, bottom
-            heading = None
-    if heading is not None:
-        yield heading, top, bottom
+            box = layout.frameBoundingRect(frame)
+            alone = _Group(frame, frame.firstPosition(), box.top(), box.bottom())
+            yield alone if group is None else replace(group, bottom=box.bottom())
+            group = None
+            continue
+        box = layout.blockBoundingRect(block)
+        is_heading = block.blockFormat().headingLevel() > 0
+        if group is not None and filled and is_heading:
+            yield group
+            group = None
+        if is_heading and group is None:
+            group, filled = _Group(block, block.position(), box.top(), box.bottom()), False
+        elif group is not None and block.text().strip():
+            group = replace(group, bottom=box.bottom())
+            filled = filled or not is_heading
+    if group is not None:
+        yield group
 
 
 def _paint(document: QTextDocument, writer: QPdfWriter, page: QSizeF, foot: str) -> int:

@@ -15,6 +15,7 @@ from strokewise.analysis.profile import Profile
 from strokewise.analysis.valves.base_circle import Valve, valves_of
 from strokewise.analysis.valves.clearances import MM_PER_INCH, Gap, check_gap
 from strokewise.gui.job.job import Job, changed_recordings
+from strokewise.gui.job.torque import tightness_words
 from strokewise.gui.pages import cautions
 from strokewise.gui.pages.cautions import Caution
 from strokewise.gui.pages.gap_words import result_words
@@ -22,6 +23,7 @@ from strokewise.gui.pages.page import Row, Table
 from strokewise.gui.pages.words import sentence
 from strokewise.gui.sheet.engine import engine_rows, rig_rows, sheet_engine
 from strokewise.gui.sheet.findings import SheetFinding, compressions_table, findings
+from strokewise.gui.sheet.photos import SheetPhoto, sheet_photos
 from strokewise.gui.sheet.pictures import Picture, pictures
 from strokewise.gui.sheet.summary import Summary, summary
 from strokewise.gui.sheet.unchecked import unchecked
@@ -63,6 +65,8 @@ class Sheet:
     pictures: tuple[Picture, ...]
     clearances: tuple[Table, ...]
     compressions: Table | None
+    torques: Table | None
+    photos: tuple[SheetPhoto, ...]
     notes: tuple[Row, ...]
     to_do: tuple[ToDo, ...]
     cautions: tuple[Caution, ...]
@@ -82,7 +86,8 @@ def sheet_of(job: Job, *, now: datetime, version: str) -> Sheet:
     """
     known = sheet_engine(job)
     found = findings(job)
-    warnings = [*job.unreadable]
+    photos, not_shown = sheet_photos(job)
+    warnings = [*job.unreadable, *not_shown]
     warnings += [f"{name}: gone or changed since it was added" for name in changed_recordings(job)]
     return Sheet(
         name=job.name,
@@ -98,6 +103,8 @@ def sheet_of(job: Job, *, now: datetime, version: str) -> Sheet:
         pictures=pictures(job),
         clearances=tuple(_clearances(job, known.profile, stage) for stage in job.stages),
         compressions=compressions_table(job),
+        torques=_torques(job),
+        photos=photos,
         notes=tuple(Row(f"{note.made:%Y-%m-%d}", note.text) for note in job.notes),
         to_do=_to_do(job),
         cautions=_cautions(known.profile),
@@ -163,6 +170,23 @@ def _valves(profile: Profile, gaps: dict[str, Gap]) -> dict[str, str]:
 
 def _mm(value_mm: float | None) -> str:
     return "" if value_mm is None else f"{value_mm:.3f}"
+
+
+def _torques(job: Job) -> Table | None:
+    """Return what was drawn tight, a row each; None where nobody put anything down."""
+    if not job.torques:
+        return None
+    rows = tuple(
+        (
+            each.what,
+            tightness_words(each.value),
+            each.tool,
+            f"{each.on} {each.initials}",
+            each.note,
+        )
+        for each in job.torques
+    )
+    return Table("", ("What", "How tight", "Tool", "Date and initials", "Note"), rows)
 
 
 def _to_do(job: Job) -> tuple[ToDo, ...]:

@@ -15,6 +15,11 @@ NEVER = (
     "Bearings, oil pressure, cooling, fuel, ignition strength, torques and seals: nothing on this "
     "sheet speaks of them"
 )
+NEVER_BUT_TORQUES = (
+    "Bearings, oil pressure, cooling, fuel, ignition strength and seals: nothing on this sheet "
+    "speaks of them; torques stand here as they were put down, and nobody held them against the "
+    "engine maker's figures"
+)
 
 
 def unchecked(job: Job, known: KnownEngine) -> tuple[str, ...]:
@@ -24,7 +29,7 @@ def unchecked(job: Job, known: KnownEngine) -> tuple[str, ...]:
         *_compressions(job, known.profile),
         *_clearances(job, known.profile),
         *_assumed(known),
-        NEVER,
+        NEVER_BUT_TORQUES if job.torques else NEVER,
     )
 
 

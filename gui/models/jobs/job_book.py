@@ -14,9 +14,13 @@ from strokewise.daq.recording.read import read_recording
 from strokewise.gui.job.add import (
     add_gaps,
     add_note,
+    add_photo,
     add_profile,
     add_recording,
+    add_task,
+    add_torque,
     create_job,
+    take_back,
     tick_task,
 )
 from strokewise.gui.job.gaps import gap_said
@@ -118,6 +122,36 @@ class JobBook:
     def note(self, text: str) -> str:
         """Put down a note."""
         return self._kept(add_note(self.job.folder, text, now=self._now()))
+
+    def photo(self, path: Path | str, shows: str) -> str:
+        """Put a photo into the job, with what it shows."""
+        name = add_photo(self.job.folder, path, shows or Path(path).stem, now=self._now())
+        return self._kept(name) + ", without where and when it was taken"
+
+    def own_task(self, text: str, why: str) -> str:
+        """Put a task of this job's own on its list."""
+        task = add_task(self.job.folder, text, why=why.strip())
+        self.read_again()
+        return f"To do: {task.text}"
+
+    def torque(self, what: str, value: str, tool: str, note: str) -> str:
+        """Put down how tight something was drawn."""
+        name = add_torque(
+            self.job.folder,
+            what,
+            value,
+            tool=tool,
+            initials=self._who(),
+            on=self._on_day(),
+            note=note.strip(),
+        )
+        return self._kept(name)
+
+    def undo(self, number: int) -> str:
+        """Take back what was put down under a number."""
+        what = take_back(self.job.folder, number, initials=self._who(), on=self._on_day())
+        self.read_again()
+        return f"Taken back: {what} {number}"
 
     def take_profile(self, path: Path | str) -> str:
         """Let another engine profile count from now on."""

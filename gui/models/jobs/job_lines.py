@@ -9,29 +9,48 @@ from strokewise.analysis.profile import Profile, Valves
 from strokewise.analysis.valves.base_circle import valves_of
 from strokewise.analysis.valves.clearances import check_gap
 from strokewise.gui.job.job import Job, changed_recordings
-from strokewise.gui.job.words import answered_words
+from strokewise.gui.job.words import answered_words, torque_words
 from strokewise.gui.pages.gap_words import gap_words
 from strokewise.gui.pages.words import sentence
 
 
 @dataclass(frozen=True, slots=True)
 class TaskLine:
-    """A task as it stands; ``done`` says by whom and when, or is empty."""
+    """A task as it stands.
+
+    Attributes
+    ----------
+    done : str
+        By whom and when, or empty.
+    own : int or None
+        Number of a task that this job alone has.
+    """
 
     code: str
     text: str
     why: str
     done: str
+    own: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """Something that can be taken back: its number in the job, and what it says."""
+
+    number: int
+    words: str
+    photo: str = ""
 
 
 def task_lines(job: Job) -> tuple[TaskLine, ...]:
     """Return the to-do list, done or not."""
+    own = {each.task.code: each.number for each in job.own_tasks}
     lines = []
     for task in job.tasks:
         tick = job.tick_of(task.code)
         note = f": {tick.note}" if tick is not None and tick.note else ""
         done = "" if tick is None else f"{tick.on} {tick.initials}{note}"
-        lines.append(TaskLine(task.code, task.text, task.why, done))
+        lines.append(TaskLine(task.code, task.text, task.why, done, own.get(task.code)))
     return tuple(lines)
 
 
@@ -53,9 +72,19 @@ def valve_names(profile: Profile) -> tuple[str, ...]:
         return ()
 
 
-def note_lines(job: Job) -> tuple[str, ...]:
-    """Return what was noted."""
-    return tuple(f"{note.made:%Y-%m-%d}: {note.text}" for note in job.notes)
+def note_entries(job: Job) -> tuple[Entry, ...]:
+    """Return what was noted and what was photographed, in the order in which it was put down."""
+    notes = [Entry(each.number, f"{each.made:%Y-%m-%d}: {each.text}") for each in job.notes]
+    photos = [
+        Entry(each.number, f"Photo: {job.caption_of(each) or each.name}", each.name)
+        for each in job.photos
+    ]
+    return tuple(sorted((*notes, *photos), key=lambda each: each.number))
+
+
+def torque_entries(job: Job) -> tuple[Entry, ...]:
+    """Return what was drawn tight."""
+    return tuple(Entry(each.number, torque_words(each)) for each in job.torques)
 
 
 def answer_lines(job: Job) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from strokewise.analysis.errors import InputError, StrokewiseError
 from strokewise.daq.recording.container import RECORDING_SUFFIX
+from strokewise.gui.job.photo import PHOTO_SUFFIXES
 from strokewise.gui.job.store import HEAD_FILE
 from strokewise.gui.models.jobs.job_book import NO_JOB, JobBook
 from strokewise.gui.models.jobs.keep_shown import Shown, keep_shown
@@ -43,6 +44,7 @@ class JobDesk:
         page.make_wanted.connect(self.ask_where)
         page.recent_wanted.connect(self.open)
         page.who_changed.connect(lambda initials: window.remember(initials=initials))
+        page.notes.photo_wanted.connect(self.ask_photo)
         page.answers.recordings_wanted.connect(self.ask_recordings)
         page.answers.profile_wanted.connect(self.ask_profile)
         page.answers.shown_wanted.connect(self.keep_shown)
@@ -97,6 +99,13 @@ class JobDesk:
             many=True,
             recent=recent,
         )
+
+    def ask_photo(self, shows: str) -> None:
+        """Ask for a photo."""
+        filters = [f"Photos ({' '.join(f'*{each}' for each in PHOTO_SUFFIXES)})"]
+        take = self.page.notes.take_photo
+        recent = self.window.settings.recent_jobs
+        self._choose("Photo", filters, lambda name: take(name, shows), recent=recent)
 
     def ask_profile(self) -> None:
         """Ask for the engine profile that counts from now on."""

@@ -20,8 +20,9 @@ from strokewise.gui.models.jobs.job_book import JobBook
 from strokewise.gui.models.palette import Palette
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.window.controls import Choice, dress, heading
+from strokewise.gui.window.job.entry_parts import NotePart, TorquePart
 from strokewise.gui.window.job.job_part import JobPart
-from strokewise.gui.window.job.job_parts import AnswerPart, GapPart, NotePart, SheetPart, ToDoPart
+from strokewise.gui.window.job.job_parts import AnswerPart, GapPart, SheetPart, ToDoPart
 from strokewise.gui.window.key_button import TARGET_PX
 
 RECENT = "recent jobs"
@@ -59,11 +60,12 @@ class JobPage(QWidget):
         self.day.setAccessibleName("Day")
         self.made_for.setAccessibleName("Whom a new job is for")
         self.made_for.setPlaceholderText("may be left empty")
-        self.answers, self.sheet = AnswerPart(book), SheetPart(book)
+        self.notes, self.answers, self.sheet = NotePart(book), AnswerPart(book), SheetPart(book)
         self.parts: tuple[JobPart, ...] = (
             ToDoPart(book),
             GapPart(book),
-            NotePart(book),
+            TorquePart(book),
+            self.notes,
             self.answers,
             self.sheet,
         )

@@ -1,14 +1,15 @@
-"""What can be put into a job? Ticks, gaps, notes, recordings and answers, and the sheet."""
+"""What can be put into a job? Tasks and ticks, gaps, recordings and answers; and the sheet."""
 
 from __future__ import annotations
 
 from PySide6.QtCore import QSignalBlocker, Signal
 
+from strokewise.analysis.errors import InputError
 from strokewise.gui.models.jobs.job_book import JobBook
 from strokewise.gui.models.jobs.job_lines import (
+    TaskLine,
     answer_lines,
     gap_lines,
-    note_lines,
     task_lines,
     valve_names,
 )
@@ -33,13 +34,18 @@ class ToDoPart(JobPart):
         self.row("Note", self.note)
         self.note.returnPressed.connect(self.tick)
         self.buttons(("Tick", self.tick), ("Take the tick back", self.take_back))
+        self.text = self.field("such as: bleed the cooling system", "A task of this job’s own")
+        self.why = self.field("why, if you like", "Why the task must not be forgotten")
+        self.row("Own task", self.text, self.why)
+        self.why.returnPressed.connect(self.add)
+        self.buttons(("Add the task", self.add), ("Take an own task off", self.take_off))
 
     def fill(self) -> None:
         """Show the list as it stands."""
         self.show_lines(
             [
                 f"{DONE if task.done else OPEN} {task.text}"
-                + (f": {task.done}" if task.done else f". {task.why}")
+                + (f": {task.done}" if task.done else f". {task.why}" if task.why else "")
                 for task in task_lines(self.book.job)
             ],
             "Nothing to do",
@@ -53,17 +59,34 @@ class ToDoPart(JobPart):
 
     def tick(self) -> None:
         """Tick the chosen task."""
-        if self.do(lambda: self.book.tick(self._code, self.note.text())):
+        if self.do(lambda: self.book.tick(self._chosen.code, self.note.text())):
             self.note.clear()
 
     def take_back(self) -> None:
         """Take its tick back."""
-        if self.do(lambda: self.book.tick(self._code, self.note.text(), done=False)):
+        if self.do(lambda: self.book.tick(self._chosen.code, self.note.text(), done=False)):
             self.note.clear()
 
+    def add(self) -> None:
+        """Put a task of this job's own on the list."""
+        if self.do(lambda: self.book.own_task(self.text.text(), self.why.text())):
+            self.text.clear()
+            self.why.clear()
+            self.lines.setCurrentRow(self.lines.count() - 1)
+
+    def take_off(self) -> None:
+        """Take the chosen task off the list, where it is this job's own."""
+        self.do(self._take_off)
+
+    def _take_off(self) -> str:
+        task = self._chosen
+        if task.own is None:
+            raise InputError("Every job has this task: tick it, with a note why it does not apply")
+        return self.book.undo(task.own)
+
     @property
-    def _code(self) -> str:
-        return task_lines(self.book.job)[max(0, self.lines.currentRow())].code
+    def _chosen(self) -> TaskLine:
+        return task_lines(self.book.job)[max(0, self.lines.currentRow())]
 
 
 class GapPart(JobPart):
@@ -118,33 +141,6 @@ class GapPart(JobPart):
             for each in (self.found, self.set, self.nipped):
                 each.clear()
             self.valve.setCurrentIndex(min(self.valve.currentIndex() + 1, self.valve.count() - 1))
-
-
-class NotePart(JobPart):
-    """Notes."""
-
-    title = "Notes"
-
-    def __init__(self, book: JobBook) -> None:
-        super().__init__(book, "Anything worth having on the sheet.", "Notes so far")
-        self.text = self.field("such as: No. 2 plug thread repaired", "Note")
-        self.row("Note", self.text)
-        self.text.returnPressed.connect(self.note)
-        self.buttons(("Put the note down", self.note))
-
-    def fill(self) -> None:
-        """Show what was noted."""
-        self.show_lines(note_lines(self.book.job), "None yet")
-
-    @property
-    def count_words(self) -> str:
-        """How many there are."""
-        return str(len(self.book.job.notes) or "none")
-
-    def note(self) -> None:
-        """Put down what was typed."""
-        if self.do(lambda: self.book.note(self.text.text())):
-            self.text.clear()
 
 
 class AnswerPart(JobPart):

@@ -13,7 +13,7 @@ from strokewise.gui.models.jobs.job_book import JobBook
 from strokewise.gui.models.jobs.job_lines import (
     answer_lines,
     gap_lines,
-    note_lines,
+    note_entries,
     task_lines,
     valve_names,
 )
@@ -82,7 +82,10 @@ def test_gaps_and_notes_come_out_as_lines(book, tmp_path):
     assert first.startswith("1E: GOOD: right")
     assert second.startswith("1I, after first running: GOOD: as found right")
     book.note("No. 2 plug thread repaired")
-    assert note_lines(book.job) == ("2025-03-04: No. 2 plug thread repaired",)
+    (noted,) = note_entries(book.job)
+    assert noted.words == "2025-03-04: No. 2 plug thread repaired"
+    assert book.undo(noted.number) == f"Taken back: note {noted.number}"
+    assert note_entries(book.job) == ()
 
 
 def test_an_answer_shown_is_kept_as_the_command_would(book, capsys):

@@ -4,6 +4,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel, QPushButton
 
@@ -31,6 +32,15 @@ def opened(window, folder):
     made.rooms.desk.open(str(folder / "job.toml"))
     made.rooms.desk.page.show_who("AB")
     return made
+
+
+@pytest.fixture
+def photo(tmp_path):
+    """A photo of a camera held upright whose sensor lay."""
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    Image.new("RGB", (400, 300), "gray").save(tmp_path / "notch.jpg", exif=exif)
+    return tmp_path / "notch.jpg"
 
 
 def page_of(opened):
@@ -109,12 +119,58 @@ def test_gaps_and_notes_are_put_down(opened, qtbot, folder):
     part.wanted.setText("0.35 mm")
     press(qtbot, opened, "Put the gap down")
     assert read_job(folder).gaps()[0].before_mm == pytest.approx(0.40)
-    part = turned_to(opened, "Notes")
+    part = turned_to(opened, "Notes, photos")
     part.text.setFocus()
     qtbot.keyClicks(part.text, "No. 2 plug thread repaired")
     qtbot.keyClick(part.text, Qt.Key.Key_Return)
     assert read_job(folder).notes[0].text == "No. 2 plug thread repaired"
     assert part.text.text() == ""
+
+
+def test_a_torque_is_put_down_and_taken_back(opened, qtbot, folder):
+    part = turned_to(opened, "Torques")
+    for field, text in ((part.what, "Head bolts"), (part.value, "40"), (part.tool, "wrench 7")):
+        field.setText(text)
+    press(qtbot, opened, "Put the torque down")
+    assert "needs a unit" in opened.bar.words
+    part.value.setText("40 Nm + 90 deg")
+    press(qtbot, opened, "Put the torque down")
+    (kept,) = read_job(folder).torques
+    assert (kept.what, kept.value, kept.tool) == ("Head bolts", "40 N·m + 90°", "wrench 7")
+    assert kept.initials == "AB"
+    press(qtbot, opened, "Take it back")
+    assert read_job(folder).torques == ()
+    press(qtbot, opened, "Take it back")
+    assert "Choose in the list" in opened.bar.words
+
+
+def test_an_own_task_is_added_and_taken_off(opened, qtbot, folder):
+    part = turned_to(opened, "To do")
+    part.text.setText("Bleed the cooling system")
+    press(qtbot, opened, "Add the task")
+    assert read_job(folder).to_do[-1].code == "bleed-the-cooling-system"
+    press(qtbot, opened, "Take an own task off")
+    assert len(read_job(folder).tasks) == 7
+    part.lines.setCurrentRow(0)
+    press(qtbot, opened, "Take an own task off")
+    assert "Every job has this task" in opened.bar.words
+
+
+def test_a_photo_is_chosen_shown_and_taken_back(opened, qtbot, folder, photo):
+    part = turned_to(opened, "Notes, photos")
+    part.shows.setEditText("pulley notch")
+    press(qtbot, opened, "Photo …")
+    opened.dialog.filesSelected.emit([str(photo)])
+    opened.dialog.close()
+    (kept,) = read_job(folder).photos
+    assert read_job(folder).caption_of(kept) == "pulley notch"
+    qtbot.wait(1)
+    assert part.preview.isVisible()
+    shown = part.preview.pixmap().size()
+    assert shown.width() < shown.height()  # as it was held, not as the sensor lay
+    press(qtbot, opened, "Take it back")
+    assert read_job(folder).photos == ()
+    assert not part.preview.isVisible()
 
 
 def test_the_answer_shown_is_kept_with_its_recording(opened, qtbot, wait, folder):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import io
 import os
 import re
 import subprocess
@@ -12,14 +13,17 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from PySide6.QtCore import QSizeF
 
 from strokewise.analysis.errors import InputError
 from strokewise.gui.job.add import create_job
 from strokewise.gui.job.job import read_job
+from strokewise.gui.job.photo import CleanPhoto
 from strokewise.gui.pages.page import Facts, Row, Table
 from strokewise.gui.sheet import pdf as sheet_pdf
 from strokewise.gui.sheet.findings import SheetFinding
+from strokewise.gui.sheet.photos import SheetPhoto
 from strokewise.gui.sheet.pictures import Picture
 from strokewise.gui.sheet.sheet import Sheet, sheet_of
 
@@ -74,7 +78,7 @@ def test_drawings_stay_drawings(qapp, full: Sheet, tmp_path: Path):
 @pytest.mark.parametrize("size", [QSizeF(680, 983), QSizeF(702, 915)])
 def test_nothing_that_fits_on_a_page_is_torn(qapp, full: Sheet, size: QSizeF):
     document, keep = sheet_pdf._document(full, size)
-    groups = [(top, bottom) for _, top, bottom in sheet_pdf._groups(document)]
+    groups = [(each.top, each.bottom) for each in sheet_pdf._groups(document)]
     assert len(groups) > 15
     for top, bottom in groups:
         fits = bottom - top <= size.height()
@@ -82,10 +86,56 @@ def test_nothing_that_fits_on_a_page_is_torn(qapp, full: Sheet, size: QSizeF):
     del document, keep
 
 
+LEAST_FILLED = 0.6
+"""Of each page but the last; where three drawings as wide as a page do not fit, two take so much."""
+
+
+@pytest.mark.parametrize("size", [QSizeF(680, 983), QSizeF(702, 915)])
+def test_no_page_stays_half_empty(qapp, full: Sheet, size: QSizeF):
+    document, keep = sheet_pdf._document(full, size)
+    layout = document.documentLayout()
+    ends = [0.0] * document.pageCount()
+    block = document.begin()
+    while block.isValid():
+        box = layout.blockBoundingRect(block)
+        if block.text().strip():
+            number = int(box.top() // size.height())
+            ends[number] = max(ends[number], box.bottom() - number * size.height())
+        block = block.next()
+    assert len(ends) > 3
+    assert min(ends[:-1]) > LEAST_FILLED * size.height(), ends
+    del document, keep
+
+
+def test_the_signature_comes_last_and_the_cautions_before_what_is_to_do(qapp, full: Sheet):
+    document, keep = sheet_pdf._document(full, QSizeF(680, 983))
+    said = document.toPlainText()
+    order = ["Cautions", "Still to do, and done", "What was not checked", "Signature"]
+    assert sorted(order, key=said.rindex) == order
+    del document, keep
+
+
+def test_a_photo_is_printed_in_its_column(qapp, full: Sheet, tmp_path: Path):
+    out = io.BytesIO()
+    Image.new("RGB", (800, 600), "gray").save(out, "JPEG")
+    photo = SheetPhoto(CleanPhoto(out.getvalue(), 800, 600), "pulley notch")
+    sheet_pdf.write_pdf(replace(full, photos=(photo,) * 3), tmp_path / "sheet.pdf")
+    assert b"/Subtype /Image" in (tmp_path / "sheet.pdf").read_bytes()
+    size = QSizeF(680, 983)
+    document, keep = sheet_pdf._document(replace(full, photos=(photo,) * 3), size)
+    assert "pulley notch" in document.toPlainText()
+    form = document.begin().charFormat()
+    form.setProperty(keep.which, len(full.pictures))
+    wide = keep.intrinsicSize(document, 0, form)
+    assert wide.width() <= 0.5 * size.width()
+    assert wide.width() / wide.height() == pytest.approx(800 / 600)
+    del document, keep
+
+
 def test_a_drawing_has_its_place(qapp, full: Sheet):
     document, keep = sheet_pdf._document(full, QSizeF(680, 983))
     assert document.toPlainText().count("\N{OBJECT REPLACEMENT CHARACTER}") == len(full.pictures)
-    taken = [bottom - top for _, top, bottom in sheet_pdf._groups(document)]
+    taken = [each.bottom - each.top for each in sheet_pdf._groups(document)]
     assert max(taken) > 235
     del document, keep
 
