@@ -87,7 +87,7 @@ def test_nothing_that_fits_on_a_page_is_torn(qapp, full: Sheet, size: QSizeF):
 
 
 LEAST_FILLED = 0.6
-"""Of each page but the last; where three drawings as wide as a page do not fit, two take so much."""
+"""Of each page but the last; where three wide drawings do not fit, two take so much."""
 
 
 @pytest.mark.parametrize("size", [QSizeF(680, 983), QSizeF(702, 915)])
