@@ -24,7 +24,7 @@ MOST_DOTS = 64_000_000
 """A telephone's usual pictures have 12 to 50 million; read whole, each dot takes three bytes."""
 LONGEST_SIDE_PX = 1600
 """Of a photo kept: a mark and its pointer are read on it, larger than a sheet needs."""
-FORMATS = ("JPEG", "PNG", "WEBP")
+PHOTO_FORMATS = ("JPEG", "PNG", "WEBP")
 PHOTO_SUFFIXES = (".jpg", ".jpeg", ".png", ".webp")
 QUALITY = 85
 """Of a JPEG: no flaw is seen at arm's length (common practice, no source)."""
@@ -76,7 +76,7 @@ def clean_photo(content: bytes, longest_px: int = LONGEST_SIDE_PX) -> CleanPhoto
         # Pillow's own word on size is a warning; ours, below, is a limit.
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            with Image.open(io.BytesIO(content), formats=FORMATS) as opened:
+            with Image.open(io.BytesIO(content), formats=PHOTO_FORMATS) as opened:
                 width, height = opened.size
                 if width * height > MOST_DOTS:
                     raise InputError(

@@ -12,6 +12,8 @@ from strokewise.gui.job.job import Job, changed_recordings
 from strokewise.gui.job.words import answered_words, torque_words
 from strokewise.gui.pages.gap_words import gap_words
 from strokewise.gui.pages.words import sentence
+from strokewise.gui.sheet.engine import sheet_engine
+from strokewise.gui.sheet.unchecked import unchecked
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +36,7 @@ class TaskLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class JobEntry:
     """Something that can be taken back: its number in the job, and what it says."""
 
     number: int
@@ -72,19 +74,24 @@ def valve_names(profile: Profile) -> tuple[str, ...]:
         return ()
 
 
-def note_entries(job: Job) -> tuple[Entry, ...]:
+def note_entries(job: Job) -> tuple[JobEntry, ...]:
     """Return what was noted and what was photographed, in the order in which it was put down."""
-    notes = [Entry(each.number, f"{each.made:%Y-%m-%d}: {each.text}") for each in job.notes]
+    notes = [JobEntry(each.number, f"{each.made:%Y-%m-%d}: {each.text}") for each in job.notes]
     photos = [
-        Entry(each.number, f"Photo: {job.caption_of(each) or each.name}", each.name)
+        JobEntry(each.number, f"Photo: {job.caption_of(each) or each.name}", each.name)
         for each in job.photos
     ]
     return tuple(sorted((*notes, *photos), key=lambda each: each.number))
 
 
-def torque_entries(job: Job) -> tuple[Entry, ...]:
+def torque_entries(job: Job) -> tuple[JobEntry, ...]:
     """Return what was drawn tight."""
-    return tuple(Entry(each.number, torque_words(each)) for each in job.torques)
+    return tuple(JobEntry(each.number, torque_words(each)) for each in job.torques)
+
+
+def unchecked_lines(job: Job) -> tuple[str, ...]:
+    """Return what the sheet will say was not checked."""
+    return tuple(f"Not checked: {line}" for line in unchecked(job, sheet_engine(job)))
 
 
 def answer_lines(job: Job) -> tuple[str, ...]:

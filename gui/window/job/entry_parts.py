@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QLabel
 from strokewise.analysis.errors import InputError
 from strokewise.gui.job.photo import read_photo
 from strokewise.gui.models.jobs.job_book import JobBook
-from strokewise.gui.models.jobs.job_lines import Entry, note_entries, torque_entries
+from strokewise.gui.models.jobs.job_lines import JobEntry, note_entries, torque_entries
 from strokewise.gui.window.job.job_part import JobPart
 
 PREVIEW_PX = 900
@@ -24,16 +24,16 @@ class EntryPart(JobPart):
 
     def __init__(self, book: JobBook, about: str, named: str) -> None:
         super().__init__(book, about, named)
-        self.entries: tuple[Entry, ...] = ()
+        self.entries: tuple[JobEntry, ...] = ()
         self.let_choose()
 
-    def show_entries(self, entries: Sequence[Entry]) -> None:
+    def show_entries(self, entries: Sequence[JobEntry]) -> None:
         """List entries."""
         self.entries = tuple(entries)
         self.show_lines([each.words for each in entries], "None yet")
 
     @property
-    def chosen(self) -> Entry | None:
+    def chosen(self) -> JobEntry | None:
         """The entry that is chosen."""
         row = self.lines.currentRow()
         return self.entries[row] if 0 <= row < len(self.entries) else None

@@ -71,6 +71,7 @@ class JobPage(QWidget):
         )
         self.list, self.stack = QListWidget(), QStackedWidget()
         self.list.setAccessibleName("Parts of the job")
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.list.itemClicked.connect(lambda item: self.window().setFocus())
         for part in self.parts:

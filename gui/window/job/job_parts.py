@@ -11,6 +11,7 @@ from strokewise.gui.models.jobs.job_lines import (
     answer_lines,
     gap_lines,
     task_lines,
+    unchecked_lines,
     valve_names,
 )
 from strokewise.gui.window.job.job_part import JobPart
@@ -92,7 +93,7 @@ class ToDoPart(JobPart):
 class GapPart(JobPart):
     """Valve clearances."""
 
-    title = "Valve clearances"
+    title = "Clearances"
 
     def __init__(self, book: JobBook) -> None:
         super().__init__(
@@ -129,7 +130,7 @@ class GapPart(JobPart):
     def count_words(self) -> str:
         """How many were measured at the last stage."""
         job = self.book.job
-        return f"{len(job.gaps(job.stages[-1]))} measured" if job.stages else "none yet"
+        return str(len(job.gaps(job.stages[-1]))) if job.stages else "none"
 
     def measure(self) -> None:
         """Put down what was typed, and offer the next valve."""
@@ -187,7 +188,7 @@ class SheetPart(JobPart):
             book,
             "One HTML file and one PDF beside the job’s folder: what was found and set, what is"
             " still to do, and what was not checked; to be signed at its end.",
-            "Files of the sheet",
+            "What will be on the sheet",
         )
         self.paper = self.choice("Paper")
         self.paper.addItems(list(PAPERS))
@@ -196,8 +197,11 @@ class SheetPart(JobPart):
         self.files: tuple[str, ...] = ()
 
     def fill(self) -> None:
-        """Show what has been made."""
-        self.show_lines(self.files, "Not made yet in this window")
+        """Show what has been made, and what the sheet says was not checked."""
+        made = [f"Made: {file}" for file in self.files]
+        left = len(self.book.job.to_do)
+        to_do = [f"Still to do: {left} of {len(self.book.job.tasks)}"] if left else []
+        self.show_lines([*made, *to_do, *unchecked_lines(self.book.job)], "")
 
     @property
     def count_words(self) -> str:

@@ -113,7 +113,7 @@ def test_a_task_is_ticked_and_taken_back(opened, qtbot, folder):
 
 
 def test_gaps_and_notes_are_put_down(opened, qtbot, folder):
-    part = turned_to(opened, "Valve clearances")
+    part = turned_to(opened, "Clearances")
     part.valve.setEditText("1E")
     part.found.setText("0.40 mm")
     part.wanted.setText("0.35 mm")
