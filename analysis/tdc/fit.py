@@ -24,7 +24,13 @@ from strokewise.analysis.tdc.descent import DONE_GAIN
 from strokewise.analysis.tdc.mismatch import BOTH_WAYS, ONE_WAY
 from strokewise.analysis.tdc.priors import FREED_LAST, Prior, priors_for, surroundings_of
 from strokewise.analysis.tdc.runs import runs_for
-from strokewise.analysis.tdc.shared_fit import ROBUST_AT, FitParameter, SharedAnswer, SharedFit
+from strokewise.analysis.tdc.shared_fit import (
+    ROBUST_AT,
+    FitParameter,
+    SharedAnswer,
+    SharedFit,
+    inverse_of,
+)
 from strokewise.analysis.tdc.shortfall import shortfall_bar
 from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.trade import TRAPPED_WARMER_K, WARM_AIR_K
@@ -247,8 +253,11 @@ def _squeezed(runs: Runs, begun: Mapping[str, FloatArray]) -> FloatArray:
 
 
 def _loss_angle_deg(runs: Runs, model_bar: FloatArray, tdc_deg: float) -> float:
-    """Return how far the pressure peak stands from TDC, median over the passes, always positive."""
-    peak = np.argmax(np.where(runs.used, model_bar, -np.inf), axis=1)
+    """Return how far the pressure peak stands from TDC, median over the passes, always positive.
+
+    The model's own peak, which a sensor that is cut off below it does not show.
+    """
+    peak = np.argmax(model_bar, axis=1)
     where = np.take_along_axis(runs.angle_deg, peak[:, None], axis=1)[:, 0] - tdc_deg
     return median(np.abs(where))
 
@@ -283,7 +292,7 @@ class _Posterior:
         self._rest_deg = self._step_deg(inverse, self._rows, self._left)
 
     def _inverse(self, rows: FloatArray) -> FloatArray:
-        return np.asarray(np.linalg.inv(rows.T @ rows + self._prior), np.float64)
+        return inverse_of(rows.T @ rows + self._prior)
 
     def _step_deg(self, inverse: FloatArray, rows: FloatArray, left: FloatArray) -> float:
         return -float(inverse[0] @ (rows.T @ left + self._pull))

@@ -95,7 +95,18 @@ class SharedAnswer:
     def covariance(self) -> FloatArray:
         """Posterior covariance, (parameters, parameters)."""
         rows = self.rows
-        return np.asarray(np.linalg.inv(rows.T @ rows + self.known), np.float64)
+        return inverse_of(rows.T @ rows + self.known)
+
+
+def inverse_of(information: FloatArray) -> FloatArray:
+    """Return the covariance that an information stands for.
+
+    Its parameters differ in size by a million, which an inverse as it stands pays for with
+    variances under nothing: each is first taken in units of its own.
+    """
+    unit = 1.0 / np.sqrt(information.diagonal())
+    scale = np.outer(unit, unit)
+    return np.asarray(np.linalg.inv(information * scale) * scale, np.float64)
 
 
 class SharedFit:

@@ -49,9 +49,10 @@ them: a peak rounded by the averaging has most of its own there."""
 RIPPLE_LEFT = 0.5
 """Share of the hum and the unevenness of lines that averaging over a wave may leave."""
 
-ABOVE_BANDS = 8.0
+ABOVE_BANDS, ABOVE_BANDS_AT_END = 8.0, 3.0
 """A plateau stands so many times its band over the usual pressure: the top of a low and wide hump
-(a dead cylinder's) is as flat by itself."""
+(a dead cylinder's) is as flat by itself. Less where the sensor's points say that it ends there, as
+one for vacuum does some hundredths of a bar above the atmosphere."""
 
 MOST_OF_WAY = 0.5
 """A sensor cut off by compressions stands at its end for under half of the way; more is another
@@ -69,8 +70,14 @@ FLANK_NODES = 600
 """Nor further away in nodes: 15 s of standing in a compression leave no flank."""
 
 
-def with_plateaus(nodes: Nodes) -> Nodes:
-    """Return the nodes with those marked ``clipped`` at which the output stood at its upper end."""
+def with_plateaus(nodes: Nodes, end_bar: float | None = None) -> Nodes:
+    """Return the nodes with those marked ``clipped`` at which the output stood at its upper end.
+
+    Parameters
+    ----------
+    end_bar : float, optional
+        The highest pressure that the sensor's points know, absolute: mostly its end.
+    """
     if len(nodes) < 8:
         return nodes
     smooth, count = _over_hum(nodes)
@@ -82,7 +89,9 @@ def with_plateaus(nodes: Nodes) -> Nodes:
     top = float(np.max(smooth - BAND_NOISES * noise))
     # One outlying node must not lift the level above the plateau: take the middle of those near it.
     level = median(smooth[smooth + band >= top])
-    if level - median(nodes.pressure_bar) < ABOVE_BANDS * median(band):
+    at_end = end_bar is not None and abs(level - end_bar) < median(band)
+    above = ABOVE_BANDS_AT_END if at_end else ABOVE_BANDS
+    if level - median(nodes.pressure_bar) < above * median(band):
         return nodes
     standing = np.abs(smooth - level) <= band
     # A single node may stand out by chance.

@@ -117,6 +117,15 @@ UNCALIBRATED_SPAN_BAR = 20.0
 """What the converter's whole range is taken for without known points: a usual sensor's range."""
 
 
+def end_bar_of(sensor: Sensor, profile: Profile) -> float | None:
+    """Return the highest absolute pressure that a sensor's points know; None without any."""
+    if not sensor.points:
+        return None
+    highest = max(pressure for _, pressure in sensor.points)
+    gauge = sensor.reference == "gauge"
+    return highest + (profile.atmosphere.pressure_bar if gauge else 0.0)
+
+
 def pressure_of(
     reading: FloatArray, sensor: Sensor, profile: Profile, adc_bits: int
 ) -> tuple[FloatArray, float]:

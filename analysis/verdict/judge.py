@@ -26,6 +26,7 @@ from strokewise.analysis.trace.oddities import held_pressure
 from strokewise.analysis.trace.passes import Hump, Pass, PassRun, humps_of, runs_of
 from strokewise.analysis.trace.plateau import centred, with_plateaus
 from strokewise.analysis.trace.steady import DRIFTS, TDC_DRIFT_PASSES, Steady, one_each, steady_part
+from strokewise.analysis.trace.trace import end_bar_of
 
 ZERO_SIGMA_BAR = 0.3
 """How far a sound sensor's zero may be off: two or three per cent of a usual range of 10 to 20
@@ -176,7 +177,7 @@ def judge(
         While samples still arrive: where the fit is kept for the next call. Only compressions that
         are over are then fitted.
     """
-    nodes = with_plateaus(nodes)
+    nodes = with_plateaus(nodes, end_bar_of(sensor, profile))
     humps = _facing(nodes, strong(humps_of(nodes)))
     if not humps or held_pressure(nodes) is not None:  # what is held back is no compression
         return Judgement(nodes, runs_of(nodes), humps, (), None, NOTHING_KNOWN)

@@ -12,7 +12,8 @@ it, the false alarms of the other warnings.
 
 *Burning*: none may have a TDC off by more than 1° and by twice its half width (0 of 1,000 asked).
 
-*Vacuum range*: sensors that end at 1.05 to 2.5 bar in the plug hole, ten turns by hand. Those whose
+*Vacuum range*: sensors that end at 1.05 to 2.5 bar in the plug hole, ten turns by hand, engines of
+either physics. Those whose
 readings stand at the sensor's end about one of the two TDCs only must decide the stroke in 98 %,
 and wrongly in none. What they reach is taken from the true pressure, not from the answer.
 """
@@ -34,7 +35,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent))
 from binomial import told
 from phase_nasties import ENGINE, RIG, RIG_LONG, Case, Change
-from random_benches import Draw, Way, draw, make
+from random_benches import Draw, Way, make
 from running_benches import Physics, Running, draw_any
 from tdc_accuracy import OFF_DEG, OFF_HALVES, apart
 
@@ -167,8 +168,9 @@ def faulty(seed: int, fault: Fault) -> Answer:
 def vacuum(seed: int) -> Answer:
     """Answer a recording by hand with a sensor that ends far below the compression."""
     rng = np.random.default_rng([seed, 0x76616375])
-    drawn = draw(seed, "spanner", lag_known=False)
     full_bar = FULL_SCALES_BAR[seed % len(FULL_SCALES_BAR)]
+    physics: Physics = "second" if seed // len(FULL_SCALES_BAR) % 2 else "bench"
+    drawn = draw_any(seed, "spanner", lag_known=False, physics=physics)
     rig = drawn.bench.rig
     sensor = replace(
         rig.sensors[0], low_bar=0.1, high_bar=full_bar, noise_bar=float(rng.uniform(0.001, 0.004)),
@@ -180,7 +182,7 @@ def vacuum(seed: int) -> Answer:
     told_of = replace(drawn.profile.sensors[0], points=calibration_points(sensor, 10))
     profile = replace(drawn.profile, sensors=(told_of,))
     drawn = replace(drawn, bench=replace(drawn.bench, rig=rig, turning=turning), profile=profile)
-    return _answered(seed, f"{full_bar:g} bar", drawn, full_bar)
+    return _answered(seed, f"{full_bar:g} bar, {physics}", drawn, full_bar)
 
 
 def _reached(run: EngineRun, full_bar: float) -> str:
@@ -251,7 +253,7 @@ def show_vacuum(answers: list[Answer]) -> None:
             given = [a for a in mine if a.given]
             held = sum(abs(a.error) <= a.half for a in given)
             print(
-                f"    {kind:9} reached at {reached:20} {len(mine):4}: decided"
+                f"    {kind:16} reached at {reached:20} {len(mine):4}: decided"
                 f" {sum(a.decided for a in mine)}, wrong {sum(a.wrong for a in mine)}, TDC given"
                 f" {len(given)}, held {held}"
             )

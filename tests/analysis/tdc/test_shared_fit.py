@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from strokewise.analysis.tdc.shared_fit import FitParameter, SharedFit
+from strokewise.analysis.tdc.shared_fit import FitParameter, SharedFit, inverse_of
 
 X = np.linspace(0.0, 1.0, 40)
 SLOPE, HEIGHTS, NOISE = 1.5, np.array([0.3, -0.2, 0.8]), 0.01
@@ -92,3 +92,12 @@ def test_a_tight_prior_holds_what_the_data_does_not_outweigh(bar):
 def test_the_best_of_some_trials_is_the_one_that_fits(bar):
     trials = np.array([[s, *HEIGHTS] for s in (0.0, 1.0, 1.5, 2.0)])
     assert fit_of(bar).best_of(trials)[0] == 1.5
+
+
+def test_a_covariance_is_right_however_small_some_of_its_units_are():
+    """A share of 1e-7 beside a temperature of 1e3: as it stands the inverse has wrong signs."""
+    sizes = np.logspace(-9, 4, 14)
+    alike = 0.9 ** np.abs(np.subtract.outer(np.arange(14), np.arange(14)))
+    covariance = alike * np.outer(sizes, sizes)
+    information = np.linalg.inv(alike) / np.outer(sizes, sizes)
+    np.testing.assert_allclose(inverse_of(information), covariance, rtol=1e-9)

@@ -45,3 +45,12 @@ def test_a_sensors_end_is_seen_at_any_speed(rpm, end_bar):
 def test_a_fast_engine_that_only_just_passes_the_sensors_end_is_seen_too(rpm):
     nodes = with_plateaus(trace(rpm, end_bar=15.6, noise=0.01))
     assert nodes.clipped.any()
+
+
+def test_a_vacuum_sensors_end_hardly_above_the_atmosphere_is_seen_where_its_points_say_so():
+    """27 mbar over the usual pressure, in steps of 1 and a noise of 2 mbar."""
+    nodes = trace(20.0, end_bar=1.027, noise=0.002, step=0.001)
+    at_end = trace(20.0, end_bar=1.027, noise=1e-9).pressure_bar > 1.027 - 1e-6
+    assert with_plateaus(nodes, 1.027).clipped[at_end].mean() > 0.7
+    # a hump that is as low and wide by itself, with a sensor that goes on to 1.5 bar
+    assert not with_plateaus(nodes, 1.5).clipped.any()
