@@ -1,5 +1,6 @@
 """The small drawings beside the keys of a profile: what was said stands out, the hand is right."""
 
+import re
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -20,6 +21,32 @@ def test_every_drawing_is_one_whatever_is_said(key, said):
     root = ET.fromstring(key_svg(key, said))
     assert root.get("width") == str(KEY_WIDTH)
     assert len(root) > 3
+
+
+NEEDED = {
+    "rect": {"x", "y", "width", "height"},
+    "circle": {"cx", "cy", "r"},
+    "line": {"x1", "y1", "x2", "y2"},
+    "polyline": {"points"},
+    "polygon": {"points"},
+    "text": {"x", "y", "fill"},
+}
+"""Without which a shape is not drawn, or lies in the corner (SVG 1.1, chapters 9 and 10)."""
+
+STYLED = {"fill", "stroke", "stroke-width", "stroke-dasharray", "text-anchor", "font-weight"}
+
+
+@pytest.mark.parametrize("key", DRAWN_KEYS)
+def test_every_shape_is_drawn_where_it_belongs_and_in_colours_that_exist(key):
+    """A viewer leaves out what it does not understand, and says nothing."""
+    shapes = list(ET.fromstring(key_svg(key, "right")).iter())[1:]
+    for shape in shapes:
+        kind = shape.tag.removeprefix(SVG)
+        assert NEEDED[kind] <= set(shape.keys()) <= NEEDED[kind] | STYLED, kind
+        for name in ("fill", "stroke"):
+            colour = shape.get(name, "none")
+            assert colour == "none" or re.fullmatch("#[0-9a-fA-F]{6}", colour), colour
+        assert shape.get("fill", "none") != "none" or shape.get("stroke"), f"unseen: {kind}"
 
 
 def test_a_key_that_needs_none_has_none():

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from strokewise.analysis.estimate import Interval
+from strokewise.analysis.estimate import Z_95, Interval
 from strokewise.analysis.marks.cam_evidence import ShiftChance, chance_of, shift_grid
 from strokewise.analysis.marks.mark_causes import CAUSE_DECIDED_AT, weigh_causes
 from strokewise.analysis.marks.mark_evidence import (
@@ -20,8 +20,9 @@ from strokewise.analysis.marks.mark_evidence import (
     REORDERED,
     RING,
     STATIC,
+    agreeing,
 )
-from strokewise.analysis.marks.marks import place_mark, turns_at_half_speed
+from strokewise.analysis.marks.marks import MarkPlace, place_mark, turns_at_half_speed
 from strokewise.analysis.marks.rig_states import CLAMP_PRIORS, ORDER_OTHER, Sensed, rig_states
 from strokewise.analysis.profile import CamDrive, DriveGear, Mark, Profile, even_intervals_deg
 from strokewise.analysis.trace.marks_met import MarkPass, MarkSeen
@@ -560,3 +561,16 @@ def test_a_clamp_held_or_slipped_by_something_and_nothing_else(clamp, slipped):
 
 def test_in_a_manifold_no_cylinder_can_be_mistaken():
     assert not rig_states(FOUR, "steady", None).cylinder.any()
+
+
+@pytest.mark.parametrize(("sigmas", "groups"), [(2.9, 1), (3.1, 2), (-2.9, 1), (-3.1, 2)])
+def test_two_marks_of_a_part_are_alike_within_what_chance_parts_one_in_four_hundred(sigmas, groups):
+    """Taken together they share one cause: a ring that slipped needs a mark that did not."""
+    own_deg, right_deg = 0.5, 1.0  # of each as it was met, and of a mark that is right
+    apart_deg = sigmas * np.sqrt(2 * (own_deg**2 + right_deg**2))
+    half_deg = Z_95 * own_deg
+    places = [
+        MarkPlace(mark, 5, late=Interval(late, late - half_deg, late + half_deg))
+        for mark, late in ((NOTCH, 179.0), (SECOND, 179.0 + apart_deg - 360.0))
+    ]
+    assert len(agreeing(places, 360.0)) == groups
