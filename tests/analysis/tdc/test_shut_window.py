@@ -1,13 +1,25 @@
 """The shut part of the cycle is found from the trace, and a compression release is named."""
 
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
 import pytest
 
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.tdc.coarse import UNKNOWN_REACH, Reach
 from strokewise.analysis.tdc.fit import Fit
-from strokewise.analysis.tdc.shut_window import RELEASE, release_notices, shut_window, worst_of
+from strokewise.analysis.tdc.shut_window import (
+    RELEASE,
+    clear_of_valves,
+    release_notices,
+    shut_window,
+    worst_of,
+)
 from strokewise.analysis.verdict.find import find
 from strokewise.gui.sayings import say
+
+ZERO = np.zeros(1)
 
 
 def left(cost):
@@ -20,6 +32,27 @@ def test_a_fit_with_small_residuals_is_left_alone():
         raise AssertionError
 
     assert shut_window(left(1.0), UNKNOWN_REACH, never).reach == UNKNOWN_REACH
+
+
+@pytest.mark.parametrize("before", [True, False])
+@pytest.mark.parametrize(("times", "shut"), [(1.6, True), (1.9, True), (2.1, False), (3.0, False)])
+def test_an_end_is_left_out_where_residuals_are_what_an_open_valve_makes(before, times, shut):
+    """A cam that stands right made up to 1.6 times those between, one two teeth late 3 and more."""
+    angle = np.arange(-104.0, 105.0, 2.0)
+    at_end = (angle <= -90.0) if before else (angle >= 90.0)
+    missed = np.where(at_end, times, 1.0) * 0.01
+    runs = SimpleNamespace(
+        angle_deg=angle[None],
+        used=np.ones((1, len(angle)), bool),
+        pressure_bar=np.full((1, len(angle)), 3.0),
+        sigma_bar=np.full((1, len(angle)), 0.01),
+    )
+    fit = replace(left(1.0), runs=runs, model_bar=3.0 + missed[None], values={"tdc_deg": ZERO})
+    found = clear_of_valves(fit, UNKNOWN_REACH)
+    ends = (found.before_deg, found.after_deg)
+    end, other = ends if before else ends[::-1]
+    assert other == 105.0
+    assert end == (105.0 if shut else 90.0)
 
 
 @pytest.mark.parametrize("before", [True, False])

@@ -22,6 +22,7 @@ from suite_said import SAID
 
 from strokewise.gui import cli
 from strokewise.gui.drawings.figure_svg import figure_svg
+from strokewise.gui.drawings.key_svg import DRAWN_KEYS, key_svg
 from strokewise.gui.models.figures.figure import Axis, Curve, Figure, Line
 
 FIGURE = re.compile(r"-?\d+(?:\.\d+)?")
@@ -67,6 +68,16 @@ FIGURES = {
 }
 """Made up, so that every part of a figure stands somewhere."""
 
+KEYS = {
+    "rotation": "clockwise",
+    "distributor.rotation": "counter-clockwise",
+    "drive_gear.hand": "left",
+    "pin_offset": "0.8 mm",
+    "valves.order": "EIIEEIIE",
+    "drive_gear.slot_angle": "-35 deg",
+}
+"""What is said of each key that has a small drawing beside it."""
+
 
 def drawn_drive(words: str, folder: Path) -> str:
     """Return the drawing that ``drive --picture`` writes."""
@@ -88,6 +99,13 @@ def drawn_sheet(folder: Path) -> list[str]:
     return re.findall(r"<svg.*?</svg>", page, re.DOTALL)
 
 
+def drawn_key(key: str) -> str:
+    """Return the small drawing beside a key of the profile."""
+    drawn = key_svg(key, KEYS[key])
+    assert drawn is not None
+    return drawn
+
+
 def compare(drawn: str, name: str) -> None:
     kept = (SAID / f"{name}.svg").read_text(encoding="utf-8")
     now = by_element(drawn)
@@ -104,6 +122,12 @@ def by_element(svg: str) -> str:
 @pytest.mark.parametrize("name", FIGURES)
 def test_a_figure_is_drawn_as_kept(name: str) -> None:
     compare(figure_svg(FIGURES[name]), name)
+
+
+@pytest.mark.parametrize("key", DRAWN_KEYS)
+def test_a_keys_small_drawing_is_drawn_as_kept(key: str) -> None:
+    """It says which way round the answer is meant: a mirrored one asks for the wrong answer."""
+    compare(drawn_key(key), f"key-{key}")
 
 
 @pytest.mark.parametrize("name", DRIVES)
@@ -123,6 +147,8 @@ def _draw_all() -> None:
         folder = Path(name)
         for figure, made in FIGURES.items():
             (SAID / f"{figure}.svg").write_text(by_element(figure_svg(made)))
+        for key in KEYS:
+            (SAID / f"key-{key}.svg").write_text(by_element(drawn_key(key)))
         for drive, words in DRIVES.items():
             (SAID / f"{drive}.svg").write_text(by_element(drawn_drive(words, folder)))
             (folder / "drive.svg").unlink()
