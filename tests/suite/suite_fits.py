@@ -14,6 +14,7 @@ import pickle
 import shutil
 import sys
 import tempfile
+import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -56,9 +57,9 @@ class FitsOnce:
             asked = hashlib.sha256(pickle.dumps((given, sorted(named.items())))).hexdigest()
             kept = self.folder / asked
             if not kept.exists():
-                part = kept.with_suffix(f".{os.getpid()}")
+                part = kept.with_suffix(f".{os.getpid()}-{threading.get_ident()}")
                 part.write_bytes(pickle.dumps(fit(*given, **named)))
-                part.replace(kept)  # whole or not at all, for another process may look
+                part.replace(kept)  # whole or not at all, for another one may look
             return pickle.loads(kept.read_bytes())
 
         return made
