@@ -18,10 +18,13 @@ from suite_damage import NAMES, bytes_lost, lying, mutated, sent, sent_as_lines,
 from suite_imports import ROOT
 
 from strokewise.analysis.errors import StrokewiseError
+from strokewise.analysis.samples import Segment
 from strokewise.daq.profile.known import known_engine
 from strokewise.daq.recording.container import Chunk, encode_header, encode_item, open_contents
+from strokewise.daq.wire.assemble import Assembler
 from strokewise.daq.wire.decoder import Decoder
 from strokewise.daq.wire.intake import Intake
+from strokewise.daq.wire.runs import WORTH_IT, FrameRun
 from strokewise.gui import cli
 from strokewise.gui.job.job import read_job
 from strokewise.gui.job.words import job_words
@@ -101,6 +104,45 @@ def test_damaged_frames_and_lines_by_the_thousand(tries: Tries, counted: Counted
     grown = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) * 1024
     assert grown < MOST_BYTES
     counted("inputs through decoder and container", **worst.told(), exceptions=0)
+
+
+def test_damaged_stretches_many_frames_at_once(tries: Tries, counted: Counted) -> None:
+    """Long enough to be taken apart in runs: what comes of them is what comes of single frames."""
+    worst = Worst(every=50)
+    for seed in range(tries(30, 10_000)):
+        rng = np.random.default_rng([12, seed])
+        whole = sent(NAMES[seed % len(NAMES)])[1]
+        size = int(rng.integers(2, 5) * WORTH_IT)
+        at = int(rng.integers(0, max(1, len(whole) - size)))
+        part = mutated(whole[at : at + size], rng)
+        worst.run(lambda part=part: many_as_one_by_one(part))
+    counted("long stretches, in runs and frame by frame", **worst.told(), exceptions=0)
+
+
+def many_as_one_by_one(data: bytes) -> None:
+    slow, quick = Decoder(), Decoder()
+    expected, parts = slow.feed(data), quick.feed_many(data)
+    found = [f for p in parts for f in (p.frames(0, len(p)) if isinstance(p, FrameRun) else [p])]
+    assert found == expected
+    singly, in_runs = Assembler(), Assembler()
+    one = singly.feed(expected) + singly.finish()
+    many = in_runs.feed(parts) + in_runs.finish()
+    assert [plainly(block) for block in one] == [plainly(block) for block in many]
+    assert (quick.tally, in_runs.lost_frames) == (slow.tally, singly.lost_frames)
+
+
+def plainly(block: Segment) -> tuple[object, ...]:
+    samples, events = block.samples, block.events
+    arrays = (
+        samples.time_us,
+        samples.count,
+        samples.readings,
+        samples.after_gap,
+        events.time_us,
+        events.count,
+        events.input,
+    )
+    return (block.number, block.board, *(array.tobytes() for array in arrays))
 
 
 def damage(name: str, rng: np.random.Generator) -> bytes:
