@@ -1,9 +1,9 @@
 """The host's side of the soak, in a process of its own.
 
 ``soaked.py PORT FILE LIKE SAMPLES`` records a port into FILE with the header of LIKE, follows it,
-asks for a verdict each second of the engine's time, as ``record`` and ``watch`` do together, and
-prints one line of JSON: what it held in memory on the way, and what it found. ``soaked.py FILE``
-answers that in one go.
+asks for a verdict each half minute of the engine's time, as ``record`` and ``watch`` do together,
+and prints one line of JSON: what it held in memory on the way, and what it found.
+``soaked.py FILE`` answers that in one go.
 """
 
 import json
@@ -24,8 +24,9 @@ from strokewise.daq.recording.record import Recorder
 from strokewise.daq.recording.writer import RecordingWriter
 from strokewise.daq.sources import SerialSource
 
-ASK_EACH_US = 1_000_000
-"""A verdict each second of the engine's time."""
+ASK_EACH_US = 30_000_000
+"""A verdict so often in the engine's time: what costs most is the fit, which is not what is tried
+here, and it is made anew each time."""
 
 HELD_EACH_US = 5_000_000
 """Its memory is looked at so often."""

@@ -42,8 +42,8 @@ def soak(figures: dict[str, float]) -> str:
     return (
         f"\nSoak: {figures['tries']:,} s of engine time at 5,000 samples a second came through a"
         f" pseudo terminal {figures['times_real']:.0f} times as fast, recorded and followed with a"
-        f" verdict each second. Every sample was accounted for and the answer was that of the file"
-        f" in one go. The process held {figures['settled_mb']:.1f} MB when settled,"
+        f" verdict each half minute. Every sample was accounted for and the answer was that of the"
+        f" file in one go. The process held {figures['settled_mb']:.1f} MB when settled,"
         f" {figures['most_mb']:.1f} MB at the most and {figures['last_mb']:.1f} MB at the end.\n"
     )
 

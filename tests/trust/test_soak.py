@@ -31,9 +31,9 @@ SHORT_S, HOUR_S = 45, 3600
 SETTLED_S = 300
 """By then every memory of limited size is full; of a short run half the time is let go for it."""
 
-MOST_GROWTH_MB = 8.0
+MOST_GROWTH_MB, MOST_UNSETTLED_MB = 8.0, 24.0
 """What a process may hold more later on: the allocator gives and takes some megabytes, while the
-samples of an hour are 340."""
+samples of an hour are 340. A short run is over before everything is full."""
 
 HOST = Path(__file__).parent / "soaked.py"
 
@@ -91,11 +91,12 @@ def test_an_hour_through_a_terminal(
     assert "decided=True" in followed["verdict"]
     held = np.array(followed["held_mb"])
     settled = held[min(len(held) // 2, round(SETTLED_S * len(held) / seconds)) :]
-    assert settled.max() - settled[0] < MOST_GROWTH_MB
+    most_mb = MOST_GROWTH_MB if seconds > 2 * SETTLED_S else MOST_UNSETTLED_MB
+    assert settled.max() - settled[0] < most_mb
     print(
         f"{seconds} s of engine time, {samples:,} samples, in {lasted_s:.0f} s"
         f" ({seconds / lasted_s:.0f} times as fast; the host's processor {followed['took_s']:.0f}"
-        f" s, a verdict each second); memory {settled[0]:.1f} MB when settled,"
+        f" s, a verdict each half minute); memory {settled[0]:.1f} MB when settled,"
         f" {settled[-1]:.1f} MB at the end, {settled.max():.1f} MB at the most"
     )
     counted(
