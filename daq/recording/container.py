@@ -7,7 +7,7 @@ what is damaged.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -23,6 +23,9 @@ CONTAINER_FORMAT = 1
 
 MAX_CHUNK = 4096
 """Most bytes of the port that one chunk holds."""
+
+TOLD_EVERY = 4096
+"""After so many parts it is told how far the taking apart has come: some hundredths of a second."""
 
 _HOST_TIME_BYTES = 8
 _HEADER, _CHUNK, _NOTE = b"RCN"
@@ -116,8 +119,14 @@ def read_file(path: str | os.PathLike[str]) -> bytes:
     return data
 
 
-def open_contents(data: bytes) -> Contents | None:
+def open_contents(data: bytes, going: Callable[[float], object] | None = None) -> Contents | None:
     """Take the bytes of a recording apart.
+
+    Parameters
+    ----------
+    going : callable, optional
+        Told the share of the bytes that was looked at, 0 to 1, again and again; whoever raises in
+        it stops.
 
     Returns
     -------
@@ -128,7 +137,12 @@ def open_contents(data: bytes) -> Contents | None:
     header: dict[str, Any] | None = None
     items: list[Item] = []
     whole = False
-    for part in parts_of(data):
+    done = 0
+    for number, part in enumerate(parts_of(data)):
+        if going is not None and isinstance(part, Chunk):
+            done += len(part.data)
+            if number % TOLD_EVERY == 0:
+                going(done / len(data))
         whole |= not isinstance(part, Hole)
         if not isinstance(part, dict):
             items.append(part)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from itertools import chain
 from typing import Any
@@ -99,10 +99,17 @@ def _readable(segments: tuple[Segment, ...], health: Health) -> tuple[tuple[Segm
     return tuple(kept), health
 
 
-def open_recording(path: str | os.PathLike[str]) -> Contents:
+def open_recording(
+    path: str | os.PathLike[str], going: Callable[[float], object] | None = None
+) -> Contents:
     """Return a recording's header and its items, not yet decoded.
 
     Bare bytes of a port are taken as one chunk without a header.
+
+    Parameters
+    ----------
+    going : callable, optional
+        As for :func:`~strokewise.daq.recording.container.open_contents`.
 
     Raises
     ------
@@ -110,7 +117,7 @@ def open_recording(path: str | os.PathLike[str]) -> Contents:
         As for :func:`read_recording`.
     """
     data = read_file(path)
-    contents = open_contents(data)
+    contents = open_contents(data, going)
     if contents is None:
         return Contents(items=(_bare_bytes(path, data),))
     _check_format(path, contents.header)

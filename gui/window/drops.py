@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from concurrent.futures import Future
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,9 +11,8 @@ from PySide6.QtGui import QDropEvent
 from strokewise.analysis.errors import StrokewiseError
 from strokewise.daq.recording.container import RECORDING_SUFFIX
 from strokewise.gui.job.store import HEAD_FILE
-from strokewise.gui.models.run.fault import fault_words
 from strokewise.gui.models.run.replay import ReplayRun
-from strokewise.gui.models.run.sources import LARGE_BYTES, open_replay, size_of
+from strokewise.gui.models.run.sources import LARGE_BYTES, open_replay, reading_words, size_of
 
 if TYPE_CHECKING:
     from strokewise.gui.window.workbench import Workbench
@@ -47,10 +45,8 @@ class Drops(QObject):
     @property
     def played(self) -> str:
         """The recording that is played; empty where none is, or nobody knows which file."""
-        window = self._window
-        recent = window.settings.recent_recordings
-        here = window.replay is not None and recent and Path(recent[0]).name == window.run.name
-        return recent[0] if here else ""
+        replay = self._window.replay
+        return "" if replay is None or replay.file is None else str(replay.file)
 
     def take(self, path: Path, engine: str | None = None) -> None:
         """Play a recording, open a job, or open a profile on the set-up page.
@@ -71,8 +67,6 @@ class Drops(QObject):
         if window.run.snapshot.link.recording:
             window.say("Still recording: stop that first, then drop the other one")
             return
-        from strokewise.gui.window.loader import Loader
-
         if size_of(path) < LARGE_BYTES:
             try:
                 self._play(path, open_replay(path, engine=engine))
@@ -80,16 +74,14 @@ class Drops(QObject):
                 window.say(str(error))
             return
 
-        def opened(read: Future[ReplayRun]) -> None:
-            error = read.exception()
-            if error is not None:
-                window.say(fault_words("opening it", error))
-                return
-            window.bar.clear()
-            self._play(path, read.result())
+        from strokewise.gui.window.loader import load
 
-        window.loader = Loader(lambda: open_replay(path, engine=engine), opened)
-        window.say(f"Reading {path.name}, {size_of(path) / 1e6:.0f} MB …", stays=True)
+        load(
+            window,
+            reading_words(path),
+            lambda going: open_replay(path, engine=engine, going=going),
+            lambda run: self._play(path, run),
+        )
 
     def _play(self, path: Path, run: ReplayRun) -> None:
         self._window.remember_recording(str(path.absolute()))

@@ -8,7 +8,6 @@ import os
 import signal
 import sys
 from collections.abc import Callable
-from concurrent.futures import Future
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -22,6 +21,7 @@ from strokewise.gui.models.run.sources import (
     open_live,
     open_replay,
     profile_maker,
+    reading_words,
     size_of,
 )
 from strokewise.gui.models.setup.settings import Settings, load_settings, save_settings
@@ -80,8 +80,8 @@ def open_replay_window(args: argparse.Namespace) -> int:
     return _open_large(args)
 
 
-def _replay(args: argparse.Namespace) -> ReplayRun:
-    run = open_replay(args.file, engine=args.engine, settings=args.settings)
+def _replay(args: argparse.Namespace, going: Callable[[float], object] | None = None) -> ReplayRun:
+    run = open_replay(args.file, engine=args.engine, settings=args.settings, going=going)
     run.set_speed(args.speed)
     if args.at is not None:
         run.seek(args.at)
@@ -98,21 +98,29 @@ def _open_large(args: argparse.Namespace) -> int:
     failed: list[BaseException] = []
 
     def prepare(window: Workbench) -> None:
-        from strokewise.gui.window.loader import Loader
+        from strokewise.gui.models.run.going import StoppedError
+        from strokewise.gui.window.loader import load
 
-        def done(opened: Future[ReplayRun]) -> None:
-            error = opened.exception()
-            if error is not None:
-                known = isinstance(error, StrokewiseError)
-                failed.append(error if known else StrokewiseError(fault_words("opening it", error)))
-                window.close()
-                return
-            window.bar.clear()
-            window.change_run(opened.result(), begin=False)
+        def opened(run: ReplayRun) -> None:
+            window.change_run(run, begin=False)
             _prepare_replay(window, args)
 
-        window.say(f"Reading {name}, {size_of(args.file) / 1e6:.0f} MB …", stays=True)
-        window.opener = Loader(lambda: _replay(args), done)
+        def not_opened(error: BaseException) -> None:
+            if isinstance(error, StoppedError):
+                window.say(str(error))
+                window.show_page("setup")  # which opens another
+                return
+            known = isinstance(error, StrokewiseError)
+            failed.append(error if known else StrokewiseError(fault_words("opening it", error)))
+            window.close()
+
+        load(
+            window,
+            reading_words(args.file),
+            lambda going: _replay(args, going),
+            opened,
+            not_opened,
+        )
 
     code = show(waiting, args, prepare)
     if failed:

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 from strokewise.analysis.errors import StrokewiseError
 from strokewise.gui.models.figures.views import Subject
 from strokewise.gui.models.run.fault import fault_words
-from strokewise.gui.window.loader import Loader
+from strokewise.gui.models.run.going import Going
+from strokewise.gui.window.loader import Loader, load
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 
 WITH_HEALTHY = ("angle", "volume", "loglog", "speed")
 """Views that a healthy trace can be laid behind."""
+OPENED_SHARE = 0.2
+"""Of reading a recording whole, what taking its file apart takes."""
 
 
 class LayingActions:
@@ -52,17 +55,11 @@ class LayingActions:
         """Lay another recording over this one; it is read aside."""
         window, path = self.window, Path(name).expanduser()
 
-        def loaded(read: Future[Subject]) -> None:
-            error = read.exception()
-            if error is not None:
-                window.say(fault_words("reading it", error))
-                return
-            window.laid = window.laid.with_other(read.result())
-            window.bar.clear()
+        def loaded(subject: Subject) -> None:
+            window.laid = window.laid.with_other(subject)
             window.show_view("overlay")
 
-        window.loader = Loader(lambda: _read(path), loaded)
-        window.say(f"Reading {path.name} …", stays=True)
+        load(window, f"Reading {path.name}", lambda going: _read(path, going), loaded)
 
     def toggle_healthy(self) -> None:
         """Lay a healthy trace behind this one and shade the difference, or take it away."""
@@ -99,11 +96,13 @@ class LayingActions:
         window.say("Turning a healthy engine on the bench …", stays=True)
 
 
-def _read(path: Path) -> Subject:
+def _read(path: Path, going: Going) -> Subject:
     """Read a recording to its end, by the deck of a replay."""
     from strokewise.gui.models.run.sources import open_deck
 
-    deck = open_deck(path)
-    deck.seek(float("inf"))
+    deck = open_deck(path, going=lambda share: going(OPENED_SHARE * share))
+    while not deck.at_end:
+        deck.play_some()
+        going(OPENED_SHARE + (1 - OPENED_SHARE) * deck.played)
     deck.follower.judge()
     return deck.snapshot().subject(path.name)

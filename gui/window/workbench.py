@@ -40,6 +40,7 @@ from strokewise.gui.window.sound import Speaker
 from strokewise.gui.window.strip import Strip
 from strokewise.gui.window.verdict_band import VerdictBand
 from strokewise.gui.window.view_rail import ViewRail
+from strokewise.gui.window.work_bar import WorkBar
 
 if TYPE_CHECKING:
     from strokewise.gui.window.figure_view import FigureView
@@ -92,7 +93,6 @@ class Workbench(QWidget):
         """The view before the job's page: its answer is the one to be kept."""
         self.lesson: LessonPlay | None = None
         """The class that is held, if one is."""
-        self.opener: object = None
         self.loader: object = None
         self.dialog: object = None
         """What reads a recording or asks for one, held so that it can finish."""
@@ -241,6 +241,7 @@ class Workbench(QWidget):
         """Draw one moment."""
         colours = self.colours
         self.rail.show_chosen(self.view, colours)
+        self.work.follow(snapshot, self.run, colours)
         sentence = self.sentence_shown(snapshot)
         self.band.show_sentence(sentence, colours)
         if self.view == "chart":
@@ -356,7 +357,7 @@ class Workbench(QWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.band, self.note = VerdictBand(self), PassingNote(self)
         self.bar, self.question_bar = AskBar(self, self.note), AskBar(self, self.note, far=True)
-        self.answers = AnswerColumn(self)
+        self.answers, self.work = AnswerColumn(self), WorkBar(self)
         self.row = KeyRow(self, foot_keys(self.circumstances), self._do)
         self.rail = ViewRail(self, self._do)
         self.chart_page, self.strip = ChartPage(), Strip(self)
@@ -371,6 +372,7 @@ class Workbench(QWidget):
         layout.addWidget(self.band)
         layout.addWidget(self.question_bar)
         layout.addWidget(self.bar)
+        layout.addWidget(self.work)
         layout.addLayout(middle, 1)
         layout.addWidget(self.strip)
         layout.addWidget(self.row)

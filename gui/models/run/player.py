@@ -163,6 +163,25 @@ class Deck:
         while not self.scanned:
             self.scan()
 
+    def stop_looking(self) -> None:
+        """Look through no more of it: what was looked through can be played, and played on."""
+        self._scan.finished = True
+        self.look()
+
+    @property
+    def played(self) -> float:
+        """Which share of the recording has been played."""
+        return 1.0 if self.at_end else self._reel.next_item / max(1, len(self._items))
+
+    def play_some(self) -> None:
+        """Play the next items, however long they last."""
+        reel = self._reel
+        for block, place in (*reel.waiting, *self._pull(reel, MANY_ITEMS)):
+            self._play(reel, block, place)
+        reel.waiting.clear()
+        if reel.finished:
+            reel.follower.closing = True
+
     def advance_to(self, position_s: float) -> None:
         """Play on to a later place."""
         reel = self._reel

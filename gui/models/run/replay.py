@@ -122,6 +122,10 @@ class ReplayRun:
         """Play so many times as fast as it was, within 0.05 and 20."""
         self._ask(lambda: setattr(self, "_speed", min(max(speed, SPEEDS[0]), SPEEDS[-1])))
 
+    def stop_looking(self) -> None:
+        """Look through no more of the recording."""
+        self._ask(self._deck.stop_looking)
+
     def faster(self, steps: int = 1) -> None:
         """Take the next faster speed, or slower for negative steps."""
 

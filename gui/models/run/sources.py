@@ -55,26 +55,41 @@ def profile_maker(
     return make
 
 
+def reading_words(path: str | os.PathLike[str]) -> str:
+    """Return what is said while a large recording is read."""
+    return f"Reading {Path(path).name}, {size_of(path) / 1e6:.0f} MB"
+
+
 def open_replay(
     path: str | os.PathLike[str],
     *,
     engine: str | None = None,
     settings: Iterable[str] = (),
     playing: bool = True,
+    going: Callable[[float], object] | None = None,
 ) -> ReplayRun:
     """Return a replay of a recording, not yet started.
+
+    Parameters
+    ----------
+    going : callable, optional
+        Told the share of the file that has been taken apart, 0 to 1; whoever raises in it stops.
 
     Raises
     ------
     RecordingError, ProfileError
     """
-    run = ReplayRun(open_deck(path, engine=engine, settings=settings), playing=playing)
+    run = ReplayRun(open_deck(path, engine=engine, settings=settings, going=going), playing=playing)
     run.file = Path(path)
     return run
 
 
 def open_deck(
-    path: str | os.PathLike[str], *, engine: str | None = None, settings: Iterable[str] = ()
+    path: str | os.PathLike[str],
+    *,
+    engine: str | None = None,
+    settings: Iterable[str] = (),
+    going: Callable[[float], object] | None = None,
 ) -> Deck:
     """Return the deck of a recording.
 
@@ -82,7 +97,7 @@ def open_deck(
     ------
     RecordingError, ProfileError
     """
-    contents = open_recording(path)
+    contents = open_recording(path, going)
     make_profile = profile_maker(engine=engine, settings=settings, header=contents.header)
     simulated = bool(contents.header.get("simulated"))
     name = Path(path).name

@@ -4,7 +4,7 @@ import time
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QApplication
 
 from strokewise.daq.profile.write import profile_to_table
@@ -57,19 +57,50 @@ def test_a_large_recording_is_read_with_the_window_open(recording, look, monkeyp
     monkeypatch.setattr(launch, "LARGE_BYTES", 1)
     said, replay = [], launch._replay
 
-    def slowly(args):
-        time.sleep(0.3)
-        return replay(args)
+    def slowly(args, going):
+        for share in (0.2, 0.5, 0.8):
+            going(share)
+            time.sleep(0.3)
+        return replay(args, going)
 
     monkeypatch.setattr(launch, "_replay", slowly)
 
     def watch(window):
-        said.append(window.bar.words)
+        said.append(window.work.words)
         return window.snapshot.link.samples > 100
 
     look(watch)
     assert main(["replay", str(recording)]) == 0
-    assert "Reading toy.swr, 0 MB …" in said
+    assert any(words.startswith("Reading toy.swr, 0 MB: 50%") for words in said)
+    assert said[-1] == ""
+
+
+@pytest.mark.parametrize("by", ["mouse", "key"])
+def test_the_reading_of_a_large_recording_is_stopped(recording, look, monkeypatch, qtbot, by):
+    monkeypatch.setattr(launch, "LARGE_BYTES", 1)
+    told = []
+
+    def without_end(args, going):
+        while True:
+            going(0.4)
+            time.sleep(0.01)
+
+    monkeypatch.setattr(launch, "_replay", without_end)
+
+    def watch(window):
+        if window.work.isVisible() and not told:
+            told.append(window.work.button.accessibleName())
+            if by == "mouse":
+                qtbot.mouseClick(window.work.button, Qt.MouseButton.LeftButton)
+            else:
+                window.work.button.setFocus(Qt.FocusReason.TabFocusReason)
+                qtbot.keyClick(window.work.button, Qt.Key.Key_Space)
+        return window.view == "setup"
+
+    seen = look(watch)
+    assert main(["replay", str(recording)]) == 0
+    assert seen
+    assert told[0].startswith("Stop: Reading toy.swr")
 
 
 def test_a_large_file_that_is_no_recording_ends_with_one_line(tmp_path, look, monkeypatch, capsys):
