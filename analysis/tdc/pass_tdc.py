@@ -105,7 +105,8 @@ def tdc_of_each(fit: Fit, profile: Profile, sensor: Sensor, zero_sigma_bar: floa
         variants = {name: np.repeat(v[None], 1 + len(own), axis=0) for name, v in now.items()}
         for i, p in enumerate(own):
             variants[p.name][1 + i] += p.step
-        with np.errstate(over="ignore", invalid="ignore"):  # a pass may leave the model's reach
+        # A pass may leave the model's reach.
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
             model = pressures(runs, Gas(**variants), surroundings_of(profile))
         sound = (np.abs(model) < BEYOND_BAR).all(axis=0)
         within, model = np.where(sound, weight, 0.0), np.where(sound, model, 0.0)

@@ -206,7 +206,8 @@ class SharedFit:
         variants = np.repeat(x[None], 1 + len(self._parameters), axis=0)
         for i, parameter in enumerate(self._parameters):
             variants[1 + i, self._places[parameter.name]] += parameter.step
-        with np.errstate(over="ignore", invalid="ignore"):  # a variant may leave the model's reach
+        # A variant may leave the model's reach.
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
             model = self.bar(variants)
             off = self.off(model[0])
             weight = self.weight_at(model[0])
