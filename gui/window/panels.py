@@ -24,7 +24,7 @@ from strokewise.gui.window.key_button import TARGET_PX
 from strokewise.gui.window.passing_note import PassingNote
 
 SMALLEST_PANEL_TYPE = 12
-SHARE_OF_WINDOW = 0.9
+SHARE_OF_WINDOW = 0.96
 LARGEST_TYPE = 0.036
 """Type of a panel that has little to say, of the window's height."""
 

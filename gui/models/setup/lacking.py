@@ -10,7 +10,7 @@ from strokewise.gui.pages.page import Facts, Row
 
 ANY_MARK = "marks"
 """The profile names no mark at all: there is no one key to fill in."""
-FILL_IN = "To be filled in, in the profile's form"
+FILL_IN = "To be filled in"
 _KEY_IN_WORDS = re.compile(r"\b([a-z_]+)(\.[a-z_]+)(?: and ([a-z_]+_[a-z_]+))?|\[\[marks\]\]")
 """A key with its table, and a second one of the same table behind it."""
 
@@ -25,20 +25,26 @@ def lacking_words(keys: Sequence[str], instead: str = "") -> str:
     instead : str
         The field of the step that may be said instead; empty where there is none.
     """
-    said = [KEY_WORDS[key] for key in keys]
-    about = said[0].partition(":")[0] if all(":" in words for words in said) else ""
-    if about and all(words.startswith(f"{about}:") for words in said):
-        said = [about, *(words.partition(": ")[2] for words in said)]
-        line = f"{said[0]} ({'; '.join(said[1:])})"
-    else:
-        line = "; ".join(said)
+    about, said = _said(keys)
+    line = f"{about} ({'; '.join(said)})" if about else "; ".join(said)
     here = f", or say {instead} on the left" if instead else ""
     return f"The profile does not say yet: {line}. Fill it in there{here}."
 
 
 def lacking_facts(keys: Sequence[str]) -> Facts:
     """Return each missing key with how it is written and what for."""
-    return Facts(tuple(Row(KEY_WORDS[key], _hint(key)) for key in keys), FILL_IN)
+    about, said = _said(keys)
+    rows = (Row(words, _hint(key)) for words, key in zip(said, keys, strict=True))
+    return Facts(tuple(rows), f"{about}: {FILL_IN.lower()}" if about else FILL_IN)
+
+
+def _said(keys: Sequence[str]) -> tuple[str, list[str]]:
+    """Return what all keys are about, empty where they are of several things, and each one's."""
+    said = [KEY_WORDS[key] for key in keys]
+    about, colon, _ = said[0].partition(": ")
+    if colon and all(words.startswith(f"{about}: ") for words in said):
+        return about, [words.partition(": ")[2] for words in said]
+    return "", said
 
 
 def _hint(key: str) -> str:

@@ -12,7 +12,7 @@ from strokewise.gui.pages.headline import AFTER, sided_apart
 
 MARK_COLUMNS = ("mark", "seen", "TDC of 1", "95 % sure", "turn")
 TURNS = {"both": "both", "firing": "firing", "overlap": "overlap", None: "open"}
-MARK_WIDTHS = (14, 30, 38, 18)
+MARK_WIDTHS = (16, 28, 37, 19)
 NOT_YET = "–"
 
 

@@ -244,8 +244,8 @@ def _table(table: LiveTable, size: int, colours: Palette) -> str:
 
 
 def _whole(text: str) -> str:
-    """Return a figure that is never broken between lines."""
-    return html.escape(text).replace(" ", "&nbsp;")
+    """Return a figure that is broken between lines before its "to" alone."""
+    return html.escape(text).replace(" ", "&nbsp;").replace("&nbsp;to&nbsp;", " to&nbsp;")
 
 
 def _stripe(row: int, colours: Palette) -> str:

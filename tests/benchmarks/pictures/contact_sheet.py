@@ -27,6 +27,8 @@ RECORDING = Path(__file__).resolve().parents[3] / "recordings" / "cranked.swr"
 CONTACT_SIZES = ((1366, 768), (1280, 800), (1920, 1080))
 THUMB_WIDTH, CONTACT_GAP = 300, 6
 PATIENCE_S = 120.0
+SETTLES_S = 0.1
+"""A page whose answer is there at once has its fields laid out after so long."""
 
 
 def live(app, until, patience_s=PATIENCE_S):
@@ -46,6 +48,7 @@ def pages(app, window):
     for step in window_steps():
         page = window.rooms.show_step(step.name)
         live(app, lambda page=page: page.answered, 20.0)
+        live(app, lambda: False, SETTLES_S)
         yield window.grab().toImage()
     window.rooms.classroom  # noqa: B018 - loaded here, its page comes at once
     for name in ("setup", "class"):
