@@ -350,12 +350,17 @@ class Actions(KeepingActions, LayingActions, WorksheetActions):
         else:
             self._steps("turn", by)
 
-    def show_job(self) -> None:
+    def show_job(self, by: int = 1) -> None:
         """Show the job; there already, its next part."""
         if self.window.view != "job":
             self.window.show_page("job")
         else:
-            self.window.rooms.desk.page.turn(1)
+            self.window.rooms.desk.page.turn(by)
+        self.window.rooms.desk.page.take_keyboard()
+
+    def previous_part(self) -> None:
+        """Show the part of the job before."""
+        self.show_job(-1)
 
     def keep_answer(self) -> None:
         """Put the answer that is shown into the job."""

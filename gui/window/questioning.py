@@ -26,6 +26,7 @@ KEPT_FROM_CLASS = frozenset(
         *(key.action for key in KEYS if key.group in ("replay", "turning")),
         "show_steps",
         "show_job",
+        "previous_part",
         "keep_answer",
         "previous_step",
         "open_overlay",

@@ -27,7 +27,7 @@ from strokewise.gui.job.gaps import gap_said
 from strokewise.gui.job.job import Job, read_job
 from strokewise.gui.job.store import HEAD_FILE
 
-NO_JOB = "No job is open: press J, then open one or make one"
+NO_JOB = "No job is open: press F8, then open one or make one"
 
 
 class JobBook:

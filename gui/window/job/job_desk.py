@@ -9,6 +9,8 @@ from importlib import metadata
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import platformdirs
+
 from strokewise.analysis.errors import InputError, StrokewiseError
 from strokewise.daq.recording.container import RECORDING_SUFFIX
 from strokewise.gui.job.photo import PHOTO_SUFFIXES
@@ -84,6 +86,7 @@ class JobDesk:
         self.page.show_recent(window.settings.recent_jobs)
         self.page.sheet.files = ()
         window.show_page("job")
+        self.page.take_keyboard()
 
     # -- what goes into it
 
@@ -104,8 +107,8 @@ class JobDesk:
         """Ask for a photo."""
         filters = [f"Photos ({' '.join(f'*{each}' for each in PHOTO_SUFFIXES)})"]
         take = self.page.notes.take_photo
-        recent = self.window.settings.recent_jobs
-        self._choose("Photo", filters, lambda name: take(name, shows), recent=recent)
+        pictures = str(Path(platformdirs.user_pictures_dir()) / "photo")
+        self._choose("Photo", filters, lambda name: take(name, shows), recent=[pictures])
 
     def ask_profile(self) -> None:
         """Ask for the engine profile that counts from now on."""

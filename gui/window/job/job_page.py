@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
-    QFormLayout,
     QHBoxLayout,
     QLabel,
     QLineEdit,
@@ -59,7 +58,8 @@ class JobPage(QWidget):
         self.initials.setPlaceholderText("AB")
         self.day.setAccessibleName("Day")
         self.made_for.setAccessibleName("Whom a new job is for")
-        self.made_for.setPlaceholderText("may be left empty")
+        self.made_for.setPlaceholderText("may be left empty; Enter makes the job")
+        self.made_for.returnPressed.connect(lambda: self.make_wanted.emit(self.made_for.text()))
         self.notes, self.answers, self.sheet = NotePart(book), AnswerPart(book), SheetPart(book)
         self.parts: tuple[JobPart, ...] = (
             ToDoPart(book),
@@ -90,6 +90,15 @@ class JobPage(QWidget):
         """Open the next part, or the one before."""
         if self.book.is_open:
             self.list.setCurrentRow((self.list.currentRow() + by) % self.list.count())
+
+    def take_keyboard(self) -> None:
+        """Give the keyboard to what is typed or chosen first."""
+        if not self.book.is_open:
+            self.made_for.setFocus()
+        elif not self.initials.text().strip():
+            self.initials.setFocus()
+        else:
+            self.parts[self.list.currentRow()].first.setFocus()
 
     def fill(self) -> None:
         """Show the job as it is now."""
@@ -199,8 +208,9 @@ class JobPage(QWidget):
         )
         words.setWordWrap(True)
         layout.addWidget(words)
-        row = QFormLayout()
-        row.addRow("A new job is for", self.made_for)
+        row = QHBoxLayout()
+        row.addWidget(QLabel("A new job is for"))
+        row.addWidget(self.made_for, 1)
         layout.addLayout(row)
         layout.addStretch(1)
         return made

@@ -36,12 +36,15 @@ class JobPart(QWidget):
     changed = Signal()
 
     title = ""
+    lines_first = False
+    """A line is chosen before anything else is done."""
 
     def __init__(self, book: JobBook, about: str, named: str) -> None:
         super().__init__()
         self.book = book
         self.about = QLabel(about)
         self.about.setWordWrap(True)
+        self._first: QWidget | None = None
         self.lines = QListWidget()
         self.lines.setAccessibleName(named)
         self.lines.setWordWrap(True)
@@ -62,6 +65,11 @@ class JobPart(QWidget):
         raise NotImplementedError
 
     @property
+    def first(self) -> QWidget:
+        """What has the keyboard when the part is opened by key."""
+        return self._first or self.lines
+
+    @property
     def count_words(self) -> str:
         """What stands beside its title in the list of the parts."""
         return ""
@@ -71,7 +79,7 @@ class JobPart(QWidget):
         at = self.lines.currentRow()
         self.lines.clear()
         self.lines.addItems(list(lines) or [none])
-        self.lines.setCurrentRow(min(max(at, 0), self.lines.count() - 1))
+        self.lines.setCurrentRow(min(max(at, 0), len(lines) - 1))
 
     def let_choose(self) -> None:
         """Let a line be chosen: each is as high as a finger needs."""
@@ -98,7 +106,9 @@ class JobPart(QWidget):
         return made
 
     def row(self, label: str, *fields: QWidget) -> None:
-        """Add fields side by side."""
+        """Add fields side by side; the first of all has the keyboard first, unless a line has."""
+        if self._first is None and not self.lines_first:
+            self._first = fields[0]
         line = QHBoxLayout()
         for each in fields:
             line.addWidget(each, 1)
@@ -109,11 +119,15 @@ class JobPart(QWidget):
     def buttons(self, *wanted: Wanted) -> None:
         """Add buttons side by side."""
         line = QHBoxLayout()
+        made = []
         for words, do in wanted:
             button = QPushButton(words)
             button.setAutoDefault(True)  # Enter presses the one that has the keyboard
             button.clicked.connect(lambda _=False, do=do: do())
             line.addWidget(button)
+            made.append(button)
+        if self._first is None and not self.lines_first:
+            self._first = made[0]
         line.addStretch(1)
         self.form.addLayout(line, self.form.rowCount(), 1)
 

@@ -25,6 +25,7 @@ class ToDoPart(JobPart):
     """The to-do list."""
 
     title = "To do"
+    lines_first = True
 
     def __init__(self, book: JobBook) -> None:
         super().__init__(

@@ -35,7 +35,7 @@ def book(tmp_path):
 
 def test_nothing_goes_into_no_job():
     book = JobBook(lambda: NOW)
-    with pytest.raises(InputError, match="press J"):
+    with pytest.raises(InputError, match="press F8"):
         book.note("x")
     assert not book.is_open
 

@@ -78,7 +78,7 @@ def test_without_a_job_the_page_says_how_to_get_one(window, qtbot):
 
 def test_a_job_is_made_where_it_is_said_and_remembered(window, qtbot, kept, tmp_path):
     opened = window()
-    qtbot.keyClick(opened, Qt.Key.Key_J)
+    qtbot.keyClick(opened, Qt.Key.Key_F8)
     page_of(opened).made_for.setText("a club")
     press(qtbot, opened, "New job …")
     opened.dialog.filesSelected.emit([str(tmp_path / "head-on")])

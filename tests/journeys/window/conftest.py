@@ -1,5 +1,6 @@
 """A screen that is not there, a real window on it, and hands for its keys and mouse."""
 
+import json
 import os
 import shutil
 import subprocess
@@ -11,7 +12,7 @@ import pytest
 
 SCREEN = "1400x900x24"
 SIZE = (1366, 768)
-PATIENCE_S = 180.0
+PATIENCE_S = 40.0
 """A loaded machine of two cores takes half a minute for what takes two seconds alone."""
 
 
@@ -87,6 +88,34 @@ class Hands:
         self._do("windowfocus", "--sync", self.window)
         self._do("type", text)
 
+    def strike(self, *names):
+        """Press keys one after the other, as fast as a practised hand."""
+        self._do("windowfocus", "--sync", self.window)
+        self._do("key", "--clearmodifiers", "--delay", 40, *names)
+
+    def dialog(self, name):
+        """Wait for a dialogue to be seen, and return it."""
+        look = ("search", "--onlyvisible", "--name", f"^{name}")
+        return self.wait(lambda: self._do(*look).stdout.split(), f"dialogue {name}")[0]
+
+    def enter_in_dialog(self, name, path):
+        """Type a path into a dialogue that asks for one."""
+        self._do("windowfocus", "--sync", self.dialog(name))
+        self._do("type", "--delay", 2, str(path))
+        self._do("key", "Return")
+        self._gone(name)
+
+    def pick_in_dialog(self, name, place_px):
+        """Double-click a file in a dialogue that asks for one."""
+        self._do("mousemove", "--window", self.dialog(name), *place_px)
+        time.sleep(0.3)
+        self._do("click", "--repeat", 2, "--delay", 60, 1)
+        self._gone(name)
+
+    def _gone(self, name):
+        look = ("search", "--onlyvisible", "--name", f"^{name}")
+        self.wait(lambda: not self._do(*look).stdout.split(), f"the end of the dialogue {name}")
+
     def drag(self, start, end, steps=8):
         """Press, move and let go, in shares of the window's size."""
         points = [
@@ -143,10 +172,11 @@ def open_window(screen, tmp_path):
     processes = []
     out = tmp_path / "out"
 
-    def start(*args):
+    def start(*args, **remembered):
         config = tmp_path / "config" / "strokewise"
         config.mkdir(parents=True, exist_ok=True)
-        (config / "window.json").write_text(f'{{"export_folder": "{out}"}}')
+        remembers = {"export_folder": str(out), **remembered}
+        (config / "window.json").write_text(json.dumps(remembers))
         env = {
             **os.environ,
             "DISPLAY": screen,
