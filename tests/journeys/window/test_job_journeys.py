@@ -1,16 +1,11 @@
-"""A whole job, from its recording to a sheet with a photo: by mouse alone, by keys alone."""
-
-from datetime import UTC, datetime
+"""A whole job, from its recording to a sheet with a photo, by the keys alone."""
 
 import pytest
 from PIL import Image
 
-from strokewise.gui.job.add import create_job
 from strokewise.gui.job.job import read_job
 
 SURE = "· SURE, TDC ±"
-JOB = (0.781, 0.97)
-"""In the foot of a replay: the button of the job."""
 
 
 @pytest.fixture
@@ -24,7 +19,7 @@ def photo(tmp_path):
     return folder / "notch.jpg"
 
 
-def is_whole(folder, *, noted):
+def is_whole(folder, noted):
     """See that all of the job is there, and on its sheet."""
     job = read_job(folder)
     assert job.tick_of("oil-rockers").initials == "AB"
@@ -69,43 +64,5 @@ def test_a_whole_job_to_its_sheet_by_the_keys_alone(open_window, recording, phot
     hands.wait(folder.with_name("head-on-sheet.pdf").exists, "the sheet")
     assert read_job(folder).made_for == "a club"
     assert read_job(folder).torques[0].value == "40 N·m + 90°"
-    is_whole(folder, noted=["No. 2 plug thread repaired"])
-    hands.close()
-
-
-BELOW = 49 / 768
-"""From a field with a list to the first of its entries."""
-RECENT, TASKS, TICK = (0.72, 0.036), (0.657, 0.2), (0.404, 0.77)
-NOTES, SHOWS, PHOTO = (0.206, 0.303), (0.962, 0.836), (0.589, 0.902)
-ANSWERS, KEEP, SHEET, MAKE = (0.206, 0.366), (0.422, 0.902), (0.206, 0.428), (0.421, 0.902)
-"""On the job's page: what is clicked in turn."""
-FIRST_FILE_PX = (260, 82)
-
-
-def test_a_whole_job_to_its_sheet_by_the_mouse_alone(
-    open_window, recording, photo, tmp_path, monkeypatch
-):
-    folder = tmp_path / "head-on"
-    create_job(folder, "Head on", now=datetime.now(UTC), version="0.1.0")
-    monkeypatch.setenv("XDG_PICTURES_DIR", str(photo.parent))
-    recent = [str(folder / "job.toml")]
-    hands = open_window("replay", recording, recent_jobs=recent, initials="AB")
-    hands.until_title(SURE)
-    hands.click(JOB)
-    hands.choose(RECENT, RECENT)  # the entries lie over the list that is chosen from
-    hands.click(TASKS)
-    hands.click(TICK)
-    hands.wait(lambda: read_job(folder).ticks, "the tick")
-    hands.click(NOTES)
-    hands.choose(SHOWS, (0.7, SHOWS[1] + BELOW))
-    hands.click(PHOTO)
-    hands.pick_in_dialog("Photo", FIRST_FILE_PX)
-    hands.wait(lambda: read_job(folder).photos, "the photo")
-    hands.click(ANSWERS)
-    hands.click(KEEP)
-    hands.wait(lambda: read_job(folder).answers, "the answer")
-    hands.click(SHEET)
-    hands.click(MAKE)
-    hands.wait(folder.with_name("head-on-sheet.pdf").exists, "the sheet")
-    is_whole(folder, noted=[])
+    is_whole(folder, ["No. 2 plug thread repaired"])
     hands.close()
