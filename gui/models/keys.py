@@ -7,13 +7,23 @@ from typing import Literal
 
 When = Literal["always", "live", "replay", "class", "lesson"]
 Group = Literal[
-    "views", "turning", "replay", "live", "pages", "class-room", "figure", "keep", "window"
+    "views",
+    "turning",
+    "replay",
+    "places",
+    "live",
+    "pages",
+    "class-room",
+    "figure",
+    "keep",
+    "window",
 ]
 GROUPS: dict[Group, str] = {
     "views": "Views",
     "turning": "Turning the engine",
     "live": "Recording",
     "replay": "Replay",
+    "places": "Places in it",
     "pages": "Pages",
     "class-room": "Class-room",
     "figure": "Figure",
@@ -102,6 +112,10 @@ KEYS: tuple[KeyStroke, ...] = (
     KeyStroke(("Left",), "sample_back", "back by a sample", "replay", "replay"),
     KeyStroke(("Shift+Right",), "degree_on", "on by a degree", "replay", "replay"),
     KeyStroke(("Shift+Left",), "degree_back", "back by a degree", "replay", "replay"),
+    KeyStroke(("D",), "put_bookmark", "bookmark here, or none", "replay", "places"),
+    KeyStroke(("E",), "next_bookmark", "to the next bookmark", "replay", "places"),
+    KeyStroke(("Shift+E",), "previous_bookmark", "to the one before", "replay", "places"),
+    KeyStroke(("V",), "loop_here", "loop from here, to here, off", "replay", "places"),
     KeyStroke(("Home",), "to_start", "to the start", "replay", "replay"),
     KeyStroke(("End",), "to_end", "to the end", "replay", "replay"),
     KeyStroke(

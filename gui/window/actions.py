@@ -24,6 +24,7 @@ from strokewise.gui.window.keeping import KeepingActions
 from strokewise.gui.window.key_button import scale_of
 from strokewise.gui.window.laying import LayingActions
 from strokewise.gui.window.panel_text import caution_html
+from strokewise.gui.window.replay_actions import ReplayActions
 from strokewise.gui.window.worksheet_actions import WorksheetActions
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ GAP_SHARE = 0.03
 """Between the columns of a panel, of the window's height."""
 
 
-class Actions(KeepingActions, LayingActions, WorksheetActions):
+class Actions(KeepingActions, LayingActions, ReplayActions, WorksheetActions):
     """The keys of a window, bound to what they do."""
 
     def __init__(self, window: Workbench) -> None:
@@ -221,60 +222,7 @@ class Actions(KeepingActions, LayingActions, WorksheetActions):
         """Show all of the figure."""
         self.window.figure.show_all()
 
-    # -- replay
-
-    def _replay(self, name: str, *args: float) -> None:
-        if self.window.replay is not None:
-            getattr(self.window.replay, name)(*args)
-
-    def toggle_play(self) -> None:
-        """Play or pause."""
-        if self.window.replay is not None:
-            self.window.replay.play(not self.window.replay.playing)
-
-    def faster(self) -> None:
-        """Play faster."""
-        self._replay("faster", 1)
-
-    def slower(self) -> None:
-        """Play slower."""
-        self._replay("faster", -1)
-
-    def sample_on(self) -> None:
-        """On by a sample; over a figure the cursor moves instead."""
-        self._step(1, "step_samples")
-
-    def sample_back(self) -> None:
-        """Back by a sample."""
-        self._step(-1, "step_samples")
-
-    def degree_on(self) -> None:
-        """On by a degree."""
-        self._replay("step_degrees", 1.0)
-
-    def degree_back(self) -> None:
-        """Back by a degree."""
-        self._replay("step_degrees", -1.0)
-
-    def _step(self, by: int, name: str) -> None:
-        if self.window.view in self.window.pages:
-            self._replay(name, by)
-        else:
-            self.window.figure.move_cursor(by)
-
-    def next_tdc(self) -> None:
-        """On to the next TDC."""
-        self._replay("next_tdc")
-
-    def to_start(self) -> None:
-        """To the start."""
-        self._replay("seek", 0.0)
-
-    def to_end(self) -> None:
-        """To the end of what has been looked through."""
-        replay = self.window.run.snapshot.replay
-        if replay is not None:
-            self._replay("seek", replay.length_s)
+    # -- other recordings
 
     def open_recording(self) -> None:
         """Ask for a recording to be played instead."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from strokewise.gui.models.figures.piston import WITH_PISTON, piston_now
 from strokewise.gui.models.figures.view_figures import figure_of, now_of
 from strokewise.gui.models.run.snapshot import Snapshot
 
@@ -47,3 +48,4 @@ class FigureRoom:
             figure = figure_of(name, snapshot, unit, name=window.run_name, laid=window.laid)
             self.view.show_figure(figure, colours)
         self.view.show_now(now_of(name, snapshot, unit))
+        self.view.show_piston(piston_now(snapshot) if name in WITH_PISTON else None)

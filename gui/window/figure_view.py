@@ -9,10 +9,12 @@ from PySide6.QtGui import QColor, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from strokewise.gui.models.figures.figure import Curve, Figure
+from strokewise.gui.models.figures.piston import Piston
 from strokewise.gui.models.palette import LIGHT, Palette, faded
 from strokewise.gui.window import ink
 from strokewise.gui.window.figure_axes import few_ticks, log_ticks, new_axes
 from strokewise.gui.window.figure_extras import Legend, Shade
+from strokewise.gui.window.piston_view import PistonView
 
 PEN_STYLES = {
     "line": Qt.PenStyle.SolidLine,
@@ -65,7 +67,10 @@ class FigureView(QWidget):
         self._beside = beside = QHBoxLayout()
         beside.addWidget(self._empty, 1)
         beside.addWidget(self._graphics, 1)
-        beside.addWidget(self._facts)
+        self._piston, column = PistonView(self), QVBoxLayout()
+        column.addWidget(self._facts, 1)
+        column.addWidget(self._piston)
+        beside.addLayout(column)
         layout = QVBoxLayout(self)
         layout.setSpacing(2)
         layout.addWidget(self._title)
@@ -131,6 +136,10 @@ class FigureView(QWidget):
     def zoom(self, factor: float) -> None:
         """Zoom in about the middle, or out below 1."""
         self._plot.getViewBox().scaleBy((1 / factor, 1 / factor))
+
+    def show_piston(self, piston: Piston | None) -> None:
+        """Show the piston below the facts, where they leave it room."""
+        self._piston.show_below(self._facts, piston, self._colours, self._type_px)
 
     def show_now(self, place: tuple[float, float] | None) -> None:
         """Show where the engine stands now, or nothing."""
@@ -243,8 +252,7 @@ class FigureView(QWidget):
             self._graphics.removeItem(self._below)
         elif figure.below is not None and not shown:
             self._graphics.addItem(self._below, row=1, col=0)
-        colours = self._colours
-        size = self._type_px
+        colours, size = self._colours, self._type_px
         self._facts.setFixedWidth(min(round(self.width() * FACTS_SHARE), FACTS_EMS * size))
         self._beside.setSpacing(size)
         layout = self.layout()
@@ -317,8 +325,7 @@ class FigureView(QWidget):
         colour = QColor(faded(full, self._colours.sheet, curve.weight))
         points = curve.dash == "points"
         # A wide line with antialiasing costs a hundred times as much as either alone.
-        wide = curve.weight >= 1.0
-        width = self._wide if wide else self._narrow
+        width = self._wide if curve.weight >= 1.0 else self._narrow
         pen = None if points else QPen(colour, width, PEN_STYLES[curve.dash])
         if pen is not None:
             pen.setCosmetic(True)

@@ -23,7 +23,7 @@ MOMENT_MS, MOMENTS_WAITED = 40, 25
 Answers = Sequence[tuple[str, Callable[[], None] | None]]
 KEPT_FROM_CLASS = frozenset(
     {
-        *(key.action for key in KEYS if key.group in ("replay", "turning")),
+        *(key.action for key in KEYS if key.group in ("replay", "places", "turning")),
         "show_steps",
         "show_job",
         "previous_part",

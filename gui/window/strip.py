@@ -20,6 +20,7 @@ from PySide6.QtWidgets import QWidget
 
 from strokewise.gui.models.figures.overview import Overview
 from strokewise.gui.models.palette import LIGHT, Palette
+from strokewise.gui.models.run.places import Places, round_steps
 from strokewise.gui.models.run.snapshot import Replay
 from strokewise.gui.window import ink
 from strokewise.gui.window.kept import KeptPicture
@@ -29,6 +30,9 @@ LINE_SHARE, NOW_SHARE, LOADED_SHARE = 0.016, 0.036, 0.05
 """Width of the pressure's line, of that of the present place, and height of the bar that says how
 far it has been looked through; of the strip's height."""
 
+SCALE_SHARE, FLAG_SHARE, LOOP_ALPHA = 0.28, 0.3, 0.18
+"""Height of the time scale, of the strip's; of a bookmark's flag, of the track's; and how strongly
+a loop is shaded."""
 BUTTON_SHARE = 0.66
 """Width of the buttons for the speed, of the strip's height."""
 
@@ -37,6 +41,12 @@ def clock_text(seconds: float) -> str:
     """Return minutes and seconds, ``"3:07.2"``."""
     minutes, rest = divmod(max(0.0, seconds), 60)
     return f"{int(minutes)}:{rest:04.1f}"
+
+
+def scale_text(seconds: float) -> str:
+    """Return a place of the time scale, ``"0:02"``, with tenths only where it has some."""
+    words = clock_text(seconds)
+    return words.removesuffix(".0")
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +108,10 @@ class Strip(QWidget):
             for spot in (self.play, self.slower, self.faster):
                 spot.colours = colours
             told = f"{clock_text(replay.position_s)} of {clock_text(replay.length_s)}"
-            self.setAccessibleDescription(f"{told}, speed {replay.speed:g}")
+            places = replay.places
+            marked = f", bookmarks: {len(places.bookmarks_s)}" if places.bookmarks_s else ""
+            looped = f", {places.loop_words}" if places.loop_from_s is not None else ""
+            self.setAccessibleDescription(f"{told}, speed {replay.speed:g}{marked}{looped}")
             self.update()
 
     def place_of(self, x: float) -> float:
@@ -155,7 +168,7 @@ class Strip(QWidget):
             self._paint_track(painter, shown.replay, shown.overview, shown.colours)
 
         replay = shown.replay
-        of = (shown.overview, replay.passes_s, replay.length_s, shown.colours)
+        of = (shown.overview, replay.passes_s, replay.length_s, replay.places, shown.colours)
         return self._still.picture(of, paint)
 
     def _paint_track(
@@ -166,16 +179,19 @@ class Strip(QWidget):
         low, high = overview.envelope(max(1, int(track.width())), replay.length_s)
         if np.isfinite(high).any():
             top, bottom = np.nanmax(high), min(0.0, float(np.nanmin(low)))
-            scale = (track.height() * 0.72) / max(top - bottom, 1e-6)
+            foot = track.bottom() - self._scale_high
+            scale = (track.height() * 0.82 - self._scale_high) / max(top - bottom, 1e-6)
             wide = max(1.0, self.height() * LINE_SHARE)
             painter.setPen(QPen(QColor(colours.curves[0]), wide))
-            y0, y1 = (track.bottom() - (side - bottom) * scale for side in (low, high))
+            y0, y1 = (foot - (side - bottom) * scale for side in (low, high))
             # Each column reaches to the one before: a steep flank has no holes.
             y0[1:], y1[1:] = np.fmax(y0[1:], y1[:-1]), np.fmin(y1[1:], y0[:-1])
             for i in np.flatnonzero(np.isfinite(high)).tolist():
                 x = track.left() + i
                 painter.drawLine(QPointF(x, y0[i]), QPointF(x, min(y1[i], y0[i] - wide)))
+        self._paint_scale(painter, replay.length_s, colours)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        self._paint_places(painter, replay.places, colours)
         painter.setBrush(QColor(colours.ink))
         painter.setPen(Qt.PenStyle.NoPen)
         size = track.height() * 0.09
@@ -190,6 +206,46 @@ class Strip(QWidget):
                     ]
                 )
             )
+
+    @property
+    def _scale_high(self) -> float:
+        """Height of the time scale."""
+        return self.height() * SCALE_SHARE
+
+    def _paint_scale(self, painter: QPainter, length_s: float, colours: Palette) -> None:
+        """Write the time along the foot, at round seconds or minutes."""
+        track, high = self._track(), self._scale_high
+        type_ = ink.font(high)
+        wide = ink.width_of("00:00.0", type_) * 1.6
+        painter.setPen(QPen(QColor(colours.faint), 1))
+        for at_s in round_steps(length_s, max(1, int(track.width() / wide))):
+            x = self.x_of(at_s)
+            painter.drawLine(QPointF(x, track.bottom() - high), QPointF(x, track.bottom()))
+            box = QRectF(x + 3, track.bottom() - high, wide, high)
+            if box.left() + ink.width_of(scale_text(at_s), type_) < track.right():
+                ink.text(painter, box, scale_text(at_s), type_, colours.ink)
+
+    def _paint_places(self, painter: QPainter, places: Places, colours: Palette) -> None:
+        """Shade the loop between its ends, and stand a flag at each bookmark."""
+        track = self._track()
+        ends = [each for each in (places.loop_from_s, places.loop_to_s) if each is not None]
+        thick = max(2.0, self.height() * NOW_SHARE)
+        if len(ends) == 2:
+            box = QRectF(self.x_of(ends[0]), track.top(), 0, track.height() - self._scale_high)
+            box.setRight(self.x_of(ends[1]))
+            painter.fillRect(box, ink.translucent(colours.target, LOOP_ALPHA))
+        painter.setPen(QPen(QColor(colours.target), thick))
+        for each in ends:
+            x = self.x_of(each)
+            painter.drawLine(QPointF(x, track.top()), QPointF(x, track.bottom()))
+        high = track.height() * FLAG_SHARE
+        painter.setPen(QPen(QColor(colours.warning), max(1.0, thick / 2)))
+        painter.setBrush(QColor(colours.warning))
+        for each in places.bookmarks_s:
+            x, top = self.x_of(each), track.top()
+            painter.drawLine(QPointF(x, top), QPointF(x, track.bottom()))
+            flag = [QPointF(x, top), QPointF(x + high, top + high / 2), QPointF(x, top + high)]
+            painter.drawPolygon(QPolygonF(flag))
 
     def _paint_place(self, painter: QPainter, replay: Replay, colours: Palette) -> None:
         track = self._track()

@@ -12,6 +12,7 @@ from queue import Empty, SimpleQueue
 from strokewise.gui.models.figures.overview import Overview
 from strokewise.gui.models.run.fault import fault_words
 from strokewise.gui.models.run.judging import Judge
+from strokewise.gui.models.run.places import Places
 from strokewise.gui.models.run.player import Deck
 from strokewise.gui.models.run.run import Newest
 from strokewise.gui.models.run.snapshot import Snapshot
@@ -54,6 +55,7 @@ class ReplayRun:
         self._looked_s = float("-inf")
         self._judge: Judge | None = None
         self._fault = ""
+        self._places = Places()
         self.newest = Newest(deck.snapshot(playing=playing))
 
     @property
@@ -147,6 +149,32 @@ class ReplayRun:
         """Pause and go on or back by degrees of the crank."""
         self._ask(lambda: self._deck.step_degrees(degrees), pause=True)
 
+    def bookmark(self) -> Places:
+        """Put a bookmark where the picture stands, or take it away; return what there is now."""
+        return self._change(self._places.with_bookmark(self._shown_s))
+
+    def loop(self) -> Places:
+        """Let a loop begin where the picture stands, end there, or be no more."""
+        return self._change(self._places.looped(self._shown_s))
+
+    def go_to_bookmark(self, step: int) -> bool:
+        """Go to the next bookmark, or the one before; False where there is none."""
+        at_s = self._places.next_to(self._shown_s, step)
+        if at_s is not None:
+            self._ask(lambda: self._deck.seek(at_s), pause=True)
+        return at_s is not None
+
+    @property
+    def _shown_s(self) -> float:
+        """The place that a person sees, and means."""
+        replay = self.newest.peek.replay
+        return 0.0 if replay is None else replay.position_s
+
+    def _change(self, places: Places) -> Places:
+        self._places = places
+        self._ask(lambda: None)  # the picture shows it
+        return places
+
     def next_tdc(self) -> None:
         """Pause and go to the next TDC of the sensed cylinder."""
         self._ask(lambda: self._deck.next_tdc(), pause=True)
@@ -184,6 +212,8 @@ class ReplayRun:
 
     def _now(self) -> Snapshot:
         snapshot = self._deck.snapshot(playing=self._playing, speed=self._speed)
+        if snapshot.replay is not None:
+            snapshot = replace(snapshot, replay=replace(snapshot.replay, places=self._places))
         if self._judge is None or not self._judge.trouble:
             return snapshot
         return replace(snapshot, link=replace(snapshot.link, trouble=self._judge.trouble))
@@ -209,7 +239,13 @@ class ReplayRun:
         if not self._playing:
             return False
         since_s, from_s = self._anchor
-        self._deck.advance_to(from_s + (self._clock() - since_s) * self._speed)
+        until_s = from_s + (self._clock() - since_s) * self._speed
+        back_s = self._places.back_from(until_s)
+        if back_s is not None:
+            self._deck.seek(back_s)
+            self._hold()
+            return True
+        self._deck.advance_to(until_s)
         if self._deck.at_end:
             self._playing = False
         return True

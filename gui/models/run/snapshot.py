@@ -15,6 +15,7 @@ from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.gui.models.figures.chart import Chart, chart_for
 from strokewise.gui.models.figures.trail import Trail
 from strokewise.gui.models.figures.views import PassLike, Subject
+from strokewise.gui.models.run.places import Places
 from strokewise.gui.models.run.silence import Away, Ending, Heard
 from strokewise.gui.models.sentence import Sentence, sentence_for
 from strokewise.gui.models.steps.marks_passed import Met
@@ -135,6 +136,8 @@ class Replay:
         Share that has been looked through for the overview, 0 to 1.
     passes_s : tuple of float
         Where passes were found so far.
+    places : Places
+        Bookmarks and loop.
     """
 
     position_s: float
@@ -142,6 +145,7 @@ class Replay:
     speed: float = 1.0
     loaded: float = 1.0
     passes_s: tuple[float, ...] = ()
+    places: Places = field(default_factory=Places)
 
 
 @dataclass(frozen=True, slots=True)

@@ -175,7 +175,7 @@ class Desk(QWidget):
             buttons(
                 ("Next question (F6)", "", play.next),
                 ("Show the answer (F7)", "", play.reveal),
-                ("Before", "", play.back),
+                ("Question before", "", play.back),
             )
         )
         middle.addLayout(

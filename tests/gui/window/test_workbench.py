@@ -395,6 +395,46 @@ def test_a_second_recording_is_laid_over(qtbot, window, wait, tmp_path, toy):
     assert len(opened.figure.figure.legend) == MOST_TRACES - 1
 
 
+def test_places_are_put_down_by_key_and_seen_on_the_strip(qtbot, window, wait):
+    opened = window()
+    opened.begin()
+    before = opened.strip.grab().toImage()
+    press(qtbot, opened, Qt.Key.Key_E)
+    assert "D puts one here" in opened.bar.words
+    press(qtbot, opened, Qt.Key.Key_D)
+    assert "1 bookmark in" in opened.bar.words
+    press(qtbot, opened, Qt.Key.Key_V)
+    assert "V again for its end" in opened.bar.words
+    opened.replay.seek(3.0)
+    wait(lambda: abs(opened.run.snapshot.replay.position_s - 3.0) < 0.05)
+    press(qtbot, opened, Qt.Key.Key_V)
+    assert "V takes it away" in opened.bar.words
+    wait(lambda: opened.run.snapshot.replay.places.loop_to_s is not None)
+    opened.redraw()
+    assert opened.strip.grab().toImage() != before
+    assert "bookmarks: 1" in opened.strip.accessibleDescription()
+    press(qtbot, opened, Qt.Key.Key_E)
+    wait(lambda: abs(opened.run.snapshot.replay.position_s - 9.0) < 0.05)
+
+
+def test_the_piston_moves_beside_the_figures_where_there_is_room(qtbot, window):
+    opened = window()
+    press(qtbot, opened, Qt.Key.Key_2)
+    view = opened.figure._piston
+    qtbot.wait(20)
+    opened.redraw()
+    assert view.isVisible()
+    assert view.accessibleName() == "Piston"
+    assert "after TDC" in view.accessibleDescription()
+    stood = view.grab().toImage()
+    moved = replace(view.piston, after_tdc_deg=90.0, down=0.55)
+    view.show_piston(moved, opened.colours, opened.figure._type_px, view.size())
+    assert view.grab().toImage() != stood
+    assert opened.rect().contains(view.mapTo(opened, view.rect().bottomRight()))
+    press(qtbot, opened, Qt.Key.Key_6)
+    assert not view.isVisible()
+
+
 def test_a_healthy_trace_is_laid_behind_by_key(qtbot, window, wait):
     opened = window()
     press(qtbot, opened, Qt.Key.Key_I)
