@@ -83,7 +83,7 @@ class SharedAnswer:
     @property
     def rows(self) -> FloatArray:
         """Derivatives of the residuals, in their widened sigmas, (spans * k, parameters)."""
-        return self.there.slope[: -len(self.x)] / np.sqrt(self.inflate)
+        return np.asarray(self.there.slope[: -len(self.x)] / np.sqrt(self.inflate))
 
     @property
     def known(self) -> FloatArray:

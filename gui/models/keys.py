@@ -125,7 +125,7 @@ KEYS: tuple[KeyStroke, ...] = (
     KeyStroke(("F4",), "show_steps", "steps after TDC; again: next", "always", "pages", "steps", 7),
     KeyStroke(("Shift+F4",), "previous_step", "the step before", "always", "pages"),
     KeyStroke(("F8",), "show_job", "the job; again: its next part", "always", "pages", "job", 8),
-    KeyStroke(("Shift+F8",), "previous_part", "the part of the job before", "always", "pages"),
+    KeyStroke(("Shift+F8",), "previous_part", "the job's part before", "always", "pages"),
     KeyStroke(("PgDown",), "read_on", "read on in an answer", "always", "pages"),
     KeyStroke(("PgUp",), "read_back", "read back", "always", "pages"),
     KeyStroke(

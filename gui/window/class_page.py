@@ -165,7 +165,9 @@ class ClassPage(QWidget):
             )
         )
         for i, action in enumerate(wanted):
-            button = row.itemAt(i).widget()
+            item = row.itemAt(i)
+            button = None if item is None else item.widget()
+            assert button is not None  # one for each
             button.setObjectName(action)
             button.setAccessibleName(keys[action].name)
         return row

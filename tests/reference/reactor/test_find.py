@@ -23,9 +23,16 @@ TOO_WIDE = pytest.mark.xfail(
 )
 
 
+STARTER_WIDE = pytest.mark.xfail(
+    strict=True,
+    reason="by starter the interval allows for losses of other shapes than these, and under a law"
+    " like Hohenberg's reaches 0.56° to a side",
+)
+
+
 def wide(motion: str, law: str):
-    known = motion == "by hand" and law == "constant"
-    return pytest.param(motion, law, marks=TOO_WIDE if known else ())
+    known = {("by hand", "constant"): TOO_WIDE, ("starter", "hohenberg"): STARTER_WIDE}
+    return pytest.param(motion, law, marks=known.get((motion, law), ()))
 
 
 CASES = [(motion, law) for motion in WIDEST_DEG for law in LAWS]
