@@ -98,7 +98,7 @@ def test_marks_met_before_the_clamp_slipped_do_not_count(
     for name, true in ((NOTCH, notch), (DOT, 0.0)):
         shown = late(marks, name)
         assert shown["low"] <= true <= shown["high"], name
-        assert shown["high"] - shown["low"] < 1.2  # twice TDC's ± by starter, little more
+        assert shown["high"] - shown["low"] < 1.7  # twice TDC's ± by starter, little more
     assert first(marks)["encoder"] == "encoder clamp slipped and held since"
     assert [each["code"] for each in marks.json["warnings"]].count("clamp-slip") == 1
 
