@@ -176,10 +176,7 @@ def fit_passes(
     priors = priors_for(profile, sensor, zero_sigma_bar=zero_sigma_bar, speed_rpm=runs.speed_rpm)
     around = surroundings_of(profile)
     nominal_deg = passes[0].tdc_deg
-    begun = _begun(runs, priors, around, start, nominal_deg)
-    if zero_sigma_bar <= 1.0:
-        begun["zero_bar"] = np.zeros(len(passes))
-    begun["log_start"] = np.log(np.clip(runs.pressure_bar[:, 0] - begun["zero_bar"], 0.2, 60.0))
+    begun = _begun(runs, priors, around, start, nominal_deg, wanders=zero_sigma_bar > 1.0)
     held = {p.name: np.array([[p.mean]]) for p in priors if _is_held(p, stage)}
 
     def model(values: Mapping[str, FloatArray]) -> FloatArray:
@@ -227,10 +224,12 @@ def _begun(
     around: Surroundings,
     earlier: Fit | None,
     nominal_deg: float,
+    *,
+    wanders: bool,
 ) -> dict[str, FloatArray]:
     """Return where to begin: at an earlier fit's values, and at what each run's first node shows.
 
-    The zero is what makes of the first node a charge trapped at the atmosphere: where it wanders.
+    Where the zero wanders it is what makes of the first node a charge trapped at the atmosphere.
     """
     begun = {p.name: np.array([p.mean]) for p in priors if not p.per_pass}
     if earlier is not None:
@@ -238,7 +237,10 @@ def _begun(
         off_deg = float(short_way(earlier.tdc_deg.value - nominal_deg, 360.0))
         begun[TDC] = np.array([off_deg])
     begun["log_warm"] = _warm_start(runs, around)
-    begun["zero_bar"] = runs.pressure_bar[:, 0] - around.atmosphere_bar * _squeezed(runs, begun)
+    first_bar = runs.pressure_bar[:, 0]
+    trapped_bar = around.atmosphere_bar * _squeezed(runs, begun) if wanders else first_bar
+    begun["zero_bar"] = first_bar - trapped_bar
+    begun["log_start"] = np.log(np.clip(trapped_bar, 0.2, 60.0))
     return begun
 
 

@@ -60,8 +60,6 @@ class SharedAnswer:
     values : dict of str to (1,) or (spans,) float64
     there : Look
         What the problem shows at the answer.
-    left : (spans, k) float64
-        Residuals in sigmas there, softened.
     cost : float
         Robust sum of squares for each node; near 1 where the model fits.
     tied : float
@@ -71,7 +69,6 @@ class SharedAnswer:
     x: FloatArray
     values: dict[str, FloatArray]
     there: Look
-    left: FloatArray
     cost: float
     tied: float
 
@@ -246,7 +243,6 @@ class SharedFit:
             x=x,
             values=self.values(x),
             there=there,
-            left=left,
             cost=float(np.sum(left**2) / max(1, int(self._used.sum()))),
             tied=tied(left, self._used),
         )
