@@ -13,7 +13,7 @@ from pathlib import Path
 from strokewise.analysis.errors import InputError, StrokewiseError
 from strokewise.daq.profile.known import known_engine
 from strokewise.daq.recording.read import read_recording
-from strokewise.gui.commands.job_entries import add_entry_actions, day_said
+from strokewise.gui.commands.job_entries import add_entry_actions, day_given
 from strokewise.gui.job.add import (
     add_answer,
     add_gaps,
@@ -135,7 +135,7 @@ def _add_tick(actions: Subparsers[argparse.ArgumentParser]) -> None:
     tick.add_argument("folder", metavar="JOB", help="the job's folder")
     tick.add_argument("task", metavar="TASK", help="its short name, as job show lists it")
     tick.add_argument("--initials", required=True, help="who did it")
-    tick.add_argument("--date", type=day_said, help="YYYY-MM-DD; today when left out")
+    tick.add_argument("--date", type=day_given, help="YYYY-MM-DD; today when left out")
     tick.add_argument("--note", default="", help='such as "no distributor on this engine"')
     tick.add_argument("--undo", action="store_true", help="take the tick back")
     tick.set_defaults(action=_tick)

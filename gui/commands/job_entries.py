@@ -5,18 +5,18 @@ from __future__ import annotations
 import argparse
 from datetime import UTC, date, datetime
 
+from strokewise.analysis.errors import InputError
 from strokewise.gui.job.add import add_task, add_torque, take_back
+from strokewise.gui.job.day import day_said
 from strokewise.gui.options import EXIT_DECIDED, Subparsers
 
 
-def day_said(text: str) -> date:
+def day_given(text: str) -> date:
     """Return a day of the calendar, for argparse."""
     try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(
-            f"“{text}” is no day of the calendar: YYYY-MM-DD, such as 2026-11-30"
-        ) from None
+        return day_said(text, "2026-11-30")
+    except InputError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
 
 
 def add_entry_actions(actions: Subparsers[argparse.ArgumentParser]) -> None:
@@ -46,7 +46,7 @@ def add_entry_actions(actions: Subparsers[argparse.ArgumentParser]) -> None:
 
 def _add_who(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--initials", required=True, help="who did it")
-    parser.add_argument("--date", type=day_said, help="YYYY-MM-DD; today when left out")
+    parser.add_argument("--date", type=day_given, help="YYYY-MM-DD; today when left out")
 
 
 def _task(args: argparse.Namespace) -> int:

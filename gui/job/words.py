@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from strokewise.gui.job.job import Job
-from strokewise.gui.job.kept import Answered, Torque
+from strokewise.gui.job.kept import Answered, Tick, Torque
 from strokewise.gui.job.tasks import Task
 from strokewise.gui.job.torque import tightness_words
 from strokewise.gui.pages.answers import Answer, base_answer
@@ -55,9 +55,14 @@ def answered_words(kept: Answered) -> str:
 
 def torque_words(torque: Torque) -> str:
     """Return what was drawn tight, how, and by whom."""
-    note = f": {torque.note}" if torque.note else ""
     value = tightness_words(torque.value)
-    return f"{torque.what}, {value}, {torque.tool}, {torque.on} {torque.initials}{note}"
+    return f"{torque.what}, {value}, {torque.tool}, {signed_words(torque)}"
+
+
+def signed_words(entry: Tick | Torque) -> str:
+    """Return when it was put down, by whom, and the note of it."""
+    note = f": {entry.note}" if entry.note else ""
+    return f"{entry.on} {entry.initials}{note}"
 
 
 def job_answer(job: Job, warnings: Sequence[str] = ()) -> Answer:
@@ -102,9 +107,7 @@ def _task(task: Task, job: Job) -> list[str]:
             paragraph(f"{task.text} ({task.code})", first="  [ ] ", rest="      "),
             *([paragraph(task.why, first="      ", rest="      ")] if task.why else []),
         ]
-    note = f": {tick.note}" if tick.note else ""
-    said = f"{task.text}, {tick.on} {tick.initials}{note}"
-    return [paragraph(said, first="  [x] ", rest="      ")]
+    return [paragraph(f"{task.text}, {signed_words(tick)}", first="  [x] ", rest="      ")]
 
 
 def _task_answer(task: Task, job: Job) -> dict[str, Any]:

@@ -23,6 +23,7 @@ from strokewise.gui.job.add import (
     take_back,
     tick_task,
 )
+from strokewise.gui.job.day import day_said
 from strokewise.gui.job.gaps import gap_said
 from strokewise.gui.job.job import Job, read_job
 from strokewise.gui.job.store import HEAD_FILE
@@ -173,9 +174,4 @@ class JobBook:
         return self.initials
 
     def _on_day(self) -> date:
-        try:
-            return date.fromisoformat(self.day.strip())
-        except ValueError:
-            raise InputError(
-                f"“{self.day}” is no day of the calendar: YYYY-MM-DD, such as {self.today}"
-            ) from None
+        return day_said(self.day.strip(), self.today)

@@ -9,7 +9,7 @@ from strokewise.analysis.profile import Profile, Valves
 from strokewise.analysis.valves.base_circle import valves_of
 from strokewise.analysis.valves.clearances import check_gap
 from strokewise.gui.job.job import Job, changed_recordings
-from strokewise.gui.job.words import answered_words, torque_words
+from strokewise.gui.job.words import answered_words, signed_words, torque_words
 from strokewise.gui.pages.gap_words import gap_words
 from strokewise.gui.pages.words import sentence
 from strokewise.gui.sheet.engine import sheet_engine
@@ -50,8 +50,7 @@ def task_lines(job: Job) -> tuple[TaskLine, ...]:
     lines = []
     for task in job.tasks:
         tick = job.tick_of(task.code)
-        note = f": {tick.note}" if tick is not None and tick.note else ""
-        done = "" if tick is None else f"{tick.on} {tick.initials}{note}"
+        done = "" if tick is None else signed_words(tick)
         lines.append(TaskLine(task.code, task.text, task.why, done, own.get(task.code)))
     return tuple(lines)
 

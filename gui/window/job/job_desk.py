@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import platformdirs
 
-from strokewise.analysis.errors import InputError, StrokewiseError
+from strokewise.analysis.errors import InputError
 from strokewise.daq.recording.container import RECORDING_SUFFIX
 from strokewise.gui.job.photo import PHOTO_SUFFIXES
 from strokewise.gui.job.store import HEAD_FILE
@@ -23,6 +23,7 @@ from strokewise.gui.sheet.sheet import Sheet, sheet_of
 from strokewise.gui.sheet.write import SheetFiles, sheet_files, write_both
 from strokewise.gui.window.choosing import choose_files
 from strokewise.gui.window.job.job_page import JobPage
+from strokewise.gui.window.job.job_part import tried
 from strokewise.gui.window.loader import Loader
 
 if TYPE_CHECKING:
@@ -133,7 +134,7 @@ class JobDesk:
             return
         folder = self.book.job.folder
         window.loader = Loader(
-            lambda: keep_shown(folder, shown, datetime.now(UTC)), partial(self._came, "keeping it")
+            lambda: keep_shown(folder, shown, datetime.now(UTC)), self._answer_kept
         )
         window.say("Working the answer out about the whole recording …", stays=True)
 
@@ -211,25 +212,22 @@ class JobDesk:
 
     # -- how it is done
 
-    def _came(self, doing: str, kept: Future[str]) -> None:
-        """Say what came of something that was done aside."""
+    def _answer_kept(self, kept: Future[str]) -> None:
+        """Show the job with an answer that was worked out aside."""
         error = kept.exception()
         if error is not None:
-            self.window.say(fault_words(doing, error))
+            self.window.say(fault_words("keeping it", error))
             return
         self.book.read_again()
         self.page.fill()
         self.window.say(kept.result())
 
     def _do(self, what: Callable[[], str]) -> bool:
-        try:
-            words = what()
-        except (StrokewiseError, OSError) as error:
-            self.window.say(str(error)[:1].upper() + str(error)[1:])
-            return False
-        self.page.fill()
+        done, words = tried(what)
+        if done:
+            self.page.fill()
         self.window.say(words)
-        return True
+        return done
 
     def _choose(
         self,

@@ -59,7 +59,7 @@ class JobPage(QWidget):
         self.day.setAccessibleName("Day")
         self.made_for.setAccessibleName("Whom a new job is for")
         self.made_for.setPlaceholderText("may be left empty; Enter makes the job")
-        self.made_for.returnPressed.connect(lambda: self.make_wanted.emit(self.made_for.text()))
+        self.made_for.returnPressed.connect(self._want_new)
         self.notes, self.answers, self.sheet = NotePart(book), AnswerPart(book), SheetPart(book)
         self.parts: tuple[JobPart, ...] = (
             ToDoPart(book),
@@ -157,20 +157,20 @@ class JobPage(QWidget):
     def _day_typed(self, text: str) -> None:
         self.book.day = text
 
+    def _want_open(self) -> None:
+        self.open_wanted.emit()
+
+    def _want_new(self) -> None:
+        self.make_wanted.emit(self.made_for.text())
+
     def _lay_out(self) -> None:
         top = QHBoxLayout()
         top.addWidget(self.name, 1)
         top.addWidget(self.recent)
-        for words, signal in (("Open a job …", self.open_wanted), ("New job …", self.make_wanted)):
+        for words, want in (("Open a job …", self._want_open), ("New job …", self._want_new)):
             button = QPushButton(words)
             button.setAutoDefault(True)
-            button.clicked.connect(
-                lambda _=False, signal=signal: (
-                    signal.emit(self.made_for.text())
-                    if signal is self.make_wanted
-                    else signal.emit()
-                )
-            )
+            button.clicked.connect(want)
             top.addWidget(button)
         who = QHBoxLayout()
         for words, field in (("Initials", self.initials), ("Day", self.day)):

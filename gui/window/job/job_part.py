@@ -18,9 +18,18 @@ from PySide6.QtWidgets import (
 
 from strokewise.analysis.errors import StrokewiseError
 from strokewise.gui.models.jobs.job_book import JobBook
+from strokewise.gui.sayings.saying import capital
 from strokewise.gui.window.controls import Choice
 
 Wanted = tuple[str, Callable[[], object]]
+
+
+def tried(what: Callable[[], str]) -> tuple[bool, str]:
+    """Do something to the job; return whether it was done, and what there is to say."""
+    try:
+        return True, what()
+    except (StrokewiseError, OSError) as error:
+        return False, capital(str(error))
 
 
 class JobPart(QWidget):
@@ -133,11 +142,8 @@ class JobPart(QWidget):
 
     def do(self, what: Callable[[], str]) -> bool:
         """Do something to the job and say what came of it; tells whether it was done."""
-        try:
-            words = what()
-        except (StrokewiseError, OSError) as error:
-            self.said.emit(str(error)[:1].upper() + str(error)[1:])
-            return False
-        self.changed.emit()
+        done, words = tried(what)
+        if done:
+            self.changed.emit()
         self.said.emit(words)
-        return True
+        return done
