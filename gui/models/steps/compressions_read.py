@@ -23,6 +23,11 @@ class CompressionsRead:
     def measured(self, files: tuple[Path, ...], oiled: tuple[Path, ...], typed: Typed) -> Any:
         """Return the compressions.
 
+        Parameters
+        ----------
+        typed : mapping
+            What was said to the step, the oiled recordings among it.
+
         Raises
         ------
         StrokewiseError
@@ -31,8 +36,7 @@ class CompressionsRead:
         said = tuple(tuple(typed.get(field, ())) for field in BEARS_ON_READING)
         key = (files, oiled, *said, *(_stamp(file) for file in (*files, *oiled)))
         if key != self._key:
-            wet = {**typed, "wet": [str(file) for file in oiled]}
-            self._measured = about_files("compare", files, wet, SaidOfEngine(), in_window=True)
+            self._measured = about_files("compare", files, typed, SaidOfEngine(), in_window=True)
             self._key = key
         return self._measured
 

@@ -20,7 +20,6 @@ from strokewise.gui.models.steps.step_words import (
     look_first,
     named_as_here,
     of_the_profile,
-    opened,
     own_warnings,
     part_as_here,
 )
@@ -31,6 +30,7 @@ from strokewise.gui.pages.step import Step
 from strokewise.gui.pages.text import page_text
 from strokewise.gui.pages.words import sentence
 from strokewise.gui.registry import StepEntry, window_steps
+from strokewise.gui.sayings.saying import capital
 from strokewise.gui.steps import Said, ask
 from strokewise.gui.typed import Typed
 
@@ -176,8 +176,8 @@ class StepBook:
     @property
     def offers(self) -> Mapping[str, tuple[str, ...]]:
         """What the answer has to choose from, by field."""
-        answered = self._answers.get(self.chosen)
-        return self.step.offers(answered.answer) if isinstance(answered, Said) else {}
+        answered = self.answered
+        return {} if answered is None else self.step.offers(answered.answer)
 
     def look(self, snapshot: Snapshot) -> None:
         """Take an answer that is there, and ask anew where what it rests on has changed."""
@@ -244,7 +244,7 @@ class StepBook:
             table = marks_table(snapshot, () if said is None else said.answer.places)
         return StepView(
             about=self.about,
-            headline=opened(headline),
+            headline=capital(headline),
             sign=sign_of(page, hidden=self.chosen != "compare" and is_hidden(snapshot)),
             table=table if table is not None and table.rows else None,
             parts=parts,
@@ -365,8 +365,8 @@ def _compare(
     oiled: tuple[Path, ...],
     typed: Typed,
 ) -> Said:
-    measured = compressions.measured(files, oiled, typed)
     typed = {**typed, "wet": [str(file) for file in oiled]}
+    measured = compressions.measured(files, oiled, typed)
     return ask("compare", measured, typed, in_window=True)
 
 

@@ -15,11 +15,6 @@ LOOK = "What would tell"
 PROFILE = "Profile (F2):"
 
 
-def opened(headline: str) -> str:
-    """Return a headline with a capital."""
-    return headline[:1].upper() + headline[1:]
-
-
 def named_as_here(words: str, step: Step) -> str:
     """Return words in which options and keys of the profile are called as they are here."""
     for field, option in sorted(step.options.items(), key=lambda each: -len(each[1])):
