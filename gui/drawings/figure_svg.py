@@ -14,6 +14,7 @@ from strokewise.gui.models.figures.figure import Axis, Curve, Figure, FloatArray
 from strokewise.gui.models.palette import LIGHT, faded
 
 SVG_PAPER = "#FFFFFF"
+SVG_GRID = "#DDDDDD"
 DRAWING_WIDTH, FIGURE_HEIGHT = 680, 235
 FIGURE_LEFT, FIGURE_RIGHT, FIGURE_TOP, FIGURE_BOTTOM = 62, 12, 14, 44
 FONT = "Helvetica, Arial, 'DejaVu Sans', sans-serif"
@@ -160,11 +161,11 @@ class _Plot:
     def draw_axes(self, svg: ET.Element) -> None:
         for value in self.x.ticks:
             at = self.x.place(value)
-            shape(svg, "line", x1=at, y1=FIGURE_TOP, x2=at, y2=self.bottom, stroke="#DDDDDD")
+            shape(svg, "line", x1=at, y1=FIGURE_TOP, x2=at, y2=self.bottom, stroke=SVG_GRID)
             text(svg, at, self.bottom + 15, signed(f"{value:g}"), "middle")
         for value in self.y.ticks:
             at = self.y.place(value)
-            shape(svg, "line", x1=FIGURE_LEFT, y1=at, x2=self.right, y2=at, stroke="#DDDDDD")
+            shape(svg, "line", x1=FIGURE_LEFT, y1=at, x2=self.right, y2=at, stroke=SVG_GRID)
             text(svg, FIGURE_LEFT - 6, at + 4, signed(f"{value:g}"), "end")
         shape(
             svg,

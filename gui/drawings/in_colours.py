@@ -5,11 +5,9 @@ from __future__ import annotations
 import re
 from xml.etree import ElementTree as ET
 
-from strokewise.gui.drawings.figure_svg import SVG_PAPER
+from strokewise.gui.drawings.figure_svg import SVG_GRID, SVG_PAPER
 from strokewise.gui.models.palette import LIGHT, Palette
 
-GRID = "#DDDDDD"
-"""Lines of a figure's grid, on paper."""
 _COLOUR = re.compile(r"#[0-9A-Fa-f]{6}\b")
 
 
@@ -23,7 +21,7 @@ def in_colours(svg: str, colours: Palette) -> str:
     """Return a drawing with every colour of paper changed for the one that means the same here."""
     other = {
         SVG_PAPER: colours.sheet,
-        GRID: colours.rule,
+        SVG_GRID: colours.rule,
         LIGHT.paper: colours.paper,
         LIGHT.sheet: colours.sheet,
         LIGHT.rule: colours.rule,

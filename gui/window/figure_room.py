@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from strokewise.gui.models.figures.piston import WITH_PISTON, piston_now
+from strokewise.gui.models.figures.piston import piston_now
 from strokewise.gui.models.figures.view_figures import figure_of, now_of
+from strokewise.gui.models.figures.views import OF_PASSES
 from strokewise.gui.models.run.snapshot import Snapshot
 
 if TYPE_CHECKING:
@@ -48,4 +49,4 @@ class FigureRoom:
             figure = figure_of(name, snapshot, unit, name=window.run_name, laid=window.laid)
             self.view.show_figure(figure, colours)
         self.view.show_now(now_of(name, snapshot, unit))
-        self.view.show_piston(piston_now(snapshot) if name in WITH_PISTON else None)
+        self.view.show_piston(piston_now(snapshot) if name in OF_PASSES else None)

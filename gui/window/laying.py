@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from strokewise.analysis.errors import StrokewiseError
-from strokewise.gui.models.figures.views import Subject
+from strokewise.gui.models.figures.views import OF_PASSES, Subject
 from strokewise.gui.models.run.fault import fault_words
 from strokewise.gui.models.run.going import Going
+from strokewise.gui.sayings.saying import capital
 from strokewise.gui.window.loader import Loader, load
 
 if TYPE_CHECKING:
@@ -19,8 +20,6 @@ if TYPE_CHECKING:
     from strokewise.gui.models.classroom.classroom import Classroom
     from strokewise.gui.window.workbench import Workbench
 
-WITH_HEALTHY = ("angle", "volume", "loglog", "speed")
-"""Views that a healthy trace can be laid behind."""
 OPENED_SHARE = 0.2
 """Of reading a recording whole, what taking its file apart takes."""
 
@@ -78,7 +77,7 @@ class LayingActions:
         try:
             bench, assumed = room.healthy(run.snapshot)
         except StrokewiseError as error:
-            window.say(str(error)[:1].upper() + str(error)[1:])
+            window.say(capital(str(error)))
             return
 
         def turned(made: Future[Subject]) -> None:
@@ -90,7 +89,7 @@ class LayingActions:
                 return  # another engine is on the picture by now
             window.laid = replace(window.laid, healthy=made.result())
             window.bar.clear()
-            window.show_view(window.view if window.view in WITH_HEALTHY else "angle")
+            window.show_view(window.view if window.view in OF_PASSES else "angle")
 
         window.loader = Loader(lambda: healthy_subject(bench, assumed), turned)
         window.say("Turning a healthy engine on the bench …", stays=True)
@@ -104,5 +103,4 @@ def _read(path: Path, going: Going) -> Subject:
     while not deck.at_end:
         deck.play_some()
         going(OPENED_SHARE + (1 - OPENED_SHARE) * deck.played)
-    deck.follower.judge()
-    return deck.snapshot().subject(path.name)
+    return deck.subject_at_end(path.name)

@@ -38,10 +38,8 @@ def draw_picture(args: argparse.Namespace) -> int:
 
     window = Workbench(run, Settings(theme="dark" if args.dark else "light"))
     if args.over:
-        other = open_deck(args.over)
-        other.seek(float("inf"))
-        other.follower.judge()
-        window.laid = window.laid.with_other(other.snapshot().subject(Path(args.over).name))
+        other = open_deck(args.over).subject_at_end(Path(args.over).name)
+        window.laid = window.laid.with_other(other)
     window.setMinimumSize(1, 1)
     window.resize(*args.size)
     window.show()

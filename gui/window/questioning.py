@@ -12,6 +12,7 @@ from strokewise.analysis.errors import InputError
 from strokewise.gui.models.keys import KEYS
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.sentence import Sentence, hidden
+from strokewise.gui.sayings.saying import capital
 
 if TYPE_CHECKING:
     from strokewise.gui.models.classroom.questions import Question, QuestionKind
@@ -99,7 +100,7 @@ class Questioning:
             if isinstance(error, UnfairMomentError) and window.live is not None and again:
                 QTimer.singleShot(MOMENT_MS, window, partial(self.ask, kind, again - 1))
                 return
-            window.say(str(error)[:1].upper() + str(error)[1:])
+            window.say(capital(str(error)))
             return
         self.show(question)
 

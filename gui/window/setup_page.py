@@ -28,6 +28,7 @@ from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.setup.checks import SensorCheck, TurnCheck, sensor_choices, sensor_on
 from strokewise.gui.models.setup.draft import Draft
 from strokewise.gui.models.setup.settings import Settings
+from strokewise.gui.sayings.saying import capital
 from strokewise.gui.window.controls import Choice, buttons, dress, heading
 from strokewise.gui.window.first_fields import FirstFields
 from strokewise.gui.window.profile_editor import UNSOUND, ProfileEditor
@@ -184,7 +185,7 @@ class SetupPage(QWidget):
         try:
             profile = make(self._snapshot)
         except InputError as error:
-            self.said.emit(str(error)[:1].upper() + str(error)[1:])
+            self.said.emit(capital(str(error)))
             return
         self.editor.edit(profile)
         self.profile_wanted.emit(profile, "")

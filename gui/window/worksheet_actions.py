@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from strokewise.analysis.errors import StrokewiseError
 from strokewise.daq.recording.atomic import free_name
+from strokewise.gui.sayings.saying import capital
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -34,7 +35,7 @@ class WorksheetActions:
             try:
                 room.keep_trace(window.run.snapshot, window.run.name, window.unit)
             except StrokewiseError as error:
-                window.say(str(error)[:1].upper() + str(error)[1:])
+                window.say(capital(str(error)))
                 return
             self._say_count(room)
 

@@ -75,9 +75,7 @@ def healthy_subject(bench: Bench, assumed: str = "") -> Subject:
     """
     profile = profile_maker(header={"engine": stated_profile(bench)})
     deck = Deck(take(bench).items, profile, Tracker, name=HEALTHY, simulated=True)
-    deck.seek(float("inf"))
-    deck.follower.judge()
-    subject = deck.snapshot().subject(f"{HEALTHY}{assumed}")
+    subject = deck.subject_at_end(f"{HEALTHY}{assumed}")
     if not subject.passes or subject.tdc_deg is None:
         raise InputError("the healthy bench engine made no compression that could be laid behind")
     return subject

@@ -12,8 +12,6 @@ from strokewise.gui.models.figures.chart import STROKE_DEG, TURN_DEG, WORDS
 from strokewise.gui.models.figures.views import ASSUMED_ROD_RATIO
 from strokewise.gui.models.run.snapshot import Snapshot
 
-WITH_PISTON = ("angle", "volume", "loglog", "speed")
-"""Views that it is drawn beside."""
 DRAWN_DEG = 0.5
 """A smaller step is not seen: the picture stays as it is."""
 CRACKED_OPEN = 0.02

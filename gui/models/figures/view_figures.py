@@ -9,6 +9,7 @@ from strokewise.gui.models.figures.fit_views import fit_figure, posterior_figure
 from strokewise.gui.models.figures.laid import NOTHING_LAID, Laid, with_healthy
 from strokewise.gui.models.figures.units import PressureUnit
 from strokewise.gui.models.figures.views import (
+    OF_PASSES,
     Subject,
     overlay,
     point_now,
@@ -53,8 +54,6 @@ def figure_of(
 def _figure_of(view: str, snapshot: Snapshot, unit: PressureUnit, name: str, laid: Laid) -> Figure:
     subject = snapshot.subject(name if view == "overlay" else "")
     match view:
-        case "volume" | "loglog" | "speed" | "angle":
-            return _passes(view, subject, unit, laid.healthy)
         case "fit":
             figure = fit_figure(getattr(snapshot.judgement, "fit", None), subject.unit(unit))
             return replace(figure, empty=why_no_fit(snapshot)) if figure.empty else figure
@@ -69,7 +68,7 @@ def _figure_of(view: str, snapshot: Snapshot, unit: PressureUnit, name: str, lai
             title = dict(VIEWS)["overlay"]
             return replace(figure, title=title, curves=(), lines=(), facts=(), empty=empty)
         case _:
-            return pressure_over_angle(subject, unit)
+            return _passes(view, subject, unit, laid.healthy if view in OF_PASSES else None)
 
 
 def _passes(view: str, subject: Subject, unit: PressureUnit, healthy: Subject | None) -> Figure:

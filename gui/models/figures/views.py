@@ -32,6 +32,8 @@ SLOPE_FROM_DEG, SLOPE_TO_DEG = -100.0, -25.0
 """Part of the compression that the exponent is taken from: valves shut, losses not yet ruling."""
 SLOPE_LEAST_POINTS = 8
 SPEED_UNIT = "rev/min"
+OF_PASSES = ("angle", "volume", "loglog", "speed")
+"""Views that draw the passes of one run: a piston stands beside them, a healthy trace behind."""
 FADE = 0.72
 """Each older pass is drawn so much fainter."""
 FAINTEST = 0.15

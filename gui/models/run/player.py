@@ -18,6 +18,7 @@ from strokewise.analysis.samples import Board, Segment
 from strokewise.daq.recording.container import Item
 from strokewise.daq.wire.intake import Intake
 from strokewise.gui.models.figures.overview import Overview, OverviewMaker
+from strokewise.gui.models.figures.views import Subject
 from strokewise.gui.models.run.follower import Follower, MakeTracker
 from strokewise.gui.models.run.run import MakeProfile, known
 from strokewise.gui.models.run.silence import Heard
@@ -214,6 +215,12 @@ class Deck:
             self._reel = copy.deepcopy(mark)
             self._reel.follower.choose(target)
         self.advance_to(position_s)
+
+    def subject_at_end(self, name: str) -> Subject:
+        """Play all that is left, and return the passes under a name."""
+        self.seek(float("inf"))
+        self.follower.judge()
+        return self.snapshot().subject(name)
 
     def step_samples(self, count: int) -> None:
         """Go on or back by samples."""

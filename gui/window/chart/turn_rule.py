@@ -27,6 +27,7 @@ from strokewise.gui.models.turn.guide import (
 )
 from strokewise.gui.models.turn.rocking import Rocking, rocking_for
 from strokewise.gui.sayings import say
+from strokewise.gui.sayings.saying import capital
 from strokewise.gui.window import ink
 from strokewise.gui.window.chart.rocking_painting import paint_rocking
 from strokewise.gui.window.chart.turn_number import paint_number
@@ -258,7 +259,7 @@ def _adjustable(snapshot: Snapshot) -> str:
     if snapshot.shown_speed_deg_s > BY_HAND_DEG_S:
         return ""
     words = adjustable_now(snapshot.profile, verdict.firing_deg[1], angle, snapshot.half_width_deg)
-    return words[:1].upper() + words[1:]
+    return capital(words)
 
 
 @dataclass(frozen=True, slots=True)
