@@ -84,10 +84,12 @@ def valves_answer(question: ValvesQuestion, standing: Standing) -> ValvesAnswer:
     Raises
     ------
     InputError
-        A valve that the engine does not have, or a gap that cannot be judged.
+        A valve that the engine does not have or that is said more than once, or a gap that
+        cannot be judged.
     """
     standing = standing.at(question.after_tdc_deg)
     profile = standing.profile
+    _check_said_once(profile, question)
     setting = valve_setting(
         profile,
         0.0,
@@ -111,6 +113,15 @@ def _keys(profile: Profile, said: Sequence[str]) -> tuple[str, ...]:
     keys = tuple(by_number.get(part, part.upper()) for part in said)
     check_keys(profile, keys)
     return keys
+
+
+def _check_said_once(profile: Profile, question: ValvesQuestion) -> None:
+    """Refuse a valve that is both right and not: which of two figures came last is not seen."""
+    for name, said in (("gap", question.gap), ("fitted", question.fitted)):
+        keys = _keys(profile, [valve for valve, _ in said])
+        for key in keys:
+            if keys.count(key) > 1:
+                raise SaidError(f"{{{name}}} of {key} is said more than once: give the last alone")
 
 
 def _gaps(profile: Profile, question: ValvesQuestion) -> list[Gap]:

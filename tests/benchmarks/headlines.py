@@ -123,8 +123,10 @@ def answers(one: Made, seed: int) -> Iterator[tuple[str, Said]]:
     yield from about("cam", clearances_set="yes", keyway="1")
     valves = [f"{c}{kind}" for c in one.found.profile.firing_order for kind in "EI"]
     gaps = [
-        f"{rng.choice(valves)}={rng.uniform(0.2, 0.45):.2f} mm"
-        for _ in range(int(rng.integers(1, 4)))
+        f"{valve}={rng.uniform(0.2, 0.45):.2f} mm"
+        for valve in rng.choice(
+            valves, int(rng.integers(1, min(4, len(valves) + 1))), replace=False
+        )
     ]
     done = ",".join(rng.permutation(valves)[: int(rng.integers(1, len(valves) + 1))].tolist())
     yield from about("valves")

@@ -149,6 +149,12 @@ def test_an_undecided_recording_leaves_the_crank_open(
         (("valves", "--gap", "1E=12 mm"), "cannot be a valve gap"),
         (("valves", "--gap", "1E=0.3"), "needs a unit"),
         (("valves", "--gap", "1E"), "must be written like"),
+        # one valve both right and not: good and still to be set, on one page
+        (
+            ("valves", "--gap", "2E=0.35 mm", "--gap", "4=0.25 mm"),
+            "--gap of 2E is said more than once",
+        ),
+        (("valves", "--gap", "1E=.2 mm", *("--fitted", "1E=2 mm") * 2), "--fitted of 1E is said"),
         (("valves", "--fitted", "1E=2.4 mm"), "needs the gap as found"),
         (("valves", "--after-tdc", "soon"), "is not a number"),
         (("static", "--advance", "6 deg"), "before or after TDC"),
