@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.valves.base_circle import check_keys
 from strokewise.analysis.valves.clearances import Gap, target_mm
@@ -12,8 +14,8 @@ MOST_MEASURED = 3
 """As found, as set, after nipping up."""
 
 
-def gap_said(job: Job, text: str, target: str | None = None, *, called: str = "") -> Gap:
-    """Return the gap that a person said, with the wanted one from the job's profile.
+def gap_said(job: Job, text: str, target: str | None, *, called: str) -> Gap:
+    """Return the gap that a person typed in one line.
 
     Parameters
     ----------
@@ -28,21 +30,52 @@ def gap_said(job: Job, text: str, target: str | None = None, *, called: str = ""
         It is none, the engine has no such valve, or nobody said which gap is wanted.
     """
     valve, equals, values = text.partition("=")
-    valve = valve.strip().upper()
-    parts = [part.strip() for part in values.split(",")]
-    if not equals or len(parts) > MOST_MEASURED:
-        raise InputError(f'{called}"{text}" is not VALVE=FOUND, SET, NIPPED, such as 1E=0.40 mm')
+    measured = values.split(",")
+    named = f'{called}"{text}"'
+    if not equals or len(measured) > MOST_MEASURED:
+        raise InputError(f"{named} is not VALVE=FOUND, SET, NIPPED, such as 1E=0.40 mm")
+    return gap_measured(job, valve, measured, target, named=named, give="give --target")
+
+
+def gap_measured(
+    job: Job,
+    valve: str,
+    measured: Sequence[str],
+    target: str | None = None,
+    *,
+    named: str,
+    give: str = "say which gap is wanted",
+) -> Gap:
+    """Return a valve's gap, with the wanted one from the job's profile.
+
+    Parameters
+    ----------
+    measured : sequence of str
+        As found, as set, after nipping up; empty or ``"-"`` where not measured.
+    named : str
+        What it is called in a complaint.
+    give : str
+        What to do where the profile has no figure.
+
+    Raises
+    ------
+    InputError
+        As of :func:`gap_said`.
+    """
+    key = valve.strip().upper()
     known = job.engine()
     if known.stated:
-        check_keys(known.profile, [valve])
+        check_keys(known.profile, [key])
     try:
-        measured = [None if p in ("", "-") else read_quantity(p, LENGTH) for p in parts]
+        figures = [
+            None if text.strip() in ("", "-") else read_quantity(text.strip(), LENGTH)
+            for text in measured
+        ]
         wanted = read_quantity(target, LENGTH) if target else None
     except InputError as error:
-        raise InputError(f'{called}"{text}": {error}') from None
-    wanted = wanted or target_mm(known.profile, "exhaust" if "E" in valve else "inlet")
+        raise InputError(f"{named}: {error}") from None
+    wanted = wanted or target_mm(known.profile, "exhaust" if "E" in key else "inlet")
     if wanted is None:
-        give = "give --target" if called else "say which gap is wanted"
-        raise InputError(f'{called}"{text}": the profile has no clearance; {give}')
-    before, after, nipped = [*measured, None, None, None][:MOST_MEASURED]
-    return Gap(valve, wanted, before, after, nipped)
+        raise InputError(f"{named}: the profile has no clearance; {give}")
+    before, after, nipped = [*figures, None, None, None][:MOST_MEASURED]
+    return Gap(key, wanted, before, after, nipped)

@@ -24,7 +24,7 @@ from strokewise.gui.job.add import (
     tick_task,
 )
 from strokewise.gui.job.day import day_said
-from strokewise.gui.job.gaps import gap_said
+from strokewise.gui.job.gaps import gap_measured
 from strokewise.gui.job.job import Job, read_job
 from strokewise.gui.job.store import HEAD_FILE
 
@@ -116,8 +116,7 @@ class JobBook:
         """Put down a valve's gap as found, as set and nipped up; empty where not measured."""
         if not any(gap.strip() for gap in gaps):
             raise InputError(f"{valve}: no gap was typed; such as 0.35 mm, or 14 thou")
-        said = f"{valve}={', '.join(gap.strip() or '-' for gap in gaps)}"
-        gap = gap_said(self.job, said, wanted.strip() or None)
+        gap = gap_measured(self.job, valve, gaps, wanted.strip() or None, named=valve)
         return self._kept(add_gaps(self.job.folder, [gap], stage=stage.strip()))
 
     def note(self, text: str) -> str:
