@@ -20,7 +20,7 @@ import tomllib
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import closing
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from covering import Covering, Where, cover
@@ -39,8 +39,9 @@ from workshop import KEPT, copy_tree
 
 EQUIVALENTS = Path(__file__).parent / "equivalents.toml"
 
-MOST_S = 120.0
-"""Seconds of tests for one fault, as they took without it: what is found later is not counted."""
+NEAR_S, MOST_S = 20.0, 120.0
+"""Seconds of tests for one fault, as they took without it. All faults are tried with the nearest
+first, and those that stayed unnoticed then with more: what is found later still is not counted."""
 
 PROGRESS_EVERY = 10
 
@@ -161,22 +162,32 @@ class Work:
     most_s: float
     without: frozenset[str] = frozenset()
 
-    def attempt(self, mutant: Mutant, folder: Path) -> Tried:
-        """Try one fault on a copy."""
+    def attempt(self, mutant: Mutant, folder: Path, before: Tried | None = None) -> Tried:
+        """Try one fault on a copy, with those tests only that were not tried on it before."""
         chosen = chosen_tests(mutant, self.where, self.covering, self.most_s)
         tests = [test for test in chosen if test not in self.without]
-        return try_out(folder, mutant, tests, self.covering.seconds)
+        done = before.tests if before else 0
+        if before and len(tests) <= done:
+            return replace(before, most_s=self.most_s)
+        now = try_out(folder, mutant, tests[done:], self.covering.seconds)
+        took_s = now.took_s + (before.took_s if before else 0.0)
+        return replace(now, tests=len(tests), most_s=self.most_s, took_s=took_s)
 
 
-def all_tried(mutants: list[Mutant], work: Work, folders: list[Path]) -> Iterator[Tried]:
-    """Yield what becomes of the faults, in their order; as many at a time as there are copies."""
+def all_tried(
+    mutants: list[Mutant], before: list[Tried | None], work: Work, folders: list[Path]
+) -> Iterator[Tried]:
+    """Yield what becomes of the faults, in their order; as many at a time as there are copies.
+
+    ``before`` is what became of each with fewer tests, None where it is tried for the first time.
+    """
     fork = multiprocessing.get_context("fork")  # all is loaded already
     free = fork.SimpleQueue()
     for folder in folders:
         free.put(folder)
     pool = ProcessPoolExecutor(len(folders), fork, _take_copy, (work, free))
     try:
-        yield from pool.map(_attempt, mutants)
+        yield from pool.map(_attempt, mutants, before)
     finally:
         pool.shutdown(cancel_futures=True)
 
@@ -190,9 +201,9 @@ def _take_copy(work: Work, free: multiprocessing.SimpleQueue[Path]) -> None:
 _own: tuple[Work, Path]
 
 
-def _attempt(mutant: Mutant) -> Tried:
+def _attempt(mutant: Mutant, before: Tried | None) -> Tried:
     work, folder = _own
-    return work.attempt(mutant, folder)
+    return work.attempt(mutant, folder, before)
 
 
 def main() -> None:
@@ -229,24 +240,26 @@ def main() -> None:
         tried = tried_before(kept) if args.on and kept.exists() else []
         if [each.mutant for each in tried] != mutants[: len(tried)]:
             sys.exit(f"{kept} is of other faults: the product changed since, or the draw")
-        with closing(all_tried(mutants[len(tried) :], work, [folder, *copies])) as results:
-            for number, each in enumerate(results, start=len(tried) + 1):
-                tried.append(each)
-                if number % PROGRESS_EVERY == 0:
-                    seen = sum(not survived(each) for each in tried)
-                    print(f"{number}/{len(mutants)} tried, {seen} noticed", flush=True)
-                    keep(tried, kept)
-                if survived(each) or each.outcome == HANGS:
-                    print(f"{number}/{len(mutants)} {line_of(each)}", flush=True)
-                if time.monotonic() - began_s > args.minutes * 60:
-                    print(f"stopped after {args.minutes:g} minutes: {number} of {len(mutants)}")
-                    break
+        equivalent = known_equivalents()
+        for most_s in (min(NEAR_S, args.most), args.most):
+            todo = left_to_do(tried, len(mutants), most_s, equivalent)
+            before = [tried[number] if number < len(tried) else None for number in todo]
+            chosen = [mutants[number] for number in todo]
+            now = replace(work, most_s=most_s)
+            with closing(all_tried(chosen, before, now, [folder, *copies])) as results:
+                for number, each in zip(todo, results, strict=False):
+                    tried[number : number + 1] = [each]
+                    _say(number + 1, each, len(mutants), tried, kept)
+                    if time.monotonic() - began_s > args.minutes * 60:
+                        break
+            if time.monotonic() - began_s > args.minutes * 60:
+                print(f"stopped after {args.minutes:g} minutes")
+                break
         moody = fail_unchanged(folder, covering, tried)
         if moody:
             print(f"\nLeft out, as they fail with nothing changed: {', '.join(sorted(moody))}")
             again = Work(work.where, covering, args.most, frozenset(moody))
             tried = [again.attempt(t.mutant, folder) if t.by in moody else t for t in tried]
-    equivalent = known_equivalents()
     left = [each for each in tried if survived(each) and not _is_equivalent(each, equivalent)]
     print(f"\nSurvivors, {len(left)}:\n")
     for each in left:
@@ -254,6 +267,31 @@ def main() -> None:
     print(f"\nSeed {args.seed}, {(time.monotonic() - began_s) / 60:.0f} minutes\n")
     print(table(tried, equivalent))
     keep(tried, kept)
+
+
+def left_to_do(
+    tried: list[Tried], number: int, most_s: float, equivalent: dict[Key, str]
+) -> list[int]:
+    """Return which faults of a draw are to be tried with so many seconds of tests, by number.
+
+    Those that nothing noticed with fewer, and that are no equivalents; then those not yet tried.
+    """
+    again = [
+        place
+        for place, each in enumerate(tried)
+        if survived(each) and each.most_s < most_s and not _is_equivalent(each, equivalent)
+    ]
+    return [*again, *range(len(tried), number)]
+
+
+def _say(number: int, each: Tried, of: int, tried: list[Tried], kept: Path) -> None:
+    """Print a survivor, and now and then how far the run has come, which is kept then."""
+    if number % PROGRESS_EVERY == 0:
+        seen = sum(not survived(each) for each in tried)
+        print(f"{number}/{of} tried, {seen} of {len(tried)} noticed", flush=True)
+        keep(tried, kept)
+    if survived(each) or each.outcome == HANGS:
+        print(f"{number}/{of} {line_of(each)}", flush=True)
 
 
 def _product(folder: Path) -> Iterable[Path]:

@@ -76,9 +76,11 @@ class Tried:
     outcome : str
     took_s : float
     tests : int
-        How many tests run the changed line.
+        How many of the tests that run the changed line were tried, or stood ready.
     by : str
         The test that noticed.
+    most_s : float
+        Seconds of tests that were to be tried at most.
     """
 
     mutant: Mutant
@@ -86,6 +88,7 @@ class Tried:
     took_s: float
     tests: int
     by: str = ""
+    most_s: float = 0.0
 
 
 class Loaded:
@@ -138,7 +141,8 @@ class Chosen:
 def chosen_tests(mutant: Mutant, where: Where, covering: Covering, most_s: float) -> list[str]:
     """Return the tests that run the changed line: the nearest file first, and in it the fastest.
 
-    Nearest is one that imports the changed module itself; then comes the one that takes least.
+    Nearest is one that imports the changed module itself, or holds all tables of words; then comes
+    one in the package's own folder, then any other, and of each kind the one that takes least.
 
     Files stay together, since what they set up is theirs. What goes beyond ``most_s`` is left out,
     which can only make the share noticed smaller.
@@ -150,10 +154,13 @@ def chosen_tests(mutant: Mutant, where: Where, covering: Covering, most_s: float
     by_file: dict[str, list[str]] = {}
     for test in sorted(tests, key=lambda test: (covering.seconds[test], test)):
         by_file.setdefault(test.split("::")[0], []).append(test)
-    near = {*where.near(mutant.file), *TABLES}
+    near, beside = {*where.near(mutant.file), *TABLES}, f"tests/{Path(mutant.file).parent}/"
     ranked = sorted(
         by_file.items(),
-        key=lambda each: (each[0] not in near, sum(covering.seconds[test] for test in each[1])),
+        key=lambda each: (
+            0 if each[0] in near else 1 if each[0].startswith(beside) else 2,
+            sum(covering.seconds[test] for test in each[1]),
+        ),
     )
     found, spent_s = [], 0.0
     for test in (test for _, each in ranked for test in each):

@@ -17,6 +17,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from suite_drawn import by_element, held_drawn
 from suite_imports import ROOT
 from suite_said import SAID
 
@@ -24,11 +25,6 @@ from strokewise.gui import cli
 from strokewise.gui.drawings.figure_svg import figure_svg
 from strokewise.gui.drawings.key_svg import DRAWN_KEYS, key_svg
 from strokewise.gui.models.figures.figure import Axis, Curve, Figure, Line
-
-FIGURE = re.compile(r"-?\d+(?:\.\d+)?")
-
-NEAR = 0.1
-"""How far a coordinate may be off, of a drawing 680 wide: fits differ a little by machine."""
 
 DRIVES = {
     "drive-four": "four.toml",
@@ -106,40 +102,27 @@ def drawn_key(key: str) -> str:
     return drawn
 
 
-def compare(drawn: str, name: str) -> None:
-    kept = (SAID / f"{name}.svg").read_text(encoding="utf-8")
-    now = by_element(drawn)
-    assert FIGURE.sub("#", now) == FIGURE.sub("#", kept)
-    for one, other in zip(FIGURE.findall(now), FIGURE.findall(kept), strict=True):
-        assert abs(float(one) - float(other)) <= NEAR
-
-
-def by_element(svg: str) -> str:
-    """Return a drawing with each element on a line, so that a difference can be read."""
-    return svg.replace("><", ">\n<").strip() + "\n"
-
-
 @pytest.mark.parametrize("name", FIGURES)
 def test_a_figure_is_drawn_as_kept(name: str) -> None:
-    compare(figure_svg(FIGURES[name]), name)
+    held_drawn(figure_svg(FIGURES[name]), SAID / f"{name}.svg")
 
 
 @pytest.mark.parametrize("key", DRAWN_KEYS)
 def test_a_keys_small_drawing_is_drawn_as_kept(key: str) -> None:
     """It says which way round the answer is meant: a mirrored one asks for the wrong answer."""
-    compare(drawn_key(key), f"key-{key}")
+    held_drawn(drawn_key(key), SAID / f"key-{key}.svg")
 
 
 @pytest.mark.parametrize("name", DRIVES)
 def test_the_drive_is_drawn_as_kept(name: str, tmp_path: Path) -> None:
-    compare(drawn_drive(DRIVES[name], tmp_path), name)
+    held_drawn(drawn_drive(DRIVES[name], tmp_path), SAID / f"{name}.svg")
 
 
 def test_the_sheet_is_drawn_as_kept(tmp_path: Path) -> None:
     drawn = drawn_sheet(tmp_path)
     assert len(drawn) == len(SHEET)
     for name, svg in zip(SHEET, drawn, strict=True):
-        compare(svg, f"sheet-{name}")
+        held_drawn(svg, SAID / f"sheet-{name}.svg")
 
 
 def _draw_all() -> None:
