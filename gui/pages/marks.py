@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.marks.mark_causes import CAUSE_DECIDED_AT, Cause
-from strokewise.analysis.marks.mark_evidence import MARK_RIGHT, SOUND
+from strokewise.analysis.marks.mark_evidence import HELD_SINCE, MARK_RIGHT, SOUND
 from strokewise.analysis.marks.marks import MarkPlace
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.remark import Notice, remark
@@ -151,9 +151,10 @@ def _why(answer: MarksAnswer, faults: list[Cause]) -> str:
         return "marks measured; none states what it should show, so no cause is weighed"
     if not causes.decided:
         return f"marks measured; the cause is open. {LOOK_WORDS[causes.next_look]}"
-    if not _faults(answer):
-        return f"most probable: {MARK_RIGHT}"
-    return f"most probable: {'; '.join(cause.cause for cause in faults)}" if faults else ""
+    said = [cause.cause for cause in faults] if _faults(answer) else [MARK_RIGHT]
+    if any(cause.cause == HELD_SINCE for cause in causes.leading):
+        said.append(HELD_SINCE)  # no fault of a mark, but they count from there only
+    return f"most probable: {'; '.join(said)}" if said else ""
 
 
 def _sign(answer: MarksAnswer) -> Sign:

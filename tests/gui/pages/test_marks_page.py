@@ -179,6 +179,18 @@ def test_of_a_part_that_is_right_one_line_is_enough() -> None:
     assert found == [(cause.part, cause.cause) for cause in causes]
 
 
+@pytest.mark.parametrize("cause", [MARK_RIGHT, POINTER])
+def test_a_slip_before_stands_in_the_headline(cause: str) -> None:
+    """Who reads only that would take marks met before it to be as right."""
+    place = at(NOTCH, 0.1 if cause == MARK_RIGHT else 7.4)
+    causes = (
+        Cause("encoder", HELD_SINCE, (), 0.999, (place,)),
+        Cause("pulley", cause, ("pulley notch",), 0.98, (place,)),
+    )
+    page = marks_page(answer_of(place, causes=MarkCauses(causes, True, "")))
+    assert page.headline.endswith(f"Most probable: {cause}; {HELD_SINCE}.")
+
+
 def test_every_look_is_said() -> None:
     assert LOOK_WORDS[""] == ""
     assert "hub and outer ring" in LOOK_WORDS["line across the pulley"]
