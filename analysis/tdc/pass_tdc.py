@@ -43,9 +43,6 @@ STEP_LEAST_DEG = 0.3
 STEP_SCATTERS = 6.0
 """A step must be so many times what the passes on its two sides scatter."""
 
-SCATTER_LEAST_DEG = 0.04
-"""Passes of sound benches scatter by this about their joint TDC."""
-
 LONE_DEG = 0.5
 """A single pass at either end must be off by so much: a starter's first compression and its last
 are met at other speeds, half seen, or with the crank falling back."""
@@ -151,7 +148,7 @@ def step_in(each: PassTdc) -> TdcStep | None:
     lone = at in (1, len(off) - 1)
     freedom = len(off) - 2
     scatter = ((_within(off[:at]) + _within(off[at:])) / freedom) ** 0.5 if freedom else 0.0
-    spread = max(scatter, SCATTER_LEAST_DEG, median(each.sigma_deg))
+    spread = max(scatter, median(each.sigma_deg))
     spread *= (1.0 / at + 1.0 / (len(off) - at)) ** 0.5
     least = LONE_DEG if lone else STEP_LEAST_DEG
     return TdcStep(at, by) if abs(by) > max(least, STEP_SCATTERS * spread) else None

@@ -225,7 +225,8 @@ class Where:
 
     A line inside a function shows when the statement runs that it is part of. What stands outside,
     a constant, a field's default or a function's head, runs once, whoever imports it first: it
-    shows where a function names what it binds, or calls the function.
+    shows where a function names what it binds, or calls the function. So does what a function
+    that keeps its results runs, which only the first who asks sees.
     """
 
     def __init__(self, folder: Path, files: list[str]) -> None:
@@ -233,6 +234,7 @@ class Where:
         self.inside: dict[str, dict[int, set[int]]] = {}
         self.outside: dict[str, dict[int, set[str]]] = {}
         self.uses: dict[str, set[tuple[str, int]]] = defaultdict(set)
+        self.keeping: dict[str, dict[int, str]] = defaultdict(dict)
         for file in files:
             self._read(file, ast.parse((folder / file).read_text()))
 
@@ -243,6 +245,8 @@ class Where:
                 body = node.body if isinstance(node.body, list) else [node.body]
                 for line in range(body[0].lineno, (body[-1].end_lineno or 0) + 1):
                     inside.setdefault(line, {line})
+                    if any("cache" in ast.unparse(d) for d in getattr(node, "decorator_list", ())):
+                        self.keeping[file][line] = getattr(node, "name", "")
         for node in ast.walk(tree):
             if isinstance(node, ast.Name | ast.Attribute | ast.keyword):
                 name = getattr(node, "id", None) or getattr(node, "attr", None) or node.arg
@@ -262,10 +266,13 @@ class Where:
 
     def lines(self, file: str, line: int) -> dict[str, set[int]]:
         """Return the lines inside functions to be run, by file."""
-        if line in self.inside[file]:
-            return {file: self.inside[file][line]}
         found: dict[str, set[int]] = defaultdict(set)
-        names, todo = set(), set(self.outside[file].get(line, set()))
+        if line in self.inside[file]:
+            found[file] |= self.inside[file][line]
+            if line not in self.keeping[file]:
+                return found
+        kept = self.keeping[file].get(line)
+        names, todo = set(), {kept} if kept else set(self.outside[file].get(line, set()))
         while todo:
             name = todo.pop()
             names.add(name)

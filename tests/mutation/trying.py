@@ -155,6 +155,8 @@ def chosen_tests(mutant: Mutant, where: Where, covering: Covering, most_s: float
     for test in sorted(tests, key=lambda test: (covering.seconds[test], test)):
         by_file.setdefault(test.split("::")[0], []).append(test)
     near, beside = {*where.near(mutant.file), *TABLES}, f"tests/{Path(mutant.file).parent}/"
+    if mutant.line not in where.inside[mutant.file]:
+        near.add(DECLARED)
     ranked = sorted(
         by_file.items(),
         key=lambda each: (

@@ -23,6 +23,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from strokewise.analysis.errors import NotStatedError
 from strokewise.analysis.remark import Notice, Remark
 from strokewise.gui.sayings import say
 
@@ -46,7 +47,8 @@ CASES = "CASES"
 def held(file: str, name: str, cases: Cases, *, relative: float = RELATIVE) -> None:
     """Hold what a case of a file of tests comes to against what was kept."""
     kept = json.loads(_place(file).read_text(encoding="utf-8"))
-    assert name in kept, f"nothing kept of {name!r}: see tests/suite/suite_kept.py"
+    other = kept.keys() ^ cases.keys()
+    assert not other, f"kept or asked alone, see tests/suite/suite_kept.py: {other}"
     compare(json.loads(json.dumps(plain(cases[name]()))), kept[name], name, relative)
 
 
@@ -61,10 +63,11 @@ def sweep(answer: Callable[[Any], Any], values: Iterable[Any]) -> list[Any]:
 
 
 def error_of(call: Callable[[], Any]) -> str:
-    """Return the kind and the text of the error that a call ends with."""
+    """Return the kind and the text of the error that a call ends with, and what is not stated."""
     with pytest.raises(Exception) as caught:  # noqa: PT011 its text is held against the kept one
         call()
-    return f"{type(caught.value).__name__}: {caught.value}"
+    lacks = f" [{', '.join(caught.value.keys)}]" if isinstance(caught.value, NotStatedError) else ""
+    return f"{type(caught.value).__name__}: {caught.value}{lacks}"
 
 
 def turns_at(holds: Callable[[float], Any], low: float, high: float) -> float:

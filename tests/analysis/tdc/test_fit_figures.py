@@ -157,6 +157,19 @@ CASES: dict[str, Callable[[], Any]] = {
     "fit, far": lambda: told(
         fit_passes(made("starter"), ENGINE, SENSOR, zero_sigma_bar=0.2, stage=FAR)
     ),
+    "fit, gone on from elsewhere": lambda: [
+        told(
+            fit_passes(
+                made("starter"),
+                ENGINE,
+                SENSOR,
+                zero_sigma_bar=sigma,
+                start=off_by(fitted("starter"), by),
+                stage=FAR,
+            )
+        )
+        for by, sigma in ((719.2, 0.2), (-361.5, 50.0))
+    ],
     "each pass": lambda: {name: each(fitted(name)) for name in ("starter", "by hand", "running")},
     "what it tells beside": lambda: {
         f"{name}, {bare}": diagnostics(

@@ -150,6 +150,9 @@ CASES: dict[str, Callable[[], Any]] = {
         centre(made(*some))
         for some in (ROCKED, ROCKED[:2], ROCKED[:3], (24.0,), (-24.0,), (9.0, -60.0, 8.0, -70.0))
     ],
+    "the middle, over turns": lambda: [
+        centre(made(*some)) for some in ((24.0, 22.0, -19.0), (24.0, -19.0, 22.0, -17.0))
+    ],
     "rocking, told": lambda: {
         str(some): rocked(*some)
         for some in (

@@ -22,12 +22,13 @@ from suite_turned import BARE, ENGINE, SENSOR, UNSAID, turned
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Encoder, Profile, Sensor, even_intervals_deg
 from strokewise.analysis.remark import Notice, notice, remark
-from strokewise.analysis.samples import Events, Press, Samples
+from strokewise.analysis.samples import Events, Health, Press, Samples
 from strokewise.analysis.stroke.passages import Visit
 from strokewise.analysis.stroke.phase import Phase
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump, humps_of
 from strokewise.analysis.verdict.earlier import Before, by_index, with_earlier, with_why
+from strokewise.analysis.verdict.find import closing_verdict
 from strokewise.analysis.verdict.found import Found, Standing, standing_of
 from strokewise.analysis.verdict.hold import Ended, HoldWatch
 from strokewise.analysis.verdict.judge import Judgement, judge, pulses_only
@@ -41,6 +42,7 @@ from strokewise.analysis.verdict.several import Ruled, together
 from strokewise.analysis.verdict.silent import silent_notice
 from strokewise.analysis.verdict.suspicion import held_back, last_off_deg
 from strokewise.analysis.verdict.taken_back import taken_back
+from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.analysis.verdict.turned_back import (
     cranked_backwards,
     direction_matters,
@@ -540,6 +542,35 @@ CASES: dict[str, Callable[[], Any]] = {
             moved,
         )
         for moved in (1.025, 0.73, 0.72)
+    ],
+    "now, of few samples": lambda: [
+        moment_of(
+            Samples(
+                1_000_000 + 5_000 * np.arange(count),
+                40 + 3 * np.arange(count),
+                np.full((count, 1), 812, np.uint16),
+                np.zeros(count, np.bool_),
+            ),
+            0,
+            FIVE,
+            (SENSOR,),
+            12,
+            1.0,
+        )
+        for count in (1, 2, 3)
+    ],
+    "how it came through": lambda: [
+        [
+            [notice.code, repr(notice.remark)]
+            for notice in closing_verdict(Tracker(FIVE), health).warnings
+        ]
+        for health in (
+            Health(samples=9, frames=900),
+            Health(frames=900, lost_frames=3, bad_frames=2),
+            Health(frames=900, bad_frames=2),
+            Health(frames=900, lost_frames=3, lost_about=True),
+            Health(missing_bytes=31, left_out=4, unchecked_lines=5),
+        )
     ],
     "found": lambda: (
         [

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from strokewise.daq.recording.container import (
+    CONTAINER_FORMAT,
     Chunk,
     Contents,
     Hole,
@@ -15,6 +16,7 @@ from strokewise.daq.recording.container import (
     encode_header,
     encode_item,
     open_contents,
+    parts_of,
     read_file,
 )
 from strokewise.daq.wire.framing import wrap
@@ -69,6 +71,16 @@ def test_what_belongs_to_nothing_whole_is_a_hole_of_its_size() -> None:
     assert open_contents(frame + wrap(b"Q" + bytes(9))) == Contents(
         {}, (Chunk(7, b"ab"), Hole(len(wrap(b"Q" + bytes(9)))))
     )
+
+
+def test_a_header_behind_what_was_lost_is_another_recordings() -> None:
+    """Two recordings in one file are never joined: nothing says how the encoder moved between."""
+    head, lost = encode_header({"a": 1}), b"\x05junk\0"
+    first, other = ({"format": CONTAINER_FORMAT, "a": 1},) * 2
+    assert list(parts_of(head + head)) == [first, other]
+    assert list(parts_of(lost + head + head)) == [Hole(len(lost)), first, Hole(0), other]
+    chunk = Chunk(7, b"ab")
+    assert list(parts_of(head + encode_item(chunk) + head)) == [first, chunk, Hole(0), other]
 
 
 @pytest.mark.parametrize(

@@ -35,16 +35,19 @@ from strokewise.analysis.profile import (
     DriveGear,
     Mark,
     Profile,
+    Sensor,
     Valves,
     ValveTiming,
     even_intervals_deg,
 )
 from strokewise.analysis.remark import notice, remark
-from strokewise.analysis.samples import Health
+from strokewise.analysis.samples import Health, Recording
 from strokewise.analysis.tdc.diagnostics import Diagnostics
 from strokewise.analysis.timing.cam_answer import CamAnswer
 from strokewise.analysis.timing.marks_answer import MarksAnswer
 from strokewise.analysis.timing.timing import Timing
+from strokewise.analysis.trace.check import CheckQuestion, Recorded, check_answer
+from strokewise.analysis.trace.recorded import ChannelFacts, SegmentFacts
 from strokewise.analysis.valves.valves_answer import ValvesQuestion, valves_answer
 from strokewise.analysis.verdict.find import FindAnswer
 from strokewise.analysis.verdict.found import Standing
@@ -53,9 +56,10 @@ from strokewise.gui.pages import cautions, sign
 from strokewise.gui.pages.answers import answer_json, find_figures
 from strokewise.gui.pages.cam import cam_figures, cam_page
 from strokewise.gui.pages.cautions import Caution
+from strokewise.gui.pages.check import check_figures, check_page, engine_words, run_words
 from strokewise.gui.pages.drive import drive_figures, drive_page
 from strokewise.gui.pages.find import air_words, find_page
-from strokewise.gui.pages.headline import exactly, spread
+from strokewise.gui.pages.headline import exactly, sided_apart, spread, within
 from strokewise.gui.pages.marks import marks_figures, marks_page
 from strokewise.gui.pages.static import static_figures, static_page
 from strokewise.gui.pages.stored import page_from, page_table
@@ -207,6 +211,47 @@ def asked(name: str, module: str) -> Any:
 
 
 DRIVE = drive_answer(DriveQuestion(), Standing(FOUR, 12.0, None, WARNED))
+
+
+def lacked() -> Any:
+    """Return which keys of the profile each step asks for when it stays open."""
+    said = {}
+    for name, question in (
+        ("drive", DriveQuestion()), ("static", StaticQuestion()), ("valves", ValvesQuestion()),
+    ):  # fmt: skip
+        entry = next(each for each in STEPS if each.name == name)
+        step = importlib.import_module(entry.module).STEP
+        for engine in (FOUR, replace(FOUR, distributor_rotation=None)):
+            for after in (12.0, None):
+                standing = Standing(engine, after, NO_TDC if after is None else None, WARNED)
+                said.setdefault(name, []).append(step.lacks(step.answer(question, standing)))
+    step = importlib.import_module("strokewise.gui.pages.marks").STEP
+    told = Timing((), CamSeen(), None, NO_CAUSES, HalfTurn(), "unknown")
+    for why in ("no marks", "no tdc", ""):
+        said.setdefault("marks", []).append(step.lacks(MarksAnswer(FOUR, why, None, told, ())))
+    return said
+
+
+SENSED = replace(
+    FOUR,
+    name="the bench",
+    sensors=(Sensor(cylinder=3), Sensor(cylinder=2, place="manifold"), Sensor(place="manifold")),
+)
+READING = ChannelFacts(3, 4001, 0.0123)
+RUNS = (
+    SegmentFacts(0, 700, 12.34, 1999.6, 0, 3.21, 0.04, 4095, (READING,), 0, (), {}, 0),
+    SegmentFacts(1, 9, 0.5, 20000.0, 1, 0.0, 7.0, 1023, (), 1, (2399, 2401), {1: 1, 3: 2}, 1),
+    SegmentFacts(2, 9, 0.5, 20.0, 2, 0.0, 7.0, 1023, (READING,) * 2, 3, (), {2: 0}, 4),
+)
+
+
+def checked(health: Health, notes: tuple[str, ...] = (), **started: str) -> Any:
+    recording = Recording((), health, dict(started), notes)
+    answer = check_answer(CheckQuestion(), Recorded("a.swr", recording, FOUR, WARNED))
+    runs = RUNS if notes else RUNS[1:2] if health.missing_bytes else ()
+    return page(check_page, check_figures, replace(answer, runs=runs, clipped=0.0123))
+
+
 CURVE = ((800.0, 0.0), (3000.0, 20.0))
 
 CASES: dict[str, Callable[[], Any]] = {
@@ -214,6 +259,18 @@ CASES: dict[str, Callable[[], Any]] = {
         f"how {entry.name} is asked": lambda entry=entry: asked(entry.name, entry.module)
         for entry in STEPS
     },
+    "what is lacking": lambda: lacked(),
+    "checked": lambda: [
+        checked(Health(samples=0)),
+        checked(Health(samples=1, frames=9), ("a note", "another"), started="on a Monday"),
+        checked(Health(samples=700, frames=9, lost_frames=2, bad_frames=1)),
+        checked(Health(samples=700, frames=9, missing_bytes=1)),
+        checked(Health(samples=700, lost_frames=1, missing_bytes=31, unchecked_lines=4)),
+    ],
+    "a recording, in words": lambda: [
+        [engine_words(engine) for engine in (FOUR, BARE, STROKER, SENSED)],
+        [run_words(run) for run in RUNS],
+    ],
     "steps": lambda: [[e.name, *map(str, plain(e).values())] for e in STEPS],
     "cautions": lambda: (
         {name: each for name, each in sorted(vars(cautions).items()) if isinstance(each, Caution)}
@@ -284,6 +341,9 @@ CASES: dict[str, Callable[[], Any]] = {
         profile=replace(FOUR, cam_drive=None),
         shift=CamShift(interval(17.3, 1.1), interval(16.0), None, None),
         corrections={},
+    ),
+    "cam, right with another keyway": lambda: cam(
+        corrections={"cam": (CamChoice(0, 2, interval(0.0, 0.3), 0.8), CHOICES[0])}
     ),
     "cams, two": lambda: cam(
         shift=TWO,
@@ -408,6 +468,12 @@ CASES: dict[str, Callable[[], Any]] = {
         [interval_words(i) for i in (interval(81.0), Interval(3.0, 2.0, 4.0))],
         [counted(n, "tooth", "late") for n in (0, 1, 2)],
         spread(interval(5.25), " mm", 1),
+        [
+            sided_apart(Interval(v, v - h, v + h), ("after", "before"), most=1)
+            for v in (0.0, 0.4, 3.0, -0.4, -0.9, -3.0)
+            for h in (0.2, 0.5, 2.0)
+        ],
+        [within(Interval(v, v - h, v + 2 * h)) for v in (-0.4, 0.02) for h in (0.003, 0.3, 30.0)],
         [exactly(interval(81.234, half), "°") for half in (0.004, 0.04, 0.4, 4.0, 40.0)],
         [
             health_words(Health(frames=n, lost_frames=lost, bad_frames=bad), clipped)
