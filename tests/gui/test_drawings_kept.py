@@ -10,6 +10,7 @@ draws them all anew: look at each before it is kept.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -270,6 +271,22 @@ def test_the_steps_of_an_axis_are_those_of_the_trade() -> None:
     assert [words for _, words in low.labels] == [
         "−0.4", "−0.3", "−0.2", "−0.1", "0.0", "0.1", "0.2", "0.3", "0.4", "0.5",
     ]  # fmt: skip
+
+
+def test_words_of_valves_stand_on_two_levels_where_they_would_touch() -> None:
+    """Nearer than 40 to each other they do: ten along the head of 412 have room, eleven not."""
+
+    def levels(cylinders: int) -> int:
+        every = [
+            {"number": n, "valve": f"{n}E", "cylinder": n, "kind": "exhaust", "done": False,
+             "ready": True, "on_base_circle": True}
+            for n in range(1, cylinders + 1)
+        ]  # fmt: skip
+        drawn = head_svg({"valves": every})
+        assert drawn is not None
+        return len(set(re.findall(r'y="([\d.]+)"[^>]*>free<', drawn)))
+
+    assert [levels(count) for count in (8, 10, 11, 12)] == [1, 1, 2, 2]
 
 
 def test_a_drawing_is_heard_without_its_figures() -> None:

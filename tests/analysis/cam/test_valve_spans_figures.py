@@ -18,7 +18,8 @@ import numpy as np
 import pytest
 from suite_kept import held
 
-from strokewise.analysis.cam.valve_events import valve_events
+from strokewise.analysis.cam import valve_events as valve_eventing
+from strokewise.analysis.cam.valve_events import ValveEvent, valve_events
 from strokewise.analysis.cam.valve_spans import (
     Cycles,
     cycles_of,
@@ -27,6 +28,7 @@ from strokewise.analysis.cam.valve_spans import (
     refitted,
     spans_of,
 )
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.verdict.judge import Judgement, judge
 from strokewise.analysis.verdict.tracker import Tracker
@@ -91,7 +93,7 @@ def stretch(name: str, event: Any, seat: float | None, share: float = 0.004) -> 
 def again(name: str, closes: float | None, opens: float | None) -> Any:
     judgement, profile = judged(name)
     found = refitted(judgement, cycles(name), profile, profile.sensors[0], closes, opens)
-    return None if found is None else [found.passes[0].tdc_deg, found.tdc_sigma_deg]
+    return None if found is None else told(found)
 
 
 def events(name: str, most: int) -> Any:
@@ -141,6 +143,17 @@ CASES: dict[str, Callable[[], Any]] = {
     ],
     "events": lambda: [events("cranked", 3), events("hand-turned", 2)],
 }
+
+
+def test_the_closed_part_ends_where_either_valve_was_seen_to_move() -> None:
+    """One end in the place of the other, and it is fitted again into an open cylinder."""
+    closes = ValveEvent("intake closes", Interval(-121.0, -122.0, -120.0), 1.1, -118.2, 5, 0.9)
+    opens = ValveEvent("exhaust opens", Interval(133.0, 131.0, 134.0), 1.3, None, 1, 1.4)
+    seats = valve_eventing._seats
+    assert seats((opens, closes)) == (-121.0, 133.0)
+    assert seats((closes,)) == (-121.0, None)
+    assert seats((opens,)) == (None, 133.0)
+    assert seats(()) == (None, None)
 
 
 @pytest.mark.parametrize("name", CASES)
