@@ -61,6 +61,10 @@ WEAKEST_BAR = 0.35
 """A rise smaller than this is no compression to rely on, however still the other TDC was: with a
 valve that hardly shuts its peak comes so early that not even TDC is roughly known."""
 
+LEAKED_AWAY_BAR = 0.1
+"""What stands so far over all that the other TDC showed was squeezed, though it hardly rose there:
+a slow turn, or a pause before TDC, lets a leaky cylinder's charge escape."""
+
 UNCALIBRATED_LEAST_BAR = 0.3
 """A sensor of unknown gain must move by so much of its assumed 20 bar: less is breathing blown
 up."""
@@ -165,7 +169,8 @@ def weigh(
     twice = all(len(kind) >= FEWEST_AFTER_CHANGE for kind in kinds)
     plateaus = plateau_evidence(kinds)
     evidence += plateaus
-    weak = not plateaus.any() and _largest(kinds) * scale < WEAKEST_BAR
+    largest = max(_largest(kinds), _cut_off_over_other(kinds))
+    weak = not plateaus.any() and largest * scale < WEAKEST_BAR
     if (
         weak
         or not _came_down(kinds)
@@ -212,6 +217,17 @@ def _largest(kinds: list[tuple[Visit, ...]]) -> float:
     return max((r.bar for r in rises if r is not None), default=0.0)
 
 
+def _cut_off_over_other(kinds: list[tuple[Visit, ...]]) -> float:
+    """Return how far the sensor's end, met at one TDC again and again, lies over the other's tops.
+
+    Cut off there, and with a foot that is a flank already, a compression rises by less than it was.
+    """
+    for kind, other in (kinds, kinds[::-1]):
+        if min(len(other), sum(v.clipped for v in kind)) >= FEWEST_AFTER_CHANGE:
+            return median([v.top_bar for v in kind]) - max(v.top_bar for v in other)
+    return 0.0
+
+
 def _seen_one_way(visits: tuple[Visit, ...]) -> bool:
     """Return whether only one kind of turn was passed, and only in one direction.
 
@@ -254,10 +270,13 @@ def _scale(visits: tuple[Visit, ...], calibrated: bool) -> float | None:
 
 def _last_change(visits: tuple[Visit, ...], scale: float, noise_bar: float) -> int:
     """Return the first visit from which on no clear visit contradicts a later one of its kind."""
+    tops = [[v.top_bar for v in visits if v.turn % 2 == parity] for parity in (0, 1)]
+    leaked_bar = [max(other, default=math.inf) + LEAKED_AWAY_BAR / scale for other in tops[::-1]]
     clear = [
         (at, visit.turn % 2, squeezed)
         for at, visit in enumerate(visits)
         if (squeezed := _seems_squeezed(visit, scale, noise_bar)) is not None
+        and (squeezed or visit.top_bar < leaked_bar[visit.turn % 2])
     ]
     rocked = len({v.turn for v in visits}) == 1
     known: dict[int, bool] = {}

@@ -57,6 +57,10 @@ MUCH_WORSE = 1.5
 FEW_AFTER = 2
 """So few compressions after a slip are all used, the first of them as well."""
 
+SLIP_SHARE = 0.5
+"""A slip under this share of the interval of its size is none that its two sides show: half, since
+much of their intervals, the losses, is common to both."""
+
 NEW_SHARE = 2.0
 """With so many times the compressions other answers are sought anew; until then those found stay
 in the interval."""
@@ -287,7 +291,7 @@ def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
             by_deg = each.moved_deg(at) if after is None else _apart_deg(after, several)
             moved = (*slips(several.fit), notice("tdc-moved", by_deg=by_deg))
             return _either(shown, several, after, by_deg, moved)
-        if after is None:
+        if after is None or (before is not None and _agree(before.fit, after.fit)):
             break
         if len(found.best) == 2:
             if before is None or after.fit.cost > SOUND_SHARE * found.fit.cost:
@@ -312,6 +316,13 @@ def _slips(stretches: tuple[_Stretch, ...]) -> tuple[Notice, ...]:
         )
         for before, after in pairwise(stretches)
     )
+
+
+def _agree(before: Fit, after: Fit) -> bool:
+    """Return whether what lies before a slip and after it, fitted apart, shows none."""
+    by_deg = nearest(after.tdc_deg.value - before.tdc_deg.value, 360.0)
+    reach_deg = np.hypot(after.tdc_deg.half_width, before.tdc_deg.half_width)
+    return abs(by_deg) < SLIP_SHARE * float(reach_deg)
 
 
 def _apart_deg(after: _Attempt, before: _Attempt) -> float:

@@ -229,11 +229,13 @@ def _wrong_ratio(humps: tuple[Hump, ...], speeds: list[float]) -> Remark | None:
 
 def _first_steady(nodes: Nodes, humps: tuple[Hump, ...], speeds: list[float]) -> int:
     """Return the first of the last humps that all came at one angle, seen from the end."""
+    low_ends = [h.pressure_bar for h in humps if cut_off(nodes, h) and h.rise_bar < CUT_OFF_BAR]
+    end_bar = min(low_ends, default=np.inf) - nodes.step_bar
     usable = [
         (at, hump, speed)
         for at, (hump, speed) in enumerate(zip(humps, speeds, strict=True))
         if hump.moving
-        and not (cut_off(nodes, hump) and hump.rise_bar < CUT_OFF_BAR)
+        and hump.pressure_bar < end_bar  # a pause may cut a top at the end short, too
         and not (at and at == len(humps) - 1 and _unfinished(hump, humps[at - 1]))
     ][::-1]
     fast_deg = _fast_limit_deg(humps, speeds)

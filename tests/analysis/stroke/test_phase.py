@@ -290,3 +290,25 @@ def test_the_sensors_end_counts_only_where_it_is_met_at_one_kind_of_turn():
 def test_a_two_stroke_needs_no_second_turn():
     """Its profile says that every turn compresses: only a profile of another engine would lie."""
     assert weighed(visit(0, 9.0), cycle="two-stroke").every > DECIDED_AT
+
+
+@pytest.mark.parametrize(("left_bar", "sure"), [(1.24, True), (1.0, False)])
+def test_a_charge_that_leaked_away_before_tdc_contradicts_nothing(left_bar: float, sure: bool):
+    """It stands over all that the other TDC showed; a compression that stays away does not."""
+    tops = [(0, 0.9, 2.4), (1, 0.002, 0.97), (2, 1.2, 2.5), (3, 0.001, 0.97), (4, 0.0, left_bar)]
+    visits = [visit(turn, rise, top_bar=top, speed_rpm=20.0) for turn, rise, top in tops]
+    assert (weighed(*visits).even > DECIDED_AT) == sure
+
+
+@pytest.mark.parametrize(("clipped", "above_bar", "sure"), [
+    (True, 0.59, True), (False, 0.59, False), (True, 0.34, False),
+])  # fmt: skip
+def test_cut_off_on_its_flank_a_compression_counts_from_the_other_tdc(
+    clipped: bool, above_bar: float, sure: bool
+):
+    """What the foot hides is no weakness: the other TDC shows how far the sensor's end is up."""
+    shape = {"clipped": clipped, "top_share": 0.2, "speed_rpm": 20.0, "level_bar": 0.96}
+    high = [visit(turn, 0.26, top_bar=0.91 + above_bar, **shape) for turn in (0, 2, 4)]
+    quiet = [visit(turn, 0.002, top_bar=0.91, level_bar=0.91) for turn in (1, 3)]
+    in_time = sorted([*high, *quiet], key=lambda v: v.time_s)
+    assert (weighed(*in_time).even > DECIDED_AT) == sure

@@ -49,6 +49,16 @@ def test_what_lies_before_a_small_slip_is_left_out(name, slip_deg, at_s, code, m
         assert verdict.tdc.angle_deg.half_width > slip_deg / 2 - 1.0
 
 
+@pytest.mark.parametrize("seed", [15, 19])
+def test_flanks_that_wander_under_a_vacuum_sensor_are_no_slip(seed):
+    """Its end leaves only the feet, which pauses and leaks move; both halves agree on TDC."""
+    settings = {"sensor_range": (0.1, 1.1), "noise": 0.002, "turn": 2800.0}
+    verdict, off, _ = answered(scenario("hand-turned").build(settings, seed=seed))
+    assert verdict.decided
+    assert [notice.code for notice in verdict.warnings] == []
+    assert abs(off) < verdict.tdc.angle_deg.half_width < 7.0
+
+
 @pytest.mark.parametrize(("slip_deg", "at_s"), [
     (2.5, 2.0),  # a fit of both sides speaks for neither: it said 1.2°
     (-4.0, 2.5),  # within a compression, which then stands alone between two
