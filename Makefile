@@ -4,7 +4,7 @@
 # make lint    style, types, and the three rooms
 # make bench   figures of speed and accuracy (minutes)
 # make mutants  how many small faults the tests notice (an hour or two; N=… and SEED=… choose)
-# make trust   damage of every kind by the thousand, into tests/TRUST.md (an hour or two; SHARE=0.1)
+# make trust   damage of every kind by the thousand, into tests/TRUST.md (an hour or two; SHARE, MINUTES)
 # make board   real firmware in a simulator, on a port (SCENARIO=cranked chooses what turns)
 # make docs    the reference of the public names, into build/docs
 # make pictures  the README's pictures of the window, and every page on one sheet, without a screen
@@ -18,6 +18,9 @@ JOBS   ?= 2
 N      ?= 600
 SEED   ?= 1
 SHARE  ?= 1
+
+# After so many, no more damaged recordings are begun on the way to a verdict.
+MINUTES ?= inf
 
 DEMO_RECORDING = recordings/cranked.swr
 
@@ -92,7 +95,8 @@ mutants: $(VENV)/.for-mutants
 
 trust: $(VENV)/.for-test
 	mkdir -p build && rm -f build/trust.jsonl
-	STROKEWISE_TRUST=$(SHARE) STROKEWISE_TRUST_TABLE=$(CURDIR)/build/trust.jsonl \
+	STROKEWISE_TRUST=$(SHARE) STROKEWISE_TRUST_MINUTES=$(MINUTES) \
+	    STROKEWISE_TRUST_TABLE=$(CURDIR)/build/trust.jsonl \
 	    $(BIN)/python -m pytest -q tests/trust
 	$(BIN)/python tests/trust/table.py build/trust.jsonl tests/TRUST.md
 

@@ -17,12 +17,12 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import ndtr, stdtr
 
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import CycleName
 from strokewise.analysis.stroke.passages import CLIPPED_SHARE, Visit
 from strokewise.analysis.stroke.plateaus import PLATEAU_SHARE, plateau_evidence
+from strokewise.analysis.tails import normal_below, student_below
 
 RISE_TYPICAL_BAR, RISE_SPREAD = 4.0, 1.2
 """Rise of a compression, log-normal: hand-turned and leaky 0.4 bar to cranked diesel 40 bar."""
@@ -377,7 +377,7 @@ def _log_likelihoods(rise: _Rise | None, scale: float, noise_bar: float) -> tupl
     z = math.log(bar / RISE_TYPICAL_BAR) / RISE_SPREAD
     u = bar / breathing
     if rise.at_least:
-        above = float(ndtr(-z)), 2.0 * float(stdtr(BREATHING_FREEDOM, -u))
+        above = normal_below(-z), 2.0 * student_below(BREATHING_FREEDOM, -u)
         return math.log(max(above[0], 1e-300)), math.log(max(above[1], 1e-300))
     squeezed = -0.5 * z * z - math.log(bar * RISE_SPREAD * math.sqrt(2.0 * math.pi))
     return squeezed, math.log(2.0 / breathing) + _log_student(u)

@@ -11,10 +11,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtrit
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.estimate import TAILS_95, WIDTH_OVER_SIGMA, Interval
+from strokewise.analysis.tails import student_at
 from strokewise.analysis.trace.nodes import NODE_DEG
 from strokewise.analysis.trace.passes import Pass
 
@@ -190,5 +190,5 @@ def over_passes(
         return Interval(value, value - ONE_PASS_DEG, value + ONE_PASS_DEG)
     # Passes that agree by chance are no surer than the width of a count allows.
     scatter = np.hypot(np.std(found, ddof=1), first.nodes.cell_deg / WIDTH_OVER_SIGMA)
-    half = float(stdtrit(len(found) - 1, TAILS_95[1]) * scatter / np.sqrt(len(found)))
+    half = float(student_at(len(found) - 1, TAILS_95[1]) * scatter / np.sqrt(len(found)))
     return Interval(value, value - half, value + half)

@@ -11,11 +11,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtrit
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.estimate import TAILS_95, Interval
 from strokewise.analysis.remark import Remark, remark
+from strokewise.analysis.tails import student_at
 from strokewise.analysis.tdc.closed_cycle import Runs
 from strokewise.analysis.tdc.coarse import SLOW_PEAK_RPM
 from strokewise.analysis.tdc.fit import Fit
@@ -158,7 +158,7 @@ def passes_scatter(fit: Fit, each: PassTdc) -> tuple[Doubt, ...]:
     if count < 2 or fit.runs.both_ways:
         return ()
     sigma = float(np.std(off, ddof=1)) / np.sqrt(count)
-    half = float(stdtrit(count - 1, TAILS_95[1])) * sigma if count > 2 else 0.5 * float(np.ptp(off))
+    half = student_at(count - 1, TAILS_95[1]) * sigma if count > 2 else 0.5 * float(np.ptp(off))
     return (Doubt(holds_deg=half), Doubt(holds_deg=-half))
 
 

@@ -15,7 +15,6 @@ import re
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtr
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.strokes import firing_offsets, firing_tdcs, within
@@ -23,6 +22,7 @@ from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.remark import Remark, remark
 from strokewise.analysis.samples import Press
+from strokewise.analysis.tails import student_below
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.analysis.verdict.verdict import DECIDED_AT, Candidate, Tdc, Verdict
@@ -211,7 +211,7 @@ def _by_odd_cylinder(
     best, second = order[-1], order[-2]
     apart = score[:, best] - score[:, second]
     sigma = float(apart.std(ddof=1) / np.sqrt(len(apart))) + 1e-5 if len(apart) > 1 else np.inf
-    doubt = float(stdtr(max(len(apart) - 1, 1), -apart.mean() / sigma))
+    doubt = student_below(max(len(apart) - 1, 1), -apart.mean() / sigma)
     # The next best may also be chance; what the odd cylinder does not explain stays evenly spread.
     doubt = float(np.clip(doubt * (len(places) - 1), EVIDENCE_MOST, 1.0 - 1.0 / len(places)))
     chances = np.full(len(places), doubt / (len(places) - 1))

@@ -10,7 +10,6 @@ import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
-from importlib.metadata import version
 from queue import Empty, SimpleQueue
 from types import FrameType
 from typing import Any
@@ -106,10 +105,12 @@ def recording_header(
     now : datetime, optional
         With its time zone; the present when left out.
     """
+    from importlib import metadata  # loads the reading of mail: not before the first picture
+
     started = (now or datetime.now(UTC)).astimezone(UTC)
     said = {
         "started": started.isoformat(timespec="seconds").replace("+00:00", "Z"),
-        "software": f"strokewise {version('strokewise')}",
+        "software": f"strokewise {metadata.version('strokewise')}",
         "engine": engine,
         "operator_note": operator_note,
     }

@@ -13,8 +13,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from filelock import FileLock, Timeout
-
 from strokewise.analysis.errors import InputError
 from strokewise.daq.recording.atomic import write_atomically
 
@@ -81,6 +79,8 @@ def locked(folder: Path) -> Iterator[None]:
     InputError
         There is no job in the folder, or another program does not let go of it.
     """
+    from filelock import FileLock, Timeout  # a twentieth of a second to load: seldom needed
+
     if not (folder / HEAD_FILE).is_file():
         raise InputError(f"{folder}: no job in this folder ({HEAD_FILE} is missing); see job new")
     try:

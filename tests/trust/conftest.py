@@ -2,6 +2,7 @@
 
 import json
 import os
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -9,6 +10,9 @@ import pytest
 
 SHARE = float(os.environ.get("STROKEWISE_TRUST", "0"))
 """Share of the long run's tries that are made; 0 is the short run."""
+
+UNTIL_S = time.monotonic() + 60.0 * float(os.environ.get("STROKEWISE_TRUST_MINUTES", "inf"))
+"""Inputs that go all the way to a verdict are tried no longer; how many were reached is noted."""
 
 TABLE = os.environ.get("STROKEWISE_TRUST_TABLE")
 
@@ -24,6 +28,12 @@ def tries() -> Callable[..., int]:
         return max(short, round((1.0 if cheap and SHARE else SHARE) * long))
 
     return number
+
+
+@pytest.fixture(scope="session")
+def time_left() -> Callable[[], bool]:
+    """Return whether another input may go all the way to a verdict."""
+    return lambda: time.monotonic() < UNTIL_S
 
 
 @pytest.fixture(scope="session")

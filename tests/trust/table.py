@@ -13,11 +13,11 @@ ABOUT = """\
 # What the tries came to
 
 Written from the figures of `make trust`; [PROMISES.md](../daq/PROMISES.md) says what is promised
-and what is not. A run with `SHARE=0.1` makes a tenth of the tries, and each kind may be run by
-itself with a share of its own: what was tried stands in the table, and more was not. In full that
-would be a million inputs through the decoder and 10,000 short ones to a verdict. The seeds are
-fixed in the tests. Times are of the processor, for the worst single input; memory was measured on
-one input in ten, or in fifty, by Python's own tracing.
+and what is not. A run with `SHARE=0.1` makes a tenth of the tries that are dear, and one with
+`MINUTES=30` begins no more short recordings after that: what was tried stands in the table, and
+more was not. In full that would be a million inputs through the decoder and 10,000 short ones to a
+verdict. The seeds are fixed in the tests. Times are of the processor, for the worst single input;
+memory was measured on one input in ten, or in fifty, by Python's own tracing.
 
 """
 
@@ -34,7 +34,9 @@ def row(figures: dict[str, float | str]) -> str:
     lost = f"{figures['bytes_lost']} bytes" if "bytes_lost" in figures else "–"
     took = f"{figures['worst_s'] * 1e3:,.1f} ms" if "worst_s" in figures else "–"
     memory = f"{figures['worst_bytes'] / 1e3:,.0f} kB" if "worst_bytes" in figures else "–"
-    return f"| {figures['kind']} | {tried:,} | {errors} | {lost} | {took} | {memory} |\n"
+    asked = int(figures.get("asked", tried))
+    times = f"{tried:,}" + (f" of {asked:,} asked" if tried < asked else "")
+    return f"| {figures['kind']} | {times} | {errors} | {lost} | {took} | {memory} |\n"
 
 
 def soak(figures: dict[str, float]) -> str:

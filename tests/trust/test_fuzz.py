@@ -38,6 +38,12 @@ MOST_BYTES = 200e6
 MEASURED_EVERY = 50
 """Memory is measured of one in so many: measuring takes several times as long."""
 
+SHORT_ASKED = 10_000
+"""Short recordings through to a verdict in a run in full; where time is over the page says so."""
+
+SHORT_BYTES = 2_000
+"""A quarter of a second of most shipped recordings; short ones are of a quarter to ten times it."""
+
 Tries = Callable[..., int]
 Counted = Callable[..., None]
 
@@ -93,7 +99,7 @@ def test_damaged_frames_and_lines_by_the_thousand(tries: Tries, counted: Counted
     lines, frames = sent_as_lines("cranked"), sent("marks-that-lie")[1]
     kept = encode_header({"engine": {}}) + encode_item(Chunk(0, frames[:3_000]))
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    for number in range(tries(1_500, 1_000_000)):
+    for number in range(tries(1_500, 1_000_000, cheap=True)):
         whole = (lines, frames, kept)[number % 3]
         at = 0 if number % 3 == 2 else int(rng.integers(0, len(whole) - 400))
         part = bytearray(whole[at : at + 400])
@@ -109,7 +115,7 @@ def test_damaged_frames_and_lines_by_the_thousand(tries: Tries, counted: Counted
 def test_damaged_stretches_many_frames_at_once(tries: Tries, counted: Counted) -> None:
     """Long enough to be taken apart in runs: what comes of them is what comes of single frames."""
     worst = Worst(every=50)
-    for seed in range(tries(30, 10_000)):
+    for seed in range(tries(30, 10_000, cheap=True)):
         rng = np.random.default_rng([12, seed])
         whole = sent(NAMES[seed % len(NAMES)])[1]
         size = int(rng.integers(2, 5) * WORTH_IT)
@@ -158,18 +164,28 @@ def damage(name: str, rng: np.random.Generator) -> bytes:
             return mutated(sent_as_lines(name), rng)
 
 
-def test_damaged_recordings_all_the_way_to_a_verdict(tries: Tries, counted: Counted) -> None:
-    """Cut to a second or two: short, and most with a compression or two in them."""
-    worst = Worst(every=10)
-    for seed in range(tries(8, 10_000)):
+def test_damaged_recordings_all_the_way_to_a_verdict(
+    tries: Tries, counted: Counted, time_left: Callable[[], bool]
+) -> None:
+    """Cut to a tenth of a second up to two: of every size, half of them with no compression whole.
+
+    What one costs is its fit, a third of a second for each compression in it, and the seconds of
+    an input are what a run's tries are bounded by: many short ones meet more damage than few long.
+    """
+    worst = Worst()
+    for seed in range(tries(8, SHORT_ASKED)):
+        if not time_left():
+            break
         rng = np.random.default_rng([5, seed])
         name = NAMES[seed % len(NAMES)]
         whole = damage(name, rng)
-        size = int(rng.integers(2_000, 20_000))
+        size = round(SHORT_BYTES * 10.0 ** rng.uniform(-0.6, 1.0))
         at = int(rng.integers(0, max(1, len(whole) - size)))
         part = whole[at : at + size]
         worst.run(lambda name=name, part=part: verdict_on(name, part))
-    counted("short recordings through to a verdict", **worst.told(), exceptions=0)
+    counted(
+        "short recordings through to a verdict", **worst.told(), exceptions=0, asked=SHORT_ASKED
+    )
 
 
 def test_damaged_whole_recordings_to_a_verdict(tries: Tries, counted: Counted) -> None:
@@ -212,7 +228,7 @@ def test_damaged_profiles_are_used_or_refused(
 ) -> None:
     worst, file = Worst(), tmp_path / "bent.toml"
     texts = [(ROOT / "recordings" / f"{name}.toml").read_text() for name in NAMES]
-    for seed in range(tries(60, 5_000)):
+    for seed in range(tries(60, 5_000, cheap=True)):
         rng = np.random.default_rng([7, seed])
         file.write_text(bent_text(texts[seed % len(texts)], rng), encoding="utf-8")
 
@@ -234,7 +250,7 @@ def test_damaged_jobs_are_read_or_refused(
 ) -> None:
     worst = Worst()
     texts = {file.name: file.read_text() for file in job.iterdir() if file.suffix != ".swr"}
-    for seed in range(tries(20, 2_000)):
+    for seed in range(tries(20, 2_000, cheap=True)):
         rng = np.random.default_rng([8, seed])
         bent = tmp_path / "bent"
         shutil.rmtree(bent, ignore_errors=True)
