@@ -97,7 +97,7 @@ trust: $(VENV)/.for-test
 	mkdir -p build && rm -f build/trust.jsonl
 	STROKEWISE_TRUST=$(SHARE) STROKEWISE_TRUST_MINUTES=$(MINUTES) \
 	    STROKEWISE_TRUST_TABLE=$(CURDIR)/build/trust.jsonl \
-	    $(BIN)/python -m pytest -q tests/trust
+	    $(BIN)/python -m pytest -q -n $(JOBS) --dist worksteal tests/trust
 	$(BIN)/python tests/trust/table.py build/trust.jsonl tests/TRUST.md
 
 pictures: $(VENV)/.for-test

@@ -3,7 +3,7 @@ knocks."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -97,7 +97,8 @@ class Visit:
 
 
 Seen = dict[tuple[float, float, float, int, int], Visit | None]
-"""Visits by what they were made of: TDC, begin, end, nodes, and how many of these were cut off."""
+"""Visits by what they were made of: TDC within a turn, begin, end, nodes, and how many of them were
+cut off."""
 
 MOST_SEEN = 200
 
@@ -119,15 +120,18 @@ def visits_of(
     runs = across_back_rolls(nodes, runs)
     found = passes_about(nodes, runs, tdc_deg, before_deg=REACH_DEG, after_deg=REACH_DEG)
     seen = {} if seen is None else seen
-    if len(seen) > MOST_SEEN:
-        seen.clear()
     visits = []
     for item in found:
         begin, end = float(item.time_s[0]), float(item.time_s[-1])
-        key = (tdc_deg, begin, end, len(item.nodes), int(item.nodes.clipped.sum()))
-        if key not in seen:
-            seen[key] = _visit(item)
-        visits.append(seen[key])
+        # Which of the TDCs a whole turn apart is called the first one moves nothing but the turn.
+        key = (tdc_deg % 360.0, begin, end, len(item.nodes), int(item.nodes.clipped.sum()))
+        visit = seen.pop(key) if key in seen else _visit(item)
+        if visit is not None and visit.turn != item.turn:
+            visit = replace(visit, turn=item.turn)
+        seen[key] = visit
+        visits.append(visit)
+    while len(seen) > MOST_SEEN:  # those used last come last
+        del seen[next(iter(seen))]
     return tuple(sorted((v for v in visits if v is not None), key=lambda v: v.time_s))
 
 

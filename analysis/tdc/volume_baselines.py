@@ -15,6 +15,7 @@ from strokewise.analysis.crank.kinematics import crank_of, stroke_ratio, travel
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.tdc.baselines import PEAK_NODES, Swing, over_passes, peak_after_deg
+from strokewise.analysis.tdc.lowest import lowest_between
 from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.trade import USUAL_ROD_RATIO
 
@@ -145,8 +146,6 @@ def _least(cost: Callable[[float], float], swing: Swing, *, near_deg: float) -> 
         return None
     tried = peak + np.arange(SEARCH_DEG[0], SEARCH_DEG[1] + SEARCH_STEP_DEG, SEARCH_STEP_DEG)
     costs = [cost(float(tdc)) for tdc in tried]
-    from scipy.optimize import minimize_scalar  # a fifth of a second to load: seldom needed
-
     best = int(np.argmin(costs))
     if best in (0, len(tried) - 1) or not np.isfinite(costs[best]):
         return None
@@ -156,10 +155,4 @@ def _least(cost: Callable[[float], float], swing: Swing, *, near_deg: float) -> 
         value = cost(tdc)
         return value if np.isfinite(value) else worst  # the search reckons with differences
 
-    found = minimize_scalar(
-        bounded,
-        bounds=(tried[best - 1], tried[best + 1]),
-        method="bounded",
-        options={"xatol": 1e-4},
-    )
-    return float(found.x)
+    return lowest_between(bounded, float(tried[best - 1]), float(tried[best + 1]), within=1e-4)

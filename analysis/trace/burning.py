@@ -62,11 +62,14 @@ FEWEST_LEVELS = 4
 
 
 @dataclass(frozen=True, slots=True)
-class Chord:
-    """The two points at one level of a hump, and how sure their middle is."""
+class Chords:
+    """Middles of the two points at each level of a hump, from its top down, and how sure they are.
 
-    middle_deg: float
-    sigma_deg: float
+    Both are (levels reached,).
+    """
+
+    middle_deg: FloatArray
+    sigma_deg: FloatArray
 
 
 def burnt(nodes: Nodes, humps: tuple[Hump, ...]) -> BoolArray:
@@ -116,10 +119,9 @@ def _burnt(nodes: Nodes, hump: Hump) -> bool | None:
         return None
     speed_deg_s = abs(float(nodes.speed_deg_s[hump.at]))
     chords = chords_of(nodes, hump)
-    if len(chords) < FEWEST_LEVELS:
+    middle, sigma = chords.middle_deg, chords.sigma_deg
+    if len(middle) < FEWEST_LEVELS:
         return None
-    middle = np.array([c.middle_deg for c in chords])
-    sigma = np.array([c.sigma_deg for c in chords])
     allowed = LATER_DEG + LATER_S * speed_deg_s
     # Each level against the earliest above it.
     earliest = np.minimum.accumulate(middle + LATER_SIGMAS * sigma)
@@ -129,37 +131,38 @@ def _burnt(nodes: Nodes, hump: Hump) -> bool | None:
     return None if later > QUIET_DEG else False
 
 
-def chords_of(nodes: Nodes, hump: Hump) -> list[Chord]:
+def chords_of(nodes: Nodes, hump: Hump) -> Chords:
     """Return the chords of a hump from its top down, those that both flanks reach."""
     angle = hump.direction * nodes.angle_deg
     top = float(angle[hump.at])
-    foot = hump.pressure_bar - hump.rise_bar
     # Nodes are in time order, and near a compression the crank turns one way.
     first = int(np.searchsorted(np.maximum.accumulate(angle[: hump.at + 1]), top - BURNT_FLANK_DEG))
-    beyond = np.flatnonzero(angle[hump.at :] > top + BURNT_FLANK_DEG)
-    last = hump.at + int(beyond[0]) if len(beyond) else len(angle) - 1
-    up, down = slice(first, hump.at + 1), slice(hump.at, last + 1)
-    chords = []
-    for level in foot + LEVELS * hump.rise_bar:
-        rise = _crossing(angle[up][::-1], nodes, np.arange(first, hump.at + 1)[::-1], level)
-        fall = _crossing(angle[down], nodes, np.arange(hump.at, last + 1), level)
-        if rise is None or fall is None:
-            break
-        chords.append(Chord(0.5 * (rise[0] + fall[0]), 0.5 * float(np.hypot(rise[1], fall[1]))))
-    return chords
+    beyond = angle[hump.at :] > top + BURNT_FLANK_DEG
+    last = hump.at + int(beyond.argmax()) if beyond.any() else len(angle) - 1
+    levels = hump.pressure_bar - hump.rise_bar + LEVELS * hump.rise_bar
+    rise = _crossings(angle, nodes, slice(hump.at, first - 1 if first else None, -1), levels)
+    fall = _crossings(angle, nodes, slice(hump.at, last + 1), levels)
+    both = min(len(rise[0]), len(fall[0]))
+    (up_deg, up_sigma_deg), (down_deg, down_sigma_deg) = (
+        (deg[:both], sigma_deg[:both]) for deg, sigma_deg in (rise, fall)
+    )
+    return Chords(0.5 * (up_deg + down_deg), 0.5 * np.hypot(up_sigma_deg, down_sigma_deg))
 
 
-def _crossing(
-    angle: FloatArray, nodes: Nodes, at: np.ndarray, level: float
-) -> tuple[float, float] | None:
-    """Return where pressure first falls under a level on the way down from the top, and a sigma."""
-    pressure = nodes.pressure_bar[at]
-    under = pressure < level
-    k = int(under.argmax())
-    if not k or not under[k]:
-        return None
-    drop = float(pressure[k - 1] - pressure[k])
-    share = (float(pressure[k - 1]) - level) / drop
-    noise = nodes.noise_bar / float(np.sqrt(nodes.count[at[k]]))
-    steep = drop / max(abs(float(angle[k] - angle[k - 1])), 1e-6)
-    return float(angle[k - 1] + share * (angle[k] - angle[k - 1])), noise / steep
+def _crossings(
+    angle: FloatArray, nodes: Nodes, flank: slice, levels: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return where pressure first falls under levels on the way down from the top, and sigmas.
+
+    Only of those, from the highest on, that the flank starts over and comes down to.
+    """
+    pressure, angle = nodes.pressure_bar[flank], angle[flank]
+    lowest = np.minimum.accumulate(pressure)
+    k = np.searchsorted(-lowest, -levels, side="right")
+    reached = (k > 0) & (k < len(pressure))
+    k = k[: len(k) if reached.all() else int(reached.argmin())]
+    over, way = pressure[k - 1], angle[k] - angle[k - 1]
+    drop = over - pressure[k]
+    noise = nodes.noise_bar / np.sqrt(nodes.count[flank][k])
+    steep = drop / np.maximum(np.abs(way), 1e-6)
+    return angle[k - 1] + (over - levels[: len(k)]) / drop * way, noise / steep

@@ -43,10 +43,10 @@ def peaks_of(values: FloatArray, least: float) -> list[Peak]:
     least : float
         In the unit of the values.
     """
-    at = _tops(values)
+    at = _without_ripple(values, _tops(values), least)
     if not len(at):
         return []
-    # Between two neighbouring tops the values fall and rise once: one lowest place for each valley.
+    # Between two neighbouring tops lies a valley.
     cuts = [0, *at.tolist(), len(values)]
     valleys = np.minimum.reduceat(values, cuts[:-1]).tolist()
     heights = values[at].tolist()
@@ -71,6 +71,26 @@ def _tops(values: FloatArray) -> IntArray:
     inner = 1 + np.flatnonzero((level[:-2] < level[1:-1]) & (level[1:-1] > level[2:]))
     tops: IntArray = (starts[inner] + starts[inner + 1] - 1) // 2
     return tops
+
+
+def _without_ripple(values: FloatArray, at: IntArray, least: float) -> IntArray:
+    """Return the tops that may be peaks: those from which a higher one is not reached too early.
+
+    A top stands out by no more than its height over the valley between it and a higher neighbour.
+    Where that is too little it is left out, and no base of a peak moves: whatever it held apart is
+    joined by a valley higher than any peak's base there.
+    """
+    while len(at) > 2:
+        height = values[at]
+        valley = np.minimum.reduceat(values, at)[:-1]
+        rises, falls = height[:-1] < height[1:], height[:-1] > height[1:]
+        ripple = np.zeros(len(at), np.bool_)
+        ripple[:-1] = rises & (height[:-1] - valley < least)
+        ripple[1:] |= falls & (height[1:] - valley < least)
+        if not ripple.any():
+            break
+        at = at[~ripple]
+    return at
 
 
 def _lowest_before(heights: list[float], valleys: list[float]) -> list[Valley]:

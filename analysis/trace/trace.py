@@ -6,12 +6,13 @@ The one place where integers become degrees and bar.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray, motion_of
 from strokewise.analysis.profile import Profile, Sensor
-from strokewise.analysis.samples import BoolArray, Segment
+from strokewise.analysis.samples import BoolArray, IntArray, Segment
 
 DEFAULT_ADC_BITS = 12
 """Bits of the converter when the board's hello does not say."""
@@ -137,10 +138,19 @@ def pressure_of(
     if not sensor.points:
         step = UNCALIBRATED_SPAN_BAR / (1 << adc_bits)
         return reading * step, step
-    known = np.array(sorted(sensor.points), dtype=np.float64)
-    slopes = np.diff(known[:, 1]) / np.diff(known[:, 0])
-    piece = np.clip(np.searchsorted(known[:, 0], reading) - 1, 0, len(slopes) - 1)
+    known, slopes = _lines_through(sensor.points)
+    # Most sensors have two points: a live answer need not look for the piece of each reading.
+    piece: int | IntArray = 0
+    if len(slopes) > 1:
+        piece = np.clip(np.searchsorted(known[:, 0], reading) - 1, 0, len(slopes) - 1)
     pressure = known[piece, 1] + (reading - known[piece, 0]) * slopes[piece]
     if sensor.reference == "gauge":
         pressure = pressure + profile.atmosphere.pressure_bar
     return pressure, float(np.abs(slopes).max())
+
+
+@lru_cache(maxsize=64)
+def _lines_through(points: tuple[tuple[float, float], ...]) -> tuple[FloatArray, FloatArray]:
+    """Return points in order of their readings, (k, 2), and the slopes between them, (k - 1,)."""
+    known = np.array(sorted(points), dtype=np.float64)
+    return known, np.diff(known[:, 1]) / np.diff(known[:, 0])

@@ -4,6 +4,7 @@ import subprocess
 import sys
 
 import pytest
+from scipy.special import ndtr, stdtrit
 
 from strokewise.analysis.tails import normal_below, student_at, student_below
 
@@ -14,6 +15,13 @@ def test_the_normal_table() -> None:
     assert normal_below(-2.326) == pytest.approx(0.01, abs=5e-5)
 
 
+@pytest.mark.parametrize("freedom", [1, 2, 3, 4, 5, 8, 13, 30, 101, 400])
+@pytest.mark.parametrize("share", [0.001, 0.025, 0.3, 0.5, 0.8, 0.975, 0.999])
+def test_they_are_those_of_scipy(freedom: int, share: float) -> None:
+    assert student_at(freedom, share) == pytest.approx(stdtrit(freedom, share), rel=1e-9, abs=1e-12)
+    assert normal_below(3.0 * share) == pytest.approx(ndtr(3.0 * share), rel=1e-14)
+
+
 @pytest.mark.parametrize(("freedom", "t"), [(1, 12.706), (4, 2.776), (10, 2.228), (30, 2.042)])
 def test_the_table_of_students_t(freedom: int, t: float) -> None:
     assert student_at(freedom, 0.975) == pytest.approx(t, abs=5e-4)
@@ -21,7 +29,7 @@ def test_the_table_of_students_t(freedom: int, t: float) -> None:
 
 
 def test_the_live_answer_begins_without_loading_them() -> None:
-    """All of scipy.special takes a third of the time until the window's first picture."""
+    """All of ``scipy.special`` would take a third of the time until the window's first picture."""
     code = (
         "import sys; from strokewise.analysis.verdict.tracker import Tracker;"
         "print(sorted(name for name in sys.modules if name.startswith('scipy')))"
