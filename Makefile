@@ -39,9 +39,12 @@ CHECKED = build/lint
 demo: $(VENV)/.for-demo
 	$(BIN)/strokewise find $(DEMO_RECORDING)
 
-# Both halves beside each other: those of the window wait for much of their time.
+# Both halves beside each other: those of the window wait for much of their time. What fits come to
+# is kept for both.
 test: $(VENV)/.for-test
-	$(MAKE) --no-print-directory --keep-going -j2 test-headless test-beside
+	@fits=$$(mktemp -d) && trap 'rm -rf "$$fits"' EXIT && \
+	    STROKEWISE_FITS_OF_THIS_RUN="$$fits" \
+	    $(MAKE) --no-print-directory --keep-going -j2 test-headless test-beside
 
 # Everything but the window's tests, with Qt made unimportable: the commands must not need it.
 test-headless: $(VENV)/.for-test

@@ -15,7 +15,7 @@ import pytest
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 pytest.register_assert_rewrite("suite_said")
-pytest_plugins = ["suite_bench", "suite_fits", "suite_timings", "suite_quick"]
+pytest_plugins = ["suite_compiled", "suite_bench", "suite_fits", "suite_timings", "suite_quick"]
 
 # A thread that was told to stop may need a moment to notice: longer than any read timeout used.
 GRACE_S = 2.0

@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from suite_compiled import once_compiled
 from suite_imports import ROOT, reached
 
 from strokewise.daq.bench.bench import Bench, take
@@ -68,6 +69,7 @@ def played(bench: Bench, run: Callable[[], EngineRun] | None = None, how: str = 
 
 
 def _play(bench: Bench, run: Callable[[], EngineRun] | None) -> Played:
+    once_compiled()
     made = take(bench, None if run is None else run())
     return Played(made.items, truth(made))
 

@@ -1,9 +1,9 @@
-"""What does the fit come to? Made once in a run of the tests of commands, words and windows.
+"""What does the fit come to? Made once in a run of the tests, but for those of the fit itself.
 
-These tests ask about the same recordings again and again, and three quarters of the fits they made
+The tests ask about the same recordings again and again, and three quarters of the fits they made
 were made before, number for number. A fit hangs on what it is given alone; so here it is kept under
-a hash of that, for all processes of the run and until its end. Tests of the analysis, and those
-against the outside, make each of theirs anew.
+a hash of that, for all processes of the run, of both its halves, and until its end. Tests of the
+fit, and those against the outside, make each of theirs anew.
 """
 
 from __future__ import annotations
@@ -24,13 +24,13 @@ import pytest
 FOLDER = "STROKEWISE_FITS_OF_THIS_RUN"
 """Environment variable: where they are kept; the processes of a run inherit it."""
 
-AFRESH = ("tests/analysis/", "tests/reference/")
+AFRESH = ("tests/analysis/tdc/", "tests/reference/")
 ASKED_BY = ("strokewise.analysis.tdc.coarse", "strokewise.analysis.cam.valve_spans")
 NAME = "fit_passes"
 
 
 class FitsOnce:
-    """A pytest plugin: stands in for the fit while a test runs that is not of the analysis."""
+    """A pytest plugin: stands in for the fit while a test runs that is not of the fit."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
