@@ -75,11 +75,11 @@ def _now_row(seating: Seating) -> Row:
         return Row("Slot now", f"{stands}; {NO_SLOT}", known=False)
     if not seating.off:
         return Row("Slot now", f"{stands}: the tongue finds it")
-    can = {True: "turn it", False: "it cannot be turned", None: "turn it, if it can be turned"}
-    back = "" if seating.turns is False else f" {_way_back(seating.off_deg)}"
+    turn = f"turn it {_way_back(seating.off_deg)}"
+    do = {True: turn, False: "it cannot be turned", None: f"{turn}, if it can be turned"}
     return Row(
         "Slot now",
-        f"{stands}, {_turned(seating.off_deg)} of where it must stand: {can[seating.turns]}{back}",
+        f"{stands}, {_turned(seating.off_deg)} of where it must stand: {do[seating.turns]}",
     )
 
 

@@ -25,8 +25,13 @@ from workshop import PYTEST, environment
 DECLARED = "tests/test_structure.py"
 """Looks at what modules declare, which no line that runs shows."""
 
-TABLES = ("tests/gui/pages/test_words_kept.py", "tests/gui/test_sayings_kept.py")
-"""Hold every table of words, and are quick: tried first, where what changed is declared."""
+TABLES = (
+    "tests/gui/pages/test_words_kept.py",
+    "tests/gui/pages/test_pages_kept.py",
+    "tests/gui/test_sayings_kept.py",
+)
+"""Hold every table of words, caution and step, and are quick: tried first, where what changed is
+declared."""
 
 START_S = 30.0
 SLOWER = 5.0

@@ -166,6 +166,7 @@ CASES = {
     ),
     "index, sound": lambda: faults(1003, 2004, 3003, 4003),
     "index, lost twice": lambda: faults(1003, 1999, 2999, 4006),
+    "index, lost going back from the first": lambda: faults(4010, 3003, 2003, 1003),
     "index, gained once": lambda: faults(0, 1000, 2003, 3003),
     "index, lost turning back": lambda: faults(4003, 3003, 2006, 1006),
     "index, turned to and fro": lambda: faults(1003, 2003, 3003, 2988, 1986, 986, 1001, 2003, 3001),

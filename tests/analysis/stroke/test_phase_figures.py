@@ -70,6 +70,17 @@ def plateau(**change: Any) -> list[float]:
     return [float(each) for each in plateau_evidence(kinds)]
 
 
+def plateaus(often: int) -> list[float]:
+    """Return what it is worth so often: at the end through every odd turn, by starter."""
+    kinds = [
+        tuple(visit(2 * t, 0.1, level_bar=1.0, top_bar=1.03, top_share=0.0) for t in range(often)),
+        tuple(
+            visit(2 * t + 1, 0.1, top_share=0.7, level_bar=2.0, top_bar=2.1) for t in range(often)
+        ),
+    ]
+    return [float(each) for each in plateau_evidence(kinds)]
+
+
 def by_hand(often: int = 5, above: float = 1.2, **change: Any) -> list[float]:
     """Return what it is worth that of five even turns some reach the sensor's end, by hand."""
     even = {"speed_rpm": 30.0, "level_bar": 1.2, "step_bar": 0.003, "top_share": 0.05, **change}
@@ -86,6 +97,7 @@ def by_hand(often: int = 5, above: float = 1.2, **change: Any) -> list[float]:
 
 
 CASES = {
+    "a plateau, so often": lambda: [plateaus(often) for often in (1, 2, 3, 4)],
     "a cycle and a half by starter": lambda: weighed(*series(7.0, 0.11, 6.1)),
     "the other way round": lambda: weighed(*series(0.08, 5.0, 0.13, 5.5)),
     "one turn alone": lambda: weighed(visit(1, 4.4)),

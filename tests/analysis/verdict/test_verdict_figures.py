@@ -592,6 +592,10 @@ CASES: dict[str, Callable[[], Any]] = {
             for f in (Found(FIVE, some, angle),)
         ]
         + [stands(Standing(FIVE, None, remark("first-samples")).at(a)) for a in (None, -3.5)]
+        + [
+            Found(FIVE, verdict(0.5), 1.0, judgement=j).held_since_s
+            for j in (None, pulses_only(whole().part(400, 900)), pulses_only(whole().part(0, 0)))
+        ]
     ),
 }
 

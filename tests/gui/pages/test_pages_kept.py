@@ -187,8 +187,9 @@ def valves(profile: Profile, after: float | None, **said: Any) -> Any:
     return page(valves_page, valves_figures, valves_answer(ValvesQuestion(**said), standing))
 
 
-def static(profile: Profile, after: float | None, **said: Any) -> Any:
-    standing = Standing(profile, after, NO_TDC if after is None else None, WARNED)
+def static(profile: Profile, after: float | None, within: float = 0.0, **said: Any) -> Any:
+    why = NO_TDC if after is None else None
+    standing = Standing(profile, after, why, WARNED, within_deg=within)
     return page(static_page, static_figures, static_answer(StaticQuestion(**said), standing))
 
 
@@ -252,6 +253,7 @@ def checked(health: Health, notes: tuple[str, ...] = (), **started: str) -> Any:
     return page(check_page, check_figures, replace(answer, runs=runs, clipped=0.0123))
 
 
+DEEP = {"slot_angle_deg": 20.0, "slot_depth_mm": 3.0}
 CURVE = ((800.0, 0.0), (3000.0, 20.0))
 
 CASES: dict[str, Callable[[], Any]] = {
@@ -438,6 +440,7 @@ CASES: dict[str, Callable[[], Any]] = {
     "static": lambda: static(FOUR, 50.0),
     "static, after": lambda: static(FOUR, 50.0, advance_btdc_deg=-3.0, cylinder=4),
     "static, there": lambda: static(FOUR, -7.0),
+    "static, about there": lambda: static(FOUR, -7.0, within=6.0),
     "static, open": lambda: static(BARE, None, advance_btdc_deg=8.0),
     **{
         f"static, {name}": lambda readings=readings, late=late: static(
@@ -459,6 +462,19 @@ CASES: dict[str, Callable[[], Any]] = {
         for found in (0.4, 9.0, 30.0, 181.0, 200.0, 338.0)
     },
     "drive, open": lambda: drive(FOUR, None),
+    **{
+        f"drive, the pump's slot, {name}": lambda slot=slot, now=now: drive(
+            replace(FOUR, drive_gear=replace(FOUR.drive_gear, **slot)), 12.0, slot_deg=now
+        )
+        for name, slot, now in (
+            ("not stated", {}, 35.0),
+            ("without its depth", {"slot_angle_deg": -35.0}, None),
+            ("there", DEEP | {"slot": "turns"}, 26.5),
+            ("turned", DEEP | {"slot": "turns"}, 61.0),
+            ("fixed", DEEP | {"slot": "fixed"}, 61.0),
+            ("nobody said", DEEP, 3.0),
+        )
+    },
     "drive, the way unsaid": lambda: drive(replace(FOUR, distributor_rotation=None), 33.0),
     "words": lambda: [
         sentence("it is so"),
