@@ -85,7 +85,7 @@ def _show(watched: LiveRun | ReplayRun, news: threading.Event, seconds: float | 
 
     console = Console(file=bare(sys.stdout), highlight=False)
     end_s = None if seconds is None else time.monotonic() + seconds
-    last = ""
+    last = told = ""
 
     def going() -> bool:
         link = watched.snapshot.link
@@ -96,7 +96,11 @@ def _show(watched: LiveRun | ReplayRun, news: threading.Event, seconds: float | 
         while going():
             news.wait(LOOK_S)
             news.clear()
-            line = plain_line(watched.look())
+            shown = watched.look()
+            befallen = shown.link.news or shown.link.trouble
+            if befallen and befallen != told:  # what no sentence says: garbage, a port gone
+                print(befallen, flush=True)
+            line, told = plain_line(shown), befallen
             if told_apart(line) != last:
                 print(line, flush=True)
                 last = told_apart(line)

@@ -5,7 +5,9 @@ import pty
 import re
 import subprocess
 import sys
+import threading
 import time
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from types import SimpleNamespace
@@ -13,6 +15,9 @@ from types import SimpleNamespace
 import pytest
 
 from strokewise.gui import cli
+from strokewise.gui.commands import watch
+from strokewise.gui.models.run.snapshot import Snapshot
+from strokewise.gui.models.run.sources import open_live
 from strokewise.gui.models.terminal import told_apart
 
 RECORDINGS = Path(__file__).parents[3] / "recordings"
@@ -54,6 +59,27 @@ def test_a_port_is_watched_with_the_cautions_first(capsys: pytest.CaptureFixture
     said = capsys.readouterr()
     assert "two full turns by hand" in said.err
     assert said.out.startswith("WAITING")
+
+
+def test_a_pipe_is_told_once_what_befell_the_port(capsys: pytest.CaptureFixture[str]) -> None:
+    quiet = open_live("loop://").snapshot
+    garbage = "/dev/x: not one whole frame in 2200 bytes at 115200 baud; trying 500000"
+    shown = [replace(quiet, link=quiet.link.telling(garbage, 1e9))] * 3
+    shown += [replace(quiet, link=replace(quiet.link, trouble="/dev/x went away"))] * 2
+    shown += [replace(quiet, link=replace(quiet.link, state="ended"))] * 3
+    coming = iter(shown)
+    watched = SimpleNamespace(judging=False, snapshot=quiet)
+
+    def look() -> Snapshot:
+        watched.snapshot = next(coming)
+        return watched.snapshot
+
+    watched.look = look
+    news = threading.Event()
+    news.set()
+    watch._show(watched, news, None)
+    lines = capsys.readouterr().out.splitlines()
+    assert [line for line in lines if "/dev/x" in line] == [garbage, "/dev/x went away"]
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no pseudo terminals")
