@@ -109,6 +109,7 @@ def dress(page: QWidget, colours: Palette, far_share: float | None = None) -> No
     page.setStyleSheet(
         f"* {{ color: {colours.ink}; font-size: {size}px; }}"
         f" QWidget {{ background: {colours.paper}; }}"
+        f" QLabel#lead {{ font-size: {round(size * 1.25)}px; }}"
         f" QLabel#heading {{ font-size: {round(size * 1.4)}px; font-weight: bold; }}"
         f" QLineEdit, QListWidget, QTableWidget, QComboBox {{ background: {colours.sheet};"
         f" border: {line}px solid {colours.faint}; selection-background-color: {selected};"

@@ -52,11 +52,11 @@ class LayingActions:
 
     def overlay_with(self, name: str) -> None:
         """Lay another recording over this one; it is read aside."""
-        window, path = self.window, Path(name).expanduser()
+        window, path, asked_on = self.window, Path(name).expanduser(), self.window.view
 
         def loaded(subject: Subject) -> None:
             window.laid = window.laid.with_other(subject)
-            window.show_view("overlay")
+            self._show_if_on(asked_on, "overlay", f"{subject.name} is laid over: view 8")
 
         load(window, f"Reading {path.name}", lambda going: _read(path, going), loaded)
 
@@ -73,7 +73,7 @@ class LayingActions:
     def _lay_healthy(self, room: Classroom) -> None:
         from strokewise.gui.models.classroom.reference import healthy_subject
 
-        window, run = self.window, self.window.run
+        window, run, asked_on = self.window, self.window.run, self.window.view
         try:
             bench, assumed = room.healthy(run.snapshot)
         except StrokewiseError as error:
@@ -89,10 +89,19 @@ class LayingActions:
                 return  # another engine is on the picture by now
             window.laid = replace(window.laid, healthy=made.result())
             window.bar.clear()
-            window.show_view(window.view if window.view in OF_PASSES else "angle")
+            view = window.view if window.view in OF_PASSES else "angle"
+            self._show_if_on(asked_on, view, "A healthy trace is behind it: views 2 to 4")
 
         window.loader = Loader(lambda: healthy_subject(bench, assumed), turned)
         window.say("Turning a healthy engine on the bench …", stays=True)
+
+    def _show_if_on(self, asked_on: str, view: str, words: str) -> None:
+        """Show what was laid, but pull nobody from a page that was opened in the meantime."""
+        if self.window.view in (asked_on, view):
+            self.window.show_view(view)
+        else:
+            self.window.redraw()
+            self.window.say(words)
 
 
 def _read(path: Path, going: Going) -> Subject:

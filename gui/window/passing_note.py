@@ -23,6 +23,7 @@ class PassingNote(QLabel):
         super().__init__(over)
         self._over = over
         self._bottom = 0
+        self._at_top = False
         self.setWordWrap(True)
         self.setTextFormat(Qt.TextFormat.PlainText)
         self.setAccessibleName("Message")
@@ -64,6 +65,11 @@ class PassingNote(QLabel):
         self._bottom = pixels
         self._place()
 
+    def stand_at_top(self, at_top: bool) -> None:
+        """Stand at the upper edge, where a page has its buttons at the lower one."""
+        self._at_top = at_top
+        self._place()
+
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: D102
         self.clear_words()
 
@@ -78,5 +84,6 @@ class PassingNote(QLabel):
         most = self._over.width() - 2 * MARGIN
         wide = min(most, round(ink.width_of(self.text(), self.font())) + 40)
         high = max(TARGET_PX, self.heightForWidth(wide))
-        top = self._over.height() - self._bottom - high - MARGIN
+        lowest = self._over.height() - self._bottom - high - MARGIN
+        top = MARGIN if self._at_top else lowest
         self.setGeometry((self._over.width() - wide) // 2, top, wide, high)

@@ -212,6 +212,7 @@ class Workbench(QWidget):
         self.view = name
         beside = name in self.pages and name != "chart"
         self.band.setVisible(not beside)
+        self.note.stand_at_top(beside and name != "steps")
         # A question is asked in one line: its figures need the room to be read from the last row.
         asked = self.question_stands
         self.band.be_brief(name != "chart" or asked, far=asked)

@@ -6,7 +6,7 @@ import csv
 import io
 
 from PySide6.QtCore import QRectF, Qt, QTimer, QUrl, Signal
-from PySide6.QtGui import QColor, QPainter, QTextDocument
+from PySide6.QtGui import QColor, QPainter, QTextDocument, QTextOption
 from PySide6.QtWidgets import (
     QApplication,
     QFrame,
@@ -79,6 +79,7 @@ class StepsPage(QWidget):
         self.form.said.connect(self.said.emit)
         self.head, self.answer, self.cautions = StepHead(), QTextBrowser(), CautionBox()
         self.answer.setOpenLinks(False)
+        self.answer.setWordWrapMode(QTextOption.WrapMode.WordWrap)  # a word is never torn
         self.fill_in = QPushButton()
         self.fill_in.hide()
         self.fill_in.clicked.connect(self._fill_in)

@@ -8,12 +8,21 @@ import time
 
 import numpy as np
 import pytest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QApplication,
+    QComboBox,
+    QLineEdit,
+    QListWidget,
+    QPushButton,
+)
 
 from strokewise.daq.recording.container import Chunk
 from strokewise.gui.models.run.player import Deck
 from strokewise.gui.models.run.replay import ReplayRun
 from strokewise.gui.models.setup.settings import Settings
+from strokewise.gui.window.key_button import TARGET_PX
 from strokewise.gui.window.workbench import Workbench
 
 SIZE = (1366, 768)
@@ -68,6 +77,28 @@ def window(qtbot, deck, kept, tmp_path):
         made.close()
     # Without a screen Qt would let go of what was copied after its application is gone, and abort.
     QApplication.clipboard().clear()
+
+
+@pytest.fixture
+def named_and_large():
+    """Sees that all that takes the keyboard now has a name, and is large enough for a finger."""
+
+    def see(opened):
+        seen = 0
+        for kind in (QAbstractButton, QLineEdit, QComboBox, QListWidget):
+            for each in opened.findChildren(kind):
+                if not each.isVisible() or each.focusPolicy() == Qt.FocusPolicy.NoFocus:
+                    continue
+                named = each.accessibleName() or (isinstance(each, QPushButton) and each.text())
+                assert named, (opened.view, each, each.objectName())
+                seen += 1
+                if isinstance(each.parent(), QComboBox):
+                    continue  # what is typed into a list to choose from is as high as the list
+                if isinstance(each, QPushButton | QLineEdit | QComboBox):
+                    assert each.height() >= TARGET_PX, (opened.view, named)
+        assert seen
+
+    return see
 
 
 @pytest.fixture

@@ -2,7 +2,7 @@
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QAbstractButton, QComboBox, QLineEdit, QListWidget, QPushButton
+from PySide6.QtWidgets import QListWidget
 
 from strokewise.gui.models.keys import GROUPS, KEYS, VIEWS, foot_keys, keys_for
 from strokewise.gui.models.turn.target import Target
@@ -190,18 +190,9 @@ def test_what_is_said_in_passing_moves_nothing_and_leaves(window, qtbot, wait, m
 
 
 @pytest.mark.parametrize("page", ["chart", "setup", "class", "steps", "job"])
-def test_whatever_takes_the_keyboard_has_a_name(window, qtbot, page):
+def test_whatever_takes_the_keyboard_has_a_name(window, qtbot, named_and_large, page):
     opened = window()
     opened.rooms.classroom  # noqa: B018 - loaded now, its page comes at once
     opened.show_page(page) if page != "chart" else opened.show_view(page)
     qtbot.wait(1)
-    for kind in (QAbstractButton, QLineEdit, QComboBox, QListWidget):
-        for each in opened.findChildren(kind):
-            if not each.isVisible() or each.focusPolicy() == Qt.FocusPolicy.NoFocus:
-                continue
-            named = each.accessibleName() or (isinstance(each, QPushButton) and each.text())
-            assert named, (page, each, each.objectName())
-            if isinstance(each.parent(), QComboBox):
-                continue  # what is typed into a list to choose from is as high as the list
-            if isinstance(each, QPushButton | QLineEdit | QComboBox):
-                assert each.height() >= TARGET_PX, (page, named)
+    named_and_large(opened)

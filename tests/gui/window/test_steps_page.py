@@ -70,6 +70,24 @@ def test_a_step_is_chosen_by_mouse(qtbot, page, wait):
     assert "at 6° before" in made.view.headline
 
 
+@pytest.mark.parametrize("size", [(1366, 768), (1280, 800), (1920, 1080)])
+def test_no_word_of_an_answer_is_torn_and_every_field_has_a_name(page, named_and_large, size, wait):
+    made = page("drive", size=size)
+    for step in ("drive", "cam", "valves"):
+        made.open(step)
+        wait(lambda: made.answered)
+        named_and_large(made.window())
+        made.answer.document().size()  # lays it out
+        assert made.answer.horizontalScrollBar().maximum() == 0
+        block = made.answer.document().begin()
+        while block.isValid():
+            lines = [block.layout().lineAt(i) for i in range(block.layout().lineCount())]
+            for line in lines[:-1]:
+                end = line.textStart() + line.textLength()
+                assert not block.text()[end - 1 : end + 1].isalnum(), block.text()
+            block = block.next()
+
+
 def test_the_valves_follow_the_crank(page, wait):
     made = page("valves")
     assert made.view.sign == step_sign.SURE

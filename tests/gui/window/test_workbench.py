@@ -16,7 +16,7 @@ from strokewise.gui.models.sentence import sentence_for
 from strokewise.gui.models.setup.settings import Settings
 from strokewise.gui.models.turn.target import Target, targets
 from strokewise.gui.pages.sign import Certainty
-from strokewise.gui.window import ink
+from strokewise.gui.window import ink, laying
 from strokewise.gui.window.figure_view import few_ticks
 from strokewise.gui.window.foot import show_foot
 from strokewise.gui.window.verdict_band import SHAPE_COLUMN, set_sentence
@@ -433,6 +433,23 @@ def test_the_piston_moves_beside_the_figures_where_there_is_room(qtbot, window):
     assert opened.rect().contains(view.mapTo(opened, view.rect().bottomRight()))
     press(qtbot, opened, Qt.Key.Key_6)
     assert not view.isVisible()
+
+
+def test_what_is_laid_pulls_nobody_from_the_page_opened_meanwhile(window, wait, monkeypatch):
+    opened = window(until_s=8.0)
+    opened.show_view("speed")
+    asked = []
+    monkeypatch.setattr(laying, "load", lambda *said: asked.append(said[3]))
+    opened.actions_.overlay_with("other.swr")
+    opened.show_page("job")
+    subject = opened.snapshot.subject("other.swr")
+    asked[0](subject)
+    assert opened.view == "job"
+    assert opened.bar.words == "other.swr is laid over: view 8"
+    opened.show_view("speed")
+    opened.actions_.overlay_with("other.swr")
+    asked[1](subject)
+    assert opened.view == "overlay"
 
 
 def test_a_healthy_trace_is_laid_behind_by_key(qtbot, window, wait):
