@@ -36,7 +36,7 @@ def add_entry_actions(actions: Subparsers[argparse.ArgumentParser]) -> None:
     torque.add_argument("--note", default="", help="anything else of it")
     torque.set_defaults(action=_torque)
     undo = actions.add_parser(
-        "undo", help="take back gaps, a note, a photo, a torque or a task of the job's own"
+        "undo", help="take back gaps, a note, a photo, a torque, an answer or an own task"
     )
     undo.add_argument("folder", metavar="JOB", help="the job's folder")
     undo.add_argument("number", metavar="NUMBER", type=int, help="with which its file begins")

@@ -236,7 +236,7 @@ def add_torque(
 
 
 def take_back(folder: Path | str, number: int, *, initials: str, on: date) -> str:
-    """Take back gaps, a note, a photo, a task of the job's own or a torque; return what it was.
+    """Take back gaps, a note, photo, task of the job's own, torque or answer; return what it was.
 
     Its file stays where it is, as everything in a job; what takes it back is a file, too.
 

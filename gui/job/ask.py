@@ -15,6 +15,7 @@ from typing import Any
 from strokewise.analysis.errors import InputError
 from strokewise.daq.profile.known import known_engine
 from strokewise.daq.recording.read import open_recording
+from strokewise.gui.found import Going, unwatched
 from strokewise.gui.job.job import Job
 from strokewise.gui.job.kept import Answered, JobRecording
 from strokewise.gui.options import SaidOfEngine
@@ -170,8 +171,13 @@ def groups(
     return tuple((each,) for each in recordings)
 
 
-def answer_request(folder: Path, request: Request) -> Said:
+def answer_request(folder: Path, request: Request, going: Going = unwatched) -> Said:
     """Ask what a request asks, its files being those of a job's folder.
+
+    Parameters
+    ----------
+    going : callable, optional
+        Told how far the reading of a recording has come, 0 to 1; whoever raises in it stops.
 
     Raises
     ------
@@ -182,7 +188,7 @@ def answer_request(folder: Path, request: Request) -> Said:
     said = SaidOfEngine(engine, request.settings)
     files = [folder / name for name in request.files]
     typed = _in_folder(folder, request)
-    return ask(request.step, about_files(request.step, files, typed, said), typed)
+    return ask(request.step, about_files(request.step, files, typed, said, going=going), typed)
 
 
 def _in_folder(folder: Path, request: Request) -> Typed:

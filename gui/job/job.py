@@ -51,6 +51,8 @@ class Job:
         The to-do list that it was made with, then its own tasks.
     profiles : tuple of str
         Names of the profile files, the last one counts.
+    answers_undone : tuple of (Answered, Undone)
+        Answers that were taken back, and by whom.
     unreadable : tuple of str
         One line for each numbered file that is damaged; everything else still holds.
     """
@@ -72,6 +74,7 @@ class Job:
     own_tasks: tuple[OwnTask, ...] = ()
     torques: tuple[Torque, ...] = ()
     undone: tuple[Undone, ...] = ()
+    answers_undone: tuple[tuple[Answered, Undone], ...] = ()
     unreadable: tuple[str, ...] = ()
 
     @property
@@ -181,7 +184,8 @@ def read_job(folder: Path | str) -> Job:
             found.setdefault(field, []).append(read(kept))
         except (OSError, ValueError, LookupError, TypeError, AttributeError) as error:
             unreadable.append(f"{kept.path.name}: damaged ({' '.join(str(error).split())})")
-    gone = {each.which for each in found.get("undone", ())}
+    gone = {each.which: each for each in found.get("undone", ())}
+    taken_back = ((each, gone.get(each.number)) for each in found.get("answers", ()))
     parts: dict[str, Any] = {
         field: tuple(v for v in values if field not in CAN_BE_UNDONE or v.number not in gone)
         for field, values in found.items()
@@ -192,6 +196,7 @@ def read_job(folder: Path | str) -> Job:
         made=made,
         made_for=str(head.get("for", "")),
         tasks=tasks,
+        answers_undone=tuple((each, by) for each, by in taken_back if by is not None),
         unreadable=tuple(unreadable),
         **known,
         **parts,

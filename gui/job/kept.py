@@ -32,6 +32,7 @@ CAN_BE_UNDONE = {
     "photos": "photo",
     "own_tasks": "task",
     "torques": "torque",
+    "answers": "answer",
 }
 """What is left out once it is taken back, and what it is called; a tick has its own way."""
 

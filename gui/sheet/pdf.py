@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -30,12 +31,28 @@ LAYOUT_DPI = 96.0  # of a pixel in the style sheet
 FOOT_PX = 26.0  # room for the foot of the page
 FOOT_TEXT_PX = 10
 PICTURE_PREFIX = "picture:"
+LAID_SHARE = 0.5
+"""Of the work, the laying out of the text; the rest is painting the pages."""
 PHOTO_SHARES = (0.48, 0.3)
 """Width and height of a photo at the most, of the page's: two stand side by side."""
 
 
-def write_pdf(sheet: Sheet, path: Path, paper: Paper = "a4") -> int:
-    """Write the sheet as PDF and return its number of pages.
+def _unwatched(share: float) -> None:
+    """Take note of nothing: nobody watches."""
+
+
+def write_pdf(
+    sheet: Sheet,
+    path: Path,
+    paper: Paper = "a4",
+    going: Callable[[float], object] = _unwatched,
+) -> int:
+    """Write the sheet as PDF and return its number of pages; in a thread of its own, too.
+
+    Parameters
+    ----------
+    going : callable, optional
+        Told the share that is done, 0 to 1; whoever raises in it stops, and nothing is written.
 
     Raises
     ------
@@ -65,14 +82,20 @@ def write_pdf(sheet: Sheet, path: Path, paper: Paper = "a4") -> int:
     writer.setCreator(f"strokewise {sheet.version}")
     scale = DOTS_PER_INCH / LAYOUT_DPI
     page = QSizeF(writer.width() / scale, writer.height() / scale - FOOT_PX)
+    going(0.0)
     document, keep = _document(sheet, page)
-    pages = _paint(document, writer, page, f"Job sheet: {sheet.name}")
+    painting = partial(_painted, going)
+    pages = _paint(document, writer, page, f"Job sheet: {sheet.name}", painting)
     del document, keep, writer, application  # in this order: pictures belong to the document
     try:
         write_atomically(path, bytes(content.data().data()))
     except OSError as error:
         raise InputError(f"{path}: the PDF cannot be written there: {error.strerror}") from None
     return pages
+
+
+def _painted(going: Callable[[float], object], page: int, pages: int) -> None:
+    going(LAID_SHARE + (1 - LAID_SHARE) * page / pages)
 
 
 def _document(sheet: Sheet, page: QSizeF) -> tuple[QTextDocument, Any]:
@@ -259,8 +282,14 @@ def _groups(document: QTextDocument) -> Iterator[_Group]:
         yield group
 
 
-def _paint(document: QTextDocument, writer: QPdfWriter, page: QSizeF, foot: str) -> int:
-    """Paint page after page with its foot; return how many there are."""
+def _paint(
+    document: QTextDocument,
+    writer: QPdfWriter,
+    page: QSizeF,
+    foot: str,
+    painting: Callable[[int, int], object],
+) -> int:
+    """Paint page after page with its foot, each told before it; return how many there are."""
     from PySide6.QtCore import QRectF, Qt
     from PySide6.QtGui import QAbstractTextDocumentLayout, QFont, QPainter
 
@@ -268,23 +297,26 @@ def _paint(document: QTextDocument, writer: QPdfWriter, page: QSizeF, foot: str)
     scale = DOTS_PER_INCH / LAYOUT_DPI
     painter.scale(scale, scale)
     pages = document.pageCount()
-    for number in range(pages):
-        if number:
-            writer.newPage()
-        view = QRectF(0, number * page.height(), page.width(), page.height())
-        painter.save()
-        painter.translate(0, -view.top())
-        painter.setClipRect(view)
-        context = QAbstractTextDocumentLayout.PaintContext()
-        context.clip = view
-        document.documentLayout().draw(painter, context)
-        painter.restore()
-        font = QFont(document.defaultFont())
-        font.setPixelSize(FOOT_TEXT_PX)  # points would be those of the device, and scaled again
-        painter.setFont(font)
-        box = QRectF(0, page.height(), page.width(), FOOT_PX)
-        painter.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignBottom, foot)
-        count = f"page {number + 1} of {pages}"
-        painter.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignBottom, count)
-    painter.end()
+    try:
+        for number in range(pages):
+            painting(number, pages)
+            if number:
+                writer.newPage()
+            view = QRectF(0, number * page.height(), page.width(), page.height())
+            painter.save()
+            painter.translate(0, -view.top())
+            painter.setClipRect(view)
+            context = QAbstractTextDocumentLayout.PaintContext()
+            context.clip = view
+            document.documentLayout().draw(painter, context)
+            painter.restore()
+            font = QFont(document.defaultFont())
+            font.setPixelSize(FOOT_TEXT_PX)  # points would be those of the device, and scaled again
+            painter.setFont(font)
+            box = QRectF(0, page.height(), page.width(), FOOT_PX)
+            painter.drawText(box, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignBottom, foot)
+            count = f"page {number + 1} of {pages}"
+            painter.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignBottom, count)
+    finally:  # stopped, too, or Qt would complain of what is destroyed while painted on
+        painter.end()
     return pages

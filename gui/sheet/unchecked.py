@@ -26,6 +26,7 @@ def unchecked(job: Job, known: KnownEngine) -> tuple[str, ...]:
     """Return a line for each thing that was not measured or only assumed."""
     return (
         *_questions(job),
+        *_taken_back(job),
         *_compressions(job, known.profile),
         *_clearances(job, known.profile),
         *_assumed(known),
@@ -49,6 +50,15 @@ def _questions(job: Job) -> list[str]:
             if kept.answer.get("decided") is not True
         ),
         *_timing(job),
+    ]
+
+
+def _taken_back(job: Job) -> list[str]:
+    """An answer that somebody did not want on the sheet is at least known to be there."""
+    return [
+        f"{title_of(kept)}: answer {kept.number} was taken back, {by.on} {by.initials}; the job's"
+        " folder still holds it"
+        for kept, by in job.answers_undone
     ]
 
 

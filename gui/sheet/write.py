@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -38,13 +39,21 @@ def write_html(sheet: Sheet, files: SheetFiles) -> None:
     write_atomically(files.html, sheet_html(sheet).encode())
 
 
-def write_both(sheet: Sheet, files: SheetFiles, paper: Paper) -> int:
+def write_both(
+    sheet: Sheet, files: SheetFiles, paper: Paper, going: Callable[[float], object]
+) -> int:
     """Write both files, and return the number of the PDF's pages.
+
+    Parameters
+    ----------
+    going : callable
+        Told the share that is done, 0 to 1; whoever raises in it stops, and nothing is written.
 
     Raises
     ------
     InputError, OSError
-        The disk refuses, or there is no Qt for the PDF: the HTML is written by then.
+        The disk refuses.
     """
+    pages = write_pdf(sheet, files.pdf, paper, going)
     write_html(sheet, files)
-    return write_pdf(sheet, files.pdf, paper)
+    return pages

@@ -54,6 +54,7 @@ def choose_files(
     many: bool = False,
     saves: bool = False,
     recent: Sequence[str] = (),
+    offered: Path | None = None,
 ) -> QFileDialog:
     """Ask for a file, or several; the window and the run go on meanwhile.
 
@@ -66,6 +67,8 @@ def choose_files(
     recent : sequence of str
         Files that were chosen before, the latest first: it opens in the folder of the first, and
         the folders of all stand at its side. A file dropped on it is chosen.
+    offered : Path, optional
+        A name that can be taken as it is.
     """
     dialog = QFileDialog(window, words)
     dialog.setOption(QFileDialog.Option.DontUseNativeDialog)  # that of a platform may block
@@ -82,6 +85,9 @@ def choose_files(
         dialog.setDirectory(folders[0])
         places = [QUrl.fromLocalFile(each) for each in (QDir.homePath(), *folders)]
         dialog.setSidebarUrls(places)
+    if offered is not None:
+        dialog.setDirectory(str(offered.parent))
+        dialog.selectFile(offered.name)
     dialog.dropped = _Dropped(dialog)  # type: ignore[attr-defined]  # lives as long as it
     dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
     dialog.setFont(ink.font(max(13, round(ink.steady(window.height()) * CONTROL_TYPE_SHARE))))

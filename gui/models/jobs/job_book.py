@@ -10,13 +10,11 @@ from pathlib import Path
 
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import Profile
-from strokewise.daq.recording.read import read_recording
 from strokewise.gui.job.add import (
     add_gaps,
     add_note,
     add_photo,
     add_profile,
-    add_recording,
     add_task,
     add_torque,
     create_job,
@@ -149,19 +147,15 @@ class JobBook:
 
     def undo(self, number: int) -> str:
         """Take back what was put down under a number."""
+        sheet = next((each for each in self.job.gap_sheets if each.number == number), None)
+        of = f" of {', '.join(gap.valve for gap in sheet.gaps)}" if sheet else ""
         what = take_back(self.job.folder, number, initials=self._who(), on=self._on_day())
         self.read_again()
-        return f"Taken back: {what} {number}"
+        return f"Taken back: {what} {number}{of}"
 
     def take_profile(self, path: Path | str) -> str:
         """Let another engine profile count from now on."""
         return self._kept(add_profile(self.job.folder, path))
-
-    def take_recordings(self, paths: list[str]) -> str:
-        """Put recordings into the job, and no answer."""
-        for path in paths:
-            read_recording(path)  # what is no recording does not get into the job
-        return self._kept(", ".join(add_recording(self.job.folder, each).name for each in paths))
 
     def _kept(self, name: str) -> str:
         self.read_again()

@@ -37,9 +37,9 @@ class TaskLine:
 
 @dataclass(frozen=True, slots=True)
 class JobEntry:
-    """Something that can be taken back: its number in the job, and what it says."""
+    """A line of a list: its number in the job, None where it stays there, and what it says."""
 
-    number: int
+    number: int | None
     words: str
     photo: str = ""
 
@@ -55,11 +55,18 @@ def task_lines(job: Job) -> tuple[TaskLine, ...]:
     return tuple(lines)
 
 
-def gap_lines(job: Job, profile: Profile) -> tuple[str, ...]:
-    """Return every measured gap, with what it asks for."""
+def gap_entries(job: Job, profile: Profile) -> tuple[JobEntry, ...]:
+    """Return every measured gap with what it asks for, under the number of its last measurement."""
     adjust = (profile.valves or Valves()).adjust
+    last = {
+        (sheet.stage, gap.valve): sheet.number for sheet in job.gap_sheets for gap in sheet.gaps
+    }
     return tuple(
-        f"{gap.valve}{f', {stage}' if stage else ''}: {gap_words(check_gap(gap, adjust=adjust))}"
+        JobEntry(
+            last[stage, gap.valve],
+            f"{gap.valve}{f', {stage}' if stage else ''}:"
+            f" {gap_words(check_gap(gap, adjust=adjust))}",
+        )
         for stage in job.stages
         for gap in job.gaps(stage)
     )
@@ -93,13 +100,17 @@ def unchecked_lines(job: Job) -> tuple[str, ...]:
     return tuple(f"Not checked: {line}" for line in unchecked(job, sheet_engine(job)))
 
 
-def answer_lines(job: Job) -> tuple[str, ...]:
+def answer_entries(job: Job) -> tuple[JobEntry, ...]:
     """Return recordings, profile and answers, and what speaks against them."""
     changed = changed_recordings(job)
-    return (
+    lines = (
         *(f"! {line}" for line in job.unreadable),
         *(f"! {name}: gone or changed since it was added" for name in changed),
         f"Engine profile: {job.profiles[-1] if job.profiles else 'none, each recording’s own'}",
         *(f"Recording {each.name}" for each in job.recordings),
-        *(sentence(f"Answer {kept.number}: {answered_words(kept)}") for kept in job.answers),
     )
+    answers = (
+        JobEntry(kept.number, sentence(f"Answer {kept.number}: {answered_words(kept)}"))
+        for kept in job.answers
+    )
+    return (*(JobEntry(None, line) for line in lines), *answers)

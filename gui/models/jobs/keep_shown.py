@@ -1,4 +1,4 @@
-"""How does an answer that the window shows get into a job? Asked again about the whole recording.
+"""How do recordings and answers of the window get into a job? Read whole, and asked again.
 
 A window's answer is of a moment; a job keeps what can be computed again: the recording is copied
 into it, and the same step with all that was said to it is asked about the whole of it.
@@ -6,11 +6,14 @@ into it, and the same step with all that was said to it is asked about the whole
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from strokewise.analysis.valves.clearances import GapCheck
+from strokewise.daq.recording.read import open_recording
+from strokewise.gui.found import Going
 from strokewise.gui.job.add import add_answer, add_gaps, add_recording
 from strokewise.gui.job.ask import answer_request, request_for
 from strokewise.gui.job.job import read_job
@@ -41,7 +44,20 @@ class Shown:
     gaps: tuple[GapCheck, ...] = ()
 
 
-def keep_shown(folder: Path, shown: Shown, now: datetime) -> str:
+def take_recordings(folder: Path, paths: Sequence[str], going: Going) -> str:
+    """Put recordings into a job, and no answer; return what there is to say.
+
+    Raises
+    ------
+    StrokewiseError
+        One cannot be read, the job refuses, or it was stopped: nothing is put in then.
+    """
+    for number, path in enumerate(paths):  # what is no recording does not get into the job
+        open_recording(path, lambda share, number=number: going((number + share) / len(paths)))
+    return f"Kept {', '.join(add_recording(folder, each).name for each in paths)}"
+
+
+def keep_shown(folder: Path, shown: Shown, now: datetime, going: Going) -> str:
     """Keep the recordings, the answer about them and the gaps said with it; return what it says.
 
     Raises
@@ -56,7 +72,7 @@ def keep_shown(folder: Path, shown: Shown, now: datetime) -> str:
     job = read_job(folder)
     words = words_from_typed(step_named(shown.step), typed)
     request = request_for(job, shown.step, recordings, (), words)
-    said = answer_request(folder, request)
+    said = answer_request(folder, request, going)
     name = add_answer(
         folder,
         request.words,

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QPixmap, QResizeEvent
 from PySide6.QtWidgets import QLabel
@@ -11,42 +9,12 @@ from PySide6.QtWidgets import QLabel
 from strokewise.analysis.errors import InputError
 from strokewise.gui.job.photo import read_photo
 from strokewise.gui.models.jobs.job_book import JobBook
-from strokewise.gui.models.jobs.job_lines import JobEntry, note_entries, torque_entries
-from strokewise.gui.window.job.job_part import JobPart
+from strokewise.gui.models.jobs.job_lines import note_entries, torque_entries
+from strokewise.gui.window.job.job_part import EntryPart
 
 PREVIEW_PX = 900
 PREVIEW_SHARE = 0.4
 """Width of a photo beside the list, of the part's."""
-
-
-class EntryPart(JobPart):
-    """A part whose entries can be chosen and taken back."""
-
-    def __init__(self, book: JobBook, about: str, named: str) -> None:
-        super().__init__(book, about, named)
-        self.entries: tuple[JobEntry, ...] = ()
-        self.let_choose()
-
-    def show_entries(self, entries: Sequence[JobEntry]) -> None:
-        """List entries."""
-        self.entries = tuple(entries)
-        self.show_lines([each.words for each in entries], "None yet")
-
-    @property
-    def chosen(self) -> JobEntry | None:
-        """The entry that is chosen."""
-        row = self.lines.currentRow()
-        return self.entries[row] if 0 <= row < len(self.entries) else None
-
-    def take_back(self) -> None:
-        """Take back the chosen entry."""
-        self.do(self._take_back)
-
-    def _take_back(self) -> str:
-        chosen = self.chosen
-        if chosen is None:
-            raise InputError("Choose in the list what is to be taken back")
-        return self.book.undo(chosen.number)
 
 
 class TorquePart(EntryPart):

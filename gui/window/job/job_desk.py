@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from concurrent.futures import Future
 from datetime import UTC, datetime
 from functools import partial
 from importlib import metadata
@@ -12,19 +11,21 @@ from typing import TYPE_CHECKING
 import platformdirs
 
 from strokewise.analysis.errors import InputError
+from strokewise.daq.recording.atomic import free_name
 from strokewise.daq.recording.container import RECORDING_SUFFIX
 from strokewise.gui.job.photo import PHOTO_SUFFIXES
 from strokewise.gui.job.store import HEAD_FILE
 from strokewise.gui.models.jobs.job_book import NO_JOB, JobBook
-from strokewise.gui.models.jobs.keep_shown import Shown, keep_shown
+from strokewise.gui.models.jobs.keep_shown import Shown, keep_shown, take_recordings
 from strokewise.gui.models.run.fault import fault_words
+from strokewise.gui.models.run.going import Going
 from strokewise.gui.sheet.pdf import Paper
-from strokewise.gui.sheet.sheet import Sheet, sheet_of
+from strokewise.gui.sheet.sheet import sheet_of
 from strokewise.gui.sheet.write import SheetFiles, sheet_files, write_both
 from strokewise.gui.window.choosing import choose_files
 from strokewise.gui.window.job.job_page import JobPage
 from strokewise.gui.window.job.job_part import tried
-from strokewise.gui.window.loader import Loader
+from strokewise.gui.window.loader import load
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -63,12 +64,21 @@ class JobDesk:
         self._choose("The job’s file", [f"Jobs ({HEAD_FILE})"], self.open, recent=recent)
 
     def ask_where(self, made_for: str) -> None:
-        """Ask for a new job's folder."""
+        """Ask for a new job's folder; one is offered beside the last job, to be taken as it is."""
         recent = [str(Path(each).parent) for each in self.window.settings.recent_jobs]
-        home = str(self.window.settings.exports / "job")
-        take = partial(self.make, made_for)
-        words = "Folder of the new job; the job is called like it"
-        self._choose(words, [], take, recent=[*recent, home], saves=True)
+        home = self.window.settings.exports / "job"
+        beside = Path(recent[0]).parent if recent else home.parent
+        if not beside.is_dir():  # nothing was ever kept there
+            beside = beside.parent
+        self.window.dialog = choose_files(
+            self.window,
+            "Folder of the new job; the job is called like it",
+            [],
+            lambda names: self.make(made_for, names[0]),
+            saves=True,
+            recent=[*recent, str(home)],
+            offered=free_name(beside, f"job-{self.book.today}", ""),
+        )
 
     def open(self, path: str) -> None:
         """Open a job and show it."""
@@ -94,15 +104,19 @@ class JobDesk:
     def ask_recordings(self) -> None:
         """Ask for recordings, to be copied into the job."""
         recent = self.window.settings.recent_recordings
-        take = self.book.take_recordings
         self.window.dialog = choose_files(
             self.window,
             "Recordings for the job",
             RECORDINGS,
-            lambda names: self._do(lambda: take(names)),
+            self.take_recordings,
             many=True,
             recent=recent,
         )
+
+    def take_recordings(self, paths: list[str]) -> None:
+        """Put recordings into the job."""
+        folder = self.book.job.folder
+        self._aside("Reading for the job", lambda going: take_recordings(folder, paths, going))
 
     def ask_photo(self, shows: str) -> None:
         """Ask for a photo."""
@@ -133,10 +147,10 @@ class JobDesk:
             window.say(str(error))
             return
         folder = self.book.job.folder
-        window.loader = Loader(
-            lambda: keep_shown(folder, shown, datetime.now(UTC)), self._answer_kept
+        self._aside(
+            "Working the answer out about the whole recording",
+            lambda going: keep_shown(folder, shown, datetime.now(UTC), going),
         )
-        window.say("Working the answer out about the whole recording …", stays=True)
 
     def _shown(self) -> Shown:
         """Return what is asked on the page that is open, or was before the job's.
@@ -191,36 +205,29 @@ class JobDesk:
         job = self.book.job
         version = metadata.version("strokewise")
         now = datetime.now(UTC).astimezone()
-        self.window.loader = Loader(
-            lambda: sheet_of(job, now=now, version=version),
-            partial(self._written, files, paper),
-        )
-        self.window.say("Making the sheet …", stays=True)
 
-    def _written(self, files: SheetFiles, paper: Paper, made: Future[Sheet]) -> None:
-        error = made.exception()
-        if error is not None:
-            self.window.say(fault_words("making the sheet", error))
-            return
-
-        def write() -> str:
-            pages = write_both(made.result(), files, paper)
+        def work(going: Going) -> str:
+            sheet = sheet_of(job, now=now, version=version)
+            pages = write_both(sheet, files, paper, going)
             self.page.sheet.files = (f"{files.pdf}, {pages} pages", str(files.html))
             return f"Made {files.pdf}, {pages} pages, and {files.html.name}"
 
-        self._do(write)
+        self._aside("Making the sheet", work)
 
     # -- how it is done
 
-    def _answer_kept(self, kept: Future[str]) -> None:
-        """Show the job with an answer that was worked out aside."""
-        error = kept.exception()
-        if error is not None:
-            self.window.say(fault_words("keeping it", error))
-            return
-        self.book.read_again()
-        self.page.fill()
-        self.window.say(kept.result())
+    def _aside(self, words: str, work: Callable[[Going], str]) -> None:
+        """Do something to the job that takes its time; then show the job, and what there is to say.
+
+        What is left of work that failed or was stopped, such as a recording, is shown, too.
+        """
+
+        def ended(said: str) -> None:
+            self.book.read_again()
+            self.page.fill()
+            self.window.say(said)
+
+        load(self.window, words, work, ended, lambda error: ended(fault_words(words, error)))
 
     def _do(self, what: Callable[[], str]) -> bool:
         done, words = tried(what)
@@ -236,8 +243,7 @@ class JobDesk:
         take: Callable[[str], object],
         *,
         recent: list[str] | tuple[str, ...],
-        saves: bool = False,
     ) -> None:
         self.window.dialog = choose_files(
-            self.window, words, filters, lambda names: take(names[0]), recent=recent, saves=saves
+            self.window, words, filters, lambda names: take(names[0]), recent=recent
         )

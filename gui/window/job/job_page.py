@@ -8,6 +8,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QLineEdit,
     QListWidget,
+    QListWidgetItem,
     QPushButton,
     QStackedWidget,
     QVBoxLayout,
@@ -53,6 +54,12 @@ class JobPage(QWidget):
         )
         self.recent.setMinimumContentsLength(len(RECENT))
         self.recent.activated.connect(lambda at: self.recent_wanted.emit(self.recent.itemData(at)))
+        self.recent_list = QListWidget()
+        self.recent_list.setObjectName("targets")
+        self.recent_list.setAccessibleName("Jobs that were open before")
+        self.recent_list.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        for taken in (self.recent_list.itemClicked, self.recent_list.itemActivated):
+            taken.connect(lambda item: self.recent_wanted.emit(item.data(Qt.ItemDataRole.UserRole)))
         self.initials, self.day, self.made_for = QLineEdit(), QLineEdit(book.day), QLineEdit()
         self.initials.setAccessibleName("Initials")
         self.initials.setPlaceholderText("AB")
@@ -121,8 +128,14 @@ class JobPage(QWidget):
     def show_recent(self, jobs: tuple[str, ...]) -> None:
         """Offer the jobs that were open before, by the names of their folders."""
         self.recent.clear()
+        self.recent_list.clear()
         for head in jobs:
-            self.recent.addItem(head.replace("\\", "/").split("/")[-2], head)
+            folder = head.replace("\\", "/").rpartition("/")[0]
+            name = folder.split("/")[-1]
+            self.recent.addItem(name, head)
+            item = QListWidgetItem(f"{name}   {folder}", self.recent_list)
+            item.setData(Qt.ItemDataRole.UserRole, head)
+        self.recent_list.setVisible(bool(jobs))
         self.recent.setCurrentIndex(-1)
         self.recent.setEnabled(bool(jobs))
 
@@ -200,12 +213,14 @@ class JobPage(QWidget):
         """What stands there while there is no job."""
         made = QWidget()
         layout = QVBoxLayout(made)
+        layout.addStretch(1)
         words = QLabel(
             "A job is a folder in which all that belongs to one engine is kept: recordings and"
             " answers, what is still to do, valve gaps, notes, and the sheet that is handed over"
             " at the end.\n\nOpen one by its file job.toml, drop that file on the window, or make"
             " a new one: it is called like its new folder."
         )
+        words.setObjectName("lead")
         words.setWordWrap(True)
         layout.addWidget(words)
         row = QHBoxLayout()
@@ -213,4 +228,5 @@ class JobPage(QWidget):
         row.addWidget(self.made_for, 1)
         layout.addLayout(row)
         layout.addStretch(1)
+        layout.addWidget(self.recent_list, 4)
         return made

@@ -16,8 +16,9 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from strokewise.analysis.errors import StrokewiseError
+from strokewise.analysis.errors import InputError, StrokewiseError
 from strokewise.gui.models.jobs.job_book import JobBook
+from strokewise.gui.models.jobs.job_lines import JobEntry
 from strokewise.gui.sayings.saying import capital
 from strokewise.gui.window.controls import Choice
 
@@ -147,3 +148,35 @@ class JobPart(QWidget):
             self.changed.emit()
         self.said.emit(words)
         return done
+
+
+class EntryPart(JobPart):
+    """A part whose entries can be chosen and taken back."""
+
+    def __init__(self, book: JobBook, about: str, named: str) -> None:
+        super().__init__(book, about, named)
+        self.entries: tuple[JobEntry, ...] = ()
+        self.let_choose()
+
+    def show_entries(self, entries: Sequence[JobEntry], none: str = "None yet") -> None:
+        """List entries, or say that there are none."""
+        self.entries = tuple(entries)
+        self.show_lines([each.words for each in entries], none)
+
+    @property
+    def chosen(self) -> JobEntry | None:
+        """The entry that is chosen."""
+        row = self.lines.currentRow()
+        return self.entries[row] if 0 <= row < len(self.entries) else None
+
+    def take_back(self) -> None:
+        """Take back the chosen entry."""
+        self.do(self._take_back)
+
+    def _take_back(self) -> str:
+        chosen = self.chosen
+        if chosen is None:
+            raise InputError("Choose in the list what is to be taken back")
+        if chosen.number is None:
+            raise InputError(f"This stays in the job: {chosen.words}")
+        return self.book.undo(chosen.number)

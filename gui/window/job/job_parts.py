@@ -8,13 +8,13 @@ from strokewise.analysis.errors import InputError
 from strokewise.gui.models.jobs.job_book import JobBook
 from strokewise.gui.models.jobs.job_lines import (
     TaskLine,
-    answer_lines,
-    gap_lines,
+    answer_entries,
+    gap_entries,
     task_lines,
     unchecked_lines,
     valve_names,
 )
-from strokewise.gui.window.job.job_part import JobPart
+from strokewise.gui.window.job.job_part import EntryPart, JobPart
 
 DONE, OPEN = "☑", "☐"
 STAGES = ("", "after first running")
@@ -91,7 +91,7 @@ class ToDoPart(JobPart):
         return task_lines(self.book.job)[max(0, self.lines.currentRow())]
 
 
-class GapPart(JobPart):
+class GapPart(EntryPart):
     """Valve clearances."""
 
     title = "Clearances"
@@ -113,12 +113,12 @@ class GapPart(JobPart):
         self.row("Found, as set", self.found, self.set)
         self.row("Nipped up, wanted", self.nipped, self.wanted)
         self.nipped.returnPressed.connect(self.measure)
-        self.buttons(("Put the gap down", self.measure))
+        self.buttons(("Put the gap down", self.measure), ("Take it back", self.take_back))
 
     def fill(self) -> None:
         """Show what was measured."""
         profile = self.book.profile
-        self.show_lines(gap_lines(self.book.job, profile), "None measured yet")
+        self.show_entries(gap_entries(self.book.job, profile), "None measured yet")
         names = list(valve_names(profile))
         if [self.valve.itemText(i) for i in range(self.valve.count())] != names:
             with QSignalBlocker(self.valve):
@@ -145,7 +145,7 @@ class GapPart(JobPart):
             self.valve.setCurrentIndex(min(self.valve.currentIndex() + 1, self.valve.count() - 1))
 
 
-class AnswerPart(JobPart):
+class AnswerPart(EntryPart):
     """Recordings and answers."""
 
     title = "Answers"
@@ -163,13 +163,16 @@ class AnswerPart(JobPart):
         )
         self.buttons(
             ("Keep the answer shown (K)", self.shown_wanted.emit),
+            ("Take it back", self.take_back),
+        )
+        self.buttons(
             ("Recordings …", self.recordings_wanted.emit),
             ("Engine profile …", self.profile_wanted.emit),
         )
 
     def fill(self) -> None:
         """Show what there is."""
-        self.show_lines(answer_lines(self.book.job), "None yet")
+        self.show_entries(answer_entries(self.book.job))
 
     @property
     def count_words(self) -> str:

@@ -8,11 +8,12 @@ import pytest
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.valves.clearances import Gap, GapCheck
 from strokewise.gui.cli import main
+from strokewise.gui.found import unwatched
 from strokewise.gui.job.job import read_job
 from strokewise.gui.models.jobs.job_book import JobBook
 from strokewise.gui.models.jobs.job_lines import (
-    answer_lines,
-    gap_lines,
+    answer_entries,
+    gap_entries,
     note_entries,
     task_lines,
     valve_names,
@@ -78,9 +79,11 @@ def test_gaps_and_notes_come_out_as_lines(book, tmp_path):
     with pytest.raises(InputError, match="say which gap is wanted"):
         book.measure("1I", ("0.3 mm", "", ""), "", "")
     book.measure("1I", ("0.3 mm", "", ""), "12 thou", "after first running")
-    (first, second) = gap_lines(book.job, book.profile)
-    assert first.startswith("1E: GOOD: right")
-    assert second.startswith("1I, after first running: GOOD: as found right")
+    (first, second) = gap_entries(book.job, book.profile)
+    assert first.words.startswith("1E: GOOD: right")
+    assert second.words.startswith("1I, after first running: GOOD: as found right")
+    assert book.undo(first.number) == f"Taken back: gaps {first.number} of 1E"
+    assert book.job.gaps()[0].nipped_mm is None  # and what was found before it counts again
     book.note("No. 2 plug thread repaired")
     (noted,) = note_entries(book.job)
     assert noted.words == "2025-03-04: No. 2 plug thread repaired"
@@ -89,7 +92,7 @@ def test_gaps_and_notes_come_out_as_lines(book, tmp_path):
 
 
 def test_an_answer_shown_is_kept_as_the_command_would(book, capsys):
-    said = keep_shown(book.job.folder, Shown("find", (CRANKED,), {}), NOW)
+    said = keep_shown(book.job.folder, Shown("find", (CRANKED,), {}), NOW, unwatched)
     assert said.startswith("Kept 002-answer-find.json, about the whole recording: ")
     assert main(["job", "new", str(book.job.folder.with_name("other"))]) == 0
     main(["job", "add", str(book.job.folder.with_name("other")), str(CRANKED)])
@@ -101,12 +104,19 @@ def test_an_answer_shown_is_kept_as_the_command_would(book, capsys):
     assert main(["job", "show", str(book.job.folder), "--check"]) == 3
     assert "All 1 answers come out the same" in capsys.readouterr().out
     book.read_again()
-    assert any(line.startswith("Answer 2: find about 001-") for line in answer_lines(book.job))
+    recordings, answers = answer_entries(book.job)[-2:]
+    assert recordings.number is None
+    assert answers.words.startswith("Answer 2: find about 001-")
+    book.initials = "CD"
+    assert book.undo(answers.number) == "Taken back: answer 2"
+    assert book.job.answers == ()
 
 
 def test_a_gap_measured_where_its_valve_is_not_free_is_not_kept(book):
     free = GapCheck(Gap("1E", 0.35, 0.35), "good", 0.0, None)
     lifted = GapCheck(Gap("2I", 0.3, 0.9), "valve not free", None, None, 90.0)
-    said = keep_shown(book.job.folder, Shown("valves", (CRANKED,), {}, gaps=(free, lifted)), NOW)
+    said = keep_shown(
+        book.job.folder, Shown("valves", (CRANKED,), {}, gaps=(free, lifted)), NOW, unwatched
+    )
     assert said.endswith("Not kept, as their valves were not free: 2I")
     assert [gap.valve for gap in read_job(book.job.folder).gaps()] == ["1E"]

@@ -1,11 +1,13 @@
 """The job's page: opened and made by mouse or key, filled, and carried to its sheet."""
 
+import threading
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 import pytest
 from PIL import Image
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QLabel, QPushButton
 
 from strokewise.gui.cli import main
@@ -13,6 +15,8 @@ from strokewise.gui.job.add import add_note, create_job
 from strokewise.gui.job.job import read_job
 from strokewise.gui.models.run.sources import open_replay
 from strokewise.gui.models.setup.settings import Settings
+from strokewise.gui.window.job import job_desk
+from strokewise.gui.window.key_button import TARGET_PX
 
 CRANKED = Path(__file__).parents[3] / "recordings" / "cranked.swr"
 NOW = datetime(2025, 3, 4, 10, 30, tzinfo=UTC)
@@ -81,6 +85,8 @@ def test_a_job_is_made_where_it_is_said_and_remembered(window, qtbot, kept, tmp_
     qtbot.keyClick(opened, Qt.Key.Key_F8)
     page_of(opened).made_for.setText("a club")
     press(qtbot, opened, "New job …")
+    (offered,) = opened.dialog.selectedFiles()
+    assert Path(offered).name == f"job-{opened.rooms.desk.book.today}-1"
     opened.dialog.filesSelected.emit([str(tmp_path / "head-on")])
     opened.dialog.close()
     assert read_job(tmp_path / "head-on").made_for == "a club"
@@ -89,13 +95,18 @@ def test_a_job_is_made_where_it_is_said_and_remembered(window, qtbot, kept, tmp_
     assert page_of(opened).name.text() == "Job: head-on"
 
 
-def test_a_recent_job_is_opened_again(window, folder):
+def test_a_recent_job_is_opened_again(window, qtbot, folder):
     opened = window(settings=Settings(recent_jobs=(str(folder / "job.toml"), "/gone/job.toml")))
     opened.show_page("job")
     page = page_of(opened)
+    click = partial(qtbot.mouseClick, page.recent_list.viewport(), Qt.MouseButton.LeftButton)
+    spot = [page.recent_list.visualItemRect(page.recent_list.item(i)) for i in range(2)]
+    assert all(each.height() >= TARGET_PX for each in spot)
+    click(pos=spot[1].center())
+    assert "no job in this folder" in opened.bar.words
     page.recent.activated.emit(1)
     assert "no job in this folder" in opened.bar.words
-    page.recent.activated.emit(0)
+    click(pos=spot[0].center())
     assert page.name.text() == "Job: Bench four"
 
 
@@ -104,6 +115,7 @@ def test_a_task_is_ticked_and_taken_back(opened, qtbot, folder):
     part.lines.setCurrentRow(0)
     press(qtbot, opened, "Tick")
     assert read_job(folder).tick_of("oil-rockers").initials == "AB"
+    assert opened.note.geometry().bottom() < part.lines.mapTo(opened, QPoint()).y()
     assert part.lines.item(0).text().startswith("☑")
     assert page_of(opened).list.item(0).text() == "To do: 6 left"
     press(qtbot, opened, "Tick")
@@ -119,6 +131,16 @@ def test_gaps_and_notes_are_put_down(opened, qtbot, folder):
     part.wanted.setText("0.35 mm")
     press(qtbot, opened, "Put the gap down")
     assert read_job(folder).gaps()[0].before_mm == pytest.approx(0.40)
+    part.found.setText("0.45 mm")
+    part.valve.setEditText("1E")
+    press(qtbot, opened, "Put the gap down")
+    assert read_job(folder).gaps()[0].before_mm == pytest.approx(0.45)
+    press(qtbot, opened, "Take it back")
+    assert opened.bar.words == "Taken back: gaps 2 of 1E"
+    assert read_job(folder).gaps()[0].before_mm == pytest.approx(0.40)
+    assert part.lines.item(0).text().startswith("1E: ")
+    press(qtbot, opened, "Take it back")
+    assert read_job(folder).gaps() == ()
     part = turned_to(opened, "Notes, photos")
     part.text.setFocus()
     qtbot.keyClicks(part.text, "No. 2 plug thread repaired")
@@ -184,7 +206,19 @@ def test_the_answer_shown_is_kept_with_its_recording(opened, qtbot, wait, folder
     press(qtbot, opened, "Keep the answer shown (K)")
     wait(lambda: len(read_job(folder).answers) == 2)
     assert [kept.command for kept in read_job(folder).answers] == ["find", "valves"]
-    wait(lambda: page_of(opened).answers.count_words == "2")
+    part = page_of(opened).answers
+    wait(lambda: part.count_words == "2")
+    part.lines.setCurrentRow(0)
+    press(qtbot, opened, "Take it back")
+    assert opened.bar.words.startswith("This stays in the job: Engine profile")
+    part.lines.setCurrentRow(part.lines.count() - 1)
+    press(qtbot, opened, "Take it back")
+    assert opened.bar.words == "Taken back: answer 3"
+    assert part.count_words == "1"
+    turned_to(opened, "Sheet")
+    lines = page_of(opened).sheet.lines
+    left = [lines.item(i).text() for i in range(lines.count())]
+    assert any("answer 3 was taken back" in each for each in left)
 
 
 def test_an_answer_of_a_live_run_needs_its_recording(opened, folder, monkeypatch):
@@ -213,6 +247,33 @@ def test_the_sheet_is_that_of_the_command(opened, qtbot, wait, folder, capsys):
     assert pdf.exists()
 
 
+def test_the_making_of_the_sheet_is_stopped_before_anything_is_written(
+    opened, qtbot, wait, folder, monkeypatch
+):
+    stopped, whole = threading.Event(), job_desk.sheet_of
+    monkeypatch.setattr(
+        job_desk, "sheet_of", lambda *said, **more: stopped.wait(60) and whole(*said, **more)
+    )
+    turned_to(opened, "Sheet")
+    press(qtbot, opened, "Make the sheet")
+    assert opened.work.words == "Making the sheet …"
+    qtbot.mouseClick(opened.work.button, Qt.MouseButton.LeftButton)
+    stopped.set()
+    wait(lambda: opened.bar.words == "Making the sheet: stopped")
+    assert not list(folder.parent.glob("bench-four-sheet*"))
+
+
+def test_recordings_are_put_in_by_mouse(opened, qtbot, wait, folder, tmp_path):
+    turned_to(opened, "Answers")
+    (tmp_path / "none.swr").write_bytes(b"no recording")
+    for paths, said in (((CRANKED, "none.swr"), "none.swr"), ((CRANKED,), "Kept 001-recording")):
+        press(qtbot, opened, "Recordings …")
+        opened.dialog.filesSelected.emit([str(tmp_path / each) for each in paths])
+        opened.dialog.close()
+        wait(lambda said=said: said in opened.bar.words)
+    assert [each.number for each in read_job(folder).recordings] == [1]
+
+
 def without_time(html):
     return [line for line in html.splitlines() if "Made 20" not in line]
 
@@ -225,11 +286,12 @@ def test_a_job_dropped_on_the_window_is_opened(window, folder):
 
 
 @pytest.mark.parametrize("size", [(1366, 768), (1280, 800), (1920, 1080), (900, 560)])
-def test_nothing_on_the_page_is_cut(opened, qtbot, size):
+def test_nothing_on_the_page_is_cut(opened, qtbot, named_and_large, size):
     opened.resize(*size)
     for part in page_of(opened).parts:
         turned_to(opened, part.title)
         qtbot.wait(1)
+        named_and_large(opened)
         assert page_of(opened).rect().width() <= opened.stack.width()
         for label in page_of(opened).findChildren(QLabel):
             if label.isVisible() and not label.wordWrap():

@@ -8,6 +8,7 @@ import os
 import re
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,6 +21,7 @@ from strokewise.analysis.errors import InputError
 from strokewise.gui.job.add import create_job
 from strokewise.gui.job.job import read_job
 from strokewise.gui.job.photo import CleanPhoto
+from strokewise.gui.models.run.going import StoppedError
 from strokewise.gui.pages.page import Facts, Row, Table
 from strokewise.gui.sheet import pdf as sheet_pdf
 from strokewise.gui.sheet.findings import SheetFinding
@@ -68,6 +70,26 @@ def test_the_paper_is_the_right_one(qapp, full: Sheet, tmp_path: Path, paper, po
     assert pdf.startswith(b"%PDF-")
     assert paper_of(pdf) == points
     assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == pages > 3
+
+
+def test_it_tells_how_far_it_is_in_a_thread_of_its_own_and_is_stopped(
+    qapp, full: Sheet, tmp_path: Path
+):
+    told: list[float] = []
+    with ThreadPoolExecutor(1) as pool:
+        path = tmp_path / "sheet.pdf"
+        pages = pool.submit(sheet_pdf.write_pdf, full, path, "a4", told.append).result()
+        assert len(told) == 1 + pages
+        assert told == sorted(told)
+        assert 0 == told[0] < told[-1] < 1
+
+        def stop(share: float) -> None:
+            if share > 0.7:
+                raise StoppedError("enough")
+
+        with pytest.raises(StoppedError):
+            pool.submit(sheet_pdf.write_pdf, full, tmp_path / "no.pdf", "a4", stop).result()
+    assert not (tmp_path / "no.pdf").exists()
 
 
 def test_drawings_stay_drawings(qapp, full: Sheet, tmp_path: Path):

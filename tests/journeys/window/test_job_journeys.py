@@ -61,7 +61,7 @@ def test_a_whole_job_to_its_sheet_by_the_keys_alone(open_window, recording, phot
     hands.strike("F8", "space")
     hands.wait(lambda: read_job(folder).answers, "the answer")
     hands.strike("F8", "Tab", "space")
-    hands.wait(folder.with_name("head-on-sheet.pdf").exists, "the sheet")
+    hands.wait(folder.with_name("head-on-sheet.html").exists, "the sheet")
     assert read_job(folder).made_for == "a club"
     assert read_job(folder).torques[0].value == "40 N·m + 90°"
     is_whole(folder, ["No. 2 plug thread repaired"])
