@@ -7,7 +7,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QDir, QEvent, QObject, Qt, QUrl
 from PySide6.QtGui import QDropEvent
-from PySide6.QtWidgets import QFileDialog, QWidget
+from PySide6.QtWidgets import QFileDialog, QLineEdit, QWidget
 
 from strokewise.gui.window import ink
 from strokewise.gui.window.controls import CONTROL_TYPE_SHARE
@@ -94,4 +94,6 @@ def choose_files(
     dialog.resize(round(window.width() * DIALOG_SHARE), round(window.height() * DIALOG_SHARE))
     dialog.filesSelected.connect(lambda names: take(list(names)))
     dialog.show()
+    if offered is not None and (entry := dialog.findChild(QLineEdit)) is not None:
+        entry.selectAll()  # another name is typed over it
     return dialog

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QLabel, QPushButton
+from PySide6.QtWidgets import QLabel, QLineEdit, QPushButton
 
 from strokewise.gui.cli import main
 from strokewise.gui.job.add import add_note, create_job
@@ -87,6 +87,8 @@ def test_a_job_is_made_where_it_is_said_and_remembered(window, qtbot, kept, tmp_
     press(qtbot, opened, "New job …")
     (offered,) = opened.dialog.selectedFiles()
     assert Path(offered).name == f"job-{opened.rooms.desk.book.today}-1"
+    qtbot.wait(1)
+    assert opened.dialog.findChild(QLineEdit).selectedText() == Path(offered).name
     opened.dialog.filesSelected.emit([str(tmp_path / "head-on")])
     opened.dialog.close()
     assert read_job(tmp_path / "head-on").made_for == "a club"
