@@ -96,12 +96,20 @@ mutants: $(VENV)/.for-mutants
 	$(BIN)/python -m pytest -q tests/mutation
 	nice $(BIN)/python tests/mutation/mutants.py $(N) --seed $(SEED) --jobs $(JOBS)
 
+SPEEDS = decoder_speed tracker_speed window_speed folder_speed
+
+# A figure of speed that is missed ends nothing: the page shows it.
 trust: $(VENV)/.for-test
 	mkdir -p build && rm -f build/trust.jsonl
 	STROKEWISE_TRUST=$(SHARE) STROKEWISE_TRUST_MINUTES=$(MINUTES) \
 	    STROKEWISE_TRUST_TABLE=$(CURDIR)/build/trust.jsonl \
 	    $(BIN)/python -m pytest -q -n $(JOBS) --dist worksteal tests/trust
-	$(BIN)/python tests/trust/table.py build/trust.jsonl tests/TRUST.md
+	mkdir -p build/speed
+	for each in $(SPEEDS); do \
+	    QT_QPA_PLATFORM=offscreen $(BIN)/python tests/benchmarks/$$each.py > build/speed/$$each.txt; \
+	    done; true
+	$(BIN)/python tests/trust/table.py build/trust.jsonl tests/TRUST.md \
+	    $(SPEEDS:%=build/speed/%.txt)
 
 pictures: $(VENV)/.for-test
 	mkdir -p gui/pictures build

@@ -1,6 +1,7 @@
-"""Write what ``make trust`` came to as one table: ``python tests/trust/table.py FIGURES PAGE``.
+"""Write what ``make trust`` came to: ``python tests/trust/table.py FIGURES PAGE SPEED…``.
 
-Figures are lines of JSON, one for each kind of tries, as the tests note them.
+Figures are lines of JSON, one for each kind of tries, as the tests note them; SPEED… are what the
+benchmarks of speed have printed, each beside its baseline.
 """
 
 import json
@@ -50,15 +51,29 @@ def soak(figures: dict[str, float]) -> str:
     )
 
 
-def main(figures: Path, page: Path) -> None:
+SPEED = """
+## Speed
+
+What `tests/benchmarks` printed on the same machine, which did other work as well: each figure has
+its baseline beside it, and what is asked for stands in the lines. Where less was reached, it shows.
+"""
+
+
+def speed(printed: Path) -> str:
+    """Return what one benchmark has printed, under its name."""
+    return f"\n`{printed.stem}`:\n\n```text\n{printed.read_text(encoding='utf-8').strip()}\n```\n"
+
+
+def main(figures: Path, page: Path, *printed: Path) -> None:
     """Write the page."""
     told = [json.loads(line) for line in figures.read_text().splitlines()]
-    rows = [row(each) for each in told if each["kind"] != "soak"]
+    rows = [row(each) for each in told if each["kind"] != "soak" and each["tries"]]
     soaked = "".join(soak(each) for each in told if each["kind"] == "soak")
     day = datetime.now(UTC).date().isoformat()
     where = f"Run on {day}, Python {platform.python_version()}, {platform.machine()}.\n"
-    page.write_text(ABOUT + HEAD + "".join(rows) + soaked + "\n" + where, encoding="utf-8")
+    speeds = SPEED + "".join(map(speed, printed)) if printed else ""
+    page.write_text(ABOUT + HEAD + "".join(rows) + soaked + speeds + "\n" + where, encoding="utf-8")
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), Path(sys.argv[2]))
+    main(*map(Path, sys.argv[1:]))
