@@ -352,6 +352,7 @@ CASES: dict[str, Callable[[], Any]] = {
         for some in (
             (sensed(1, verdict(0.99999, 1e-5, decided=True)), sensed(4, verdict(0.6, 0.4))),
             (sensed(1, verdict(0.99999, 1e-5, decided=True)), sensed(4, verdict(0.1, 0.9))),
+            (sensed(None, verdict(0.99999, 1e-5, decided=True)), sensed(4, verdict(0.1, 0.9))),
             (
                 sensed(1, verdict(0.99999, 1e-5, decided=True)),
                 sensed(4, verdict(0.99999, 1e-5, first=91.0, decided=True)),

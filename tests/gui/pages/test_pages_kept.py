@@ -59,7 +59,7 @@ from strokewise.gui.pages.cautions import Caution
 from strokewise.gui.pages.check import check_figures, check_page, engine_words, run_words
 from strokewise.gui.pages.drive import drive_figures, drive_page
 from strokewise.gui.pages.find import air_words, find_page
-from strokewise.gui.pages.headline import exactly, sided_apart, spread, within
+from strokewise.gui.pages.headline import exactly, off_words, sided_apart, spread, within
 from strokewise.gui.pages.marks import marks_figures, marks_page
 from strokewise.gui.pages.static import static_figures, static_page
 from strokewise.gui.pages.stored import page_from, page_table
@@ -489,6 +489,8 @@ CASES: dict[str, Callable[[], Any]] = {
             for v in (0.0, 0.4, 3.0, -0.4, -0.9, -3.0)
             for h in (0.2, 0.5, 2.0)
         ],
+        [off_words(Interval(v, v - 0.004, v + 0.003)) for v in (0.0, 0.001, 0.0123, -7.4321)],
+        [sided_apart(Interval(0.0, -0.3, 0.0)), sided_apart(Interval(0.0, 0.0, 0.3))],
         [within(Interval(v, v - h, v + 2 * h)) for v in (-0.4, 0.02) for h in (0.003, 0.3, 30.0)],
         [exactly(interval(81.234, half), "°") for half in (0.004, 0.04, 0.4, 4.0, 40.0)],
         [
