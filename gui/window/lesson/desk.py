@@ -52,6 +52,7 @@ class Desk(QWidget):
         self.setAccessibleName("Desk of the class")
         self.list = QListWidget()
         self.list.setAccessibleName("Questions")
+        self.list.setWordWrap(True)
         self.list.itemActivated.connect(lambda item: play.show_question(self.list.row(item)))
         self.head, self.answer, self.why, self.notes = (QLabel() for _ in range(4))
         self.left = QLabel()
@@ -153,7 +154,9 @@ class Desk(QWidget):
     def _lay_out(self) -> None:
         play = self._play
         left, middle = QVBoxLayout(), QVBoxLayout()
-        left.addWidget(heading(play.session.lesson.title))
+        title = heading(play.session.lesson.title)
+        title.setWordWrap(True)
+        left.addWidget(title)
         left.addWidget(self.list, 1)
         middle.addWidget(self.head)
         middle.addWidget(self.left)
@@ -171,20 +174,18 @@ class Desk(QWidget):
             grid.addWidget(mark, row, 2)
         grid.setColumnStretch(1, 1)
         middle.addLayout(grid)
-        middle.addLayout(
-            buttons(
-                ("Next question (F6)", "", play.next),
-                ("Show the answer (F7)", "", play.reveal),
-                ("Question before", "", play.back),
-            )
-        )
-        middle.addLayout(
-            buttons(
+        for row in (
+            (("Next question (F6)", "", play.next), ("Show the answer (F7)", "", play.reveal)),
+            (
+                ("Previous question", "", play.back),
                 ("Take the last answer back", "", play.take_back),
+            ),
+            (
                 ("Save the table", "", play.save_table),
                 ("Worksheet", "", lambda: play.window.show_page("class")),
-            )
-        )
+            ),
+        ):
+            middle.addLayout(buttons(*row))
         if self._hides:
             middle.addStretch(1)
         else:
