@@ -11,7 +11,12 @@ from pathlib import Path
 import pytest
 
 SCREEN = "1400x900x24"
-SIZE = (1366, 768)
+TOLD_WINDOW = Path(__file__).with_name("told_window.py")
+FEW_CLICKS_S = 2.0
+"""A window that a click has closed is not told of the rest of it."""
+COVERED_S = 3.0
+"""As long as a panel takes to close on a busy machine; a message stays for longer."""
+WHEEL_STEPS = 60
 PATIENCE_S = 180.0
 """A loaded machine of two cores takes half a minute for what takes two seconds alone."""
 
@@ -49,7 +54,7 @@ class Hands:
 
     def __init__(self, screen, process, folder):
         self.env = {**os.environ, "DISPLAY": screen}
-        self.process, self.folder = process, folder
+        self.process, self.folder, self.clicks = process, folder, 0
         self.window = self.wait(self._find, "the window")
 
     def _do(self, *words):
@@ -109,39 +114,81 @@ class Hands:
         look = ("search", "--onlyvisible", "--name", f"^{name}")
         self.wait(lambda: not self._do(*look).stdout.split(), f"the end of the dialogue {name}")
 
-    def drag(self, start, end, steps=8):
-        """Press, move and let go, in shares of the window's size."""
-        points = [
-            tuple(
-                round(side * (a + (b - a) * k / steps))
-                for side, a, b in zip(SIZE, start, end, strict=True)
-            )
-            for k in range(steps + 1)
-        ]
-        self._do("mousemove", "--window", self.window, *points[0])
-        self._do("mousedown", 1)
-        for point in points[1:]:
-            self._do("mousemove", "--window", self.window, *point)
+    # -- by mouse: places are asked for by what a screen reader calls them
+
+    def _told(self, name):
+        self.process.stdin.write(f"{name}\n")
+        self.process.stdin.flush()
+        answer = self.process.stdout.readline()
+        assert answer, self.process.stderr.read()
+        return json.loads(answer)
+
+    def _place(self, name):
+        """Ask where a thing is, once the clicks made until now have come to something."""
+        deadline = time.monotonic() + FEW_CLICKS_S
+        while self._told("")["clicks"] < self.clicks and time.monotonic() < deadline:
+            time.sleep(0.02)
+        told = self._told(name)
+        self.clicks = told["clicks"]
+        return told["place"]
+
+    def sees(self, name):
+        """Tell whether something of this name is on the screen."""
+        return self._told(name)["place"] is not None
+
+    def _uncovered(self, name):
+        """Ask where a thing is; what lies over it for long, such as a message, is a fault."""
+        deadline = time.monotonic() + COVERED_S
+        while (told := self._place(name)) and told["covered"]:
+            assert time.monotonic() < deadline, f"“{name}” is covered by {told['covered']}"
+            time.sleep(0.1)
+        return told
+
+    def place(self, name, at=(0.5, 0.5)):
+        """Wait for a thing, turn the wheel until it is seen, and return a place in it, in pixels.
+
+        Parameters
+        ----------
+        name : str
+            Its accessible name; ``*`` stands for any words, ``A > B`` for B in what is called A.
+        at : pair of float
+            Where in it, in shares of its width and height.
+        """
+        for _ in range(WHEEL_STEPS):
+            told = self.wait(lambda: self._uncovered(name), f"“{name}” on the screen")
+            left, top, wide, high = told["whole"]
+            spot = (round(left + at[0] * (wide - 1)), round(top + at[1] * (high - 1)))
+            seen_left, seen_top, seen_wide, seen_high = told["seen"]
+            across = 0 <= spot[0] - seen_left < seen_wide
+            if across and 0 <= spot[1] - seen_top < seen_high:
+                return spot
+            assert "scrolled" in told, f"“{name}” lies outside of what is seen: {told}"
+            x, y, width, height = told["scrolled"]
+            wheel = 4 if spot[1] < y else 5
+            self._do("mousemove", x + width // 2, y + height // 2, "click", wheel)
+            time.sleep(0.05)
+        raise AssertionError(f"“{name}” cannot be scrolled to")
+
+    def click(self, name, at=(0.5, 0.5), times=1):
+        """Press and let go."""
+        self._do("mousemove", *self.place(name, at), "click", "--repeat", times, "--delay", 60, 1)
+        self.clicks += times
+
+    def choose(self, name, entry):
+        """Open a list to choose from, at its arrow, and choose an entry of it."""
+        self.click(name, at=(0.97, 0.5))
+        self.click(entry)
+
+    def drag(self, name, start, end, steps=8):
+        """Press, move and let go, between places in a thing."""
+        spots = [self.place(name, at) for at in (start, end)]
+        self._do("mousemove", *spots[0], "mousedown", 1)
+        for k in range(1, steps + 1):
+            spot = (round(a + (b - a) * k / steps) for a, b in zip(*spots, strict=True))
+            self._do("mousemove", *spot)
             time.sleep(0.03)
         self._do("mouseup", 1)
-
-    def click(self, place):
-        """Press and let go at a place, in shares of the window's size."""
-        self.drag(place, place, 1)
-
-    def scroll_down(self, place):
-        """Turn the wheel over a place to the end."""
-        self.click(place)
-        for _ in range(20):
-            self._do("click", 5)
-        time.sleep(0.3)
-
-    def choose(self, place, entry):
-        """Open a list to choose from, and choose an entry of it."""
-        self.click(place)
-        time.sleep(0.5)
-        self.click(entry)
-        time.sleep(0.5)
+        self.clicks += 1
 
     def saved(self, pattern):
         """Wait for a file to be saved, and return it."""
@@ -177,9 +224,10 @@ def open_window(screen, tmp_path):
             "XDG_CONFIG_HOME": str(tmp_path / "config"),
         }
         process = subprocess.Popen(
-            [sys.executable, "-m", "strokewise.gui", *map(str, args)],
+            [sys.executable, str(TOLD_WINDOW), *map(str, args)],
             env=env,
-            stdout=subprocess.DEVNULL,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
         )
@@ -191,7 +239,8 @@ def open_window(screen, tmp_path):
         if process.poll() is None:
             process.kill()
         process.wait()
-        process.stderr.close()
+        for pipe in (process.stdin, process.stdout, process.stderr):
+            pipe.close()
 
 
 @pytest.fixture

@@ -9,13 +9,9 @@ import pytest
 
 from strokewise.gui.cli import main
 
-NEXT, SHOW, DESK = (0.405, 0.971), (0.57, 0.971), (0.246, 0.971)
-"""Buttons in the foot of a class's window."""
-LAST_IN_BAR, THIRD_IN_COLUMN = (0.96, 0.104), (0.85, 0.39)
-"""Answers: the last of who fires, and one of what is wrong."""
-SAVE_TABLE = (0.758, 0.664)
-"""On the desk as a page of the class's window."""
 COUNT = 10
+FIRST_ANSWER = {"who fires": "Question > *", "what is wrong": "Answers > *"}
+"""Of what a mouse can press in the bar, or in the column beside the picture."""
 
 
 @pytest.fixture
@@ -100,19 +96,19 @@ def test_a_class_by_the_mouse_alone_on_one_screen(open_window, lesson):
     assert len(kinds) == COUNT
     for number, kind in enumerate(kinds, start=1):
         until_asked(hands)
-        hands.click(LAST_IN_BAR if kind == "who fires" else THIRD_IN_COLUMN)
+        hands.click(FIRST_ANSWER[kind])
         hands.wait(lambda n=number: len(given(lesson)) == 2 * n - 1, "Anna's answer on the disk")
         if number == 4:
-            hands.click(SHOW)  # Ben has no answer to this one
+            hands.click("Show the answer*")  # Ben has no answer to this one
             hands.until_title("HELD")
             lesson_events = events(lesson)
             assert {"revealed": 4} in lesson_events
             break
-        hands.click(LAST_IN_BAR if kind == "who fires" else THIRD_IN_COLUMN)
+        hands.click(FIRST_ANSWER[kind])
         hands.until_title("HELD")
-        hands.click(NEXT)
-    hands.click(DESK)
-    hands.click(SAVE_TABLE)
+        hands.click("The next question")
+    hands.click("Questions, answers, scores")
+    hands.click("Save the table")
     rows = table_of(hands)
     assert len(rows) == 7
     hands.process.send_signal(signal.SIGINT)

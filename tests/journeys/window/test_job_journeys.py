@@ -1,4 +1,4 @@
-"""A whole job, from its recording to a sheet with a photo, by the keys alone."""
+"""A whole job, from its recording to a sheet with a photo: by the keys alone, by mouse alone."""
 
 import pytest
 from PIL import Image
@@ -15,17 +15,17 @@ def photo(tmp_path):
     folder.mkdir()
     exif = Image.Exif()
     exif[0x0112] = 6
-    Image.new("RGB", (800, 600), "gray").save(folder / "notch.jpg", exif=exif)
-    return folder / "notch.jpg"
+    Image.new("RGB", (800, 600), "gray").save(folder / "pulley notch.jpg", exif=exif)
+    return folder / "pulley notch.jpg"
 
 
-def is_whole(folder, noted):
+def is_whole(folder, caption, noted):
     """See that all of the job is there, and on its sheet."""
     job = read_job(folder)
     assert job.tick_of("oil-rockers").initials == "AB"
     assert [kept.command for kept in job.answers] == ["find"]
     assert job.answers[0].answer["decided"] is True
-    assert job.caption_of(job.photos[0]) == "pulley notch"
+    assert job.caption_of(job.photos[0]) == caption
     assert [note.text for note in job.notes] == noted
     html = folder.with_name(f"{folder.name}-sheet.html").read_text(encoding="utf-8")
     assert 'src="data:image/jpeg;base64,' in html
@@ -55,7 +55,7 @@ def test_a_whole_job_to_its_sheet_by_the_keys_alone(open_window, recording, phot
     hands.type("No. 2 plug thread repaired")
     hands.strike("Return")
     hands.wait(lambda: read_job(folder).notes, "the note")
-    hands.type("\tpulley notch\t\t ")  # over the note's button, onto the photo's
+    hands.type("\tnotch at its pointer\t\t ")  # over the note's button, onto the photo's
     hands.enter_in_dialog("Photo", photo)
     hands.wait(lambda: read_job(folder).photos, "the photo")
     hands.strike("F8", "space")
@@ -64,5 +64,35 @@ def test_a_whole_job_to_its_sheet_by_the_keys_alone(open_window, recording, phot
     hands.wait(folder.with_name("head-on-sheet.html").exists, "the sheet")
     assert read_job(folder).made_for == "a club"
     assert read_job(folder).torques[0].value == "40 N·m + 90°"
-    is_whole(folder, ["No. 2 plug thread repaired"])
+    is_whole(folder, "notch at its pointer", ["No. 2 plug thread repaired"])
     hands.close()
+
+
+def test_a_whole_job_to_its_sheet_by_the_mouse_alone(open_window, recording, photo, tmp_path):
+    config = tmp_path / "config"
+    config.mkdir()
+    (config / "user-dirs.dirs").write_text(f'XDG_PICTURES_DIR="{photo.parent}"\n')
+    hands = open_window("replay", recording, initials="AB")  # typed once, for another job
+    hands.until_title(SURE)
+    hands.click("The job; again: its next part")
+    hands.click("New job …")
+    hands.click("Save")  # called as it is offered
+    folder = hands.wait(lambda: next(tmp_path.glob("job-*"), None), "the job")
+    hands.click("☐ Oil rockers*")
+    hands.click("Tick")
+    hands.wait(lambda: read_job(folder).ticks, "the tick")
+    hands.click("Notes, photos*")
+    hands.click("Photo …")
+    hands.click(photo.name)
+    hands.click("Open")
+    hands.wait(lambda: read_job(folder).photos, "the photo")
+    hands.click("Answers: none")
+    hands.click("Keep the answer shown (K)")
+    hands.wait(lambda: read_job(folder).answers, "the answer")
+    hands.click("Sheet")
+    hands.click("Make the sheet")
+    hands.wait(folder.with_name(f"{folder.name}-sheet.html").exists, "the sheet")
+    is_whole(folder, "pulley notch", [])
+    hands.click("All actions and their keys")
+    hands.click("Close the window")
+    assert hands.process.wait(60) == 0

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.samples import Board
-from strokewise.daq.ports import ports
 from strokewise.daq.recording.container import Chunk
 from strokewise.daq.recording.read import read_recording
 from strokewise.daq.recording.writer import RecordingWriter
@@ -17,47 +16,18 @@ from strokewise.daq.wire.frames import Hello, SampleBlock
 from strokewise.gui import SaidOfEngine, ask, found_in
 
 SURE = "· SURE, TDC ±"  # not a part of "NOT SURE YET" or "STROKE SURE"
-STRIP_Y = 0.896
-"""Where the strip of the recording lies, in shares of the window's height."""
-STATIC_TIMING, ADVANCE = (0.21, 0.227), (0.205, 0.402)
-"""Where the step of the steps page lies, and its first field."""
-SAVE_WORKSHEET = (0.93, 0.892)
-"""Where the class-room's button lies that saves the worksheet."""
-
-
-READ, RECORD, ALL = (0.87, 0.92), (0.478, 0.97), (0.971, 0.97)
-"""Buttons: under the cautions that they were read, in the foot of a live run, of all actions."""
-ANGLE_VIEW, SAVE_PICTURE = (0.047, 0.432), (0.89, 0.497)
-"""Beside the picture, and in the list of all actions of a live run."""
-
-
-CYLINDERS, ORDER_ARROW, FIRST_ORDER, CONNECT = (
-    (0.15, 0.328),
-    (0.34, 0.328),
-    (0.27, 0.392),
-    (0.13, 0.527),
-)
-"""On the set-up page at a first start: what is clicked in turn."""
-ENTRY_PX, FIRST_PORT_PX, LAST_PORT_PX, PORTS_SEEN = 44, 67, 146, 2
-"""Height of an entry to choose; where the first port of the list stands, and the last of many."""
-
-
-def seen_when_scrolled_down(number):
-    """Where the last of a number of ports stands, in shares of the window."""
-    y = FIRST_PORT_PX + 48 * (number - 1) if number <= PORTS_SEEN else LAST_PORT_PX
-    return 0.2, y / 768
+READ, ALL = "Read (Enter)", "All actions and their keys"
+RECORD = "Record, or stop recording"
 
 
 def test_a_first_start_to_a_verdict_by_the_mouse_alone(open_window, bench):
-    bench("cranked")
+    board = bench("cranked")
     hands = open_window("live")
     hands.until_title("no port yet")
-    place = seen_when_scrolled_down(len(ports()))  # those that are simulated stand last
-    hands.scroll_down(place)
-    hands.click(place)
-    hands.choose(CYLINDERS, (CYLINDERS[0], CYLINDERS[1] + 3 * ENTRY_PX / 768))
-    hands.choose(ORDER_ARROW, FIRST_ORDER)
-    hands.click(CONNECT)
+    hands.click(f"*{board.port}*")
+    hands.choose("Cylinders", "4 cylinders")
+    hands.choose("Firing order", "1-3-4-2")
+    hands.click("Connect")
     hands.until_title("socket://")
     hands.click(READ)
     hands.until_title(SURE, "running")
@@ -88,9 +58,9 @@ def test_a_live_run_to_a_verdict_by_the_mouse_alone(open_window, bench):
     hands.until_title("recording")
     hands.click(RECORD)
     hands.wait(lambda: "recording" not in hands.title(), "the end of the recording")
-    hands.click(ANGLE_VIEW)
+    hands.click("Pressure over crank angle")
     hands.click(ALL)
-    hands.click(SAVE_PICTURE)
+    hands.click("Save as a picture (PNG)")
     assert hands.saved("*-angle-1.png").stat().st_size > 10_000
     assert read_recording(hands.saved("recording-*.swr")).health.samples > 0
     hands.close()
@@ -136,7 +106,7 @@ def test_replay_scrub_and_export(open_window, recording):
     hands.until_title("running")
     hands.key("space")
     hands.until_title("paused")
-    hands.drag((0.3, STRIP_Y), (0.8, STRIP_Y))
+    hands.drag("Recording", (0.3, 0.5), (0.8, 0.5))
     hands.until_title(SURE, "paused")
     hands.key("x")
     chart = list(csv.reader(hands.saved("*-chart-1.csv").read_text().splitlines()))
@@ -168,7 +138,7 @@ def test_a_lesson_by_key_from_a_recording_to_the_worksheet(open_window, recordin
     hands.key("Return")  # goes on
     hands.until_title(SURE)
     hands.key("w", "F3")
-    hands.click(SAVE_WORKSHEET)
+    hands.click("Worksheet, answers: PDF")
     page = hands.saved("worksheet-2*.pdf").read_bytes()
     assert len(re.findall(rb"/Type /Page\b", page)) == 2 * 2
     answers = hands.saved("worksheet-answers-*.pdf").read_bytes()
@@ -192,11 +162,11 @@ def test_the_steps_after_tdc_are_asked_by_key_and_mouse(open_window, recording):
         return any("SET NOW" in row[2] for row in newest_answer(hands))
 
     hands.wait(valves, "the valves that can be set")
-    hands.click(STATIC_TIMING)
-    hands.click(ADVANCE)
+    hands.click("Static timing")
+    hands.click("Advance")
     hands.type("6 deg BTDC")
     hands.key("Return")
-    hands.click(STATIC_TIMING)  # out of the field: letters are keys again
+    hands.click("Static timing")  # out of the field: letters are keys again
 
     def timing():
         answer = newest_answer(hands)
