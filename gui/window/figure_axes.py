@@ -6,6 +6,7 @@ import numpy as np
 import pyqtgraph as pg
 
 from strokewise.gui.models.figures.figure import Figure, signed
+from strokewise.gui.window import ink
 
 TYPE_STEPS = (0.5, 0.6, 0.7, 0.8, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0)
 FARTHEST_TICK = 0.8
@@ -53,3 +54,11 @@ def log_ticks(figure: Figure, side: str) -> list[list[tuple[float, str]]]:
         for step in (1, 2, 5)
     ]
     return [[(float(np.log10(place)), f"{place:g}") for place in places]]
+
+
+def label_type(words: str, side: str, size: int, height: float) -> int:
+    """Return the type in pixels in which an axis' label is not cut off, in plots so high."""
+    if side == "bottom":
+        return size
+    wide = max(ink.width_of(words, ink.font(size)), 1.0)
+    return int(max(9, min(size, round(size * (height - size * 4.0) / wide))))

@@ -42,11 +42,14 @@ class FigureRoom:
         window, colours = self._window, self._window.colours
         tdc = None if snapshot.verdict is None else snapshot.verdict.tdc
         name, unit = window.view, window.unit
-        drawn_of = (snapshot.why_no_passes(), tdc, name, unit.name, colours.theme, window.laid)
+        far = snapshot.before_class
+        drawn_of = (
+            snapshot.why_no_passes(), tdc, name, unit.name, colours.theme, window.laid, far,
+        )  # fmt: skip
         # Passes hold arrays, which have no plain equality: another tuple is other passes.
         if drawn_of != self._drawn_of or snapshot.passes is not self._drawn_passes:
             self._drawn_of, self._drawn_passes = drawn_of, snapshot.passes
             figure = figure_of(name, snapshot, unit, name=window.run_name, laid=window.laid)
-            self.view.show_figure(figure, colours)
+            self.view.show_figure(figure, colours, far=far)
         self.view.show_now(now_of(name, snapshot, unit))
         self.view.show_piston(piston_now(snapshot) if name in OF_PASSES else None)

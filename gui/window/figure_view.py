@@ -12,7 +12,7 @@ from strokewise.gui.models.figures.figure import Curve, Figure
 from strokewise.gui.models.figures.piston import Piston
 from strokewise.gui.models.palette import LIGHT, Palette, faded
 from strokewise.gui.window import ink
-from strokewise.gui.window.figure_axes import few_ticks, log_ticks, new_axes
+from strokewise.gui.window.figure_axes import few_ticks, label_type, log_ticks, new_axes
 from strokewise.gui.window.figure_extras import Legend, Shade
 from strokewise.gui.window.piston_view import PistonView
 
@@ -26,9 +26,9 @@ UNSEEN = QPen(QColor(0, 0, 0, 0), 0)
 """Of no width, else its width would count in the figure's own units."""
 FIGURE_TYPE_SHARE = 0.026
 """Type of the axes, of the window's height."""
-FACTS_SHARE, FACTS_EMS = 0.25, 17
-"""Width of the column of figures beside the curves, at the most: of the view's, and in heights of
-its type, so that a larger window gives the room to the curves."""
+FACTS_SHARE, LEAST_FACTS_EMS, FACTS_EMS = 0.25, 12, 17
+"""Width of the column of figures beside the curves: of the view's, and in heights of its type at
+the least, so that its words are not squeezed, and at the most: a larger window's is the curves'."""
 SMALLEST_TYPE = 12
 EMPTY_TYPE = 2.0
 """Type of why there is no figure, against that of the axes: it is all there is to read."""
@@ -44,7 +44,7 @@ class FigureView(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._figure: Figure | None = None
-        self._colours = LIGHT
+        self._colours, self._far = LIGHT, False
         self._items: dict[str, pg.PlotDataItem] = {}
         self._lines: list[pg.InfiniteLine] = []
         self._graphics = pg.GraphicsLayoutWidget(self)
@@ -96,15 +96,15 @@ class FigureView(QWidget):
         """What the cursor says."""
         return self._reading.text()
 
-    def show_figure(self, figure: Figure, colours: Palette) -> None:
-        """Draw another figure; the zoom is kept while it is of the same kind."""
+    def show_figure(self, figure: Figure, colours: Palette, *, far: bool = False) -> None:
+        """Draw another figure, ``far`` for a class's last row; one of a kind keeps the zoom."""
         before = self._figure
         fresh = before is None or figure.title != before.title
         # The same figure counts from TDC once that is found, or in another unit.
         other_axes = before is None or _axes_of(figure) != _axes_of(before)
         self._figure = figure
-        if fresh or other_axes or colours is not self._colours:
-            self._colours = colours
+        if fresh or other_axes or (colours, far) != (self._colours, self._far):
+            self._colours, self._far = colours, far
             self._dress(figure)
         self._title.setText(figure.title)
         self._facts.setText("\n\n".join(figure.facts))
@@ -228,7 +228,8 @@ class FigureView(QWidget):
 
     @property
     def _type_px(self) -> int:
-        return max(SMALLEST_TYPE, round(ink.steady(self.window().height()) * FIGURE_TYPE_SHARE))
+        height = self.window().height() if self._far else ink.steady(self.window().height())
+        return max(SMALLEST_TYPE, round(height * FIGURE_TYPE_SHARE))
 
     @property
     def _wide(self) -> int:
@@ -253,7 +254,8 @@ class FigureView(QWidget):
         elif figure.below is not None and not shown:
             self._graphics.addItem(self._below, row=1, col=0)
         colours, size = self._colours, self._type_px
-        self._facts.setFixedWidth(min(round(self.width() * FACTS_SHARE), FACTS_EMS * size))
+        wide = max(round(self.width() * FACTS_SHARE), LEAST_FACTS_EMS * size)
+        self._facts.setFixedWidth(min(wide, FACTS_EMS * size))
         self._beside.setSpacing(size)
         layout = self.layout()
         assert layout is not None
@@ -286,7 +288,8 @@ class FigureView(QWidget):
                 else:
                     item.setWidth(round(size * 4.6))
                 words = axis.title if figure.below is None or side == "bottom" else axis.unit
-                style = {"color": colours.ink, "font-size": f"{self._fitting(words, side, size)}px"}
+                fits = label_type(words, side, size, self._graphics.height())
+                style = {"color": colours.ink, "font-size": f"{fits}px"}
                 # Only both together never scale the ticks: switched off, the last scale would stay.
                 item.setSIPrefixEnableRanges(())
                 item.enableAutoSIPrefix(False)
@@ -295,14 +298,6 @@ class FigureView(QWidget):
                     "" if over and side == "bottom" else words, siPrefixEnableRanges=(), **style
                 )
         self._below.setTitle(None)
-
-    def _fitting(self, words: str, side: str, size: int) -> int:
-        """Return the type in which an axis' label is not cut off."""
-        if side == "bottom":
-            return size
-        room = self._graphics.height() - size * 4.0
-        wide = max(ink.width_of(words, ink.font(size)), 1.0)
-        return int(max(9, min(size, round(size * room / wide))))
 
     def _draw(self, plot: pg.PlotItem, figure: Figure, prefix: str) -> None:
         wanted = {f"{prefix}{i}" for i in range(len(figure.curves))}

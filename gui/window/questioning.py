@@ -121,6 +121,7 @@ class Questioning:
         window.bar.clear()
         window.show_view("chart")
         self.answered_question = None
+        window.chart_page.guide.hide()  # nobody turns anything: the picture has its room
         bar, take = window.question_bar, take or self.answered
         # The sentence above asks already.
         if question.kind == "fault":
@@ -132,14 +133,9 @@ class Questioning:
         window.redraw()
 
     def _offer(self, question: Question, take: Callable[[str], None]) -> None:
-        """Offer answers of many words beside the picture, in the place of the turn guide."""
+        """Offer answers of many words beside the picture."""
         window = self.window
-        window.chart_page.guide.hide()
         window.answers.offer(question.choices, question.given, window.colours, take)
-
-    def _withdraw(self) -> None:
-        self.window.answers.clear()
-        self.window.chart_page.guide.show()
 
     def take_keyboard(self) -> None:
         """Give the keyboard to the answers of the question that stands."""
@@ -172,7 +168,7 @@ class Questioning:
         """
         self._rooms.classroom.question = None
         self.answered_question = question, said
-        self._withdraw()
+        self.window.answers.clear()
         self.window.show_view(self.window.view)  # the headline has its room again
         self.window.question_bar.ask(
             words, self.window.colours, (*answers, ("Show it", partial(self._show_why, answers)))
@@ -193,7 +189,8 @@ class Questioning:
         if self._rooms.has_classroom:
             self._rooms.classroom.question = None
         self.answered_question = None
-        self._withdraw()
+        self.window.answers.clear()
+        self.window.chart_page.guide.show()
         self.window.question_bar.clear()
         self.window.show_view(self.window.view)
         self.window.redraw()

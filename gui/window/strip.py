@@ -26,6 +26,8 @@ from strokewise.gui.window import ink
 from strokewise.gui.window.kept import KeptPicture
 from strokewise.gui.window.key_button import TARGET_PX, Spot
 
+HIGH_SHARE, FAR_HIGH_SHARE = 0.09, 0.1
+"""Height of the strip, of the window's: at arm's length, and where a class reads its figures."""
 LINE_SHARE, NOW_SHARE, LOADED_SHARE = 0.016, 0.036, 0.05
 """Width of the pressure's line, of that of the present place, and height of the bar that says how
 far it has been looked through; of the strip's height."""
@@ -69,6 +71,7 @@ class Strip(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._shown: _StripShown | None = None
+        self._far = False
         self._still = KeptPicture(self)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setAccessibleName("Recording")
@@ -81,7 +84,15 @@ class Strip(QWidget):
         self.faster.clicked.connect(self.faster_wanted.emit)
 
     def sizeHint(self) -> QSize:  # noqa: D102
-        return QSize(600, max(56, round(ink.steady(self.window().height()) * 0.09)))
+        height = self.window().height()
+        high = height * FAR_HIGH_SHARE if self._far else ink.steady(height) * HIGH_SHARE
+        return QSize(600, max(56, round(high)))
+
+    def be_far(self, far: bool) -> None:
+        """Be read from the last row of a class, or at arm's length."""
+        if far != self._far:
+            self._far = far
+            self.settle()
 
     def settle(self) -> None:
         """Take the height that goes with the window's size."""

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtCore import QPointF, QRectF, QSize, QSizeF, Qt
 from PySide6.QtGui import QBrush, QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
@@ -27,6 +28,11 @@ BRIEF_PX, BRIEF_TYPE, BRIEF_SIGN = 52, 0.46, 0.36
 """Height of the band in one line, and of it the type of the sentence and of the sign."""
 FAR_SHARE = 0.065
 """Height of that line where a class reads it, of the window's: its type is a fortieth and more."""
+REASON_LEFT = 1.17
+"""Where words stand beside the sign of that line, in its heights."""
+FAR_DETAIL, FAR_DETAIL_LINES = 0.0265, 4
+"""Type of the reason under that line once the class has answered, of the window's height, and how
+many lines it may take: it is never made smaller."""
 DETAIL_LINES, DETAIL_LEADING = 2, 1.22
 SMALLEST_DETAIL, SHRINK = 0.195, 0.96
 """Of a long detail: three lines of it have the room of two."""
@@ -119,7 +125,6 @@ def _paint_detail(
 
 def paint_brief(painter: QPainter, box: QRectF, sentence: Sentence, colours: Palette) -> None:
     """Paint sign and sentence into one line, beside a figure that explains them."""
-    painter.fillRect(box, QColor(colours.sheet))
     high = box.height()
     shape = QRectF(0.2 * high, 0.14 * high, 0.72 * high, 0.72 * high)
     paint_shape(painter, shape, sentence.certainty, sentence.share, colours)
@@ -132,8 +137,26 @@ def paint_brief(painter: QPainter, box: QRectF, sentence: Sentence, colours: Pal
     room = QRectF(left, box.top(), right.left() - left - 0.3 * high, high)
     type_ = ink.fitted(sentence.text, high * BRIEF_TYPE, room.width(), bold=True)
     ink.text(painter, room, sentence.text, type_, colours.ink)
-    painter.setPen(QPen(QColor(colours.rule), 2))
-    painter.drawLine(box.bottomLeft(), box.bottomRight())
+
+
+def set_reason(detail: str, width: float, window_height: float) -> tuple[int, tuple[str, ...]]:
+    """Return type in pixels and lines of the reason that a class reads with the answer."""
+    pixels = math.ceil(window_height * FAR_DETAIL)
+    room = width - REASON_LEFT * window_height * FAR_SHARE - pixels
+    return pixels, ink.wrapped(detail, ink.font(pixels), max(50.0, room), FAR_DETAIL_LINES)
+
+
+def _paint_reason(
+    painter: QPainter, box: QRectF, detail: str, window_height: float, colours: Palette
+) -> None:
+    """Paint the reason below the line of the answer, and under the answer's own words."""
+    pixels, lines = set_reason(detail, box.width(), window_height)
+    line = window_height * FAR_SHARE
+    room = QRectF(box.left() + REASON_LEFT * line, box.top() + 0.9 * line, 0, 0)
+    room.setSize(QSizeF(box.right() - room.left(), pixels * DETAIL_LEADING))
+    for words in lines:
+        ink.text(painter, room, words, ink.font(pixels), colours.ink)
+        room.translate(0, pixels * DETAIL_LEADING)
 
 
 def _paint_certainty(
@@ -252,11 +275,22 @@ class VerdictBand(QWidget):
         if self._brief:
             near = BRIEF_PX * scale_of(self)
             height = round(max(near, self._window_height() * FAR_SHARE) if self._far else near)
+            if self._gives_reason:
+                pixels, lines = set_reason(
+                    self._sentence.detail, self.width(), self._window_height()
+                )
+                height += round(pixels * DETAIL_LEADING * len(lines))
         else:
             setting = set_sentence(self._sentence, self.width(), self._window_height())
             height = round(setting.height)
         if height != self.height():
             self.setFixedHeight(height)
+
+    @property
+    def _gives_reason(self) -> bool:
+        """Whether the reason stands below the line: the class has answered."""
+        answered = self._sentence.certainty is Certainty.ANSWERED
+        return self._far and answered and bool(self._sentence.detail)
 
     def _window_height(self) -> float:
         return float(self.window().height())
@@ -268,8 +302,16 @@ class VerdictBand(QWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.TextAntialiasing)
         box = QRectF(self.rect())
-        if self._brief:
-            paint_brief(painter, box, self._sentence, self._colours)
-        else:
+        if not self._brief:
             paint_band(painter, box, self._sentence, self._window_height(), self._colours)
+        else:
+            painter.fillRect(box, QColor(self._colours.sheet))
+            line = QRectF(box)
+            if self._gives_reason:
+                line.setHeight(max(BRIEF_PX * scale_of(self), self._window_height() * FAR_SHARE))
+                detail = self._sentence.detail
+                _paint_reason(painter, box, detail, self._window_height(), self._colours)
+            paint_brief(painter, line, self._sentence, self._colours)
+            painter.setPen(QPen(QColor(self._colours.rule), 2))
+            painter.drawLine(box.bottomLeft(), box.bottomRight())
         painter.end()

@@ -213,10 +213,8 @@ class Workbench(QWidget):
         beside = name in self.pages and name != "chart"
         self.band.setVisible(not beside)
         self.note.stand_at_top(beside and name != "steps")
-        # A question is asked in one line: its figures need the room to be read from the last row.
-        asked = self.question_stands
-        self.band.be_brief(name != "chart" or asked, far=asked)
-        self.strip.setVisible(self.replay is not None and (not beside or name == "steps"))
+        moves = not self.question_stands and (not beside or name == "steps")
+        self.strip.setVisible(self.replay is not None and moves)
         self.stack.setCurrentWidget(self.pages.get(name) or self.figure)
         self.rail.show_chosen(name, self.colours)
         if name == "chart" or name not in self.pages:
@@ -243,8 +241,10 @@ class Workbench(QWidget):
         colours = self.colours
         self.rail.show_chosen(self.view, colours)
         self.work.follow(snapshot, self.run, colours)
-        sentence = self.sentence_shown(snapshot)
-        self.band.show_sentence(sentence, colours)
+        # Before a class it is one line: the figures need the room to be read from the last row.
+        far = snapshot.before_class
+        self.band.be_brief(self.view != "chart" or far, far=far)
+        self.band.show_sentence(self.sentence_shown(snapshot), colours)
         if self.view == "chart":
             unit = unit_for(snapshot.profile, self.unit)
             self.chart_page.show_snapshot(snapshot, unit, colours)
@@ -252,6 +252,7 @@ class Workbench(QWidget):
             self.pages[self.view].show_snapshot(snapshot, self.unit, colours)  # type: ignore[attr-defined]
         else:
             self._figures.draw(snapshot)
+        self.strip.be_far(far)
         if snapshot.replay is not None and self.replay is not None:
             self.strip.show_replay(
                 snapshot.replay, self.replay.overview, self.replay.playing, colours

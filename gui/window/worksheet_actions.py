@@ -33,7 +33,7 @@ class WorksheetActions:
 
         def keep(room: Classroom) -> None:
             try:
-                room.keep_trace(window.run.snapshot, window.run.name, window.unit)
+                room.keep_trace(window.run.snapshot, window.run.name, window.unit, self._so())
             except StrokewiseError as error:
                 window.say(capital(str(error)))
                 return
@@ -108,7 +108,11 @@ class WorksheetActions:
 
     def _sheets(self, room: Classroom) -> tuple[Worksheet, ...]:
         window = self.window
-        return room.worksheet(window.run.snapshot, window.run.name, window.unit)
+        return room.worksheet(window.run.snapshot, window.run.name, window.unit, self._so())
+
+    def _so(self) -> str:
+        """Return what is known of the engine by the question that the class has answered."""
+        return "" if self.window.lesson is None else self.window.lesson.so
 
     def _say_count(self, room: Classroom) -> None:
         count = len(room.traces)

@@ -201,15 +201,22 @@ class Classroom:
         self.answers = (*self.answers, answered)
         return answered
 
-    def keep_trace(self, moment: Snapshot, name: str, unit: PressureUnit) -> Worksheet:
+    def keep_trace(
+        self, moment: Snapshot, name: str, unit: PressureUnit, so: str = ""
+    ) -> Worksheet:
         """Put the trace of a moment on the worksheet.
+
+        Parameters
+        ----------
+        so : str
+            What is so with its engine, where that is known otherwise than by the scenario chosen.
 
         Raises
         ------
         InputError
             When the engine has not been turned yet, so that there is no trace.
         """
-        sheet = self._sheet(moment, name, unit)
+        sheet = self._sheet(moment, name, unit, so)
         if len(sheet.trail.angle_deg) < LEAST_POINTS:
             raise InputError("no trace yet: turn the engine, then put it on the worksheet")
         self._put((*self.traces, sheet))
@@ -230,13 +237,15 @@ class Classroom:
         self._traces_before.append(self.traces)
         self.traces = traces
 
-    def worksheet(self, moment: Snapshot, name: str, unit: PressureUnit) -> tuple[Worksheet, ...]:
+    def worksheet(
+        self, moment: Snapshot, name: str, unit: PressureUnit, so: str = ""
+    ) -> tuple[Worksheet, ...]:
         """Return what is printed: the traces put on it, or the present one where none was."""
-        return self.traces or (self._sheet(moment, name, unit),)
+        return self.traces or (self._sheet(moment, name, unit, so),)
 
-    def _sheet(self, moment: Snapshot, name: str, unit: PressureUnit) -> Worksheet:
+    def _sheet(self, moment: Snapshot, name: str, unit: PressureUnit, so: str) -> Worksheet:
         """Return the last two cycles with what a teacher reads on the page of answers."""
-        title, wrong = name, ""
+        title, wrong = name, so
         if self._runs(moment):
             faults = [fault.about for fault in self.faults if fault.changed]
             title = wrong = ". ".join([self._scenario.about, *faults])

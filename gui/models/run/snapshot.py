@@ -290,6 +290,11 @@ class Snapshot:
             self.why_no_passes(),
         )
 
+    @property
+    def before_class(self) -> bool:
+        """Whether a class looks at it: it stands, with its question or with the answer."""
+        return self.link.state == "held"
+
     def why_no_passes(self) -> str:
         """Return why no compression can be drawn, and what to do; empty where there are some."""
         if self.passes:

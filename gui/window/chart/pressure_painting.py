@@ -63,7 +63,7 @@ def paint_pressure(
         (0.0, signed(f"{low + 0.0:g}")),
     ):
         left.moveTop(box.bottom() - share * height - layout.type_px * (0.3 + 0.6 * (1 - share)))
-        fitted = ink.fitted(words, layout.type_px * 0.9, left.width())
+        fitted = ink.fitted(words, layout.type_px, left.width())
         ink.text(painter, left, words, fitted, colours.ink, ink.RIGHT)
     if not unit.calibrated:
         words = f"{unit.quantity} sensor: no pressure is stated"

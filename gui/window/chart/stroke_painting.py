@@ -370,7 +370,7 @@ def _paint_now(
     painter.drawLine(*ends)
     painter.setPen(QPen(QColor(colours.now), max(3.0, layout.type_px * 0.16)))
     painter.drawLine(*ends)
-    type_ = ink.font(layout.type_px * 0.95, bold=True)
+    type_ = ink.font(layout.type_px, bold=True)
     words = f"{now_deg:.0f}°"
     width = ink.width_of(words, type_) + layout.type_px * 0.6
     room = QRectF(0, layout.axis.top() + 1, width, layout.axis.height() - 2)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from strokewise.analysis.errors import InputError
+from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.recording.atomic import free_name, write_atomically
 from strokewise.gui.models.lesson.posing import Posed, pose
 from strokewise.gui.models.lesson.session import Session
@@ -76,6 +77,14 @@ class LessonPlay(QObject):
     def shown(self) -> bool:
         """Whether the answer to the question that is on may be seen."""
         return self.session.is_done(self.session.at)
+
+    @property
+    def so(self) -> str:
+        """What is so with the engine of the question that is on, for the answers of a worksheet."""
+        question, item = self.question, self.session.item
+        if question is not None and question.kind == "fault":
+            return f"{question.was_so}. {question.why}"
+        return scenario(item.scenario).about if item.scenario and not item.settings else ""
 
     @property
     def left(self) -> str:

@@ -5,17 +5,23 @@ import io
 import threading
 from types import SimpleNamespace
 
+import pyqtgraph as pg
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QGraphicsTextItem, QGraphicsView, QLabel, QPushButton
 
 from strokewise.analysis.errors import InputError
+from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.bench.scenarios.scenarios import SCENARIOS
 from strokewise.gui.models.lesson.lesson import lesson_of
 from strokewise.gui.models.lesson.session import begin, resume
 from strokewise.gui.models.lesson.standing import left_words, said_words
+from strokewise.gui.models.run.player import Deck
+from strokewise.gui.models.run.replay import ReplayRun
+from strokewise.gui.models.run.sources import profile_maker
 from strokewise.gui.pages.sign import Certainty
+from strokewise.gui.window import ink
 from strokewise.gui.window.lesson.lesson_play import LessonPlay
-from strokewise.gui.window.verdict_band import BRIEF_TYPE
 
 CLASS = """
 title = "Strokes"
@@ -44,7 +50,8 @@ def hold(window, tmp_path, wait):
     """Opens a window and holds a class in it."""
 
     def make(apart=False, session=None, **more):
-        opened = window(**more)
+        empty = ReplayRun(Deck([], profile_maker(), Tracker, name="Strokes"), playing=False)
+        opened = window(run=empty, **more)  # as the command opens it
         path = tmp_path / "strokes.session"
         lesson = lesson_of(CLASS, tmp_path / "strokes.toml")
         session = session or begin(lesson, CLASS, path, seed=1)
@@ -198,6 +205,23 @@ def test_the_table_is_kept_and_closing_keeps_it_too(hold, tmp_path):
     assert len(list(csv.DictReader(io.StringIO(tables[-1].read_text())))) == 2
 
 
+def test_a_worksheet_made_in_class_has_the_class_s_answers(hold, wait):
+    opened, play = hold()
+    room = opened.rooms.classroom
+    play.reveal()
+    opened.actions_.do("keep_trace")
+    play.next()
+    wait(lambda: play.question is not None and play.session.at == 1)
+    opened.actions_.do("keep_trace")  # refused: it would answer
+    assert len(room.traces) == 1
+    play.reveal()
+    opened.actions_.do("keep_trace")
+    well, worn = room.traces
+    assert well.wrong == SCENARIOS["cranked"].about
+    assert worn.wrong.startswith("It was: rings worn")
+    assert play.question.why in worn.wrong
+
+
 def test_a_question_that_cannot_be_asked_says_so_and_the_next_can(hold, wait, monkeypatch):
     opened, play = hold()
 
@@ -241,17 +265,81 @@ def test_without_a_class_its_keys_say_what_to_do(window):
     assert "strokewise class FILE" in opened.bar.words
 
 
+def figures_of(part, kept):
+    """Return what is said with a digit in it by a part of the window, and the height of its type.
+
+    Parameters
+    ----------
+    kept : list
+        Filled with words and type as they are painted.
+    """
+    kept.clear()
+    part.grab()
+    said = list(kept)
+    for label in part.findChildren(QLabel):
+        if label.isVisibleTo(part):
+            said.append((label.text(), label.font().pixelSize()))
+    for button in part.findChildren(QPushButton):
+        if button.isVisibleTo(part):
+            said.append((button.text(), button.font().pixelSize()))
+    for view in part.findChildren(QGraphicsView):
+        if not view.isVisibleTo(part):
+            continue
+        for item in view.scene().items():
+            if isinstance(item, pg.AxisItem) and item.isVisible() and item.style["showValues"]:
+                said.append(("axis 0", item.style["tickFont"].pixelSize()))
+            elif isinstance(item, QGraphicsTextItem) and item.isVisible():
+                said.append((item.toPlainText(), item.font().pixelSize()))
+    return [(words, size) for words, size in said if any(sign.isdigit() for sign in words)]
+
+
+@pytest.fixture
+def painted_type(monkeypatch):
+    """Every word that is painted, with the height of its type."""
+    said = []
+    for name in ("text", "large"):
+        paint = getattr(ink, name)
+        monkeypatch.setattr(
+            ink,
+            name,
+            lambda *args, _paint=paint: (
+                said.append((args[2], args[3].pixelSize())) or _paint(*args)
+            ),
+        )
+    return said
+
+
 @pytest.mark.parametrize("size", [(1280, 800), (1366, 768), (1920, 1080)])
-@pytest.mark.parametrize("theme", ["light", "dark"])
-def test_what_a_class_reads_is_a_fortieth_of_the_picture_high(hold, wait, size, theme):
+def test_what_a_class_reads_is_a_fortieth_of_the_picture_high(hold, wait, size, painted_type):
     opened, play = hold(size=size)
-    if theme == "dark":
-        opened.actions_.do("toggle_theme")
-    least = size[1] / 40
+    least, small, read = size[1] / 40, [], 0
+
+    def look(where):
+        nonlocal read
+        opened.redraw()
+        parts = [opened.band, opened.question_bar, opened.answers, opened.strip]
+        parts.append(opened.chart_page if opened.view == "chart" else opened.figure)
+        for part in parts:
+            if part.isVisible():
+                found = figures_of(part, painted_type)
+                read += len(found)
+                small.extend((where, *each) for each in found if each[1] < least)
+
+    def look_at_views(where):
+        for view in ("chart", "angle", "loglog", "speed"):
+            opened.show_view(view)
+            look(f"{where}, {view}")
+        opened.show_view("chart")
+
+    look_at_views("who fires")
     assert opened.question_bar._words.font().pixelSize() >= least
-    assert opened.band.height() * BRIEF_TYPE >= least
+    assert not opened.strip.isVisible()  # nothing in it can be used while a question stands
+    play.reveal()
+    look_at_views("who fires, held")
+    assert opened.strip.isVisible()
     play.next()
     wait(lambda: play.question is not None and play.session.at == 1)
+    look_at_views("what is wrong")
     for button in opened.answers.buttons:
         words = button.layout().itemAt(0).widget()
         assert words.font().pixelSize() >= least
@@ -259,5 +347,8 @@ def test_what_a_class_reads_is_a_fortieth_of_the_picture_high(hold, wait, size, 
         assert words.heightForWidth(words.width()) <= button.height(), words.text()
     assert not opened.answers._scroll.verticalScrollBar().maximum()  # all are seen at once
     play.show_desk()
+    opened.actions_.do("toggle_theme")
     opened.redraw()
     assert play.desk.font().pixelSize() >= least
+    assert read > 100
+    assert not small, "\n".join(map(str, small))
