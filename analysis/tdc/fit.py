@@ -44,6 +44,12 @@ SQUEEZED_BEFORE = 0.09
 STOOD_FROM_DEG, STOOD_OVER_DEG = 80.0, 20.0
 """A run that starts nearer TDC than the first began from a standstill; beyond both, none did."""
 
+CAME_SHARE = 0.5
+"""Of a run's usual speed: a crank that is as fast at its first node came turning."""
+
+ADIABATIC = 0.4 / 1.4
+"""ln of temperature over ln of pressure, for air near 300 K squeezed without loss."""
+
 TRAPPED_DEG, POLYTROPIC = 110.0, 1.3
 """Where a charge is trapped, about, and how it is squeezed from there: only to start from."""
 
@@ -236,9 +242,9 @@ def _begun(
         begun |= {name: earlier.values[name][:1] for name in begun}
         off_deg = float(short_way(earlier.tdc_deg.value - nominal_deg, 360.0))
         begun[TDC] = np.array([off_deg])
-    begun["log_warm"] = _warm_start(runs, around)
     first_bar = runs.pressure_bar[:, 0]
     trapped_bar = around.atmosphere_bar * _squeezed(runs, begun) if wanders else first_bar
+    begun["log_warm"] = _warm_start(runs, around, trapped_bar)
     begun["zero_bar"] = first_bar - trapped_bar
     begun["log_start"] = np.log(np.clip(trapped_bar, 0.2, 60.0))
     return begun
@@ -264,15 +270,21 @@ def _loss_angle_deg(runs: Runs, model_bar: FloatArray, tdc_deg: float) -> float:
     return median(np.abs(where))
 
 
-def _warm_start(runs: Runs, around: Surroundings) -> FloatArray:
+def _warm_start(runs: Runs, around: Surroundings, trapped_bar: FloatArray) -> FloatArray:
     """Return ln(temperature / 300 K) expected at each run's first node.
 
     A run that starts far out has just trapped its charge and squeezed it a little; one that starts
-    half way up began from a standstill, in which the gas took the temperature of the wall.
+    half way up began from a standstill, in which the gas took the temperature of the wall. Where
+    the crank came turning, what lies before was left out (a valve was open, or a release): the gas
+    that stayed has followed the pressure, however much of it has gone.
     """
     outside = np.log((around.atmosphere_k + TRAPPED_WARMER_K) / WARM_AIR_K)
     far = np.clip((np.abs(runs.angle_deg[:, 0]) - STOOD_FROM_DEG) / STOOD_OVER_DEG, 0.0, 1.0)
-    return np.asarray(outside + far * SQUEEZED_BEFORE, np.float64)
+    speed = np.abs(runs.speed_deg_s)
+    came = speed[:, 0] > CAME_SHARE * np.median(speed, axis=1)
+    over_atmosphere = np.maximum(trapped_bar / around.atmosphere_bar, 1.0)
+    squeezed = np.where(came, ADIABATIC * np.log(over_atmosphere), 0.0)
+    return np.asarray(outside + far * SQUEEZED_BEFORE + (1.0 - far) * squeezed, np.float64)
 
 
 class _Posterior:
