@@ -33,7 +33,7 @@ from strokewise.analysis.tdc.shared_fit import (
 )
 from strokewise.analysis.tdc.shortfall import shortfall_bar
 from strokewise.analysis.trace.passes import Pass
-from strokewise.analysis.trade import TRAPPED_WARMER_K, WARM_AIR_K
+from strokewise.analysis.trade import AIR_GAMMA, TRAPPED_WARMER_K, WARM_AIR_K
 
 ALL_COUNT = 1e3
 """Residuals of any size count in full."""
@@ -46,9 +46,6 @@ STOOD_FROM_DEG, STOOD_OVER_DEG = 80.0, 20.0
 
 CAME_SHARE = 0.5
 """Of a run's usual speed: a crank that is as fast at its first node came turning."""
-
-ADIABATIC = 0.4 / 1.4
-"""ln of temperature over ln of pressure, for air near 300 K squeezed without loss."""
 
 TRAPPED_DEG, POLYTROPIC = 110.0, 1.3
 """Where a charge is trapped, about, and how it is squeezed from there: only to start from."""
@@ -283,7 +280,8 @@ def _warm_start(runs: Runs, around: Surroundings, trapped_bar: FloatArray) -> Fl
     speed = np.abs(runs.speed_deg_s)
     came = speed[:, 0] > CAME_SHARE * np.median(speed, axis=1)
     over_atmosphere = np.maximum(trapped_bar / around.atmosphere_bar, 1.0)
-    squeezed = np.where(came, ADIABATIC * np.log(over_atmosphere), 0.0)
+    adiabatic = (AIR_GAMMA - 1.0) / AIR_GAMMA
+    squeezed = np.where(came, adiabatic * np.log(over_atmosphere), 0.0)
     return np.asarray(outside + far * SQUEEZED_BEFORE + (1.0 - far) * squeezed, np.float64)
 
 

@@ -87,7 +87,7 @@ def note_entries(job: Job) -> tuple[JobEntry, ...]:
         JobEntry(each.number, f"Photo: {job.caption_of(each) or each.name}", each.name)
         for each in job.photos
     ]
-    return tuple(sorted((*notes, *photos), key=lambda each: each.number))
+    return tuple(sorted((*notes, *photos), key=lambda each: each.number or 0))
 
 
 def torque_entries(job: Job) -> tuple[JobEntry, ...]:

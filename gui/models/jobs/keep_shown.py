@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 
 from strokewise.analysis.valves.clearances import GapCheck
@@ -52,8 +53,12 @@ def take_recordings(folder: Path, paths: Sequence[str], going: Going) -> str:
     StrokewiseError
         One cannot be read, the job refuses, or it was stopped: nothing is put in then.
     """
+
+    def gone(number: int, share: float) -> None:
+        going((number + share) / len(paths))
+
     for number, path in enumerate(paths):  # what is no recording does not get into the job
-        open_recording(path, lambda share, number=number: going((number + share) / len(paths)))
+        open_recording(path, partial(gone, number))
     return f"Kept {', '.join(add_recording(folder, each).name for each in paths)}"
 
 

@@ -174,7 +174,7 @@ class Desk(QWidget):
             grid.addWidget(mark, row, 2)
         grid.setColumnStretch(1, 1)
         middle.addLayout(grid)
-        for row in (
+        for pair in (
             (("Next question (F6)", "", play.next), ("Show the answer (F7)", "", play.reveal)),
             (
                 ("Previous question", "", play.back),
@@ -185,7 +185,7 @@ class Desk(QWidget):
                 ("Worksheet", "", lambda: play.window.show_page("class")),
             ),
         ):
-            middle.addLayout(buttons(*row))
+            middle.addLayout(buttons(*pair))
         if self._hides:
             middle.addStretch(1)
         else:
