@@ -12,6 +12,7 @@ import pytest
 from strokewise.analysis.crank.strokes import companions, nearest, phase_at
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.samples import Recording
+from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.gui.sayings import say
 
@@ -100,6 +101,22 @@ def test_a_profile_of_another_rig_is_noticed(
     verdict = phase_of(made.recording, told(made, **encoder))
     assert not verdict.decided
     assert said in say(verdict.reason)
+
+
+@pytest.mark.parametrize("share", [0.9, 1.2])
+def test_wrong_counts_bend_flanks_as_burning_does_and_are_noticed(
+    share: float, turned: Callable[..., Any]
+):
+    """Some taken for burnt and left out, one compression was sure of a wrong cylinder."""
+    made = turned("burning-petrol")
+    counts = round(share * made.profile.encoder.counts_per_rev)
+    tracker = Tracker(told(made, counts_per_rev=counts), fitted=False)
+    for segment in made.recording.segments:
+        tracker.feed(segment)
+    assert not tracker.verdict(closing=True).decided
+    assert tracker.judgement is not None
+    assert tracker.judgement.refusal is not None
+    assert tracker.judgement.refusal.code == "compressions-come-otherwise"
 
 
 @pytest.mark.parametrize("slip", [-90.0, 45.0, 90.0, 180.0])
