@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import html
+import re
+from textwrap import wrap
 
 from PySide6.QtCore import QByteArray, QRectF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter, QPaintEvent, QPen
@@ -42,6 +44,8 @@ CAPTIONS = {
 """What stands beside a drawing, by step; a drawing without one has the whole width."""
 BESIDE_SHARE, WHOLE_SHARE = 0.42, 0.94
 """Width of a drawing with words beside it, and without, of the column's."""
+LONG_WORD, WORD_MOST, MAY_BREAK = re.compile(r"\w{31,}"), 20, "\u200b"
+"""No word of the trade is so long, but a mark's name may be: it alone is torn, at such places."""
 DRAWING_NAME = "drawing"
 """Under this name the drawing stands among a document's pictures."""
 
@@ -141,7 +145,7 @@ def answer_html(view: StepView, size: int, colours: Palette) -> str:
     # What speaks against an answer is read before its details.
     parts.append(_warnings(view.warnings, size, colours))
     parts += [_part(part, size, colours) for part in view.parts]
-    return "".join(parts)
+    return LONG_WORD.sub(lambda word: MAY_BREAK.join(wrap(word[0], WORD_MOST)), "".join(parts))
 
 
 def drawing_image(svg: str, room: float, colours: Palette, *, beside: bool) -> QImage:
