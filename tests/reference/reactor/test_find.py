@@ -61,12 +61,15 @@ def test_the_interval_is_of_use(found, motion, law):
 
 
 def test_a_burning_charge_gives_no_wrong_tdc(reactor, rig, one_way, heat_laws):
-    """400 J at every firing TDC by Wiebe's law (a weak burn; invented)."""
+    """400 J at every firing TDC by Wiebe's law (a weak burn; invented): no closed cylinder fits.
+
+    It is too weak to be called burning; where TDC is given all the same, something warns of it.
+    """
     bench = rig()
     burning = reactor(heat_laws["hohenberg"], burn_j=400.0)
     recording = bench.recording(burning, one_way(190.0, 0.12, 2, -200.0, 1640.0))
     verdict = find(recording, bench.profile)
-    assert verdict.warnings
     if verdict.tdc is not None:
+        assert verdict.warnings
         off = (verdict.tdc.angle_deg.value - bench.clamp_deg + 180.0) % 360.0 - 180.0
         assert abs(off) <= verdict.tdc.angle_deg.half_width
