@@ -200,8 +200,7 @@ def show(
 ) -> int:
     """Open a window on a run and stay until it is closed."""
     app = application()
-    from PySide6.QtCore import QTimer
-
+    from strokewise.gui.window.letting_go import LettingGo
     from strokewise.gui.window.workbench import Workbench
 
     settings: Settings = load_settings()
@@ -213,9 +212,8 @@ def show(
     # What is loaded by now stays: looking through all of it for garbage, again and again while a
     # large recording is read, would stop the picture for half a second each time.
     gc.freeze()
+    letting_go = LettingGo()  # again and again, so that Python sees Ctrl-C while Qt's loop runs
     prepare(window)
-    tick = QTimer()  # lets Python see Ctrl-C while Qt's loop runs
-    tick.timeout.connect(lambda: None)
-    tick.start(250)
     app.exec()
+    letting_go.end()
     return 0

@@ -23,9 +23,18 @@ from strokewise.gui.models.run.player import Deck
 from strokewise.gui.models.run.replay import ReplayRun
 from strokewise.gui.models.setup.settings import Settings
 from strokewise.gui.window.key_button import TARGET_PX
+from strokewise.gui.window.letting_go import LettingGo
 from strokewise.gui.window.workbench import Workbench
 
 SIZE = (1366, 768)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def letting_go(qapp):
+    """Garbage goes where it goes in the program: in the window's thread alone."""
+    made = LettingGo()
+    yield made
+    made.end()
 
 
 @pytest.fixture
