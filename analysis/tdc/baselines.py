@@ -7,6 +7,7 @@ the interval, so what all passes have wrong alike (loss angle, sensor lag) is *n
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -190,5 +191,5 @@ def over_passes(
         return Interval(value, value - ONE_PASS_DEG, value + ONE_PASS_DEG)
     # Passes that agree by chance are no surer than the width of a count allows.
     scatter = np.hypot(np.std(found, ddof=1), first.nodes.cell_deg / WIDTH_OVER_SIGMA)
-    half = float(student_at(len(found) - 1, TAILS_95[1]) * scatter / np.sqrt(len(found)))
+    half = student_at(len(found) - 1, TAILS_95[1]) * float(scatter) / math.sqrt(len(found))
     return Interval(value, value - half, value + half)
