@@ -42,4 +42,5 @@ def _names(kind: type[DataclassInstance]) -> tuple[str, ...]:
 
 
 def _columns(table: DataclassInstance) -> list[str]:
-    return [f.name for f in fields(table) if isinstance(getattr(table, f.name), np.ndarray)]
+    names = _names(type(table))
+    return [name for name in names if isinstance(getattr(table, name), np.ndarray)]

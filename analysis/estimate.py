@@ -46,6 +46,11 @@ class Interval:
         """Return the same interval moved by a known amount."""
         return Interval(self.value + by, self.low + by, self.high + by)
 
+    def widened(self, factor: float) -> Interval:
+        """Return the interval with both ends so many times as far from the value."""
+        low, high = (self.value + factor * (end - self.value) for end in (self.low, self.high))
+        return Interval(self.value, low, high)
+
     def scaled(self, factor: float) -> Interval:
         """Return the interval in another unit; a negative factor swaps the ends."""
         ends = sorted((self.low * factor, self.high * factor))

@@ -162,11 +162,7 @@ def joint_fit(
 def _reaching(fitted: Fitted, stated: Reach) -> Interval:
     """Return the interval of TDC, wider where compression began later than the valves let it."""
     tdc_deg = fitted.fit.tdc_deg
-    wider = OPENED_WIDER if fitted.reach.before_deg < stated.before_deg else 1.0
-    low, high = (
-        tdc_deg.value + wider * (end - tdc_deg.value) for end in (tdc_deg.low, tdc_deg.high)
-    )
-    return Interval(tdc_deg.value, low, high)
+    return tdc_deg.widened(OPENED_WIDER) if fitted.reach.before_deg < stated.before_deg else tdc_deg
 
 
 def _each(shown: SensorTrace, fit: Fit) -> PassTdc:
@@ -306,7 +302,7 @@ def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
             by_deg = each.moved_deg(at) if after is None else _apart_deg(after, several)
             moved = (*slips(several.fit), notice("tdc-moved", by_deg=by_deg))
             return _either(shown, several, after, by_deg, moved)
-        if after is None or (before is not None and _agree(before.fit, after.fit)):
+        if after is None or (before is not None and _agree(before, after)):
             break
         if len(found.best) == 2:
             if before is None or after.fit.cost > SOUND_SHARE * found.fit.cost:
@@ -323,26 +319,28 @@ def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
 
 def _slips(stretches: tuple[_Stretch, ...]) -> tuple[Notice, ...]:
     """Return every slip between stretches, each of which was fitted by itself."""
-    return tuple(
-        slip_notice(
-            nearest(after.tdc_deg.value - before.tdc_deg.value, 360.0),
-            after.since_s,
-            float(np.hypot(after.tdc_deg.half_width, before.tdc_deg.half_width)),
-        )
-        for before, after in pairwise(stretches)
-    )
+    notices = []
+    for before, after in pairwise(stretches):
+        by_deg, half_deg = _moved(before.tdc_deg, after.tdc_deg)
+        notices.append(slip_notice(by_deg, after.since_s, half_deg))
+    return tuple(notices)
 
 
-def _agree(before: Fit, after: Fit) -> bool:
+def _moved(before: Interval, after: Interval) -> tuple[float, float]:
+    """Return how far TDC moved, each side fitted by itself, and half of that one's interval."""
+    by_deg = nearest(after.value - before.value, 360.0)
+    return by_deg, float(np.hypot(after.half_width, before.half_width))
+
+
+def _agree(before: _Attempt, after: _Attempt) -> bool:
     """Return whether what lies before a slip and after it, fitted apart, shows none."""
-    by_deg = nearest(after.tdc_deg.value - before.tdc_deg.value, 360.0)
-    reach_deg = np.hypot(after.tdc_deg.half_width, before.tdc_deg.half_width)
-    return abs(by_deg) < SLIP_SHARE * float(reach_deg)
+    by_deg, half_deg = _moved(before.fit.tdc_deg, after.fit.tdc_deg)
+    return abs(by_deg) < SLIP_SHARE * half_deg
 
 
 def _apart_deg(after: _Attempt, before: _Attempt) -> float:
-    """Return how far TDC moved, each side fitted by itself: a fit of both speaks for neither."""
-    return nearest(after.fit.tdc_deg.value - before.fit.tdc_deg.value, 360.0)
+    """Return how far TDC moved: a fit of both sides speaks for neither."""
+    return _moved(before.fit.tdc_deg, after.fit.tdc_deg)[0]
 
 
 def _either(

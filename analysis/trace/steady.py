@@ -65,6 +65,9 @@ the turns are compared."""
 BEFORE_PEAK_DEG = 110.0
 """A compression begins so much before its peak: what lies further back may be before the slip."""
 
+BURNING_MOVES_DEG = 60.0
+"""A burning charge peaks up to 40° after TDC, one that misses fire some degrees before it."""
+
 RATIO_HUMPS = 4
 """Compressions in a row that it takes to tell a wrong ratio from a slip."""
 
@@ -224,7 +227,26 @@ def _wrong_ratio(humps: tuple[Hump, ...], speeds: list[float]) -> Remark | None:
     twice = middle > MOST_SPACING_DEG
     if abs(off) < max(RATIO_OFF_DEG, 2.0 * float(np.ptp(spacing))) and not twice:
         return None
-    return remark("compressions-come-otherwise", every_deg=middle)
+    return _come_otherwise(middle)
+
+
+def burning_otherwise(humps: tuple[Hump, ...]) -> Remark | None:
+    """Return what refuses burning compressions that do not come at one angle of the crank.
+
+    Counts or a ratio that are wrong bend the flanks as burning does; and of what burned, neither a
+    slip nor a ratio is looked for.
+    """
+    each = one_each(humps)
+    if len(each) < 2:
+        return None
+    every_deg = median([abs(b.angle_deg - a.angle_deg) for a, b in pairwise(each)])
+    if abs(nearest(every_deg, 360.0)) < BURNING_MOVES_DEG:
+        return None
+    return _come_otherwise(every_deg)
+
+
+def _come_otherwise(every_deg: float) -> Remark:
+    return remark("compressions-come-otherwise", every_deg=every_deg)
 
 
 def _first_steady(nodes: Nodes, humps: tuple[Hump, ...], speeds: list[float]) -> int:

@@ -4,7 +4,6 @@ reasons."""
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -14,7 +13,7 @@ from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
-from strokewise.analysis.remark import Notice, Remark, notice, remark
+from strokewise.analysis.remark import Notice, Remark, notice
 from strokewise.analysis.stroke.passages import Seen, visits_of
 from strokewise.analysis.stroke.phase import NOTHING_KNOWN, Phase, weigh
 from strokewise.analysis.tdc.coarse import FINE_PASSES, Reach, SensorTrace, strong
@@ -26,7 +25,14 @@ from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.oddities import held_pressure
 from strokewise.analysis.trace.passes import Hump, Pass, PassRun, humps_of, runs_of
 from strokewise.analysis.trace.plateau import centred, with_plateaus
-from strokewise.analysis.trace.steady import DRIFTS, TDC_DRIFT_PASSES, Steady, one_each, steady_part
+from strokewise.analysis.trace.steady import (
+    DRIFTS,
+    TDC_DRIFT_PASSES,
+    Steady,
+    burning_otherwise,
+    one_each,
+    steady_part,
+)
 from strokewise.analysis.trace.trace import end_bar_of
 
 ZERO_SIGMA_BAR = 0.3
@@ -62,9 +68,6 @@ RIPE_DEG = 120.0
 
 RACING, RACING_LEAST_DEG_S = 2.5, 600.0
 """A peak passed so many times faster than the others, and faster than by hand, is a slip."""
-
-BURNING_MOVES_DEG = 60.0
-"""A burning charge peaks up to 40° after TDC, one that misses fire some degrees before it."""
 
 FIT_LOST_DEG = 45.0
 """A fit that ends so far from where the humps are, or that is no surer than this, has found
@@ -186,7 +189,7 @@ def judge(
     if not humps or held_pressure(nodes) is not None:  # what is held back is no compression
         return Judgement(nodes, runs_of(nodes), humps, (), None, NOTHING_KNOWN)
     burned = burnt(nodes, humps)
-    if burned.any() and (refusal := _come_otherwise(humps)):
+    if burned.any() and (refusal := burning_otherwise(humps)):
         return Judgement(nodes, runs_of(nodes), humps, (), None, NOTHING_KNOWN, refusal=refusal)
     if burned.all():
         return _burning(nodes, humps, profile, sensor, memory)
@@ -221,21 +224,6 @@ def judge(
         begin_s = float(nodes.time_s[0]) if steady.changed else float("-inf")
         whole = _with_fit(whole, _fit(whole, shown, begin_s, memory), rough)
     return _weighed(whole, profile, sensor, memory, changed=steady.changed)
-
-
-def _come_otherwise(humps: tuple[Hump, ...]) -> Remark | None:
-    """Return what refuses burning compressions that do not come at one angle of the crank.
-
-    Counts or a ratio that are wrong bend the flanks as burning does; and of what burned, neither a
-    slip nor a ratio is looked for.
-    """
-    each = one_each(humps)
-    if len(each) < 2:
-        return None
-    every_deg = median([abs(b.angle_deg - a.angle_deg) for a, b in pairwise(each)])
-    if abs(nearest(every_deg, 360.0)) < BURNING_MOVES_DEG:
-        return None
-    return remark("compressions-come-otherwise", every_deg=every_deg)
 
 
 def _with_fit(whole: Judgement, found: Fitted | None, rough: Interval) -> Judgement:

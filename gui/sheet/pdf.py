@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from strokewise.analysis.errors import InputError
 from strokewise.daq.recording.atomic import write_atomically
+from strokewise.gui.found import Going, unwatched
 from strokewise.gui.sheet.html import print_html
 from strokewise.gui.sheet.sheet import Sheet
 
@@ -37,15 +37,11 @@ PHOTO_SHARES = (0.48, 0.3)
 """Width and height of a photo at the most, of the page's: two stand side by side."""
 
 
-def _unwatched(share: float) -> None:
-    """Take note of nothing: nobody watches."""
-
-
 def write_pdf(
     sheet: Sheet,
     path: Path,
     paper: Paper = "a4",
-    going: Callable[[float], object] = _unwatched,
+    going: Going = unwatched,
 ) -> int:
     """Write the sheet as PDF and return its number of pages; in a thread of its own, too.
 
@@ -84,18 +80,13 @@ def write_pdf(
     page = QSizeF(writer.width() / scale, writer.height() / scale - FOOT_PX)
     going(0.0)
     document, keep = _document(sheet, page)
-    painting = partial(_painted, going)
-    pages = _paint(document, writer, page, f"Job sheet: {sheet.name}", painting)
+    pages = _paint(document, writer, page, f"Job sheet: {sheet.name}", going)
     del document, keep, writer, application  # in this order: pictures belong to the document
     try:
         write_atomically(path, bytes(content.data().data()))
     except OSError as error:
         raise InputError(f"{path}: the PDF cannot be written there: {error.strerror}") from None
     return pages
-
-
-def _painted(going: Callable[[float], object], page: int, pages: int) -> None:
-    going(LAID_SHARE + (1 - LAID_SHARE) * page / pages)
 
 
 def _document(sheet: Sheet, page: QSizeF) -> tuple[QTextDocument, Any]:
@@ -287,9 +278,9 @@ def _paint(
     writer: QPdfWriter,
     page: QSizeF,
     foot: str,
-    painting: Callable[[int, int], object],
+    going: Going,
 ) -> int:
-    """Paint page after page with its foot, each told before it; return how many there are."""
+    """Paint page after page with its foot, telling how far, and return how many there are."""
     from PySide6.QtCore import QRectF, Qt
     from PySide6.QtGui import QAbstractTextDocumentLayout, QFont, QPainter
 
@@ -299,7 +290,7 @@ def _paint(
     pages = document.pageCount()
     try:
         for number in range(pages):
-            painting(number, pages)
+            going(LAID_SHARE + (1 - LAID_SHARE) * number / pages)
             if number:
                 writer.newPage()
             view = QRectF(0, number * page.height(), page.width(), page.height())

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 from strokewise.daq.recording.atomic import write_atomically
+from strokewise.gui.found import Going
 from strokewise.gui.job.job import Job
 from strokewise.gui.sheet.html import sheet_html
 from strokewise.gui.sheet.pdf import Paper, write_pdf
@@ -39,9 +39,7 @@ def write_html(sheet: Sheet, files: SheetFiles) -> None:
     write_atomically(files.html, sheet_html(sheet).encode())
 
 
-def write_both(
-    sheet: Sheet, files: SheetFiles, paper: Paper, going: Callable[[float], object]
-) -> int:
+def write_both(sheet: Sheet, files: SheetFiles, paper: Paper, going: Going) -> int:
     """Write both files, and return the number of the PDF's pages.
 
     Parameters
