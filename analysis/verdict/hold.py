@@ -214,9 +214,10 @@ class HoldWatch:
         self._stand = replace(before, low=low, high=high)
         if self.ended is not None:
             return
+        noise_bar = HOLD_NOISE_SHARE * scatter
         if first_us - before.since_us >= SETTLE_S * 1e6:
-            self._look(mean, scatter, first_us)
-        elif not before.least_bar <= mean <= before.most_bar:
+            self._look(mean, max(noise_bar, before.noise_bar), first_us)
+        elif not before.least_bar - noise_bar <= mean <= before.most_bar + noise_bar:
             self.ended = Ended(first_us * 1e-6, before.since_us * 1e-6)
 
     def _begun(self, count: int, at_us: int, mean_bar: float, scatter_bar: float) -> _Stand:
@@ -235,8 +236,11 @@ class HoldWatch:
             least_bar=least / self._factor - margin,
         )
 
-    def _look(self, mean_bar: float, scatter_bar: float, at_us: int) -> None:
-        """Compare a settled pressure with what a standing crank explains."""
+    def _look(self, mean_bar: float, noise_bar: float, at_us: int) -> None:
+        """Compare a settled pressure with what a standing crank explains.
+
+        A coarse converter may show no noise for long, and then flicker between two steps.
+        """
         stand = self._stand
         assert stand is not None
         if not stand.settled:
@@ -247,10 +251,11 @@ class HoldWatch:
                 min(self._outside_bar, rest) - WEATHER_BAR,
                 max(self._outside_bar, rest) + WEATHER_BAR,
             )
-            noise = HOLD_NOISE_SHARE * scatter_bar
-            self._stand = replace(stand, lowest_bar=mean_bar, highest_bar=mean_bar, noise_bar=noise)
+            self._stand = replace(
+                stand, lowest_bar=mean_bar, highest_bar=mean_bar, noise_bar=noise_bar
+            )
             return
-        margin = MOVED_BAR + stand.noise_bar
+        margin = MOVED_BAR + noise_bar
         most = max(stand.lowest_bar, self._air[1]) * self._factor + margin
         least = min(stand.highest_bar, self._air[0]) / self._factor - margin
         if not least <= mean_bar <= most:
@@ -261,4 +266,5 @@ class HoldWatch:
             stand,
             lowest_bar=min(stand.lowest_bar + creep, mean_bar),
             highest_bar=max(stand.highest_bar - creep, mean_bar),
+            noise_bar=noise_bar,
         )

@@ -95,6 +95,15 @@ def test_a_vacuum_leaks_up_and_that_is_no_end():
     assert pressed(*(AIR_BAR - 0.6 * np.exp(-np.arange(400) / 60.0)), noise=0.02) is None
 
 
+def test_a_coarse_converter_that_begins_to_flicker_is_no_end():
+    """Eight bits of 60 bar are steps of 0.3 bar: one of them for long, then this or the next."""
+    step_bar, flicker = 0.29, np.random.default_rng(4)
+    values = np.full(2400, 0.15)
+    values[600:] += step_bar * (flicker.random(1800) < np.linspace(0.0, 0.7, 1800))
+    feed = HoldWatch(CELL_DEG, AIR_BAR).feed
+    assert feed(np.arange(2400) * 1000, np.full(2400, 7), values) is None
+
+
 def test_the_width_of_a_count_is_no_end():
     swing = 1.0 + 0.02 * np.sin(np.arange(400) / 9.0)
     assert pressed(*(8.0 * swing)) is None
