@@ -79,6 +79,8 @@ class Visit:
         A step of the converter.
     top_bar : float
         Highest pressure near TDC.
+    height_bar : float
+        That over the lowest pressure within ``REACH_DEG``.
     """
 
     turn: int
@@ -94,6 +96,7 @@ class Visit:
     forward: bool
     step_bar: float = 0.0
     top_bar: float = 0.0
+    height_bar: float = 0.0
 
 
 Seen = dict[tuple[float, float, float, int, int], Visit | None]
@@ -204,6 +207,7 @@ def _visit(item: Pass) -> Visit | None:
         forward=item.forward,
         step_bar=item.nodes.step_bar,
         top_bar=top,
+        height_bar=top - float(smooth.min()),
     )
 
 

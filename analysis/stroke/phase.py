@@ -69,6 +69,10 @@ UNCALIBRATED_LEAST_BAR = 0.3
 """A sensor of unknown gain must move by so much of its assumed 20 bar: less is breathing blown
 up."""
 
+STANDS_HIGH_SHARE = 0.5
+"""Where what hardly rose stood so much of the other TDC's height over its own lowest pressure, a
+pause on the flank may have hidden a compression: at overlap the cylinder is open to the air."""
+
 BOTH_WAYS_SPREAD = 0.5
 """Natural logarithm: how much the rise of a leaky cylinder may differ from one way to the other."""
 
@@ -174,6 +178,7 @@ def weigh(
     if (
         weak
         or not _came_down(kinds)
+        or (not plateaus.any() and _stands_high(kinds, seen))
         or (not plateaus.any() and any(_ways_contradict(kind, scale, noise_bar) for kind in kinds))
         or (
             changed
@@ -186,6 +191,20 @@ def weigh(
         # squeezed one way and never the other is neither a compression nor breathing.
         evidence = np.zeros(4)
     return _posterior(prior + evidence, visits, changed, len(used))
+
+
+def _stands_high(kinds: list[tuple[Visit, ...]], seen: list[tuple[float, float]]) -> bool:
+    """Return whether the TDC that seems to be overlap stood too high for one, beside the other.
+
+    Each is taken within a visit, so that no drift of the zero speaks.
+    """
+    if any(v.clipped for kind in kinds for v in kind) or not all(kinds):
+        return False
+    lower, higher = sorted(
+        (median([v.height_bar for v in kind]), squeezed - breathed)
+        for kind, (squeezed, breathed) in zip(kinds, seen, strict=True)
+    )
+    return lower[1] < 0.0 < higher[1] and lower[0] > STANDS_HIGH_SHARE * higher[0]
 
 
 def _ways_contradict(kind: tuple[Visit, ...], scale: float, noise_bar: float) -> bool:

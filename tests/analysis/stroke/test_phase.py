@@ -312,3 +312,18 @@ def test_cut_off_on_its_flank_a_compression_counts_from_the_other_tdc(
     quiet = [visit(turn, 0.002, top_bar=0.91, level_bar=0.91) for turn in (1, 3)]
     in_time = sorted([*high, *quiet], key=lambda v: v.time_s)
     assert (weighed(*in_time).even > DECIDED_AT) == sure
+
+
+@pytest.mark.parametrize(("height_bar", "sure"), [(1.45, False), (1.15, True)])
+def test_a_tdc_that_stood_too_high_for_overlap_is_not_taken_for_it(height_bar: float, sure: bool):
+    """A pause on the way up lets a leaky charge escape: it hardly rises then, and was squeezed."""
+    high = {"height_bar": 2.5, "speed_rpm": 8.0}
+    low = visit(2, 0.27, height_bar=height_bar, speed_rpm=24.0)
+    seen = (visit(1, 1.3, **high), low, visit(3, 1.3, **high))
+    assert (weigh(seen, noise_bar=0.07).odd > DECIDED_AT) == sure
+
+
+def test_cut_off_by_the_sensors_end_heights_say_nothing():
+    visits = series(10.0, 0.02, 10.0)
+    high = [replace(v, height_bar=1.0, clipped=v.turn % 2 == 0) for v in visits]
+    assert weighed(*high).even > DECIDED_AT

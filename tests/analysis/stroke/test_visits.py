@@ -52,3 +52,14 @@ def test_a_quiet_turn_is_a_visit_without_a_rise():
     (visit,) = seen(TDC_DEG, 0.0)
     assert visit.rise_bar == pytest.approx(0.0, abs=1e-9)
     assert visit.step_bar == 0.005
+    assert visit.height_bar == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_pause_on_the_way_up_leaves_its_top_high_over_the_lowest():
+    """What leaked away is missing from the rise, and not from how high the charge stood."""
+    angle = np.arange(270.0, 450.0, 2.0)
+    pressure = 1.0 + 1.6 * bell(angle, TDC_DEG, 60.0)
+    pressure[angle > TDC_DEG + 60.0] = 0.6
+    (visit,) = visits_of(*turned(angle, pressure), TDC_DEG)
+    assert visit.height_bar == pytest.approx(2.0, abs=0.1)
+    assert visit.rise_bar < 0.8 * visit.height_bar
