@@ -14,9 +14,8 @@ that both frames share to judge a call by.
 
 *undecidable*: the pressure in the sensed cylinder never rose by ``NO_RISE_BAR`` over the
 atmosphere, because the crank did not come that far or the charge got out (plug out, valves); or it
-cannot reach the sensor (a non-return valve in the hose); or the sensor comes off before the end,
-which looks like a slip by a turn; or the profile is of another rig (counts, ratio, direction,
-firing order); or the valves never open, so that every TDC compresses.
+cannot reach the sensor (a non-return valve in the hose); or the profile is of another rig (counts,
+ratio, direction, firing order); or the valves never open, so that every TDC compresses.
 
 *decidable*: compression TDC was passed, each time with a true rise over the atmosphere of
 ``RISE_BAR`` or more, and what of it the sensor's range can show is ``CLEAR_OF_NOISE`` times its
@@ -25,8 +24,10 @@ first be told from a sound engine (a slip, a restart, an unknown gain, a top cut
 compression TDC was passed twice and overlap once.
 
 *borderline*: what is left: weak compressions, signals in the noise, a compression left right after
-its TDC, too few turns beside a fault. Deciding these is no fault and leaving them is none. They are
-counted in the table, so that nobody has to believe that they are few.
+its TDC, too few turns beside a fault; or a sensor that comes off before the end: what was seen
+before it stays the answer, as when valves are set, and may be too little. Deciding these is no
+fault and leaving them is none. They are counted in the table, so that nobody has to believe that
+they are few.
 
 Whatever the label, a wrong call is a wrong call.
 """
@@ -178,6 +179,8 @@ def label_of(case: Case, run: EngineRun) -> Label:
     at = compression_deg(engine, 1)
     if case.hopeless or no_compression(engine, run.pressure_bar[:, 0]):
         return "undecidable"
+    if case.blind_from is not None:
+        return "borderline"
     after = run.time_s > case.since_s
     time_s, crank_deg = run.time_s[after], run.crank_deg[after]
     compressed = _passages_s(time_s, crank_deg, at)

@@ -234,7 +234,7 @@ def _hose_valve(rng: np.random.Generator, case: Case) -> Case:
 
 
 def _comes_off(rng: np.random.Generator, case: Case) -> Case:
-    return replace(_longer(case), blind_from=float(rng.uniform(0.35, 0.6)), hopeless=True)
+    return replace(_longer(case), blind_from=float(rng.uniform(0.35, 0.6)))
 
 
 def _wrong_way(rng: np.random.Generator, case: Case) -> Case:
