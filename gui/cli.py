@@ -7,6 +7,7 @@ that ``strokewise --help`` answers at once, and no command but those of the wind
 from __future__ import annotations
 
 import argparse
+import codecs
 import os
 import sys
 from collections.abc import Iterator, Sequence
@@ -16,8 +17,9 @@ from typing import NoReturn
 from strokewise.analysis.errors import StrokewiseError
 from strokewise.gui import registry
 from strokewise.gui.options import EXIT_BAD_INPUT, EXIT_DECIDED, complain
-from strokewise.gui.safe_text import SafeStream
+from strokewise.gui.safe_text import SafeStream, plain_where_lacking
 
+PLAIN = "strokewise-plain"
 EXIT_INTERRUPTED = 130  # 128 + SIGINT, what a shell expects after Ctrl-C
 
 
@@ -92,7 +94,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a console that lacks a degree sign prints "?" for it
-            stream.reconfigure(errors="replace")
+            codecs.register_error(PLAIN, plain_where_lacking)
+            stream.reconfigure(errors=PLAIN)
     # numpy is not loaded yet. Its threads spin between matrices as small as ours, and only warm the
     # machine; who sets the variable keeps what was set.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

@@ -45,6 +45,21 @@ def safe_cell(text: str) -> str:
     )
 
 
+PLAIN_FOR = {"−": "-", "×": "x", "·": ".", "…": "...", "“": '"', "”": '"', "’": "'", "→": "->"}
+"""What a console that lacks a character can show for it: a minus must not become a "?"."""
+
+
+def plain_where_lacking(error: UnicodeError) -> tuple[str, int]:
+    """Return what is written for characters that a stream cannot encode, and where to go on.
+
+    A handler of errors for :func:`codecs.register_error`.
+    """
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    lacking = error.object[error.start : error.end]
+    return "".join(PLAIN_FOR.get(each, "?") for each in lacking), error.end
+
+
 class SafeStream:
     """A standard stream on which nothing but our own code can control the terminal.
 

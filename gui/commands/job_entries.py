@@ -36,7 +36,11 @@ def add_entry_actions(actions: Subparsers[argparse.ArgumentParser]) -> None:
     torque.add_argument("--note", default="", help="anything else of it")
     torque.set_defaults(action=_torque)
     undo = actions.add_parser(
-        "undo", help="take back gaps, a note, a photo, a torque, an answer or an own task"
+        "undo",
+        help="take back gaps, a note, a photo, a torque, an own task, an answer or a recording",
+        description="Take back what was put into the job by mistake. Of a recording its answers"
+        " come first. Every file stays in the folder, and the sheet names an answer or a recording"
+        " that was taken back.",
     )
     undo.add_argument("folder", metavar="JOB", help="the job's folder")
     undo.add_argument("number", metavar="NUMBER", type=int, help="with which its file begins")

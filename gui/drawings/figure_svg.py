@@ -10,8 +10,9 @@ from xml.etree import ElementTree as ET
 
 import numpy as np
 
-from strokewise.gui.models.figures.figure import Axis, Curve, Figure, FloatArray, Line, signed
+from strokewise.gui.models.figures.figure import Axis, Curve, Figure, FloatArray, Line
 from strokewise.gui.models.palette import LIGHT, faded
+from strokewise.gui.sayings.saying import signed
 
 SVG_PAPER = "#FFFFFF"
 SVG_GRID = "#DDDDDD"

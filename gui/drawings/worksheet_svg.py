@@ -20,7 +20,7 @@ from strokewise.gui.models.classroom.worksheet import (
     tasks_of_all,
     tasks_of_one,
 )
-from strokewise.gui.models.figures.figure import signed
+from strokewise.gui.sayings.saying import signed
 
 PAGE_WIDE_MM, PAGE_HIGH_MM, EDGE_MM = 297.0, 210.0, 14.0
 PLOT_LEFT_MM, PLOT_TOP_MM = 32.0, 34.0

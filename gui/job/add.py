@@ -236,14 +236,15 @@ def add_torque(
 
 
 def take_back(folder: Path | str, number: int, *, initials: str, on: date) -> str:
-    """Take back gaps, a note, photo, task of the job's own, torque or answer; return what it was.
+    """Take back anything that can be (:data:`CAN_BE_UNDONE`); return what it was.
 
     Its file stays where it is, as everything in a job; what takes it back is a file, too.
 
     Raises
     ------
     InputError
-        There is nothing of that number, or nothing that can be taken back.
+        There is nothing of that number, nothing that can be taken back, or a recording that an
+        answer rests on.
     """
     who = _line(initials, "the initials", LONGEST_INITIALS)
     with locked(Path(folder)):
@@ -256,9 +257,19 @@ def take_back(folder: Path | str, number: int, *, initials: str, on: date) -> st
         if number not in there:
             numbers = ", ".join(map(str, sorted(there))) or "nothing"
             raise InputError(f"{number} cannot be taken back; there is {numbers}")
+        _refuse_if_rested_on(job, number)
         table = {"which": number, "initials": who, "on": on}
         keep(job.folder, "undone", "", ".toml", tomli_w.dumps(table).encode())
     return there[number]
+
+
+def _refuse_if_rested_on(job: Job, number: int) -> None:
+    """Refuse to take a recording from under an answer."""
+    for name in (each.name for each in job.recordings if each.number == number):
+        on_it = [str(kept.number) for kept in job.answers if kept.rests_on(name)]
+        if on_it:
+            answers = f"answer{'s' if len(on_it) > 1 else ''} {' and '.join(on_it)}"
+            raise InputError(f"{name} is what {answers} came from: take that back first")
 
 
 def tick_task(

@@ -51,8 +51,8 @@ class Job:
         The to-do list that it was made with, then its own tasks.
     profiles : tuple of str
         Names of the profile files, the last one counts.
-    answers_undone : tuple of (Answered, Undone)
-        Answers that were taken back, and by whom.
+    answers_undone, recordings_undone : tuple of (Answered or JobRecording, Undone)
+        Answers and recordings that were taken back, and by whom.
     unreadable : tuple of str
         One line for each numbered file that is damaged; everything else still holds.
     """
@@ -75,6 +75,7 @@ class Job:
     torques: tuple[Torque, ...] = ()
     undone: tuple[Undone, ...] = ()
     answers_undone: tuple[tuple[Answered, Undone], ...] = ()
+    recordings_undone: tuple[tuple[JobRecording, Undone], ...] = ()
     unreadable: tuple[str, ...] = ()
 
     @property
@@ -185,7 +186,10 @@ def read_job(folder: Path | str) -> Job:
         except (OSError, ValueError, LookupError, TypeError, AttributeError) as error:
             unreadable.append(f"{kept.path.name}: damaged ({' '.join(str(error).split())})")
     gone = {each.which: each for each in found.get("undone", ())}
-    taken_back = ((each, gone.get(each.number)) for each in found.get("answers", ()))
+    taken_back = {
+        field: tuple((v, gone[v.number]) for v in found.get(field, ()) if v.number in gone)
+        for field in ("answers", "recordings")
+    }
     parts: dict[str, Any] = {
         field: tuple(v for v in values if field not in CAN_BE_UNDONE or v.number not in gone)
         for field, values in found.items()
@@ -196,7 +200,8 @@ def read_job(folder: Path | str) -> Job:
         made=made,
         made_for=str(head.get("for", "")),
         tasks=tasks,
-        answers_undone=tuple((each, by) for each, by in taken_back if by is not None),
+        answers_undone=taken_back["answers"],
+        recordings_undone=taken_back["recordings"],
         unreadable=tuple(unreadable),
         **known,
         **parts,

@@ -33,6 +33,7 @@ CAN_BE_UNDONE = {
     "own_tasks": "task",
     "torques": "torque",
     "answers": "answer",
+    "recordings": "recording",
 }
 """What is left out once it is taken back, and what it is called; a tick has its own way."""
 
@@ -75,6 +76,10 @@ class Answered:
     profile: str | None
     answer: Mapping[str, Any]
     page: Page | None = None
+
+    def rests_on(self, name: str) -> bool:
+        """Whether it was asked about a file of the job, in whatever way."""
+        return name in (*self.asked, *(each.name for each in self.recordings))
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from strokewise.analysis.valves.clearances import GapCheck, GapStatus
+from strokewise.gui.sayings.saying import signed
 
 
 def gap_words(check: GapCheck) -> str:
@@ -57,4 +58,6 @@ def result_words(check: GapCheck) -> str:
         return f"as found {lean}"
     if check.status == "remeasure":
         return f"set {lean}; nip up the locknut and measure again, that moves the screw"
-    return lean if moved_mm is None else f"{lean}; the locknut moved it by {moved_mm:+.3f} mm"
+    if moved_mm is None:
+        return lean
+    return f"{lean}; the locknut moved it by {signed(f'{moved_mm:+.3f}')} mm"

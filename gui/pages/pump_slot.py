@@ -6,9 +6,12 @@ from strokewise.analysis.ignition.pump_slot import HALF_TURN_DEG, Seating, Tooth
 from strokewise.gui.pages.headline import Claim, Rank
 from strokewise.gui.pages.page import Facts, Row, Table
 from strokewise.gui.pages.step import Figures
+from strokewise.gui.sayings.saying import signed
 
 SLOT_DECIMALS = 2
-NO_SLOT = "where to set it beforehand is not known: add drive_gear.slot_angle and slot_depth"
+NO_SLOT = (
+    "where to set it beforehand is not known: add drive_gear.slot_angle and drive_gear.slot_depth"
+)
 NO_DEPTH = "where to set it beforehand takes drive_gear.slot_depth, too"
 
 
@@ -165,7 +168,7 @@ def _short(teeth: int) -> str:
     return (
         "As wanted"
         if not teeth
-        else f"{teeth:+d}".replace("-", "−") + (" tooth" if abs(teeth) == 1 else " teeth")
+        else signed(f"{teeth:+d}") + (" tooth" if abs(teeth) == 1 else " teeth")
     )
 
 

@@ -25,6 +25,7 @@ from strokewise.gui.pages.rough import is_rough
 from strokewise.gui.pages.step import Figures, Label, Step
 from strokewise.gui.pages.words import sentence
 from strokewise.gui.sayings import say, say_any
+from strokewise.gui.sayings.saying import signed
 
 HEAD_DRAWING = "head"
 VALVE_DECIMALS = 1  # a valve is set within ten degrees; tenths are enough
@@ -169,7 +170,7 @@ def _figures(answer: ValvesAnswer) -> list[Row]:
             blades = " + ".join(f"{blade:g}" for blade in stacks[0].blades_mm)
             text += f"; feelers {blades} mm"
             if abs(stacks[0].off_mm) > 1e-6:
-                text += f", {stacks[0].off_mm:+.3f} mm off"
+                text += f", {signed(f'{stacks[0].off_mm:+.3f}')} mm off"
         rows.append(Row(f"Gap wanted, {kind}", text))
     return rows
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.samples import Health
 from strokewise.gui.pages.headline import decimals_of
+from strokewise.gui.sayings.saying import signed
 
 FRAME_WORDS = (
     "Angles are crank degrees from the encoder's zero, later in the engine's own direction of "
@@ -21,7 +22,7 @@ def sentence(text: str) -> str:
 
 def degrees(angle_deg: float, decimals: int = 2) -> str:
     """Return an angle with its sign for degrees, ``"123.41°"``."""
-    return f"{angle_deg:.{decimals}f}°"
+    return signed(f"{angle_deg:.{decimals}f}°")
 
 
 def percent(share: float) -> str:

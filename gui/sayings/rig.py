@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from strokewise.gui.sayings.saying import Sayings
+from strokewise.gui.sayings.saying import Sayings, signed
 
 RATIO_MEANINGS = {
     0.25: "a quarter: the board counts the lines of the disc, not their four edges",
@@ -62,7 +62,7 @@ def _noisy(noise_steps: float, share: float) -> str:
 
 
 def _moved(steps: float, share: float) -> str:
-    return f"moved by {steps:+.0f} steps ({100 * share:+.1f} % of the range)"
+    return signed(f"moved by {steps:+.0f} steps ({100 * share:+.1f} % of the range)")
 
 
 def _squeezed(steps: float, share: float) -> str:
@@ -70,7 +70,8 @@ def _squeezed(steps: float, share: float) -> str:
 
 
 def _squeeze_stays(steps: float, share: float, left_steps: float) -> str:
-    return f"{_moved(steps, share)} and did not come back: {left_steps:+.0f} steps are left"
+    left = signed(f"{left_steps:+.0f}")
+    return f"{_moved(steps, share)} and did not come back: {left} steps are left"
 
 
 def _pace_uneven(rate_hz: float, share: float) -> str:

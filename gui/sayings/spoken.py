@@ -11,7 +11,7 @@ from strokewise.gui.sayings.by_hand import BY_HAND_SAYINGS
 from strokewise.gui.sayings.engine import ENGINE_SAYINGS
 from strokewise.gui.sayings.ignition import IGNITION_SAYINGS
 from strokewise.gui.sayings.rig import RIG_SAYINGS
-from strokewise.gui.sayings.saying import Sayings
+from strokewise.gui.sayings.saying import InType, Sayings
 from strokewise.gui.sayings.steps import STEP_SAYINGS
 from strokewise.gui.sayings.tdc import TDC_SAYINGS
 from strokewise.gui.sayings.trace import TRACE_SAYINGS
@@ -58,7 +58,7 @@ def say(remark: Remark) -> str:
     """
     saying = SAYINGS[remark.code]
     facts = {name: _said(fact) for name, fact in remark.facts}
-    return saying.format(**facts) if isinstance(saying, str) else saying(**facts)
+    return InType().format(saying, **facts) if isinstance(saying, str) else saying(**facts)
 
 
 def as_said(text: str) -> Remark:

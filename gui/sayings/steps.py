@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from strokewise.gui.sayings.saying import Sayings
+from strokewise.gui.sayings.saying import Sayings, signed
 
 CONDITIONS = {
     "throttle_open": "throttle held open",
@@ -58,7 +58,8 @@ def _few(mark: str, presses: int) -> str:
 def _clearance(inlet_deg: float, exhaust_deg: float) -> str:
     gap = "wide" if exhaust_deg > inlet_deg else "tight"
     return (
-        f"inlet closing says {inlet_deg:+.1f}°, exhaust opening {exhaust_deg:+.1f}°: {gap}"
+        f"inlet closing says {signed(f'{inlet_deg:+.1f}')}°, exhaust opening"
+        f" {signed(f'{exhaust_deg:+.1f}')}°: {gap}"
         " clearance of one or both valves moves them apart like that, and so do separate cams; set"
         " the clearances and record again, or say --separate-cams"
     )

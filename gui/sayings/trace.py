@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from strokewise.gui.sayings.saying import Sayings
+from strokewise.gui.sayings.saying import Sayings, signed
 
 
 def _of_run(run: int | None) -> str:
@@ -63,7 +63,7 @@ def _lost_counts(counts: int, crank_deg: float, turns: int, after_s: float, unti
 def _clamp_slip(by_deg: float, at_s: float, half_width_deg: float | None) -> str:
     rough = abs(by_deg) >= 10.0 if half_width_deg is None else half_width_deg >= 1.0
     digits = 0 if rough else 1
-    moved = f"{by_deg:+.{digits}f}°"
+    moved = signed(f"{by_deg:+.{digits}f}°")
     if half_width_deg is not None:
         moved += f" (± {half_width_deg:.{digits}f}°)"
     return (

@@ -54,11 +54,14 @@ def _questions(job: Job) -> list[str]:
 
 
 def _taken_back(job: Job) -> list[str]:
-    """An answer that somebody did not want on the sheet is at least known to be there."""
+    """What somebody did not want on the sheet is at least known to be there."""
+    taken = (
+        *((f"Recording {each.name}: it", by) for each, by in job.recordings_undone),
+        *((f"{title_of(kept)}: answer {kept.number}", by) for kept, by in job.answers_undone),
+    )
     return [
-        f"{title_of(kept)}: answer {kept.number} was taken back, {by.on} {by.initials}; the job's"
-        " folder still holds it"
-        for kept, by in job.answers_undone
+        f"{what} was taken back, {by.on} {by.initials}; the job's folder still holds it"
+        for what, by in taken
     ]
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pyqtgraph as pg
 
-from strokewise.gui.models.figures.figure import Figure, signed
+from strokewise.gui.models.figures.figure import Figure
+from strokewise.gui.sayings.saying import signed
 from strokewise.gui.window import ink
 
 TYPE_STEPS = (0.5, 0.6, 0.7, 0.8, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0)

@@ -10,7 +10,16 @@ import pytest
 
 from strokewise.analysis.errors import InputError
 from strokewise.gui.cli import main
-from strokewise.gui.job.add import add_note, add_task, add_torque, create_job, take_back, tick_task
+from strokewise.gui.job.add import (
+    add_answer,
+    add_note,
+    add_recording,
+    add_task,
+    add_torque,
+    create_job,
+    take_back,
+    tick_task,
+)
 from strokewise.gui.job.job import read_job
 from strokewise.gui.job.torque import tightness, tightness_words
 from strokewise.gui.sheet.html import sheet_html
@@ -19,6 +28,8 @@ from strokewise.gui.sheet.unchecked import NEVER
 
 NOW = datetime(2025, 3, 4, 10, 30, tzinfo=UTC)
 TODAY = date(2025, 3, 4)
+RECORDINGS = Path(__file__).resolve().parents[2] / "recordings"
+HAND_TURNED, ROCKED = RECORDINGS / "hand-turned.swr", RECORDINGS / "rocked.swr"
 
 
 @pytest.fixture
@@ -147,6 +158,41 @@ def test_only_what_can_be_is_taken_back_and_once(folder: Path):
     assert read_job(folder).notes == ()
     with pytest.raises(InputError, match="1 cannot be taken back; there is nothing"):
         take_back(folder, 1, initials="AB", on=TODAY)
+
+
+def test_a_recording_put_in_by_mistake_is_taken_back_and_can_come_again(folder: Path):
+    kept = add_recording(folder, HAND_TURNED)
+    assert take_back(folder, kept.number, initials="AB", on=TODAY) == "recording"
+    job = read_job(folder)
+    assert job.recordings == ()
+    assert (folder / kept.name).exists()
+    sheet = sheet_of(job, now=NOW, version="0.1.0")
+    assert sheet.recordings.rows == ()
+    assert (
+        f"Recording {kept.name}: it was taken back, 2025-03-04 AB; the job's folder still holds it"
+        in sheet.unchecked
+    )
+    again = add_recording(folder, HAND_TURNED)
+    assert (again.number, again.sha256) == (3, kept.sha256)
+    assert read_job(folder).recordings == (again,)
+
+
+def test_no_recording_is_taken_from_under_an_answer(folder: Path):
+    dry, oiled, answer = (
+        add_recording(folder, HAND_TURNED),
+        add_recording(folder, ROCKED),
+        {"version": "0.1.0", "decided": True, "reason": "x"},
+    )
+    asked = ["compare", dry.name, "--wet", oiled.name]
+    for _ in range(2):
+        add_answer(folder, asked, answer, recordings=[dry], profile=None, now=NOW)
+    for name, number in ((dry.name, 1), (oiled.name, 2)):
+        with pytest.raises(InputError, match=f"{name} is what answers 3 and 4 came from: take"):
+            take_back(folder, number, initials="AB", on=TODAY)
+    for number in (3, 4, 2, 1):
+        take_back(folder, number, initials="AB", on=TODAY)
+    job = read_job(folder)
+    assert (job.recordings, job.answers) == ((), ())
 
 
 def test_the_commands_put_down_and_take_back(folder: Path, capsys):

@@ -100,7 +100,7 @@ def test_a_notice_is_told_with_its_code() -> None:
     assert told((one, other)) == (
         Told("cut", "3 bytes of the recording are cut off or damaged; the answer is from what is"
              " there"),
-        Told("withdrawn", "the answer has moved by -360°: do not use what it was before"),
+        Told("withdrawn", "the answer has moved by −360°: do not use what it was before"),
     )  # fmt: skip
 
 

@@ -14,6 +14,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from strokewise.gui.sayings.saying import signed
+
 FloatArray = NDArray[np.float64]
 Outline = tuple[FloatArray, FloatArray]
 Dash = Literal["line", "dashes", "dots", "points"]
@@ -37,11 +39,6 @@ class Axis:
         """Return a value with its unit."""
         rounded = round(value, self.decimals) + 0.0  # without it, "-0.0" for a little below nought
         return f"{signed(f'{rounded:.{self.decimals}f}')} {self.unit}".rstrip()
-
-
-def signed(figures: str) -> str:
-    """Return a number as it is set in type: with a minus, which a hyphen is not."""
-    return figures.replace("-", "−")
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from strokewise.gui.models.figures.figure import Curve, Figure, FloatArray, Outline, signed
+from strokewise.gui.models.figures.figure import Curve, Figure, FloatArray, Outline
 from strokewise.gui.models.figures.views import SPEED_UNIT, Subject
+from strokewise.gui.sayings.saying import signed
 
 MOST_TRACES = 6
 """More colours are not told apart by every eye."""

@@ -107,10 +107,10 @@ def answer_entries(job: Job) -> tuple[JobEntry, ...]:
         *(f"! {line}" for line in job.unreadable),
         *(f"! {name}: gone or changed since it was added" for name in changed),
         f"Engine profile: {job.profiles[-1] if job.profiles else 'none, each recording’s own'}",
-        *(f"Recording {each.name}" for each in job.recordings),
     )
+    recordings = (JobEntry(each.number, f"Recording {each.name}") for each in job.recordings)
     answers = (
         JobEntry(kept.number, sentence(f"Answer {kept.number}: {answered_words(kept)}"))
         for kept in job.answers
     )
-    return (*(JobEntry(None, line) for line in lines), *answers)
+    return (*(JobEntry(None, line) for line in lines), *recordings, *answers)

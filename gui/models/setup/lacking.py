@@ -11,8 +11,15 @@ from strokewise.gui.pages.page import Facts, Row
 ANY_MARK = "marks"
 """The profile names no mark at all: there is no one key to fill in."""
 FILL_IN = "To be filled in"
-_KEY_IN_WORDS = re.compile(r"\b([a-z_]+)(\.[a-z_]+)(?: and ([a-z_]+_[a-z_]+))?|\[\[marks\]\]")
-"""A key with its table, and a second one of the same table behind it."""
+_TOLD_AS = {key: f"“{words}”" for key, words in KEY_WORDS.items() if "." in key or "_" in key} | {
+    "[[marks]]": "“Marks”"
+}
+"""What the form calls each key that can be told from a word of the sentence it stands in."""
+_KEY_IN_WORDS = re.compile(
+    "|".join(
+        rf"(?<![\w.]){re.escape(key)}(?!\w)" for key in sorted(_TOLD_AS, key=len, reverse=True)
+    )
+)
 
 
 def lacking_words(keys: Sequence[str], instead: str = "") -> str:
@@ -54,18 +61,7 @@ def _hint(key: str) -> str:
 
 def as_in_form(words: str) -> str:
     """Return words in which keys of the profile are called as its form calls them."""
-
-    def called(found: re.Match[str]) -> str:
-        if found[0] == "[[marks]]":
-            return "“Marks”"
-        table, name, second = found.groups()
-        if f"{table}{name}" not in KEY_WORDS:
-            return found[0]
-        one = f"“{KEY_WORDS[f'{table}{name}']}”"
-        other = KEY_WORDS.get(f"{table}.{second}")
-        return f"{one} and “{other}”" if other else one + (f" and {second}" if second else "")
-
-    return _KEY_IN_WORDS.sub(called, words)
+    return _KEY_IN_WORDS.sub(lambda found: _TOLD_AS[found[0]], words)
 
 
 def button_words(keys: Sequence[str]) -> str:

@@ -9,10 +9,10 @@ from PySide6.QtCore import QRectF
 from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 from shiboken6 import VoidPtr
 
-from strokewise.gui.models.figures.figure import signed
 from strokewise.gui.models.figures.trail import FloatArray, TrailStretch
 from strokewise.gui.models.figures.units import PressureUnit, round_end
 from strokewise.gui.models.palette import Palette, faded
+from strokewise.gui.sayings.saying import signed
 from strokewise.gui.window import ink
 
 if TYPE_CHECKING:

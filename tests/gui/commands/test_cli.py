@@ -1,6 +1,7 @@
 """How every command is asked for, and how it ends when something is wrong."""
 
 import argparse
+import codecs
 import json
 import os
 import subprocess
@@ -16,6 +17,7 @@ from strokewise.daq import ports
 from strokewise.gui import cli
 from strokewise.gui.commands import ports as ports_command
 from strokewise.gui.registry import COMMANDS
+from strokewise.gui.safe_text import plain_where_lacking
 
 FOLDER = Path(strokewise.gui.__path__[0]) / "commands"
 
@@ -209,3 +211,24 @@ def test_small_matrices_get_one_thread_unless_someone_says_otherwise(
     with pytest.raises(SystemExit):
         cli.main(["--version"])
     assert os.environ["OPENBLAS_NUM_THREADS"] == after
+
+
+def test_a_console_that_lacks_a_sign_shows_a_plain_one_and_never_loses_a_minus() -> None:
+    codecs.register_error("plain", plain_where_lacking)
+    assert "−0.010 mm … ☑".encode("latin-1", "plain") == b"-0.010 mm ... ?"
+    assert "−5° “x”".encode("ascii", "plain") == b'-5? "x"'
+    with pytest.raises(UnicodeDecodeError):
+        b"\xff".decode("ascii", "plain")
+
+
+def test_a_plain_console_is_served_by_the_command(capfdbinary) -> None:
+    asked = ("valves", "--after-tdc", "0", "--engine", "recordings/cranked.toml")
+    code = "import sys; from strokewise.gui.cli import main; sys.exit(main(sys.argv[1:]))"
+    done = subprocess.run(
+        (sys.executable, "-c", code, *asked, "--gap", "1E=0.40 mm, 0.36 mm, 0.35 mm"),
+        env=os.environ | {"PYTHONIOENCODING": "ascii"},
+        cwd=FOLDER.parents[1],
+        capture_output=True,
+        check=True,
+    )
+    assert b"the locknut moved it by -0.010" in b" ".join(done.stdout.split())

@@ -105,11 +105,14 @@ def test_an_answer_shown_is_kept_as_the_command_would(book, capsys):
     assert "All 1 answers come out the same" in capsys.readouterr().out
     book.read_again()
     recordings, answers = answer_entries(book.job)[-2:]
-    assert recordings.number is None
+    assert (recordings.number, recordings.words) == (1, "Recording 001-recording-cranked.swr")
     assert answers.words.startswith("Answer 2: find about 001-")
     book.initials = "CD"
+    with pytest.raises(InputError, match="is what answer 2 came from"):
+        book.undo(recordings.number)
     assert book.undo(answers.number) == "Taken back: answer 2"
-    assert book.job.answers == ()
+    assert book.undo(recordings.number) == "Taken back: recording 1"
+    assert (book.job.answers, book.job.recordings) == ((), ())
 
 
 def test_a_gap_measured_where_its_valve_is_not_free_is_not_kept(book):

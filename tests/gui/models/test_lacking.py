@@ -39,13 +39,18 @@ def test_each_key_says_how_it_is_written():
 def test_words_of_a_page_call_keys_as_the_form_does():
     assert as_in_form("set distributor.rotation") == "set “Rotor turns, seen on the cap”"
     assert as_in_form("name them under [[marks]] in it") == "name them under “Marks” in it"
-    assert as_in_form("add drive_gear.slot_angle and slot_depth") == (
+    assert as_in_form("add drive_gear.slot_angle and drive_gear.slot_depth") == (
         "add “Oil pump's slot, clockwise from the rotor's key” and “Tongue in the pump's slot, how"
         " deep”"
     )
     assert as_in_form("set pulley.radius and turn on") == (
         "set “Pulley radius at the marks” and turn on"
     )
+    assert as_in_form("say so in the profile (turning_back).") == (
+        "say so in the profile (“Turning back”)."
+    )
+    for no_key in ("bench.encoder.direction", "firing_orders", "stroke and cylinders"):
+        assert as_in_form(no_key) == no_key
     assert as_in_form("turn on. at 3.5 mm e.g. so") == "turn on. at 3.5 mm e.g. so"
 
 

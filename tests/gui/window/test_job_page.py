@@ -217,6 +217,15 @@ def test_the_answer_shown_is_kept_with_its_recording(opened, qtbot, wait, folder
     press(qtbot, opened, "Take it back")
     assert opened.bar.words == "Taken back: answer 3"
     assert part.count_words == "1"
+    part.lines.setCurrentRow(1)
+    press(qtbot, opened, "Take it back")
+    assert "is what answer 2 came from: take that back first" in opened.bar.words
+    part.lines.setCurrentRow(2)
+    press(qtbot, opened, "Take it back")
+    part.lines.setCurrentRow(1)
+    press(qtbot, opened, "Take it back")
+    assert opened.bar.words == "Taken back: recording 1"
+    assert read_job(folder).recordings == ()
     turned_to(opened, "Sheet")
     lines = page_of(opened).sheet.lines
     left = [lines.item(i).text() for i in range(lines.count())]

@@ -10,7 +10,9 @@ STEP = [
 ]
 
 
-UNSAID_SLOT = "where to set it beforehand is not known: add drive_gear.slot_angle and slot_depth"
+UNSAID_SLOT = (
+    "where to set it beforehand is not known: add drive_gear.slot_angle and drive_gear.slot_depth"
+)
 
 
 def test_the_whole_page(engine, page):
@@ -27,7 +29,7 @@ START THE ROTOR AT 325°: going in it turns 55° clockwise and ends at 20°.
   One tooth wrong      36.0° of the rotor, 72.0 crank degrees of ignition
                        timing
   Pump's slot          where to set it beforehand is not known: add
-                       drive_gear.slot_angle and slot_depth
+                       drive_gear.slot_angle and drive_gear.slot_depth
   Fully home           the gear down on its seat and the rotor at 20.0°. Each
                        mm too high leaves the rotor 4.6° counter-clockwise of
                        that

@@ -34,7 +34,7 @@ GAP OF 4I NOT JUDGED, not free here: 4I is free 58° on. SET NOW: 3E, 4E, 3I.
                        valves of 3 rocking): 2I, 2E, 4I
   Gap wanted, inlet    0.300 mm (0.0118 in); feelers 0.3 mm
   Gap wanted, exhaust  0.350 mm (0.0138 in); feelers 0.35 mm
-  Gap 3I               OUT: 0.050 mm too wide; the locknut moved it by -0.010
+  Gap 3I               OUT: 0.050 mm too wide; the locknut moved it by −0.010
                        mm (found 0.400 mm, set 0.360 mm, nipped up 0.350 mm;
                        wanted 0.300 mm)
   Gap 4E               TO SET: as found 0.150 mm too tight (found 0.200 mm;
@@ -109,7 +109,7 @@ def test_the_same_to_a_program(engine, told):
         "status": "out",
         "off": "0.05 mm",
         "locknut_moved": "-0.01 mm",
-        "text": "0.050 mm too wide; the locknut moved it by -0.010 mm",
+        "text": "0.050 mm too wide; the locknut moved it by −0.010 mm",
     }
     assert (tight["status"], tight["off"]) == ("to set", "-0.15 mm")
     assert tight["text"] == "as found 0.150 mm too tight"
