@@ -19,7 +19,7 @@ from strokewise.gui import registry
 from strokewise.gui.options import EXIT_BAD_INPUT, EXIT_DECIDED, complain
 from strokewise.gui.safe_text import SafeStream, plain_where_lacking
 
-PLAIN = "strokewise-plain"
+PLAIN_SIGNS = "strokewise-plain-signs"
 EXIT_INTERRUPTED = 130  # 128 + SIGINT, what a shell expects after Ctrl-C
 
 
@@ -94,8 +94,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a console that lacks a degree sign prints "?" for it
-            codecs.register_error(PLAIN, plain_where_lacking)
-            stream.reconfigure(errors=PLAIN)
+            codecs.register_error(PLAIN_SIGNS, plain_where_lacking)
+            stream.reconfigure(errors=PLAIN_SIGNS)
     # numpy is not loaded yet. Its threads spin between matrices as small as ours, and only warm the
     # machine; who sets the variable keeps what was set.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
