@@ -22,14 +22,14 @@ from strokewise.daq.bench.engine.gas import (
     temperature_from_energy,
 )
 from strokewise.daq.bench.engine.heat import forced_w_m2k, still_gas_w_m2k, wall_areas_m2
-from strokewise.daq.bench.engine.slider import piston
+from strokewise.daq.bench.engine.slider import piston_inlined
 from strokewise.daq.bench.engine.valves import orifice_flow, valve_area, valve_lift
 
 
 @inlined
 def cylinder_volume(k: Constants, c: int, crank_rad: float) -> tuple[float, float]:
     """Return the volume of cylinder index ``c`` and its derivative per radian, m³."""
-    below, slope, _ = piston(
+    below, slope, _ = piston_inlined(
         crank_rad - k.firing_rad[c], k.radius_m, k.rod_m, k.pin_offset_m, k.tdc_rad
     )
     return k.clearance_m3[c] + k.piston_m2 * below, k.piston_m2 * slope

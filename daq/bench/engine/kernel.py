@@ -18,7 +18,7 @@ from strokewise.daq.bench.engine.compiled import FINGERPRINT, compiled, entry_po
 from strokewise.daq.bench.engine.constants import Constants
 from strokewise.daq.bench.engine.cylinder import cylinder_volume, gas_state
 from strokewise.daq.bench.engine.gas_step import Workspace, advance_gas
-from strokewise.daq.bench.engine.slider import piston
+from strokewise.daq.bench.engine.slider import piston_inlined
 
 Floats = NDArray[np.float64]
 
@@ -63,7 +63,7 @@ def crank_torque(
         pressure, _ = gas_state(gas[c, 0], gas[c, 1], volume, temperature[c])
         torque += (pressure - k.atmosphere_pa) * slope
     for firing_rad in k.firing_rad:
-        _, first, second = piston(
+        _, first, second = piston_inlined(
             crank_rad - firing_rad, k.radius_m, k.rod_m, k.pin_offset_m, k.tdc_rad
         )
         inertia += k.reciprocating_kg * first * first

@@ -34,7 +34,6 @@ def bdc_after_tdc_rad(radius: float, rod: float, pin_offset: float) -> float:
     return bdc - tdc_rad(radius, rod, pin_offset)
 
 
-@inlined
 def piston(
     after_tdc_rad: float, radius: float, rod: float, pin_offset: float, tdc: float
 ) -> tuple[float, float, float]:
@@ -51,3 +50,7 @@ def piston(
         sine + slope,
         cosine + (cosine * cosine - b * sine) / reach + slope * slope / reach,
     )
+
+
+piston_inlined = inlined(piston)
+"""For callers that are compiled; one that is not would compile it alone, most of a second."""
