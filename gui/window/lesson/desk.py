@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QEvent, Qt
+from PySide6.QtCore import QEvent, QObject, QSize, Qt
 from PySide6.QtGui import QCloseEvent, QKeySequence, QPixmap, QShortcut
 from PySide6.QtWidgets import (
     QGridLayout,
@@ -47,6 +47,7 @@ class Desk(QWidget):
         self._play, self._hides = play, hides
         self._dressed: tuple[object, ...] = ()
         self._offered: tuple[object, ...] = ()
+        self._repainted, self._seen_in = True, QSize()
         lesson = play.session.lesson
         self.setWindowTitle(f"trainer · {lesson.title}")
         self.setAccessibleName("Desk of the class")
@@ -70,6 +71,7 @@ class Desk(QWidget):
         if not hides:
             self._keys()
             self.resize(1280, 720)
+            play.window.installEventFilter(self)
         play.changed.connect(self.fill)
         self.fill()
 
@@ -101,6 +103,8 @@ class Desk(QWidget):
         if self._hides or not self.isVisible():
             return
         self._dress(self._play.window.colours)
+        if not self._repainted and self.seen.size() == self._seen_in:
+            return
         picture = QPixmap(self._play.window.grab())
         wide = max(80, min(self.seen.width(), 2 * PICTURE_WIDE))
         self.seen.setPixmap(
@@ -111,6 +115,7 @@ class Desk(QWidget):
                 Qt.TransformationMode.SmoothTransformation,
             )
         )
+        self._repainted, self._seen_in = False, self.seen.size()
 
     def _fill_groups(self) -> None:
         play, session = self._play, self._play.session
@@ -194,6 +199,11 @@ class Desk(QWidget):
         sides = QHBoxLayout(self)
         sides.addLayout(left, 2)
         sides.addLayout(middle, 5)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Notice that the class's window is painted: its picture is drawn anew only then."""
+        self._repainted |= event.type() == QEvent.Type.UpdateRequest
+        return False
 
     def changeEvent(self, event: QEvent) -> None:  # noqa: D102
         super().changeEvent(event)

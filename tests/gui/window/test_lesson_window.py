@@ -145,6 +145,25 @@ def test_the_desk_on_the_class_s_own_screen_tells_nothing_before_it_is_shown(hol
     assert "worn-rings" in desk.list.item(1).text()
 
 
+def test_what_the_class_sees_is_drawn_anew_only_when_it_is_painted(hold, wait, qtbot):
+    _, play = hold(apart=True)
+    desk = play.desk
+
+    def drawn():
+        desk.tick()
+        return desk.seen.pixmap().cacheKey()
+
+    wait(lambda: drawn() == drawn())
+    asked = drawn()
+    qtbot.wait(300)  # a question stands: the time is not told anew, and nothing moves
+    assert drawn() == asked
+    play.reveal()
+    qtbot.waitUntil(lambda: drawn() != asked)
+    shown = drawn()
+    desk.resize(desk.width() + 200, desk.height() + 100)
+    qtbot.waitUntil(lambda: drawn() != shown)
+
+
 def test_the_trainer_s_window_knows_what_the_class_does_not(hold, wait, qtbot):
     opened, play = hold(apart=True)
     desk = play.desk
