@@ -8,21 +8,16 @@ fit, and those against the outside, make each of theirs anew.
 
 from __future__ import annotations
 
-import hashlib
 import os
-import pickle
 import shutil
 import sys
 import tempfile
-import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-
-FOLDER = "STROKEWISE_FITS_OF_THIS_RUN"
-"""Environment variable: where they are kept; the processes of a run inherit it."""
+from suite_once import FOLDER, once
 
 AFRESH = ("tests/analysis/tdc/", "tests/reference/")
 ASKED_BY = ("strokewise.analysis.tdc.coarse", "strokewise.analysis.cam.valve_spans")
@@ -43,26 +38,12 @@ class FitsOnce:
         places = [sys.modules[name] for name in ASKED_BY if name in sys.modules]
         right = [getattr(place, NAME) for place in places]
         for place, fit in zip(places, right, strict=True):
-            setattr(place, NAME, self.once(fit))
+            setattr(place, NAME, once(fit, self.folder))
         try:
             return (yield)
         finally:
             for place, fit in zip(places, right, strict=True):
                 setattr(place, NAME, fit)
-
-    def once(self, fit: Callable[..., Any]) -> Callable[..., Any]:
-        """Return the fit, looked up where it was made before: each time another copy of it."""
-
-        def made(*given: Any, **named: Any) -> Any:
-            asked = hashlib.sha256(pickle.dumps((given, sorted(named.items())))).hexdigest()
-            kept = self.folder / asked
-            if not kept.exists():
-                part = kept.with_suffix(f".{os.getpid()}-{threading.get_ident()}")
-                part.write_bytes(pickle.dumps(fit(*given, **named)))
-                part.replace(kept)  # whole or not at all, for another one may look
-            return pickle.loads(kept.read_bytes())
-
-        return made
 
 
 def pytest_configure(config: pytest.Config) -> None:

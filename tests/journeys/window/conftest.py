@@ -10,13 +10,16 @@ from pathlib import Path
 
 import pytest
 
-SCREEN = "1400x900x24"
+SCREEN = "2800x900x24"
+"""Room for the class's window and the trainer's beside each other."""
 TOLD_WINDOW = Path(__file__).with_name("told_window.py")
 FEW_CLICKS_S = 2.0
 """A window that a click has closed is not told of the rest of it."""
 COVERED_S = 3.0
 """As long as a panel takes to close on a busy machine; a message stays for longer."""
 WHEEL_STEPS = 60
+OFTEN_S, SELDOM_S = 0.03, 0.4
+"""Between two looks, at first and later: each takes a program of its own."""
 PATIENCE_S = 180.0
 """A loaded machine of two cores takes half a minute for what takes two seconds alone."""
 
@@ -69,10 +72,11 @@ class Hands:
 
     def wait(self, condition, what):
         """Wait until something is true, and return it."""
-        deadline = time.monotonic() + PATIENCE_S
+        began = time.monotonic()
         while not (result := condition()):
-            assert time.monotonic() < deadline, f"waited in vain for {what}; {self.title()}"
-            time.sleep(0.1)
+            waited = time.monotonic() - began
+            assert waited < PATIENCE_S, f"waited in vain for {what}; {self.title()}"
+            time.sleep(min(SELDOM_S, max(OFTEN_S, waited / 8)))
         return result
 
     def title(self):
@@ -83,8 +87,15 @@ class Hands:
     def until_title(self, *parts):
         return self.wait(lambda: all(part in self.title() for part in parts), f"title {parts}")
 
-    def key(self, *names):
+    def focus(self):
         self._do("windowfocus", "--sync", self.window)
+
+    def keyboard(self):
+        """Return what the keyboard is in: the thing itself, and all that it lies in."""
+        return set(self._told("")["keyboard"])
+
+    def key(self, *names):
+        self.focus()
         for name in names:
             self._do("key", "--clearmodifiers", name)
             time.sleep(0.15)
@@ -177,6 +188,7 @@ class Hands:
     def choose(self, name, entry):
         """Open a list to choose from, at its arrow, and choose an entry of it."""
         self.click(name, at=(0.97, 0.5))
+        self.clicks -= 1  # it opens at the press, and the mouse is let go over the list
         self.click(entry)
 
     def drag(self, name, start, end, steps=8):
