@@ -19,7 +19,8 @@ ch. 8). Each of these is small, and moves TDC by tenths of a degree where losses
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
@@ -27,18 +28,14 @@ from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.kinematics import stroke_ratio, travel
 from strokewise.analysis.median import median
 from strokewise.analysis.samples import BoolArray
+from strokewise.analysis.tdc.losses import GAMMA_LESS_1, ONE, WARM_K, ZERO, HeldGas, losses, whole
 from strokewise.analysis.trade import AIR_GAMMA, AIR_GAS_CONSTANT, DEG_S_PER_RPM, WARM_AIR_K
 
 CHOKED = 0.6847  # flow function of a choked orifice, γ = 1.4
-FLOW_STEEPNESS = 5.3  # of the flow function's approach to choking, see _losses
 STIRRED_AT_M_S = 0.5  # piston speed at which log_heat is stated: about 180 rev/min
 PASCALS_IN_BAR = 1e5  # Pa
-GAMMA_LESS_1 = 0.4  # as AIR_GAMMA only to hold losses to a step's equilibrium
 MUCH_TAKEN = 0.15
 """A step that may take so large a share of the gas's heat or mass is a long one."""
-
-SEATED_BAR = 1.5
-"""Above the pressure outside, at which rings are seated for the greater part: a guess."""
 
 SETTLED_M_S = 2.0
 """Past this piston speed rings move hardly more: a guess, so that what a starter shows says nothing
@@ -48,6 +45,17 @@ LEAST_LEAK = 0.3
 """However rings move, so much of the leak stays."""
 
 LOG_HALF = float(np.log(0.5))
+
+HALVED = np.array(0.5)
+HALF_GAMMA = 0.5 * AIR_GAMMA
+
+SENSORS_OWN = frozenset({"lag_s", "log_gain", "zero_bar", "drift_bar_s"})
+"""Parameters that the gas itself does not know."""
+
+PISTONS_OWN = frozenset(
+    {"tdc_deg", "log_clearance", "delay_s", "log_rod", "pin_offset", "wobble_deg", "backlash_deg"}
+)
+"""Parameters that the cylinder's volume hangs on, and all that it hangs on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +172,24 @@ class Gas:
     crevice: FloatArray = field(default_factory=_none)
     log_outside: FloatArray = field(default_factory=_none)
 
+    def alike(self, names: Collection[str], runs: int) -> tuple[list[int], list[int]]:
+        """Return variants of which no two are alike in these parameters, and which of them each is.
+
+        Most variants of a fit differ from the first in one parameter, which most of the work does
+        not hang on.
+        """
+        taken = [getattr(self, name) for name in names]
+        shape = max(map(len, taken)), runs
+        rows = np.hstack([np.broadcast_to(values, shape) for values in taken])
+        seen: dict[bytes, int] = {}
+        which = [seen.setdefault(row.tobytes(), len(seen)) for row in rows]
+        return [which.index(kind) for kind in range(len(seen))], which
+
+    def only(self, variants: Sequence[int]) -> Gas:
+        """Return some of the variants."""
+        values = {each.name: getattr(self, each.name) for each in fields(self)}
+        return Gas(**{k: v[variants] if len(v) > 1 else v for k, v in values.items()})
+
 
 @dataclass(frozen=True, slots=True)
 class Surroundings:
@@ -173,16 +199,6 @@ class Surroundings:
     atmosphere_k: float = 293.15
     stroke_m: float = 0.085
     bore_over_stroke: float = 1.0
-
-
-def gamma_of(temperature_k: FloatArray) -> FloatArray:
-    """Return the heat-capacity ratio of dry air: a cubic through tabled values, within 0.001.
-
-    The table is the usual one of ideal-gas heat capacities (from memory: 1.0049 kJ/(kg K) at 300 K,
-    1.0987 at 800 K).
-    """
-    t = 1e-3 * temperature_k
-    return np.asarray(1.3898 + t * (0.1181 + t * (-0.3283 + t * 0.1558)))
 
 
 def crank_after_tdc_deg(runs: Runs, gas: Gas) -> FloatArray:
@@ -215,7 +231,11 @@ def pressures(runs: Runs, gas: Gas, around: Surroundings) -> FloatArray:
 
 def gas_pressures(runs: Runs, gas: Gas, around: Surroundings) -> FloatArray:
     """Return the gas's own pressure at each node, before sensor and hose, (variants, runs, k)."""
-    return _march(runs, gas, around, *_volumes(runs, gas, around))
+    of_gas = {each.name for each in fields(gas)} - SENSORS_OWN
+    unlike, which = gas.alike(sorted(of_gas), len(runs.time_s))
+    gas = gas.only(unlike)
+    unlike, sizes = gas.alike(sorted(PISTONS_OWN), len(runs.time_s))
+    return _march(runs, gas, around, *_volumes(runs, gas.only(unlike), around), sizes)[which]
 
 
 def _volumes(runs: Runs, gas: Gas, around: Surroundings) -> tuple[FloatArray, FloatArray]:
@@ -237,138 +257,92 @@ def _volumes(runs: Runs, gas: Gas, around: Surroundings) -> tuple[FloatArray, Fl
 
 
 def _march(
-    runs: Runs, gas: Gas, around: Surroundings, log_volume: FloatArray, wall: FloatArray
+    runs: Runs,
+    gas: Gas,
+    around: Surroundings,
+    log_volume: FloatArray,
+    wall: FloatArray,
+    sizes: Sequence[int],
 ) -> FloatArray:
     """March ln p and ln T from node to node: the squeezing exactly, the losses by Heun's rule.
 
     A step begins with the losses that the last one ended with, which were those of its guess; only
     where a step takes much of the gas's heat or mass are they looked up anew.
+
+    Parameters
+    ----------
+    log_volume, wall : (volumes, runs, k) float64
+    sizes : sequence of int
+        Which of the volumes each variant has.
     """
-    shape = log_volume.shape[:2]
+    shape = len(sizes), len(runs.time_s)
+
+    def each(value: FloatArray) -> FloatArray:
+        return whole(value, shape)
+
     # Node first, so that each step of the march works on contiguous (variants, runs) blocks.
-    step_s = np.ascontiguousarray(np.diff(runs.time_s, axis=1).T)[:, None, :]
-    log_gap = np.moveaxis(log_volume, 2, 0)  # volume over displacement is the gap over the stroke
-    squeeze = np.ascontiguousarray(np.diff(log_gap, axis=0))
-    wall_first = np.moveaxis(wall, 2, 0) / PASCALS_IN_BAR
-    swirl = np.exp(gas.log_swirl)
-    piston = (np.abs(runs.speed_deg_s) / 180.0 * around.stroke_m).T[:, None, :]
-    stirring = ((piston + swirl) / (STIRRED_AT_M_S + swirl)) ** 0.75
-    stirred = wall_first * np.exp(gas.log_heat) * stirring
-    still = wall_first * np.exp(gas.log_still - gas.gap_power * (log_gap - LOG_HALF))
-    leak = np.exp(gas.log_leak - log_gap) * CHOKED * np.sqrt(AIR_GAS_CONSTANT * WARM_AIR_K)
-    gap = np.exp(log_gap)
+    log_gap = np.ascontiguousarray(np.moveaxis(log_volume, 2, 0))  # the gap over the stroke
+    gap, wall_first = np.exp(log_gap), np.moveaxis(wall, 2, 0) / PASCALS_IN_BAR
+    step_s = np.diff(runs.time_s, axis=1).T[:, None, :]
     moving = np.abs(np.diff(gap, axis=0)) * around.stroke_m / np.maximum(step_s, 1e-9)
     moving /= 1.0 + moving / SETTLED_M_S
-    leak[1:] *= np.maximum(1.0 + gas.ring_motion * moving, LEAST_LEAK)
+    squeeze = np.diff(log_gap, axis=0)
+    of_each = gap, log_gap, log_gap - LOG_HALF, wall_first, moving, squeeze, squeeze * HALF_GAMMA
+    gap, log_gap, narrow, wall_first, moving, squeeze, half_squeeze = (
+        value.take(sizes, axis=1) for value in of_each
+    )
+    step_s = whole(step_s, squeeze.shape)
+    swirl = np.exp(gas.log_swirl)
+    piston = (np.abs(runs.speed_deg_s) / 180.0 * around.stroke_m).T[:, None, :]
+    stirring = whole(((piston + swirl) / (STIRRED_AT_M_S + swirl)) ** 0.75, log_gap.shape)
+    stirred = wall_first * each(np.exp(gas.log_heat)) * stirring
+    still = wall_first * np.exp(each(gas.log_still) - each(gas.gap_power) * narrow)
+    leak = np.exp(each(gas.log_leak) - log_gap) * CHOKED * np.sqrt(AIR_GAS_CONSTANT * WARM_AIR_K)
+    leak[1:] *= np.maximum(1.0 + each(gas.ring_motion) * moving, LEAST_LEAK)
     # Crevices hold gas at the wall's temperature: over the cylinder's own it is this times T.
-    crevices = gas.crevice * np.exp(-gas.log_clearance) / gas.wall_k / gap
+    crevices = each(gas.crevice * np.exp(-gas.log_clearance) / gas.wall_k) / gap
     log_p = np.empty((len(squeeze) + 1, *shape))
     log_p[0] = gas.log_start
-    log_warm = np.broadcast_to(gas.log_warm, shape)
-    held = _Held.of(gas, around)
+    held = HeldGas.of(
+        shape,
+        wall_k=gas.wall_k,
+        heat_power=gas.heat_power,
+        log_outside=np.log(around.atmosphere_bar) + gas.log_outside,
+        seating=gas.seating,
+        cooled=gas.cooled,
+    )
     taken = GAMMA_LESS_1 * WARM_AIR_K * (stirred + still) + AIR_GAMMA * leak
     much = (step_s * taken[1:]).max(axis=(1, 2)) > MUCH_TAKEN
-    warm = WARM_AIR_K * np.exp(log_warm)
-    first = log_p[0], log_warm, warm
-    q, loss, gamma = _losses(*first, stirred[0], still[0], leak[0], held, step_s[0])
     # Pressing the piston down by give times dp takes this share off a change of ln p.
-    give = AIR_GAMMA * gas.give / gap
+    give = each(AIR_GAMMA * gas.give) / gap
+    half_s = 0.5 * step_s
+    steps = list(zip(GAMMA_LESS_1 * step_s, AIR_GAMMA * step_s, strict=True))
+    ways = list(zip(stirred, still, leak, strict=True))
+    here, log_warm = log_p[0], each(gas.log_warm)
+    q, loss, gamma = losses(here, log_warm, WARM_K * np.exp(log_warm), ways[0], steps[0], held)
     for k, dt in enumerate(step_s):
-        here = log_p[k]
-        volume = squeeze[k] / (1.0 + give[k] * np.exp(here - 0.5 * AIR_GAMMA * squeeze[k]))
+        volume = squeeze[k] / (ONE + give[k] * np.exp(here - half_squeeze[k]))
         all_lost = volume + dt * (q + loss)
         guess_p = here - gamma * all_lost + dt * q
-        guess_warm = log_warm - (gamma - 1.0) * all_lost
+        guess_warm = log_warm - (gamma - ONE) * all_lost
         before = q, loss, gamma
-        warm = WARM_AIR_K * np.exp(guess_warm)
-        q, loss, gamma = _losses(
-            guess_p, guess_warm, warm, stirred[k + 1], still[k + 1], leak[k + 1], held, dt
-        )
-        middle = 0.5 * (before[2] + gamma)
-        lost_heat = 0.5 * dt * (before[0] + q)
-        all_lost = volume + lost_heat + 0.5 * dt * (before[1] + loss)
+        warm = WARM_K * np.exp(guess_warm)
+        q, loss, gamma = losses(guess_p, guess_warm, warm, ways[k + 1], steps[k], held)
+        middle = HALVED * (before[2] + gamma)
+        lost_heat = half_s[k] * (before[0] + q)
+        all_lost = volume + lost_heat + half_s[k] * (before[1] + loss)
         rise = lost_heat - middle * all_lost
         # What goes into crevices takes its heat along, what comes back is as warm as the wall.
         share = crevices[k + 1] * warm
-        back = np.where(rise > 0.0, 1.0, gas.wall_k / warm)
-        rise = rise / (1.0 + middle * share * back)
-        log_p[k + 1] = here + rise
-        log_warm = log_warm - (middle - 1.0) * all_lost - share * (middle * back - 1.0) * rise
+        back = held.wall_k / warm
+        np.putmask(back, rise > ZERO, ONE)
+        rise /= ONE + middle * share * back
+        log_warm = log_warm - (middle - ONE) * all_lost - share * (middle * back - ONE) * rise
+        here = np.add(here, rise, out=log_p[k + 1])
         if much[k]:
-            q, loss, gamma = _losses(
-                log_p[k + 1], log_warm, WARM_AIR_K * np.exp(log_warm),
-                stirred[k + 1], still[k + 1], leak[k + 1], held, dt,
-            )  # fmt: skip
+            warm = WARM_K * np.exp(log_warm)
+            q, loss, gamma = losses(here, log_warm, warm, ways[k + 1], steps[k], held)
     return np.asarray(np.moveaxis(np.exp(log_p), 0, 2))
-
-
-@dataclass(frozen=True, slots=True)
-class _Held:
-    """What stays the same from step to step of a march, worked out once.
-
-    Attributes
-    ----------
-    less_power : power of pressure of the stirred heat transfer, less 1.
-    outside_over : pressure outside over that at which rings seat, negative.
-    root, root_wall : the leak goes with T to the power of a half, and the more the cooler the gap
-        leaves the gas: this power in all, and what is to be taken off its ln for the wall's.
-    """
-
-    wall_k: FloatArray
-    less_power: FloatArray
-    log_outside: FloatArray
-    outside_over: FloatArray
-    seating: FloatArray
-    root: FloatArray
-    root_wall: FloatArray
-
-    @classmethod
-    def of(cls, gas: Gas, around: Surroundings) -> _Held:
-        log_outside = np.log(around.atmosphere_bar) + gas.log_outside
-        return cls(
-            wall_k=gas.wall_k,
-            less_power=gas.heat_power - 1.0,
-            log_outside=log_outside,
-            outside_over=-np.exp(log_outside) / SEATED_BAR,
-            seating=gas.seating,
-            # Gas is denser by the root of how much cooler it is in the gap.
-            root=0.5 + 0.5 * gas.cooled,
-            root_wall=0.5 * gas.cooled * np.log(gas.wall_k / WARM_AIR_K),
-        )
-
-
-def _losses(
-    log_p: FloatArray,
-    log_warm: FloatArray,
-    temperature: FloatArray,
-    stirred: FloatArray,
-    still: FloatArray,
-    leak: FloatArray,
-    held: _Held,
-    dt: FloatArray,
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return heat lost over p V (1/s), mass lost over m (1/s), and the heat-capacity ratio.
-
-    Both are held to what brings the gas to the wall's temperature or to the pressure outside within
-    a step ``dt``: a fast loss in a long step would overshoot its own equilibrium.
-    """
-    # h of stirred gas goes with p^a T^-0.45 over p, that of still gas as its conductivity, T^0.75.
-    coefficient = stirred * np.exp(held.less_power * log_p - 0.45 * log_warm)
-    coefficient += still * np.exp(0.75 * log_warm - log_p)
-    coefficient /= np.sqrt(1.0 + np.square(GAMMA_LESS_1 * dt * temperature * coefficient))
-    q = coefficient * (temperature - held.wall_k)
-    drop = log_p - held.log_outside
-    size = np.abs(drop)
-    # sqrt(1 - exp(-5.3 x)), x = ln of the pressure ratio, follows the orifice's flow function from
-    # no flow to choking within 3 %; y/√(y+ε) takes away its infinite slope where the flow turns.
-    open_part = -np.expm1(-FLOW_STEEPNESS * size)
-    flow = np.copysign(open_part, drop) / np.sqrt(open_part + 0.01)
-    below = np.minimum(drop, 0.0)
-    # Rings are pressed on to the wall by what the pressure is above that outside.
-    seated = 1.0 + held.seating * np.expm1(held.outside_over * np.expm1(drop - below))
-    loss = leak * seated * np.exp(held.root * log_warm - below - held.root_wall) * flow
-    loss /= np.sqrt(1.0 + np.square(AIR_GAMMA * dt * loss / (size + 1e-9)))
-    return q, loss, gamma_of(temperature)
 
 
 def _through_lag(true_bar: FloatArray, step_s: FloatArray, lag_s: FloatArray) -> FloatArray:
@@ -380,8 +354,8 @@ def _through_lag(true_bar: FloatArray, step_s: FloatArray, lag_s: FloatArray) ->
     share = np.where(ratio > 1e-9, (1.0 - keep) / np.maximum(ratio, 1e-9), 1.0)
     # The sensor is taken to have followed the slope of the first step for long.
     first = (true_bar[..., 1] - true_bar[..., 0]) / np.maximum(step_s[None, :, 0], 1e-9)
-    old = np.moveaxis((share - keep) * true_bar[..., :-1] + (1.0 - share) * true_bar[..., 1:], 2, 0)
-    kept = np.moveaxis(keep, 2, 0)
+    old = (share - keep) * true_bar[..., :-1] + (1.0 - share) * true_bar[..., 1:]
+    old, kept = (np.ascontiguousarray(np.moveaxis(each, 2, 0)) for each in (old, keep))
     seen = np.empty((len(kept) + 1, *lag.shape))
     seen[0] = true_bar[..., 0] - lag * first
     for k in range(len(kept)):

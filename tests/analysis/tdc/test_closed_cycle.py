@@ -10,15 +10,14 @@ from scipy.interpolate import CubicSpline
 from strokewise.analysis.crank.kinematics import volume_ratio
 from strokewise.analysis.tdc.closed_cycle import (
     AIR_GAS_CONSTANT,
-    SEATED_BAR,
     SETTLED_M_S,
     Gas,
     Runs,
     Surroundings,
     crank_after_tdc_deg,
-    gamma_of,
     pressures,
 )
+from strokewise.analysis.tdc.losses import SEATED_BAR, gamma_of
 
 ONE = np.ones((1, 1))
 AROUND = Surroundings()

@@ -24,11 +24,11 @@ from strokewise.analysis.tdc.closed_cycle import (
     Runs,
     Surroundings,
     crank_after_tdc_deg,
-    gamma_of,
     gas_pressures,
     pressures,
 )
 from strokewise.analysis.tdc.descent import Look, descend
+from strokewise.analysis.tdc.losses import gamma_of
 from strokewise.analysis.tdc.priors import priors_for, surroundings_of
 from strokewise.analysis.tdc.runs import runs_for
 from strokewise.analysis.tdc.shared_fit import FitParameter, SharedFit
