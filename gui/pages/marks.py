@@ -67,7 +67,7 @@ LABELS = {
         "How late it was before",
         "how late a mark was in an earlier recording",
         "NAME=DEG[,LOW,HIGH]",
-        "pulley notch=7.4,7.1,7.7",
+        "pulley notch=7.4,7,8",
     ),
     "cam_shift": Label(
         "Cam is late by, degrees",

@@ -46,7 +46,7 @@ LABELS = {
         "Gap found, set, nipped up",
         'as found, as set, after the locknut was nipped up: "1E=0.40 mm, 0.36 mm, 0.35 mm"',
         "VALVE=GAPS",
-        "1E=0.40 mm, 0.36 mm, 0.35 mm",
+        "1E=0.4 mm, 0.36 mm",
     ),
     "fitted": Label(
         "Shim that is in",

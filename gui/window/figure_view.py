@@ -69,7 +69,7 @@ class FigureView(QWidget):
         beside.addWidget(self._graphics, 1)
         self._piston, column = PistonView(self), QVBoxLayout()
         column.addWidget(self._facts, 1)
-        column.addWidget(self._piston)
+        column.addWidget(self._piston, 0, Qt.AlignmentFlag.AlignBottom)
         beside.addLayout(column)
         layout = QVBoxLayout(self)
         layout.setSpacing(2)
@@ -287,7 +287,7 @@ class FigureView(QWidget):
                     item.setStyle(showValues=not over)
                 else:
                     item.setWidth(round(size * 4.6))
-                words = axis.title if figure.below is None or side == "bottom" else axis.unit
+                words = axis.unit if plot is self._below and side == "left" else axis.title
                 fits = label_type(words, side, size, self._graphics.height())
                 style = {"color": colours.ink, "font-size": f"{fits}px"}
                 # Only both together never scale the ticks: switched off, the last scale would stay.

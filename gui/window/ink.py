@@ -16,6 +16,8 @@ FAMILIES = ["Source Sans 3", "Segoe UI", "Helvetica Neue", "Noto Sans", "DejaVu 
 """Plain upright type that Windows, macOS and Linux have; the first one found is used."""
 NARROWEST = 62
 """Type squeezed below this percentage stops being readable from afar."""
+SMALLEST = 6
+"""Type in pixels below which nothing is set at all."""
 HATCH_STEP = 9
 LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
@@ -50,7 +52,7 @@ def font(pixels: float, *, bold: bool = False, stretch: int = 100) -> QFont:
     """Return the window's type at a height in pixels, to be used and not to be changed."""
     made = QFont()
     made.setFamilies(FAMILIES)
-    made.setPixelSize(max(6, round(pixels)))
+    made.setPixelSize(max(SMALLEST, round(pixels)))
     made.setBold(bold)
     made.setStretch(stretch)
     return made
@@ -80,10 +82,18 @@ def fitted(text: str, pixels: float, width: float, *, bold: bool = False) -> QFo
     stretch = squeeze(text, pixels, width, bold=bold)
     if stretch >= NARROWEST:
         return font(pixels, bold=bold, stretch=stretch)
-    while pixels > 6 and stretch < NARROWEST:
+    while pixels > SMALLEST and stretch < NARROWEST:
         pixels *= 0.92
         stretch = squeeze(text, pixels, width, bold=bold)
     return font(pixels, bold=bold, stretch=max(stretch, NARROWEST))
+
+
+@lru_cache(maxsize=256)
+def unsqueezed(text: str, pixels: float, width: float) -> QFont:
+    """Return type in which a text fits as it is: made smaller, where it stands beside others."""
+    while pixels > SMALLEST and width_of(text, font(pixels)) > width:
+        pixels -= 1
+    return font(pixels)
 
 
 @lru_cache(maxsize=2048)

@@ -166,13 +166,26 @@ class Panel(QFrame):
         self._body.setFont(ink.font(size))  # then it is scrolled, and may as well be large
         self._body.setMinimumSize(1, self._body.heightForWidth(room.width()))
 
+    def _needed(self) -> int:
+        """Return the height that what it holds needs, close button, frame and all."""
+        inside, layout = self._held.widget(), self.layout()
+        assert inside is not None
+        assert layout is not None
+        margins = layout.contentsMargins()
+        frame = self.height() - self.contentsRect().height()
+        around = margins.top() + margins.bottom() + 2 * layout.spacing() + frame
+        return inside.sizeHint().height() + self._close.sizeHint().height() + around
+
     def _fit(self) -> None:
         outer = self._over.rect()
         width = round(outer.width() * SHARE_OF_WINDOW)
         height = round(outer.height() * SHARE_OF_WINDOW)
-        self.setGeometry(
-            (outer.width() - width) // 2, (outer.height() - height) // 2, width, height
-        )
+        top = (outer.height() - height) // 2
+        if not self._held.isHidden():  # half an empty sheet would only hide the verdict
+            lowest = top + height
+            height = min(height, self._needed())
+            top = lowest - height
+        self.setGeometry((outer.width() - width) // 2, top, width, height)
 
 
 class AskBar(QFrame):

@@ -13,7 +13,10 @@ from strokewise.gui.window.key_button import TARGET_PX, scale_of
 LEAST_MS, MS_A_LETTER = 5_000, 90
 """How long it stays: long enough to look up and read it twice (common practice, no source)."""
 SLIP_TYPE_PX = 17
-MARGIN = 12
+MARGIN, MARGIN_AT_TOP = 12, 6
+"""To the window's edge; a page whose lower edge is full has one row of headings at its upper."""
+SIDES = 60
+"""Room to both sides of the words, padding and all: with less of it one line counts as two."""
 
 
 class PassingNote(QLabel):
@@ -82,8 +85,8 @@ class PassingNote(QLabel):
         if self.isHidden():
             return
         most = self._over.width() - 2 * MARGIN
-        wide = min(most, round(ink.width_of(self.text(), self.font())) + 40)
+        wide = min(most, round(ink.width_of(self.text(), self.font())) + SIDES)
         high = max(TARGET_PX, self.heightForWidth(wide))
         lowest = self._over.height() - self._bottom - high - MARGIN
-        top = MARGIN if self._at_top else lowest
+        top = MARGIN_AT_TOP if self._at_top else lowest
         self.setGeometry((self._over.width() - wide) // 2, top, wide, high)

@@ -43,7 +43,7 @@ class FitLike(Protocol):
 
 def fit_figure(fit: FitLike | None, unit: PressureUnit = BAR) -> Figure:
     """Return measured points and fitted line of every pass, with the residuals below."""
-    x_axis = Axis("crank angle after the pass's own zero", "°")
+    x_axis = Axis("crank angle after TDC as first estimated", "°")
     title = "Closed-cycle fit"
     if fit is None:
         return Figure(

@@ -57,14 +57,18 @@ def paint_pressure(
         QRectF(layout.box.left(), box.top(), box.left() - layout.box.left() - 1, box.height()),
         QColor(colours.paper),
     )
-    for share, words in (
+    scale = (
         (1.0, f"{top:g}"),
         (0.5, f"{unit.name} abs." if unit.calibrated else unit.name),
         (0.0, signed(f"{low + 0.0:g}")),
-    ):
+    )
+    type_of_scale = min(
+        (ink.unsqueezed(words, layout.type_px, left.width()) for _, words in scale),
+        key=lambda each: each.pixelSize(),
+    )
+    for share, words in scale:
         left.moveTop(box.bottom() - share * height - layout.type_px * (0.3 + 0.6 * (1 - share)))
-        fitted = ink.fitted(words, layout.type_px, left.width())
-        ink.text(painter, left, words, fitted, colours.ink, ink.RIGHT)
+        ink.text(painter, left, words, type_of_scale, colours.ink, ink.RIGHT)
     if not unit.calibrated:
         words = f"{unit.quantity} sensor: no pressure is stated"
         room = QRectF(box.left() + 4, box.top(), box.width() - 8, layout.type_px * 1.2)

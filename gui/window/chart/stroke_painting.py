@@ -13,6 +13,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import (
     QBrush,
     QColor,
+    QFont,
     QPainter,
     QPen,
     QPolygonF,
@@ -40,11 +41,16 @@ would be too small to read."""
 PAINTED_STEP_DEG = 6.0
 BAR_SHARE = 0.085
 """Height of a valve's bar, of the row's."""
+WORD_PAD = 0.5
+"""Room beside a stroke's word, in heights of its type."""
 LABEL_SHARE = 0.075
 NO_STROKES = "the strokes are shown with the answer"
 LEGEND_SHARE = 0.84
 """Type of what the signs mean, of the axis' type: as wide as its column lets it be."""
 DOING_SHARE = 0.13
+DOING_TYPE, DOING_PAD, LONGEST_DOING = 1.1, 1.1, "compression"
+"""Type of what each cylinder does and the room beside it, of the axis' type, and its longest word:
+the column is as wide, so that no row is squeezed beside one that is not."""
 FONT_SHARE = 0.042
 """Type of axis and marks, of the chart's height."""
 
@@ -77,7 +83,8 @@ def lay_out(box: QRectF, chart: Chart) -> Layout:
     """Return where everything lies in a box."""
     type_px = max(11.0, min(box.height() * FONT_SHARE, box.width() * 0.026))
     left = max(box.width() * LABEL_SHARE, type_px * 4.0)
-    right = max(box.width() * DOING_SHARE, type_px * 5.4)
+    longest = ink.width_of(LONGEST_DOING, ink.font(type_px * DOING_TYPE))
+    right = max(box.width() * DOING_SHARE, longest + type_px * DOING_PAD)
     flags = type_px * 1.5
     axis = type_px * 1.5
     many = len(chart.rows) > MANY_ROWS
@@ -209,40 +216,44 @@ def _paint_row_words(
 ) -> None:
     flat = layout.row_height < FLAT_BELOW * layout.type_px
     valley, over_bars = FLAT_VALLEY if flat else VALLEY, bool(row.bars) and not flat
+    if not row.blocks:
+        return
+    foot = 2 * box.height() * BAR_SHARE + 2 if over_bars else 0.0
+    free = box.height() * valley - foot
+    size = min(free * (0.82 if over_bars else 0.78), layout.type_px * 1.25)
+    # One type for all: a word squeezed beside one that is not looks like another voice.
+    longest = max((b.label for b in row.blocks), key=lambda w: ink.width_of(w, ink.font(size)))
+    widest = max(layout.x(b.end_deg) - layout.x(b.start_deg) for b in row.blocks)
+    type_ = ink.fitted(longest, size, widest - size * WORD_PAD)
     for block in row.blocks:
         if only_at is not None and not block.start_deg <= only_at <= block.end_deg:
             continue
         ends = layout.x(block.start_deg), layout.x(block.end_deg)
         fill = colours.strokes[block.kind]
-        _paint_word(
-            painter, layout, box, block.label, ends, fill, valley=valley, over_bars=over_bars
-        )
+        level = box.bottom() - foot - free * 0.52
+        _paint_word(painter, level, block.label, ends, fill, type_, size)
 
 
 def _paint_word(
     painter: QPainter,
-    layout: Layout,
-    box: QRectF,
+    level: float,
     word: str,
     ends: tuple[float, float],
     fill: Fill,
-    *,
-    valley: float,
-    over_bars: bool,
+    type_: QFont,
+    size: float,
 ) -> None:
-    foot = 2 * box.height() * BAR_SHARE + 2 if over_bars else 0.0
-    free = box.height() * valley - foot
-    size = min(free * (0.82 if over_bars else 0.78), layout.type_px * 1.25)
-    width = ends[1] - ends[0] - size * 0.5
+    """Set a stroke's word about a level, in its type, narrower only where the stroke is cut off."""
+    width = ends[1] - ends[0] - size * WORD_PAD
     if width < size * 1.2:
         return
-    type_ = ink.fitted(word, size, width)
+    if ink.width_of(word, type_) > width:
+        type_ = ink.fitted(word, size, width)
     if type_.pixelSize() < 9:
         return
-    taken = min(width, ink.width_of(word, type_) + size * 0.5)
+    taken = min(width, ink.width_of(word, type_) + size * WORD_PAD)
     room = QRectF(0, 0, taken, type_.pixelSize() * 1.25)
-    lift = foot + free * 0.52
-    room.moveCenter(QPointF(sum(ends) / 2, box.bottom() - lift))
+    room.moveCenter(QPointF(sum(ends) / 2, level))
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(QColor(fill.colour))  # the word stands on plain colour, not on the hatching
     painter.drawRoundedRect(room, size * 0.2, size * 0.2)
@@ -334,8 +345,10 @@ def _paint_legend(painter: QPainter, layout: Layout, chart: Chart, colours: Pale
     lines += ["▽ TDC"] if "tdc" in kinds else []
     lines += ["▬ inlet open", "▭ exhaust open"] if _shows_bars(layout, chart) else []
     lines += ["⊙ sensor"] if any(row.sensed for row in chart.rows) else []
+    longest = max(lines, key=lambda line: ink.width_of(line, ink.font(size)), default="")
+    type_ = ink.fitted(longest, size, room.width())  # one for all, or each line had its own voice
     for line in lines:
-        ink.text(painter, room, line, ink.fitted(line, size, room.width()), colours.faint)
+        ink.text(painter, room, line, type_, colours.faint)
         room.translate(0, size * 1.45)
 
 
@@ -344,7 +357,7 @@ def _paint_doing(
 ) -> None:
     left = layout.rows.right() + layout.type_px * 0.4
     room = QRectF(left, box.top(), layout.box.right() - left - layout.type_px * 0.3, box.height())
-    size = min(layout.type_px * 1.1, box.height() * 0.8)
+    size = min(layout.type_px * DOING_TYPE, box.height() * 0.8)
     if row.firing_now:
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         fill = colours.strokes["power"]

@@ -213,7 +213,6 @@ class JobPage(QWidget):
         """What stands there while there is no job."""
         made = QWidget()
         layout = QVBoxLayout(made)
-        layout.addStretch(1)
         words = QLabel(
             "A job is a folder in which all that belongs to one engine is kept: recordings and"
             " answers, what is still to do, valve gaps, notes, and the sheet that is handed over"
@@ -227,6 +226,6 @@ class JobPage(QWidget):
         row.addWidget(QLabel("A new job is for"))
         row.addWidget(self.made_for, 1)
         layout.addLayout(row)
+        layout.addWidget(self.recent_list, 1)
         layout.addStretch(1)
-        layout.addWidget(self.recent_list, 4)
         return made

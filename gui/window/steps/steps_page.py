@@ -29,6 +29,7 @@ from strokewise.gui.pages.page import Text, facts_of, words_of
 from strokewise.gui.registry import window_steps
 from strokewise.gui.window import ink
 from strokewise.gui.window.controls import dress
+from strokewise.gui.window.key_button import TARGET_PX
 from strokewise.gui.window.steps.caution_box import CautionBox
 from strokewise.gui.window.steps.step_form import StepForm
 from strokewise.gui.window.steps.step_sheet import (
@@ -252,7 +253,8 @@ class StepsPage(QWidget):
         self.steps.setFont(ink.font(size, bold=True))
         self.steps.setStyleSheet(
             f"QListWidget {{ font-size: {size}px; font-weight: bold; }}"
-            f" QListWidget::item {{ padding: {round(size * 0.22)}px; }}"
+            f" QListWidget::item {{ padding: 0px {round(size * 0.22)}px;"
+            f" min-height: {TARGET_PX}px; }}"
             f" QListWidget::item:selected {{ background: {colours.ink}; color: {colours.sheet}; }}"
         )
         row = self.steps.sizeHintForRow(0)

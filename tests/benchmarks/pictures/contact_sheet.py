@@ -39,6 +39,7 @@ from strokewise.gui.window.workbench import Workbench
 
 RECORDINGS = Path(__file__).resolve().parents[3] / "recordings"
 RECORDING, OTHER = RECORDINGS / "cranked.swr", RECORDINGS / "rocked.swr"
+OTHER_CRANKED = RECORDINGS / "marks-that-lie.swr"
 CONTACT_SIZES = ((1366, 768), (1280, 800), (1920, 1080))
 THUMB_WIDTH, CONTACT_GAP = 300, 6
 PATIENCE_S = 120.0
@@ -94,6 +95,17 @@ def laid_over(app, window):
     yield window.grab().toImage()
 
 
+def compared(app, window):
+    """Compare two recordings, as if of two cylinders, and show how they lie over each other."""
+    page = window.rooms.show_step("compare")
+    page.form.take_files([str(RECORDING), str(OTHER_CRANKED)])
+    page.book.say("cylinders", "1,3")
+    page.look()
+    live(app, lambda: page.answered and page.view.drawing, 60.0)
+    live(app, lambda: False, SETTLES_S)
+    return window.grab().toImage()
+
+
 def pages(app, window, job):
     """Show every page of a window in turn, and yield its picture."""
     for name, _ in VIEWS[:-1]:
@@ -107,6 +119,7 @@ def pages(app, window, job):
         live(app, lambda page=page: page.answered, 20.0)
         live(app, lambda: False, SETTLES_S)
         yield window.grab().toImage()
+    yield compared(app, window)
     window.rooms.classroom  # noqa: B018 - loaded here, its page comes at once
     for name in ("setup", "class"):
         window.show_page(name)

@@ -189,6 +189,29 @@ def test_what_is_said_in_passing_moves_nothing_and_leaves(window, qtbot, wait, m
     assert opened.bar.words == ""
 
 
+@pytest.mark.parametrize("size", [(1366, 768), (1280, 800), (1920, 1080)])
+def test_what_is_said_on_the_job_s_page_covers_no_field(window, qtbot, size, tmp_path):
+    opened = window(size=size)
+    opened.show_page("job")
+    opened.rooms.desk.make("a club", str(tmp_path / "bench-four"))
+    opened.say("Job “Bench four” is open")
+    qtbot.wait(1)
+    page = opened.rooms.desk.page
+    day = page.day.mapTo(opened, page.day.rect().topLeft())
+    assert opened.note.isVisible()
+    assert opened.note.geometry().bottom() < day.y()
+
+
+def test_the_list_of_actions_hides_no_more_than_it_needs(window, qtbot):
+    opened = window(size=(1920, 1080))
+    opened.actions_.show_keys()
+    qtbot.wait(1)
+    held = opened.panel._held
+    assert held.verticalScrollBar().maximum() == 0
+    assert opened.panel.y() > opened.band.geometry().bottom() * 0.8
+    assert held.height() < held.widget().sizeHint().height() + TARGET_PX
+
+
 @pytest.mark.parametrize("page", ["chart", "setup", "class", "steps", "job"])
 def test_whatever_takes_the_keyboard_has_a_name(window, qtbot, named_and_large, page):
     opened = window()

@@ -93,11 +93,43 @@ def test_both_lines_of_the_sentence_are_squeezed_alike(qapp):
         assert len(set(setting.stretches)) == 1
 
 
+@pytest.mark.parametrize("size", THREE_SIZES)
+def test_beside_the_strokes_every_word_is_in_one_type(window, monkeypatch, size):
+    opened = window(size=size)
+    chart, said, whole = opened.chart_page.chart, [], ink.text
+
+    def text(painter, room, word, type_, *more):
+        said.append((room, word, (type_.stretch(), type_.pixelSize())))
+        whole(painter, room, word, type_, *more)
+
+    monkeypatch.setattr(ink, "text", text)
+    box = QRectF(chart.rect())
+    doing = ("compression", "valves rock", "exhaust", "intake")
+    rows = [replace(r, doing=d) for r, d in zip(chart.chart.rows, doing, strict=True)]
+    shown = replace(chart.chart, rows=tuple(rows))
+    image = QImage(chart.size(), QImage.Format.Format_RGB32)
+    painter = QPainter(image)
+    stroke_painting.paint_still(painter, box, shown, LIGHT)
+    stroke_painting.paint_moving(painter, box, shown, (), opened.unit, LIGHT)
+    painter.end()
+    edge = stroke_painting.lay_out(box, shown).rows.right()
+    labels = {block.label for row in rows for block in row.blocks}
+    types = {
+        "strokes": {t for room, word, t in said if word in labels and room.right() < edge},
+        "doing": {t for room, word, t in said if word in doing and room.left() > edge},
+        "legend": {t for room, word, t in said if word[0] in "▼▽▬▭⊙" and room.left() > edge},
+        "unit": {t for _, word, t in said if word == "bar abs."},
+    }
+    for part, used in types.items():
+        assert len(used) == 1, (part, used)
+    assert all(stretch == 100 for part in ("doing", "unit") for stretch, _ in types[part])
+
+
 def test_the_now_line_runs_through_no_word(window, monkeypatch):
     opened = window()
     painted = []
     monkeypatch.setattr(
-        stroke_painting, "_paint_word", lambda *args, **more: painted.append(args[3])
+        stroke_painting, "_paint_word", lambda *args, **more: painted.append(args[2])
     )
     line = stroke_painting._paint_now
     monkeypatch.setattr(

@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QLineEdit
 
 from strokewise.analysis.compression.compression_curve import CompressionCurve
 from strokewise.analysis.compression.cylinder_compression import CylinderCompression
@@ -18,6 +18,7 @@ from strokewise.gui.models.steps.step_fields import fields_of
 from strokewise.gui.pages import sign as step_sign
 from strokewise.gui.registry import window_steps
 from strokewise.gui.window import ink
+from strokewise.gui.window.key_button import TARGET_PX
 from strokewise.gui.window.steps.step_sheet import SHEET_LINE, set_headline
 
 F4 = Qt.Key.Key_F4
@@ -73,10 +74,15 @@ def test_a_step_is_chosen_by_mouse(qtbot, page, wait):
 @pytest.mark.parametrize("size", [(1366, 768), (1280, 800), (1920, 1080)])
 def test_no_word_of_an_answer_is_torn_and_every_field_has_a_name(page, named_and_large, size, wait):
     made = page("drive", size=size)
-    for step in ("drive", "cam", "valves"):
+    for step in ("drive", "cam", "valves", "marks", "static"):
         made.open(step)
         wait(lambda: made.answered)
         named_and_large(made.window())
+        for entry in made.form.findChildren(QLineEdit):  # its example is seen whole
+            example = entry.fontMetrics().horizontalAdvance(entry.placeholderText())
+            assert example < entry.width() - entry.fontMetrics().height(), entry.placeholderText()
+        row = made.steps.visualItemRect(made.steps.item(0))
+        assert row.height() >= TARGET_PX
         made.answer.document().size()  # lays it out
         assert made.answer.horizontalScrollBar().maximum() == 0
         block = made.answer.document().begin()
