@@ -1,9 +1,10 @@
-"""What does the fit come to? Made once in a run of the tests, but for those of the fit itself.
+"""What does a fit, or the bench, come to? Made once in a run of the tests, but for their own tests.
 
-The tests ask about the same recordings again and again, and three quarters of the fits they made
-were made before, number for number. A fit hangs on what it is given alone; so here it is kept under
-a hash of that, for all processes of the run, of both its halves, and until its end. Tests of the
-fit, and those against the outside, make each of theirs anew.
+The tests ask about the same recordings again and again: three quarters of the fits they made, and
+as many of the engines that a lesson or a command turns, were made before, number for number. Both
+hang on what they are given alone; so here they are kept under a hash of that, for all processes of
+the run, of both its halves, and until its end. Tests of the fit and of the bench, and those against
+the outside, make each of theirs anew.
 """
 
 from __future__ import annotations
@@ -13,37 +14,63 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
 from suite_once import FOLDER, once
 
-AFRESH = ("tests/analysis/tdc/", "tests/reference/")
-ASKED_BY = ("strokewise.analysis.tdc.coarse", "strokewise.analysis.cam.valve_spans")
-NAME = "fit_passes"
+
+@dataclass(frozen=True)
+class MadeOnce:
+    """Something that is made once: its name, who asks for it, and whose tests make it anew."""
+
+    name: str
+    asked_by: tuple[str, ...]
+    afresh: tuple[str, ...]
 
 
-class FitsOnce:
-    """A pytest plugin: stands in for the fit while a test runs that is not of the fit."""
+FIT = MadeOnce(
+    "fit_passes",
+    ("strokewise.analysis.tdc.coarse", "strokewise.analysis.cam.valve_spans"),
+    ("tests/analysis/tdc/", "tests/reference/"),
+)
+TAKE = MadeOnce(
+    "take",
+    (
+        "strokewise.gui.commands.simulate",
+        "strokewise.gui.models.classroom.reference",
+        "strokewise.gui.models.lesson.posing",
+    ),
+    ("tests/daq/", "tests/reference/"),
+)
+
+
+class KeptOnce:
+    """A pytest plugin: stands in for both while a test runs that is not of theirs."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[Any]:
-        """Put the kept fits in place, for what sets the test up as well, and out again."""
-        if item.nodeid.startswith(AFRESH):
-            return (yield)
-        places = [sys.modules[name] for name in ASKED_BY if name in sys.modules]
-        right = [getattr(place, NAME) for place in places]
-        for place, fit in zip(places, right, strict=True):
-            setattr(place, NAME, once(fit, self.folder))
+        """Put what is kept in place, for what sets the test up as well, and out again."""
+        places = [
+            (sys.modules[module], each.name)
+            for each in (FIT, TAKE)
+            if not item.nodeid.startswith(each.afresh)
+            for module in each.asked_by
+            if module in sys.modules
+        ]
+        right = [getattr(place, name) for place, name in places]
+        for (place, name), make in zip(places, right, strict=True):
+            setattr(place, name, once(make, self.folder))
         try:
             return (yield)
         finally:
-            for place, fit in zip(places, right, strict=True):
-                setattr(place, NAME, fit)
+            for (place, name), make in zip(places, right, strict=True):
+                setattr(place, name, make)
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -55,4 +82,4 @@ def pytest_configure(config: pytest.Config) -> None:
             shutil.rmtree(os.environ.pop(FOLDER), ignore_errors=True)
 
         config.add_cleanup(remove)
-    config.pluginmanager.register(FitsOnce(Path(os.environ[FOLDER])), "strokewise-fits-once")
+    config.pluginmanager.register(KeptOnce(Path(os.environ[FOLDER])), "strokewise-kept-once")
