@@ -1,10 +1,9 @@
 """Which of the two TDCs is compression? The likelihood of what each turn's TDC showed.
 
 Four explanations are weighed: compression at the even turns, at the odd turns, at every turn
-(valves
-that do not open, or a two-stroke), and at none (no compression reaches the sensor). What the turns
-of one kind have in common is judged once, by their median: breathing repeats itself in every
-cycle, so ten turns of it prove no more than one.
+(valves that do not open, or a two-stroke), and at none (no compression reaches the sensor). What
+the turns of one kind have in common is judged once, by their median: breathing repeats itself in
+every cycle, so ten turns of it prove no more than one.
 
 Turns of one kind that contradict each other are never weighed together: something has changed
 between them (the encoder slipped by a whole turn, the sensor came off), and only what came after
@@ -14,7 +13,7 @@ the last contradiction counts. After one, a single compression is not enough any
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -22,20 +21,12 @@ from strokewise.analysis.median import median
 from strokewise.analysis.profile import CycleName
 from strokewise.analysis.stroke.passages import CLIPPED_SHARE, Visit
 from strokewise.analysis.stroke.plateaus import PLATEAU_SHARE, plateau_evidence
-from strokewise.analysis.tails import normal_below, student_below
-
-RISE_TYPICAL_BAR, RISE_SPREAD = 4.0, 1.2
-"""Rise of a compression, log-normal: hand-turned and leaky 0.4 bar to cranked diesel 40 bar."""
-
-BREATHING_BAR = 0.02
-"""Scale of what a wavering zero shows at overlap; at hand speed valves breathe without
-resistance."""
-
-BREATHING_PER_RPM = 0.0003
-"""And how breathing grows with speed: 0.3 bar of exhaust pulse were measured at 1,100 rev/min."""
-
-BREATHING_FREEDOM = 6.0
-"""Degrees of freedom of Student's t: heavy tails for what nobody thought of."""
+from strokewise.analysis.stroke.rises import (
+    RISE_TYPICAL_BAR,
+    Rise,
+    kind_log_likelihoods,
+    log_likelihoods,
+)
 
 PRIOR_EVERY = 2e-5
 """Prior of compression at every turn: whoever turns a four-stroke with its rockers off knows it."""
@@ -72,12 +63,6 @@ up."""
 STANDS_HIGH_SHARE = 0.5
 """Where what hardly rose stood so much of the other TDC's height over its own lowest pressure, a
 pause on the flank may have hidden a compression: at overlap the cylinder is open to the air."""
-
-BOTH_WAYS_SPREAD = 0.5
-"""Natural logarithm: how much the rise of a leaky cylinder may differ from one way to the other."""
-
-LOOKS_MOST = 4
-"""So many visits of a kind take half of the noise off their median; more is not counted on."""
 
 ALIKE_SHARE = 0.5
 """Compressions after a change rise alike; one that rises by a smaller share of the highest may be
@@ -161,7 +146,7 @@ def weigh(
     # Noise is the sensor's, whatever the turn: the quieter kind shows it without the compression.
     quiet = [median([v.noise_bar for v in kind]) for kind in kinds if kind]
     noise_bar = max(noise_bar, min(quiet, default=0.0))
-    seen = [_kind_log_likelihoods(kind, scale, noise_bar) for kind in kinds]
+    seen = [kind_log_likelihoods(kind, scale, noise_bar) for kind in kinds]
     evidence = np.array(
         [
             seen[0][0] + seen[1][1],
@@ -212,10 +197,10 @@ def _ways_contradict(kind: tuple[Visit, ...], scale: float, noise_bar: float) ->
 
     A swing back may be too slow to squeeze anything; that speaks for neither TDC.
     """
-    ways = [_Rise.of(tuple(v for v in kind if v.forward == forward)) for forward in (True, False)]
+    ways = [Rise.of(tuple(v for v in kind if v.forward == forward)) for forward in (True, False)]
     if any(rise is None or rise.at_least for rise in ways):
         return False
-    both = [_log_likelihoods(rise, scale, noise_bar) for rise in ways]
+    both = [log_likelihoods(rise, scale, noise_bar) for rise in ways]
     leans = sorted(squeezed - breathed for squeezed, breathed in both)
     return leans[0] < -CLEAR and leans[1] > CLEAR
 
@@ -226,13 +211,13 @@ def _came_down(kinds: list[tuple[Visit, ...]]) -> bool:
     A pressure that is still rising when the crank stops may peak anywhere, even at another TDC than
     the one it was met near.
     """
-    rises = [_Rise.of(kind) for kind in kinds]
+    rises = [Rise.of(kind) for kind in kinds]
     highest = max(range(2), key=lambda parity: 0.0 if (r := rises[parity]) is None else r.bar)
     return any(v.fell or v.clipped for v in kinds[highest])
 
 
 def _largest(kinds: list[tuple[Visit, ...]]) -> float:
-    rises = [_Rise.of(kind) for kind in kinds]
+    rises = [Rise.of(kind) for kind in kinds]
     return max((r.bar for r in rises if r is not None), default=0.0)
 
 
@@ -320,7 +305,7 @@ def clearly_squeezed(visit: Visit, scale: float = 1.0, noise_bar: float = 0.0) -
     if visit.top_share >= CLIPPED_SHARE:
         return None
     noise_bar = max(noise_bar, min(visit.noise_bar, NOISE_SHARE * visit.rise_bar))
-    squeezed, breathed = _log_likelihoods(_Rise.one(visit), scale, noise_bar)
+    squeezed, breathed = log_likelihoods(Rise.one(visit), scale, noise_bar)
     if squeezed - breathed > CLEAR:
         return True
     return False if breathed - squeezed > CLEAR and not visit.lingered else None
@@ -339,70 +324,3 @@ def _enough_after_change(
     compressions = sum(rise > ALIKE_SHARE * max(rises) for rise in rises)
     quiet = sum(c is False for kind in clear for c in kind)
     return compressions >= FEWEST_AFTER_CHANGE and (quiet > 0 or cycle == "two-stroke")
-
-
-@dataclass(frozen=True, slots=True)
-class _Rise:
-    """What the visits of one kind of turn have in common; ``at_least`` where the top was
-    clipped."""
-
-    bar: float
-    at_least: bool
-    speed_rpm: float
-
-    @classmethod
-    def of(cls, visits: tuple[Visit, ...]) -> _Rise | None:
-        if not visits:
-            return None
-        middle = cls.one(sorted(visits, key=lambda v: v.rise_bar)[len(visits) // 2])
-        return replace(middle, speed_rpm=median([v.speed_rpm for v in visits]))
-
-    @classmethod
-    def one(cls, visit: Visit) -> _Rise:
-        return cls(max(visit.rise_bar, 1e-3), visit.clipped, visit.speed_rpm)
-
-
-def _kind_log_likelihoods(
-    kind: tuple[Visit, ...], scale: float, noise_bar: float
-) -> tuple[float, float]:
-    """Return ln likelihood of one kind's visits under compression and under overlap.
-
-    Turned the other way round valves breathe the other way: met from both sides, a rise that was
-    none had two causes. A compression has one, and about the same height.
-    """
-    noise_bar = noise_bar / float(np.sqrt(min(max(len(kind), 1), LOOKS_MOST)))
-    ways = [tuple(v for v in kind if v.forward == forward) for forward in (True, False)]
-    if not all(ways):
-        return _log_likelihoods(_Rise.of(kind), scale, noise_bar)
-    weaker, stronger = sorted(
-        (r for r in map(_Rise.of, ways) if r is not None), key=lambda r: r.bar
-    )
-    squeezed, breathed = _log_likelihoods(weaker, scale, noise_bar)
-    if weaker.at_least or stronger.at_least:
-        return squeezed, breathed
-    _, also_breathed = _log_likelihoods(stronger, scale, noise_bar)
-    apart = np.log(stronger.bar / weaker.bar) / BOTH_WAYS_SPREAD
-    density = BOTH_WAYS_SPREAD * stronger.bar * scale * np.sqrt(2.0 * np.pi)
-    return squeezed + float(-0.5 * apart * apart - np.log(density)), breathed + also_breathed
-
-
-def _log_likelihoods(rise: _Rise | None, scale: float, noise_bar: float) -> tuple[float, float]:
-    """Return ln likelihood of one kind's rise under compression and under overlap."""
-    if rise is None:
-        return 0.0, 0.0
-    wavering = 2.0 * noise_bar * scale
-    breathing = math.hypot(BREATHING_BAR + BREATHING_PER_RPM * rise.speed_rpm, wavering)
-    bar = rise.bar * scale
-    z = math.log(bar / RISE_TYPICAL_BAR) / RISE_SPREAD
-    u = bar / breathing
-    if rise.at_least:
-        above = normal_below(-z), 2.0 * student_below(BREATHING_FREEDOM, -u)
-        return math.log(max(above[0], 1e-300)), math.log(max(above[1], 1e-300))
-    squeezed = -0.5 * z * z - math.log(bar * RISE_SPREAD * math.sqrt(2.0 * math.pi))
-    return squeezed, math.log(2.0 / breathing) + _log_student(u)
-
-
-def _log_student(u: float) -> float:
-    n = BREATHING_FREEDOM
-    norm = math.lgamma((n + 1.0) / 2.0) - math.lgamma(n / 2.0) - 0.5 * math.log(n * math.pi)
-    return norm - (n + 1.0) / 2.0 * math.log1p(u * u / n)

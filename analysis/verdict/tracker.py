@@ -18,13 +18,12 @@ from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.remark import remark
 from strokewise.analysis.samples import Board, Events, Press, Samples, Segment, parted
 from strokewise.analysis.tdc.diagnostics import diagnostics
-from strokewise.analysis.trace.blocks import Gatherer
-from strokewise.analysis.trace.nodes import Nodes, joined
 from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.trace.trace import DEFAULT_ADC_BITS, pressure_of
 from strokewise.analysis.verdict.earlier import Before, by_index, with_earlier, with_why
+from strokewise.analysis.verdict.followed import Followed
 from strokewise.analysis.verdict.hold import Change, Ended, HoldWatch
-from strokewise.analysis.verdict.judge import Judgement, Memory, judge, pulses_only
+from strokewise.analysis.verdict.judge import Judgement, judge, pulses_only
 from strokewise.analysis.verdict.manifold import rule_manifold
 from strokewise.analysis.verdict.now import Now, moment_of
 from strokewise.analysis.verdict.reasons import NOTHING_MEASURED
@@ -37,9 +36,6 @@ from strokewise.analysis.verdict.taken_back import taken_back
 from strokewise.analysis.verdict.unchecked import unchecked_notice, weighed
 from strokewise.analysis.verdict.verdict import DECIDED_AT, Method, Tdc, Verdict
 
-MOST_NODES = 6_000
-"""Nodes kept of a sensor: some twelve cycles cranked, some minutes turned by hand."""
-
 MOST_EVENTS = 2_000
 
 MOST_PRESSES = 200
@@ -47,13 +43,6 @@ MOST_PRESSES = 200
 SLAB_SAMPLES = 1 << 16
 """A whole recording is taken in parts of so many: half a minute at 2,000 a second, and the memory
 of what is made on the way does not follow the length."""
-
-STANDING_BLOCKS = 30
-"""Blocks kept of a standing crank, some 6 s: more says nothing new, and an hour's work beside a
-standing engine must not push its compressions out of memory."""
-
-STANDING_DEG = 0.5
-"""A crank that moves less within a block stands, but for the width of a count."""
 
 NO_SAMPLES = remark("no-samples-yet")
 FIRST_SAMPLES = remark("first-samples")
@@ -107,19 +96,14 @@ class Tracker:
         )
         self._begin_us = -(2**62)
         self._ended: Ended | None = None
-        self._gatherers = [Gatherer(self._profile, sensor) for sensor in self._sensors]
-        self._nodes: list[deque[Nodes]] = [deque() for _ in self._sensors]
+        self._followed = [Followed(self._profile, sensor) for sensor in self._sensors]
         self._events: deque[Events] = deque()
         self._presses: deque[Press] = deque(maxlen=MOST_PRESSES)
         self._last: Samples | None = None
         self._now: Now | None = None
-        self._samples = 0
-        self._clipped = [0 for _ in self._sensors]
-        self._since_s: list[float | None] = [None for _ in self._sensors]
         self._moved_s = float("-inf")
         self._silence: tuple[float, float] | None = None
         self._judgement: Judgement | None = None
-        self._memories = [Memory() for _ in self._sensors]
         self._verdict: Verdict | None = None
         self._stale = True
 
@@ -127,11 +111,8 @@ class Tracker:
         """Return a tracker that goes its own way; samples, nodes and answers never change."""
         twin = copy.copy(self)
         twin._watch = self._watch.copy()
-        twin._gatherers = [copy.copy(gatherer) for gatherer in self._gatherers]
-        twin._nodes = [kept.copy() for kept in self._nodes]
+        twin._followed = [followed.copy() for followed in self._followed]
         twin._events, twin._presses = self._events.copy(), self._presses.copy()
-        twin._clipped, twin._since_s = self._clipped.copy(), self._since_s.copy()
-        twin._memories = [replace(memory, seen=memory.seen.copy()) for memory in self._memories]
         return twin
 
     def feed(self, block: Segment) -> None:
@@ -196,34 +177,15 @@ class Tracker:
         self._look(block)
         if self._ended is not None:  # the count is not the crank's
             return
-        channels = block.samples.readings.shape[1]
-        for sensor, gatherer, kept in zip(self._sensors, self._gatherers, self._nodes, strict=True):
-            if sensor.channel >= channels:
-                continue
-            finished = gatherer.feed(replace(block, board=self._board))
-            for nodes in finished:
-                self._stale = True
-                if (
-                    _stands(nodes)
-                    and len(kept) >= STANDING_BLOCKS
-                    and all(_stands(kept[-1 - i]) for i in range(STANDING_BLOCKS))
-                ):
-                    kept.pop()
-                kept.append(nodes)
-            total = sum(map(len, kept)) if finished else 0
-            while kept and total > MOST_NODES + len(kept[0]):
-                total -= len(kept.popleft())
+        new = [followed.feed(block, self._board) for followed in self._followed]
+        self._stale = self._stale or any(new)
 
     def _look(self, block: Segment) -> None:
         """Note when the crank last moved, and how many readings stood at the converter's ends."""
         samples = block.samples
-        readings, last = samples.readings, samples.count[-1]
-        self._samples += len(samples)
-        for index, sensor in enumerate(self._sensors):
-            if sensor.channel < readings.shape[1]:
-                reading = readings[:, sensor.channel]
-                at_end = (reading == 0) | (reading >= (1 << self._bits) - 1)
-                self._clipped[index] += int(np.count_nonzero(at_end))
+        last = samples.count[-1]
+        for followed in self._followed:
+            followed.note(samples, self._bits)
         other = np.flatnonzero(samples.count != last)
         if len(other):
             self._moved_s = float(samples.time_us[other[-1] + 1]) * 1e-6
@@ -314,7 +276,7 @@ class Tracker:
         """Return what the present hold says by itself."""
         if self._ended is not None:
             return no_samples(STANDS_NOW)
-        if not closing and not any(self._nodes):
+        if not closing and not any(followed.seen for followed in self._followed):
             return no_samples(NO_SAMPLES if self._last is None else FIRST_SAMPLES)
         self._stale = closing
         return self._together(closing)
@@ -341,15 +303,16 @@ class Tracker:
         Nothing is taken from a copy of an earlier start of the board or hold of the clamp.
         """
         if judged.hold == self.hold:
-            self._memories = judged._memories
+            for mine, its in zip(self._followed, judged._followed, strict=True):
+                mine.memory = its.memory
             self._verdict, self._judgement = judged._verdict, judged._judgement
             self._past, self._known = judged._past, judged._known
 
     def _together(self, closing: bool) -> Verdict:
         """Rule over every sensor that has shown anything, and over all of them together."""
         ruled = []
-        for index, sensor in enumerate(self._sensors):
-            judgement = self._judge(index, closing)
+        for followed in self._followed:
+            sensor, judgement = followed.sensor, self._judge(followed, closing)
             if judgement is not None and sensor.place == "manifold":
                 verdict = rule_manifold(
                     judgement.nodes, self._profile, sensor, tuple(self._presses)
@@ -363,14 +326,14 @@ class Tracker:
                     events=Events.joined(tuple(self._events)),
                     presses=tuple(self._presses),
                     method=self._method,
-                    clipped=self._clipped[index] / max(self._samples, 1),
+                    clipped=followed.at_end_share,
                 )
                 ruled.append(Ruled(sensor, judgement, rule(given)))
         if not ruled:
             return no_samples(NOTHING_MEASURED)
         first, verdict = together(tuple(ruled), self._profile)
         self._judgement = first.judgement
-        since_s = self._since_s[self._sensors.index(first.sensor)]
+        since_s = self._followed[self._sensors.index(first.sensor)].unchecked_since_s
         if since_s is not None and verdict.tdc is not None:
             warnings = (*verdict.warnings, unchecked_notice(since_s))
             verdict = replace(verdict, warnings=warnings, unchecked_since_s=since_s)
@@ -380,27 +343,19 @@ class Tracker:
             verdict = replace(verdict, diagnostics=told)
         return with_rocking(verdict, first.judgement.nodes, tuple(self._presses), self._profile)
 
-    def _judge(self, index: int, closing: bool) -> Judgement | None:
-        parts = list(self._nodes[index])
-        rest = self._gatherers[index].rest() if closing else None
-        if rest is not None and len(rest):
-            parts.append(rest)
-        if not parts:
+    def _judge(self, followed: Followed, closing: bool) -> Judgement | None:
+        nodes = followed.nodes(closing=closing)
+        if nodes is None:
             return None
-        nodes = joined(tuple(parts))
-        self._since_s[index] = None
-        if self._sensors[index].place == "manifold":
+        followed.unchecked_since_s = None
+        if followed.sensor.place == "manifold":
             return pulses_only(nodes)
         part = weighed(nodes, self._profile.cycle_deg)
-        self._since_s[index] = part.since_s
+        followed.unchecked_since_s = part.since_s
         return judge(
             part.nodes,
             self._profile,
-            self._sensors[index],
+            followed.sensor,
             fitted=self._fitted,
-            memory=None if closing else self._memories[index],
+            memory=None if closing else followed.memory,
         )
-
-
-def _stands(nodes: Nodes) -> bool:
-    return not len(nodes) or float(np.ptp(nodes.angle_deg)) < STANDING_DEG

@@ -15,17 +15,19 @@ from scipy.stats import lognorm, t
 
 from strokewise.analysis.stroke.passages import Visit
 from strokewise.analysis.stroke.phase import (
-    BOTH_WAYS_SPREAD,
-    BREATHING_BAR,
-    BREATHING_FREEDOM,
-    BREATHING_PER_RPM,
     PRIOR_EVERY,
     PRIOR_EVERY_ONE_WAY,
     PRIOR_NONE,
     PRIOR_OTHER_CYCLE,
+    weigh,
+)
+from strokewise.analysis.stroke.rises import (
+    BOTH_WAYS_SPREAD,
+    BREATHING_BAR,
+    BREATHING_FREEDOM,
+    BREATHING_PER_RPM,
     RISE_SPREAD,
     RISE_TYPICAL_BAR,
-    weigh,
 )
 
 NOISE_BAR = 0.01

@@ -13,13 +13,8 @@ from strokewise.analysis.estimate import Interval
 from strokewise.analysis.samples import Recording, Segment
 from strokewise.analysis.tdc.joint_fit import joint_fit
 from strokewise.analysis.verdict.find import find
-from strokewise.analysis.verdict.tracker import (
-    FIRST_SAMPLES,
-    MOST_NODES,
-    NO_SAMPLES,
-    STANDING_BLOCKS,
-    Tracker,
-)
+from strokewise.analysis.verdict.followed import MOST_NODES, STANDING_BLOCKS
+from strokewise.analysis.verdict.tracker import FIRST_SAMPLES, NO_SAMPLES, Tracker
 from strokewise.gui.sayings import say
 
 
@@ -113,7 +108,7 @@ def standing_after(segment: Segment, seconds: float) -> Segment:
 
 
 def nodes_kept(tracker: Tracker) -> int:
-    return sum(len(part) for kept in tracker._nodes for part in kept)
+    return sum(len(f.nodes(closing=False) or ()) for f in tracker._followed)
 
 
 def test_a_crank_that_stands_for_long_takes_no_memory_and_loses_no_answer(
@@ -292,7 +287,7 @@ def test_a_lost_fit_is_not_gone_on_from(turned: Callable[..., Any]):
     tracker = Tracker(made.profile)
     tracker.feed(part(segment, 0, half))
     tracker.verdict()
-    memory = tracker._memories[0]
+    memory = tracker._followed[0].memory
     assert memory.found is not None
     fit = memory.found.fit
     lost = Interval(fit.tdc_deg.value - 60.0, fit.tdc_deg.low - 160.0, fit.tdc_deg.high + 40.0)
