@@ -60,6 +60,11 @@ UNCALIBRATED_LEAST_BAR = 0.3
 """A sensor of unknown gain must move by so much of its assumed 20 bar: less is breathing blown
 up."""
 
+UNCLEAR_SHARE = 0.1
+"""What rose by less beside the other TDC's compression is breathing, or a knock. What rose by more,
+and neither clearly as a compression nor clearly as breathing does, may be one whose charge leaked
+while the crank crept."""
+
 STANDS_HIGH_SHARE = 0.5
 """Where what hardly rose stood so much of the other TDC's height over its own lowest pressure, a
 pause on the flank may have hidden a compression: at overlap the cylinder is open to the air."""
@@ -163,7 +168,7 @@ def weigh(
     if (
         weak
         or not _came_down(kinds)
-        or (not plateaus.any() and _stands_high(kinds, seen))
+        or (not plateaus.any() and cycle == "four-stroke" and _no_overlap(kinds, seen))
         or (not plateaus.any() and any(_ways_contradict(kind, scale, noise_bar) for kind in kinds))
         or (
             changed
@@ -178,18 +183,20 @@ def weigh(
     return _posterior(prior + evidence, visits, changed, len(used))
 
 
-def _stands_high(kinds: list[tuple[Visit, ...]], seen: list[tuple[float, float]]) -> bool:
-    """Return whether the TDC that seems to be overlap stood too high for one, beside the other.
+def _no_overlap(kinds: list[tuple[Visit, ...]], seen: list[tuple[float, float]]) -> bool:
+    """Return whether the TDC that rose less may have squeezed as well: valves may never open.
 
-    Each is taken within a visit, so that no drift of the zero speaks.
+    Its rise is not clear, or it stood too high; each is taken within a visit, so that no drift of
+    the zero speaks.
     """
-    if any(v.clipped for kind in kinds for v in kind) or not all(kinds):
+    rises = [rise for rise in map(Rise.of, kinds) if rise is not None]
+    if len(rises) < 2 or any(v.clipped for kind in kinds for v in kind):
         return False
-    lower, higher = sorted(
-        (median([v.height_bar for v in kind]), squeezed - breathed)
-        for kind, (squeezed, breathed) in zip(kinds, seen, strict=True)
-    )
-    return lower[1] < 0.0 < higher[1] and lower[0] > STANDS_HIGH_SHARE * higher[0]
+    leans = [squeezed - breathed for squeezed, breathed in seen]
+    highs = [median([v.height_bar for v in kind]) for kind in kinds]
+    lower, higher = sorted(zip((rise.bar for rise in rises), leans, highs, strict=True))
+    unclear = abs(lower[1]) < CLEAR and lower[0] > UNCLEAR_SHARE * higher[0]
+    return unclear or (lower[1] < 0.0 < higher[1] and lower[2] > STANDS_HIGH_SHARE * higher[2])
 
 
 def _ways_contradict(kind: tuple[Visit, ...], scale: float, noise_bar: float) -> bool:

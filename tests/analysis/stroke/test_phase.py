@@ -318,9 +318,24 @@ def test_cut_off_on_its_flank_a_compression_counts_from_the_other_tdc(
 def test_a_tdc_that_stood_too_high_for_overlap_is_not_taken_for_it(height_bar: float, sure: bool):
     """A pause on the way up lets a leaky charge escape: it hardly rises then, and was squeezed."""
     high = {"height_bar": 2.5, "speed_rpm": 8.0}
-    low = visit(2, 0.27, height_bar=height_bar, speed_rpm=24.0)
+    low = visit(2, 0.1, height_bar=height_bar, speed_rpm=24.0)
     seen = (visit(1, 1.3, **high), low, visit(3, 1.3, **high))
     assert (weigh(seen, noise_bar=0.07).odd > DECIDED_AT) == sure
+
+
+@pytest.mark.parametrize(("other_bar", "sure"), [(0.13, False), (0.04, True)])
+def test_what_is_neither_clearly_overlap_nor_compression_leaves_a_weak_one_open(
+    other_bar: float, sure: bool
+):
+    """A burnt valve, the others never open: the slower turn leaks more, and both were squeezed."""
+    seen = series(*(other_bar, 0.5) * 3)
+    by_hand = [replace(v, speed_rpm=8.0) for v in seen]
+    assert (weighed(*by_hand).odd > DECIDED_AT) == sure
+
+
+def test_a_strong_compression_outweighs_a_rise_that_is_not_clear():
+    by_hand = [replace(v, speed_rpm=8.0) for v in series(0.13, 5.0)]
+    assert weighed(*by_hand).odd > DECIDED_AT
 
 
 def test_cut_off_by_the_sensors_end_heights_say_nothing():
