@@ -1,10 +1,10 @@
 """What does a fit, or the bench, come to? Made once in a run of the tests, but for their own tests.
 
 The tests ask about the same recordings again and again: three quarters of the fits they made, and
-as many of the engines that a lesson or a command turns, were made before, number for number. Both
-hang on what they are given alone; so here they are kept under a hash of that, for all processes of
-the run, of both its halves, and until its end. Tests of the fit and of the bench, and those against
-the outside, make each of theirs anew.
+as many of the engines that a lesson or a command turns, and of the valves' events, were made
+before, number for number. All hang on what they are given alone; so here they are kept under a hash
+of that, for all processes of the run, of both its halves, and until its end. Tests of the fit, of
+the valves' events and of the bench, and those against the outside, make each of theirs anew.
 """
 
 from __future__ import annotations
@@ -36,6 +36,11 @@ FIT = MadeOnce(
     ("strokewise.analysis.tdc.coarse", "strokewise.analysis.cam.valve_spans"),
     ("tests/analysis/tdc/", "tests/reference/"),
 )
+EVENTS = MadeOnce(
+    "valve_events",
+    ("strokewise.analysis.cam.cam_seen",),
+    ("tests/analysis/cam/", "tests/analysis/timing/", "tests/reference/"),
+)
 TAKE = MadeOnce(
     "take",
     (
@@ -48,7 +53,7 @@ TAKE = MadeOnce(
 
 
 class KeptOnce:
-    """A pytest plugin: stands in for both while a test runs that is not of theirs."""
+    """A pytest plugin: stands in for each while a test runs that is none of its own."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
@@ -58,7 +63,7 @@ class KeptOnce:
         """Put what is kept in place, for what sets the test up as well, and out again."""
         places = [
             (sys.modules[module], each.name)
-            for each in (FIT, TAKE)
+            for each in (FIT, EVENTS, TAKE)
             if not item.nodeid.startswith(each.afresh)
             for module in each.asked_by
             if module in sys.modules
