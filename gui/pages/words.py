@@ -58,7 +58,7 @@ def health_words(health: Health, clipped: float) -> str:
         )
         if number
     ]
-    if health.lost_about:
+    if health.lost_about and health.lost_frames:
         faults[0] = f"about {faults[0]}"
     if clipped > 0:
         faults.append(f"{percent(clipped)} of the readings clipped")
