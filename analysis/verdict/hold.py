@@ -30,6 +30,10 @@ STANDS_COUNTS = 1
 SETTLE_S, HOSE_LAG_S = 0.1, 0.05
 """A hose and its sensor lag by up to half of this: pressure moves on until then."""
 
+TURNED_SHARE = 0.5
+"""So much of its way to the air outside no charge leaks within ``SETTLE_S``, worn rings or not:
+what went away from the air and came back so far was moved by a piston."""
+
 STEEPEST_PER_DEG = 0.07
 """The most by which ln p changes with a degree of the crank: adiabatic air at a compression ratio
 of 25 (1.4 times half the root of the clearance's share, slider crank of the usual rod)."""
@@ -94,6 +98,9 @@ class _Stand:
     low: int
     high: int
     since_us: int
+    begun_bar: float
+    deepest_bar: float
+    peak_bar: float
     lowest_bar: float = np.inf
     highest_bar: float = -np.inf
     noise_bar: float = 0.0
@@ -215,6 +222,12 @@ class HoldWatch:
         if self.ended is not None:
             return
         noise_bar = HOLD_NOISE_SHARE * scatter
+        if not before.settled:
+            if self._turned_round(before, mean, noise_bar):
+                self.ended = Ended(first_us * 1e-6, before.since_us * 1e-6)
+                return
+            deepest, peak = min(before.deepest_bar, mean), max(before.peak_bar, mean)
+            self._stand = replace(self._stand, deepest_bar=deepest, peak_bar=peak)
         if first_us - before.since_us >= SETTLE_S * 1e6:
             self._look(mean, max(noise_bar, before.noise_bar), first_us)
         elif not before.least_bar - noise_bar <= mean <= before.most_bar + noise_bar:
@@ -232,9 +245,25 @@ class HoldWatch:
             count,
             count,
             at_us,
+            mean_bar,
+            mean_bar,
+            mean_bar,
             most_bar=most * self._factor + margin,
             least_bar=least / self._factor - margin,
         )
+
+    def _turned_round(self, stand: _Stand, mean_bar: float, noise_bar: float) -> bool:
+        """Return whether the pressure went away from the air and came back, before it settled.
+
+        A sensor that lags goes one way, to where the crank stopped.
+        """
+        margin = MOVED_BAR + noise_bar
+        low, high = self._air
+        fell = stand.deepest_bar < min(stand.begun_bar, low) / self._factor - margin
+        rose = stand.peak_bar > max(stand.begun_bar, high) * self._factor + margin
+        back = mean_bar - stand.deepest_bar, stand.peak_bar - mean_bar
+        most = TURNED_SHARE * (low - stand.deepest_bar), TURNED_SHARE * (stand.peak_bar - high)
+        return (fell and back[0] > most[0] + margin) or (rose and back[1] > most[1] + margin)
 
     def _look(self, mean_bar: float, noise_bar: float, at_us: int) -> None:
         """Compare a settled pressure with what a standing crank explains.

@@ -251,3 +251,23 @@ def test_pressure_that_rises_on_while_it_should_settle_ends_it():
     lagging = np.repeat([1.2, 1.8, 2.4, 3.0, 3.6, 3.9, 4.1, 4.2, 4.2, 4.1, 4.0, 3.9, 3.8, 3.6], 20)
     time_us = np.arange(len(lagging)) * 1000
     assert HoldWatch(CELL_DEG, AIR_BAR).feed(time_us, counts[: len(lagging)], lagging) is None
+
+
+def frozen_going_down(*then: float) -> Any:
+    """Freeze on the way down from a compression, and go on with a pressure each 20 ms."""
+    bar = np.repeat([9.2, 6.7, 3.3, 1.5, *then, *then[-1:] * 20], 20)
+    counts = np.where(np.arange(len(bar)) < 70, np.arange(len(bar)), 70)
+    return HoldWatch(CELL_DEG, AIR_BAR).feed(np.arange(len(bar)) * 1000, counts, bar)
+
+
+def test_a_vacuum_that_comes_and_goes_while_it_should_settle_ends_it():
+    """The exhaust valve opened, by a crank that went on: no ring leaks so much in a tick or two."""
+    change = frozen_going_down(0.885, 0.65, 0.555, 0.543, 0.793, 1.01)
+    assert change is not None
+    assert change.ended is not None
+    assert change.ended.moved_s == pytest.approx(0.16)
+
+
+def test_a_lagging_sensor_that_reaches_a_vacuum_which_leaks_is_no_end():
+    leaking = 1.0 - 0.45 * np.exp(-np.arange(40) / 15.0)  # worn rings: 0.3 s
+    assert frozen_going_down(0.9, 0.7, 0.6, *leaking.tolist()) is None
