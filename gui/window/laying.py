@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     from strokewise.gui.models.classroom.classroom import Classroom
     from strokewise.gui.window.workbench import Workbench
 
+TURNING = (
+    "Turning a healthy engine on the bench …"
+    " The first time the bench is compiled, which can take a minute or two."
+)
 OPENED_SHARE = 0.2
 """Of reading a recording whole, what taking its file apart takes."""
 
@@ -93,7 +97,7 @@ class LayingActions:
             self._show_if_on(asked_on, view, "A healthy trace is behind it: views 2 to 4")
 
         window.loader = Loader(lambda: healthy_subject(bench, assumed), turned)
-        window.say("Turning a healthy engine on the bench …", stays=True)
+        window.say(TURNING, stays=True)
 
     def _show_if_on(self, asked_on: str, view: str, words: str) -> None:
         """Show what was laid, but pull nobody from a page that was opened in the meantime."""

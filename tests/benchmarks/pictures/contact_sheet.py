@@ -89,10 +89,11 @@ def laid_over(app, window):
     """Lay another recording over this one, and a healthy trace behind both."""
     window.laid = window.laid.with_other(open_deck(OTHER).subject_at_end(OTHER.name))
     window.actions_.toggle_healthy()
-    live(app, lambda: window.laid.healthy is not None, 20.0)
-    window.show_view("overlay")
-    app.processEvents()
-    yield window.grab().toImage()
+    live(app, lambda: window.laid.healthy is not None)
+    for view in ("overlay", "angle"):
+        window.show_view(view)
+        app.processEvents()
+        yield window.grab().toImage()
 
 
 def compared(app, window):
