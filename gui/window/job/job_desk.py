@@ -19,9 +19,6 @@ from strokewise.gui.models.jobs.job_book import NO_JOB, JobBook
 from strokewise.gui.models.jobs.keep_shown import Shown, keep_shown, take_recordings
 from strokewise.gui.models.run.fault import fault_words
 from strokewise.gui.models.run.going import Going
-from strokewise.gui.sheet.pdf import Paper
-from strokewise.gui.sheet.sheet import sheet_of
-from strokewise.gui.sheet.write import SheetFiles, sheet_files, write_both
 from strokewise.gui.window.choosing import choose_files
 from strokewise.gui.window.job.job_page import JobPage
 from strokewise.gui.window.job.job_part import tried
@@ -30,6 +27,8 @@ from strokewise.gui.window.loader import load
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from strokewise.gui.sheet.pdf import Paper
+    from strokewise.gui.sheet.write import SheetFiles
     from strokewise.gui.window.steps.steps_page import StepsPage
     from strokewise.gui.window.workbench import Workbench
 
@@ -189,6 +188,8 @@ class JobDesk:
 
     def make_sheet(self, paper: Paper) -> None:
         """Make the sheet of all that is there, whoever put it there; no older one is lost."""
+        from strokewise.gui.sheet.write import sheet_files  # the page opens sooner without it
+
         self.book.read_again()
         files = sheet_files(self.book.job)
         there = [each.name for each in (files.html, files.pdf) if each.exists()]
@@ -207,6 +208,9 @@ class JobDesk:
         now = datetime.now(UTC).astimezone()
 
         def work(going: Going) -> str:
+            from strokewise.gui.sheet.sheet import sheet_of
+            from strokewise.gui.sheet.write import write_both
+
             sheet = sheet_of(job, now=now, version=version)
             pages = write_both(sheet, files, paper, going)
             self.page.sheet.files = (f"{files.pdf}, {pages} pages", str(files.html))

@@ -15,7 +15,7 @@ from strokewise.gui.job.add import add_note, create_job
 from strokewise.gui.job.job import read_job
 from strokewise.gui.models.run.sources import open_replay
 from strokewise.gui.models.setup.settings import Settings
-from strokewise.gui.window.job import job_desk
+from strokewise.gui.sheet import sheet as sheet_made
 from strokewise.gui.window.key_button import TARGET_PX
 
 CRANKED = Path(__file__).parents[3] / "recordings" / "cranked.swr"
@@ -261,9 +261,9 @@ def test_the_sheet_is_that_of_the_command(opened, qtbot, wait, folder, capsys):
 def test_the_making_of_the_sheet_is_stopped_before_anything_is_written(
     opened, qtbot, wait, folder, monkeypatch
 ):
-    stopped, whole = threading.Event(), job_desk.sheet_of
+    stopped, whole = threading.Event(), sheet_made.sheet_of
     monkeypatch.setattr(
-        job_desk, "sheet_of", lambda *said, **more: stopped.wait(60) and whole(*said, **more)
+        sheet_made, "sheet_of", lambda *said, **more: stopped.wait(60) and whole(*said, **more)
     )
     turned_to(opened, "Sheet")
     press(qtbot, opened, "Make the sheet")

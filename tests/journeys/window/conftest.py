@@ -20,6 +20,8 @@ COVERED_S = 3.0
 WHEEL_STEPS = 60
 OFTEN_S, SELDOM_S = 0.03, 0.4
 """Between two looks, at first and later: each takes a program of its own."""
+WAITED_SHARE = 1 / 20
+"""What was waited for is seen so much of its time late, at the most."""
 PATIENCE_S = 180.0
 """A loaded machine of two cores takes half a minute for what takes two seconds alone."""
 
@@ -76,7 +78,7 @@ class Hands:
         while not (result := condition()):
             waited = time.monotonic() - began
             assert waited < PATIENCE_S, f"waited in vain for {what}; {self.title()}"
-            time.sleep(min(SELDOM_S, max(OFTEN_S, waited / 8)))
+            time.sleep(min(SELDOM_S, max(OFTEN_S, waited * WAITED_SHARE)))
         return result
 
     def title(self):
