@@ -140,5 +140,6 @@ def dress(page: QWidget, colours: Palette, far_share: float | None = None) -> No
         outer.setContentsMargins(room, room, room, room)
         outer.setSpacing(2 * room)
     for table in page.findChildren(QTableWidget):
-        table.verticalHeader().setMinimumSectionSize(round(size * CONTROL_ROW_HEIGHT))
+        row = max(TARGET_PX, round(size * CONTROL_ROW_HEIGHT))
+        table.verticalHeader().setMinimumSectionSize(row)
         table.resizeRowsToContents()

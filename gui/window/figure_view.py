@@ -32,6 +32,8 @@ the least, so that its words are not squeezed, and at the most: a larger window'
 SMALLEST_TYPE = 12
 EMPTY_TYPE = 2.0
 """Type of why there is no figure, against that of the axes: it is all there is to read."""
+BELOW_SHARE = 0.4
+"""Of both plots' height, what is left over of a fit has: its axis and title, and as much again."""
 HEADROOM = 0.16
 """Room above the curves for the labels of lines, of the curves' height."""
 PYQTGRAPH_TYPE = 14
@@ -51,8 +53,7 @@ class FigureView(QWidget):
         self._plot = self._graphics.addPlot(row=0, col=0, axisItems=new_axes())
         self._below = self._graphics.addPlot(row=1, col=0, axisItems=new_axes())
         self._below.setXLink(self._plot)
-        self._graphics.ci.layout.setRowStretchFactor(0, 3)
-        self._graphics.ci.layout.setRowStretchFactor(1, 2)
+        self._graphics.ci.layout.setRowStretchFactor(0, 1)  # all that the lower one does not need
         self._headroom = self._plot.plot([], [], pen=UNSEEN)
         self._shade, self._legend = Shade(self._plot), Legend(self._plot)
         self._title = QLabel(self)
@@ -288,7 +289,8 @@ class FigureView(QWidget):
                 else:
                     item.setWidth(round(size * 4.6))
                 words = axis.unit if plot is self._below and side == "left" else axis.title
-                fits = label_type(words, side, size, self._graphics.height())
+                high = self._graphics.height() * (1 - (BELOW_SHARE if figure.below else 0.0))
+                fits = label_type(words, side, size, high)
                 style = {"color": colours.ink, "font-size": f"{fits}px"}
                 # Only both together never scale the ticks: switched off, the last scale would stay.
                 item.setSIPrefixEnableRanges(())
@@ -298,6 +300,7 @@ class FigureView(QWidget):
                     "" if over and side == "bottom" else words, siPrefixEnableRanges=(), **style
                 )
         self._below.setTitle(None)
+        self._below.setFixedHeight(round(self._graphics.height() * BELOW_SHARE))
 
     def _draw(self, plot: pg.PlotItem, figure: Figure, prefix: str) -> None:
         wanted = {f"{prefix}{i}" for i in range(len(figure.curves))}

@@ -28,6 +28,7 @@ class FindingList(QWidget):
     def __init__(self, entries: Sequence[Entry], name: str) -> None:
         super().__init__()
         self.field, self.list = QLineEdit(), QListWidget()
+        self.list.setObjectName("targets")
         self.field.setPlaceholderText("type to find")
         self.field.setAccessibleName(f"Find among {name.lower()}")
         self.field.setClearButtonEnabled(True)

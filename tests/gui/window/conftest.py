@@ -11,11 +11,13 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QAbstractButton,
+    QAbstractItemView,
     QApplication,
     QComboBox,
     QLineEdit,
     QListWidget,
     QPushButton,
+    QTableWidget,
 )
 
 from strokewise.daq.recording.container import Chunk
@@ -105,6 +107,12 @@ def named_and_large():
                     continue  # what is typed into a list to choose from is as high as the list
                 if isinstance(each, QPushButton | QLineEdit | QComboBox):
                     assert each.height() >= TARGET_PX, (opened.view, named)
+        for kind in (QListWidget, QTableWidget):
+            for each in opened.findChildren(kind):
+                chosen = each.selectionMode() != QAbstractItemView.SelectionMode.NoSelection
+                if each.isVisible() and chosen and each.model().rowCount():
+                    row = each.visualRect(each.model().index(0, 0))
+                    assert row.height() >= TARGET_PX - 1, (opened.view, each.accessibleName())
         assert seen
 
     return see

@@ -72,6 +72,22 @@ def test_the_figures_have_the_room(window, qtbot, size, view):
     assert opened.band.height() > 0.2 * size[1]
 
 
+@pytest.mark.parametrize("size", THREE_SIZES)
+def test_what_a_fit_leaves_over_has_room_to_be_seen(window, qtbot, size):
+    opened = window(size=size)
+    axis, x = Axis("crank angle", "°"), np.linspace(-90.0, 90.0, 50)
+    left = Figure("Measured less fitted", axis, Axis("pressure", "bar"), (Curve("1", x, x),))
+    whole = replace(left, title="Fit", below=left)
+    opened.show_view("fit")
+    for _ in range(2):  # what is dressed before it was laid out is so once more
+        opened.figure.show_figure(replace(whole, title="other"), LIGHT)
+        opened.figure.show_figure(whole, LIGHT)
+        qtbot.wait(1)
+    above, below = (plot.vb.height() for plot in (opened.figure._plot, opened.figure._below))
+    assert below > 0.13 * size[1]
+    assert above > 1.5 * below
+
+
 def test_a_larger_window_gives_the_plots_the_room_and_not_the_type(window, qtbot):
     kept = []
     for size in ((1366, 768), (1920, 1080)):
