@@ -240,7 +240,7 @@ def burning_otherwise(humps: tuple[Hump, ...]) -> Remark | None:
     if len(each) < 2:
         return None
     every_deg = median([abs(b.angle_deg - a.angle_deg) for a, b in pairwise(each)])
-    if abs(nearest(every_deg, 360.0)) < BURNING_MOVES_DEG:
+    if abs(nearest(every_deg, 360.0)) < BURNING_MOVES_DEG and every_deg <= MOST_SPACING_DEG:
         return None
     return _come_otherwise(every_deg)
 

@@ -103,7 +103,7 @@ def test_a_profile_of_another_rig_is_noticed(
     assert said in say(verdict.reason)
 
 
-@pytest.mark.parametrize("share", [0.9, 1.2])
+@pytest.mark.parametrize("share", [0.5, 0.9, 1.2])
 def test_wrong_counts_bend_flanks_as_burning_does_and_are_noticed(
     share: float, turned: Callable[..., Any]
 ):
