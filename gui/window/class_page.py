@@ -38,6 +38,8 @@ WORKSHEET_BUTTONS = (
 )
 """Actions of the worksheet and their words, a row each."""
 EMPTY_SHEET = "Empty: printed now, it holds the trace of this moment alone."
+FAR_TYPE = 0.032
+"""Of the window's height: words that a class reads from its last row."""
 COVERED = (
     "A question stands. What runs, and what is wrong with it, is shown here again once the class "
     "has answered.\n\nEsc: back to the question"
@@ -104,6 +106,8 @@ class ClassPage(QWidget):
         if state != self._dressed:
             self._dressed = state
             dress(self, colours)
+            far_px = round(self.window().height() * FAR_TYPE)
+            self.cover.setStyleSheet(f"font-size: {far_px}px;")
 
     def fill(self) -> None:
         """Fill faults and answers from the class-room."""

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pyqtgraph as pg
+from PySide6.QtGui import QPen
 
 from strokewise.gui.models.figures.figure import Figure
 from strokewise.gui.sayings.saying import signed
 from strokewise.gui.window import ink
 
 TYPE_STEPS = (0.5, 0.6, 0.7, 0.8, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0)
+TOP_LABEL, LOW_LABEL = 0.94, 0.84
+"""Where labels of lines stand, in shares of the plot's height."""
 FARTHEST_TICK = 0.8
 """Where a low plot's ticks stand at the farthest, of its highest value."""
 
@@ -55,6 +60,25 @@ def log_ticks(figure: Figure, side: str) -> list[list[tuple[float, str]]]:
         for step in (1, 2, 5)
     ]
     return [[(float(np.log10(place)), f"{place:g}") for place in places]]
+
+
+def labelled_lines(figure: Figure, pen: QPen, colour: str, type_px: float) -> list[Any]:
+    """Return the lines of a figure with their labels, none over another.
+
+    The first's is left of its line, the last's right of it; one between stands higher than both.
+    """
+    drawn, count = [], len(figure.lines)
+    for number, line in enumerate(sorted(figure.lines, key=lambda line: line.x)):
+        placed: dict[str, Any] = {"color": colour, "position": TOP_LABEL}
+        if count > 1:
+            side = (1.0 if number == 0 else 0.0, 0.5)
+            placed["anchors"] = [side, side]
+            if count > 2 and number in (0, count - 1):
+                placed["position"] = LOW_LABEL
+        item = pg.InfiniteLine(line.x, angle=90, pen=pen, label=line.label, labelOpts=placed)
+        item.label.setFont(ink.font(type_px))
+        drawn.append(item)
+    return drawn
 
 
 def label_type(words: str, side: str, size: int, height: float) -> int:

@@ -6,13 +6,19 @@ import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen, QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from strokewise.gui.models.figures.figure import Curve, Figure
 from strokewise.gui.models.figures.piston import Piston
 from strokewise.gui.models.palette import LIGHT, Palette, faded
 from strokewise.gui.window import ink
-from strokewise.gui.window.figure_axes import few_ticks, label_type, log_ticks, new_axes
+from strokewise.gui.window.figure_axes import (
+    few_ticks,
+    label_type,
+    labelled_lines,
+    log_ticks,
+    new_axes,
+)
 from strokewise.gui.window.figure_extras import Legend, Shade
 from strokewise.gui.window.piston_view import PistonView
 
@@ -65,6 +71,7 @@ class FigureView(QWidget):
             label.setTextFormat(Qt.TextFormat.PlainText)
         self._facts.setAlignment(Qt.AlignmentFlag.AlignTop)
         self._empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._empty.setSizePolicy(GROWS, GROWS)
         self._beside = beside = QHBoxLayout()
         beside.addWidget(self._empty, 1)
         beside.addWidget(self._graphics, 1)
@@ -342,19 +349,11 @@ class FigureView(QWidget):
     def _draw_lines(self, figure: Figure) -> None:
         for line in self._lines:
             self._plot.removeItem(line)
-        self._lines = []
         self._make_headroom(figure)
-        for wanted in figure.lines:
-            line = pg.InfiniteLine(
-                wanted.x,
-                angle=90,
-                pen=self._thin(self._colours.target, Qt.PenStyle.DashLine),
-                label=wanted.label,
-                labelOpts={"position": 0.94, "color": self._colours.ink},
-            )
-            line.label.setFont(ink.font(self._type_px))
+        pen = self._thin(self._colours.target, Qt.PenStyle.DashLine)
+        self._lines = labelled_lines(figure, pen, self._colours.ink, self._type_px)
+        for line in self._lines:
             self._plot.addItem(line, ignoreBounds=True)
-            self._lines.append(line)
 
     def _make_headroom(self, figure: Figure) -> None:
         """Leave room above the curves for the labels of the lines, which else lie over them."""
@@ -395,4 +394,5 @@ def _axes_of(figure: Figure) -> tuple[object, ...]:
     return (figure.x_axis, figure.y_axis, *below)
 
 
+GROWS = QSizePolicy.Policy.Expanding
 HINT = "Wheel, drag or Ctrl +/- to zoom, Ctrl 0 for all. Mouse or arrow keys read values."

@@ -96,6 +96,22 @@ def unsqueezed(text: str, pixels: float, width: float) -> QFont:
     return font(pixels)
 
 
+SHRINKS_TO = 0.8
+"""Lines that need more room are made smaller by no more, of their size."""
+
+
+@lru_cache(maxsize=64)
+def paragraphs(text: str, pixels: float, width: float, height: float) -> QFont:
+    """Return type in which wrapped lines fit into a box: smaller, down to a limit."""
+    size, room = pixels, QRectF(0, 0, width, 1e6)
+    while size > SHRINKS_TO * pixels:
+        set_ = QFontMetricsF(font(size)).boundingRect(room, Qt.TextFlag.TextWordWrap, text)
+        if set_.height() <= height:
+            break
+        size *= 0.96
+    return font(size)
+
+
 @lru_cache(maxsize=2048)
 def elided(text: str, type_: QFont, width: float) -> str:
     """Return the text cut with an ellipsis where it is too long."""

@@ -72,7 +72,12 @@ class LayingActions:
             window.say("The healthy trace is off the picture")
             window.redraw()
             return
-        window.rooms.with_classroom(self._lay_healthy)
+        self.lay_healthy()
+
+    def lay_healthy(self) -> None:
+        """Lay a healthy trace behind this one, where none is yet."""
+        if self.window.laid.healthy is None:
+            self.window.rooms.with_classroom(self._lay_healthy)
 
     def _lay_healthy(self, room: Classroom) -> None:
         from strokewise.gui.models.classroom.reference import healthy_subject

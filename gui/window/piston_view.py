@@ -22,6 +22,8 @@ TITLE_AND_READING_EMS = 5
 """Height of the lines above and below the column."""
 GAP = 0.12
 """Between piston at TDC and head, in crank radii."""
+FACTS_TYPE = 1.15
+"""Type of the facts above it, of the figure's; smaller where they need the whole column."""
 
 
 class PistonView(QWidget):
@@ -45,8 +47,11 @@ class PistonView(QWidget):
     ) -> None:
         """Draw a moment in what room the figures above leave in their column."""
         wide, beside = facts.width(), self.parentWidget()
-        taken = facts.heightForWidth(wide) if facts.text() else 0
         column = 0 if beside is None else round(beside.height() - TITLE_AND_READING_EMS * type_px)
+        type_ = ink.paragraphs(facts.text(), type_px * FACTS_TYPE, wide, column)
+        if type_.pixelSize() != facts.font().pixelSize():
+            facts.setFont(type_)
+        taken = facts.heightForWidth(wide) if facts.text() else 0
         self.show_piston(piston, colours, type_px, QSize(wide, column - taken - type_px))
 
     def show_piston(

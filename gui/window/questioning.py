@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QTimer
 
 from strokewise.analysis.errors import InputError
+from strokewise.gui.models.figures.views import OF_PASSES
 from strokewise.gui.models.keys import KEYS
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.sentence import Sentence, hidden
@@ -182,6 +183,8 @@ class Questioning:
             return
         question, said = self.answered_question
         self.window.show_view(question.view)
+        if question.kind == "fault" and question.view in OF_PASSES:
+            self.window.actions_.lay_healthy()
         self.window.question_bar.ask(f"{question.truth}: {said}.", self.window.colours, answers)
 
     def go_on(self) -> None:
@@ -189,6 +192,7 @@ class Questioning:
         if self._rooms.has_classroom:
             self._rooms.classroom.question = None
         self.answered_question = None
+        self.window.laid = self.window.laid.without_healthy()  # it was laid behind that moment
         self.window.answers.clear()
         self.window.chart_page.guide.show()
         self.window.question_bar.clear()

@@ -72,10 +72,10 @@ _CAUSES = (
           "manual, the distributor or the pump does", "chart", "cam and marks"),
     Ailment("pulley-late", "pulley mark shows TDC too late",
           "TDC from the pressure stood before the place where the notch met its pointer: the ring "
-          "has slipped, or pulley or pointer is another engine's", "tdc", "cam and marks"),
+          "has slipped, or pulley or pointer is another engine's", "angle", "cam and marks"),
     Ailment("pulley-early", "pulley mark shows TDC too early",
           "TDC from the pressure stood after the place where the notch met its pointer: the ring "
-          "has slipped, or pulley or pointer is another engine's", "tdc", "cam and marks"),
+          "has slipped, or pulley or pointer is another engine's", "angle", "cam and marks"),
     Ailment("order", "the firing order in the profile is wrong",
           "Two sensors saw their compressions as far apart as the stated order cannot have them",
           "chart", "cam and marks"),
@@ -246,15 +246,21 @@ def why_no_fault(scenario: Scenario) -> str:
     return NO_LIST.get(scenario.name) or NO_LIST.get(scenario.group, "")
 
 
-def marks_words(bench: Bench) -> str:
-    """Return where the marks met their pointers, as a person would have written it down."""
+def marks_met(bench: Bench) -> tuple[tuple[str, float, float], ...]:
+    """Return each mark that met its pointer: name, degrees after firing TDC of cylinder 1, and
+    after how many it comes again."""
     tdc = compression_deg(bench.engine, 1)
     met = [(mark.name, mark.at_deg, mark.period_deg) for mark in bench.rig.marks]
     if not met and pressed_mark(bench):
         met = [(MARK_NAME, bench.rig.presses[0].at_deg, TURN_DEG)]
+    return tuple((name, float(short_way(at - tdc, period)), period) for name, at, period in met)
+
+
+def marks_words(bench: Bench) -> str:
+    """Return where the marks met their pointers, as a person would have written it down."""
     said = []
-    for name, at_deg, period_deg in met:
-        after = round(float(short_way(at_deg - tdc, period_deg)))
+    for name, after_deg, period_deg in marks_met(bench):
+        after = round(after_deg)
         tdc_words = "TDC" if period_deg == TURN_DEG else "firing TDC"
         side = "after" if after > 0 else "before"
         place = f"{abs(after)}° {side} {tdc_words}" if after else f"at {tdc_words}"

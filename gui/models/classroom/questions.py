@@ -16,6 +16,7 @@ from strokewise.gui.models.figures.chart import STROKE_DEG
 from strokewise.gui.models.run.snapshot import ANSWER_HIDDEN, HIDDEN_NAME, Link, Snapshot
 from strokewise.gui.models.sentence import Sentence, answered
 from strokewise.gui.models.turn.first_turns import FirstTurns
+from strokewise.gui.sayings.saying import capital
 
 QuestionKind = Literal["firing", "fault"]
 
@@ -76,7 +77,7 @@ class Question:
             if self.truths == (NO_CYLINDER,):
                 return "No cylinder was firing"
             return f"Cylinder {self.truth} was firing"
-        return "All was well" if self.truths == (WELL.words,) else f"It was: {self.truth}"
+        return "All was well" if self.truths == (WELL.words,) else capital(self.truth)
 
 
 def firing_question(

@@ -36,6 +36,9 @@ WORDS: dict[str, str] = {
     "power or intake": "firing or intake?",
 }
 """How a stroke is named on the chart: the trade says firing stroke."""
+NO_STROKES = "the strokes are shown with the answer"
+NOT_TOLD = "the strokes could not be told here"
+"""Over rows without strokes: before an answer, and with one that leaves them open."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +117,8 @@ class Chart:
         Marks and the target, over all rows.
     note : str
         What the axis starts at.
+    bare : str
+        What stands over rows that hold no strokes.
     now_deg : float or None
         Where the now line stands on the axis.
     """
@@ -124,6 +129,7 @@ class Chart:
     ticks: tuple[tuple[float, str], ...]
     marks: tuple[Flag, ...] = ()
     note: str = ""
+    bare: str = NO_STROKES
     decided: bool = False
     now_deg: float | None = None
 

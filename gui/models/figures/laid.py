@@ -64,20 +64,20 @@ def with_healthy(figure: Figure, healthy: Subject, make: Callable[[Subject], Fig
     """
     if figure.empty:
         return figure
-    other = make(healthy)
+    other, by_peak = make(healthy), ""
+    if other.x_axis != figure.x_axis:  # TDC is not known here, of the healthy one it is
+        other = replace(make(replace(healthy, tdc_deg=None)), x_axis=figure.x_axis)
+        by_peak = "; laid by its peak, for TDC is not known here"
     behind, newest = _newest(other), _newest(figure)
     if other.y_axis != figure.y_axis:
         why = "no healthy trace behind it: this sensor has no known points"
-        return replace(figure, facts=(*figure.facts, why))
-    if other.x_axis != figure.x_axis:
-        why = "no healthy trace behind it before TDC is found"
         return replace(figure, facts=(*figure.facts, why))
     if behind is None or newest is None:
         why = "no healthy trace behind it: nothing here was turned the engine's own way"
         return replace(figure, facts=(*figure.facts, why))
     drawn = replace(behind, name=healthy.name, colour=HEALTHY_COLOUR, dash="dashes", weight=1.0)
     shade, off = _between(newest, behind)
-    facts = [f"dashes: {healthy.name}", "shaded: the difference"]
+    facts = [f"dashes: {healthy.name}{by_peak}", "shaded: the difference"]
     if figure.y_axis.unit != SPEED_UNIT:
         facts[1] += signed(f"; at the top {off:+.0f} %")
     return replace(

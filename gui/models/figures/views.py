@@ -12,6 +12,7 @@ from typing import Protocol
 
 import numpy as np
 
+from strokewise.analysis.crank.angle import short_way
 from strokewise.analysis.crank.kinematics import crank_of, volume_ratio
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.profile import Profile
@@ -37,6 +38,8 @@ OF_PASSES = ("angle", "volume", "loglog", "speed")
 FADE = 0.72
 """Each older pass is drawn so much fainter."""
 FAINTEST = 0.15
+MARKS_WITHIN_DEG = 100.0
+"""A mark further from TDC is off the picture of a compression."""
 
 
 class PassLike(Protocol):
@@ -67,6 +70,11 @@ class Subject:
         Whether the sensor behind the passes has known points; None: as the profile's first one.
     why_none : str
         Why there are no passes, where there are none.
+    one_zero : bool
+        Without a TDC all passes are counted from the peak of the first: a class sees whether they
+        stand beside each other.
+    marks : tuple
+        Name and encoder angle of marks that met their pointer.
     """
 
     profile: Profile
@@ -75,6 +83,8 @@ class Subject:
     name: str = ""
     sensor_known: bool | None = None
     why_none: str = ""
+    one_zero: bool = False
+    marks: tuple[tuple[str, float], ...] = ()
 
     def unit(self, chosen: PressureUnit) -> PressureUnit:
         """Return the unit that its passes can be shown in."""
@@ -84,11 +94,12 @@ class Subject:
 
 def after_tdc(subject: Subject, item: PassLike) -> FloatArray:
     """Return a pass's crank angles after the TDC that it runs through."""
-    if subject.tdc_deg is None:
-        return item.angle_deg - item.peak_angle_deg
+    zero_deg = subject.tdc_deg
+    if zero_deg is None:
+        zero_deg = (subject.passes[0] if subject.one_zero else item).peak_angle_deg
     # The peak stands tens of degrees from TDC at the most, so it names the turn.
-    turn = round((item.peak_angle_deg - subject.tdc_deg) / 360.0)
-    return item.angle_deg - subject.tdc_deg - 360.0 * turn
+    turn = round((item.peak_angle_deg - zero_deg) / 360.0)
+    return item.angle_deg - zero_deg - 360.0 * turn
 
 
 def weights(count: int) -> list[float]:
@@ -98,7 +109,8 @@ def weights(count: int) -> list[float]:
 
 def angle_axis(subject: Subject) -> Axis:
     """Return the axis of crank angle, which says where its zero is."""
-    zero = "TDC" if subject.tdc_deg is not None else "peak pressure"
+    peak = "the first peak" if subject.one_zero and len(subject.passes) > 1 else "peak pressure"
+    zero = "TDC" if subject.tdc_deg is not None else peak
     return Axis(f"crank angle after {zero}", "°", decimals=1)
 
 
@@ -141,7 +153,7 @@ def pressure_over_angle(subject: Subject, unit: PressureUnit = BAR) -> Figure:
         angle_axis(subject),
         pressure_axis(unit),
         curves,
-        _tdc_line(subject),
+        (*_tdc_line(subject), *_mark_lines(subject)),
         tuple(facts),
         _why_empty(subject),
     )
@@ -341,6 +353,14 @@ def _calibration(unit: PressureUnit) -> list[str]:
 
 def _tdc_line(subject: Subject) -> tuple[Line, ...]:
     return (Line(0.0, "TDC"),) if subject.tdc_deg is not None and subject.passes else ()
+
+
+def _mark_lines(subject: Subject) -> tuple[Line, ...]:
+    """Return where marks met their pointers, as far as that is on a picture of compressions."""
+    if subject.tdc_deg is None or not subject.passes:
+        return ()
+    after = [(name, float(short_way(at - subject.tdc_deg, 360.0))) for name, at in subject.marks]
+    return tuple(Line(at, name) for name, at in after if abs(at) < MARKS_WITHIN_DEG)
 
 
 def _why_empty(subject: Subject) -> str:

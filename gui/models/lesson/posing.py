@@ -6,7 +6,7 @@ Of a scenario the truth is the bench's own: where its cylinders fired, what was 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -23,6 +23,7 @@ from strokewise.gui.models.classroom.causes import (
     WELL,
     causes_of,
     family_of,
+    marks_met,
     marks_words,
     reference_of,
 )
@@ -30,6 +31,7 @@ from strokewise.gui.models.classroom.questions import Question, fault_question, 
 from strokewise.gui.models.lesson.lesson import LessonItem
 from strokewise.gui.models.run.player import Deck
 from strokewise.gui.models.run.replay import ReplayRun
+from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.run.sources import open_deck, profile_maker
 
 EARLIEST, LATEST = 0.5, 0.97
@@ -72,14 +74,20 @@ def _of_scenario(item: LessonItem, name: str, seed: int, folder: Path) -> tuple[
     bench = named.build(item.settings, seed=seed)
     taken = take(bench)
     header = {"engine": stated_profile(bench)}
-    deck = Deck(taken.items, profile_maker(header=header), Tracker, name=name, simulated=True)
+
+    def opened() -> Deck:
+        return Deck(taken.items, profile_maker(header=header), Tracker, name=name, simulated=True)
+
+    deck = opened()
     deck.scan_all()
     if item.kind == "fault":
         true = causes_of(bench, reference_of(named), named)
-        deck.seek(deck.length_s if item.at_s is None else item.at_s)
-        deck.follower.judge()
         family = family_of(named, true)
-        moment = deck.snapshot()
+        moment = _at_its_end(deck, item, opened)
+        if family == "cam and marks":
+            firing_deg = float(truth(taken)["firing"]["1"])
+            met = ((name, firing_deg + after) for name, after, _ in marks_met(bench))
+            moment = replace(moment, marks_met=tuple(met))
         return deck, fault_question(moment, true, family, marks_words(bench), item.scenario)
     firing = {int(number): angle for number, angle in truth(taken)["firing"].items()}
     return deck, _firing(deck, item, firing, seed)
@@ -93,13 +101,32 @@ def _of_recording(item: LessonItem, name: str, seed: int, folder: Path) -> tuple
     if item.kind == "fault":
         cause = CAUSES[item.answer]
         true = () if cause == WELL else (cause,)
-        deck.seek(deck.length_s if item.at_s is None else item.at_s)
-        deck.follower.judge()
-        return deck, fault_question(deck.snapshot(), true, cause.family, "", item.recording)
+        moment = _at_its_end(deck, item, lambda: open_deck(path))
+        return deck, fault_question(moment, true, cause.family, "", item.recording)
     question = _firing(deck, item, _truth_beside(path), seed)
     if item.answer:
         question = stated(question, item.answer)
     return deck, question
+
+
+def _at_its_end(deck: Deck, item: LessonItem, again: Callable[[], Deck]) -> Snapshot:
+    """Return the moment that is asked about; ``again`` opens the same run once more.
+
+    A run follows the compressions since the clamp slipped; a class is to see those before, too.
+    """
+    deck.seek(deck.length_s if item.at_s is None else item.at_s)
+    deck.follower.judge()
+    moment = deck.snapshot()
+    warnings = () if moment.verdict is None else moment.verdict.warnings
+    slips = [float(str(each.remark["at_s"])) for each in warnings if each.code == "clamp-slip"]
+    if not slips or not moment.passes:
+        return moment
+    other = again()
+    other.seek(slips[0])
+    other.follower.judge()
+    begins_s = float(moment.passes[0].time_s[0])
+    before = (each for each in other.snapshot().passes if float(each.time_s[-1]) < begins_s)
+    return replace(moment, passes=(*before, *moment.passes))
 
 
 def stated(question: Question, answer: str) -> Question:

@@ -12,7 +12,7 @@ from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.remark import Notice, remark
 from strokewise.analysis.samples import Segment
 from strokewise.analysis.verdict.verdict import Verdict
-from strokewise.gui.models.figures.chart import Chart, chart_for
+from strokewise.gui.models.figures.chart import NOT_TOLD, Chart, chart_for
 from strokewise.gui.models.figures.trail import Trail
 from strokewise.gui.models.figures.views import PassLike, Subject
 from strokewise.gui.models.run.places import Places
@@ -172,6 +172,8 @@ class Snapshot:
         What stood in the headline before the board fell silent, for a picture that is greyed.
     met : Met or None
         What has been met of the marks.
+    marks_met : tuple
+        Of an engine before a class: name and encoder angle of each mark that met its pointer.
     received_s : float
         The run's clock when the newest bytes in it came in.
     heard : Heard
@@ -197,6 +199,7 @@ class Snapshot:
     rocking: Rocking | None = None
     first_turns: FirstTurns = field(default_factory=FirstTurns)
     met: Met | None = None
+    marks_met: tuple[tuple[str, float], ...] = ()
     link: Link = field(default_factory=Link)
     reading: Reading | None = None
     replay: Replay | None = None
@@ -269,7 +272,10 @@ class Snapshot:
         label = "" if self.target is None else self.target.short
         if self.away is not None:  # as it stood last, greyed: nothing in it is true of now
             return chart_for(self.profile, self.last, None)
-        return chart_for(self.profile, self.verdict, self.angle_deg, target_deg, label)
+        chart = chart_for(self.profile, self.verdict, self.angle_deg, target_deg, label)
+        verdict = self.verdict
+        answered = self.before_class and verdict is not None and verdict.reason != ANSWER_HIDDEN
+        return replace(chart, bare=NOT_TOLD) if answered else chart
 
     @property
     def half_width_deg(self) -> float:
@@ -288,6 +294,8 @@ class Snapshot:
             name,
             None if sensor is None else bool(sensor.points),
             self.why_no_passes(),
+            self.before_class,
+            self.marks_met,
         )
 
     @property

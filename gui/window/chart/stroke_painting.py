@@ -44,7 +44,6 @@ BAR_SHARE = 0.085
 WORD_PAD = 0.5
 """Room beside a stroke's word, in heights of its type."""
 LABEL_SHARE = 0.075
-NO_STROKES = "the strokes are shown with the answer"
 LEGEND_SHARE = 0.84
 """Type of what the signs mean, of the axis' type: as wide as its column lets it be."""
 DOING_SHARE = 0.13
@@ -145,8 +144,8 @@ def _paint_no_strokes(painter: QPainter, layout: Layout, chart: Chart, colours: 
     """Say over the rows why they are empty, where they are: there neither rule nor line is met."""
     if any(row.blocks for row in chart.rows):
         return
-    type_ = ink.fitted(NO_STROKES, layout.type_px * 1.1, layout.flags.width())
-    ink.text(painter, layout.flags, NO_STROKES, type_, colours.faint, ink.LEFT)
+    type_ = ink.fitted(chart.bare, layout.type_px * 1.1, layout.flags.width())
+    ink.text(painter, layout.flags, chart.bare, type_, colours.faint, ink.LEFT)
 
 
 def _height(angle_deg: np.ndarray, tdc_deg: float, valley: float) -> np.ndarray:

@@ -171,6 +171,7 @@ class Desk(QWidget):
         grid = QGridLayout()
         for row, group in enumerate(play.session.groups):
             choice, mark = Choice(), QLabel()
+            mark.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
             choice.setAccessibleName(f"Answer of {group}")
             choice.activated.connect(partial(self._given, group))
             self._choices[group], self._marks[group] = choice, mark

@@ -126,7 +126,15 @@ class LessonPlay(QObject):
         if self.session.at + 1 < self.session.count:
             self.show_question(self.session.at + 1)
         else:
-            self.window.say(f"That was the last question. {score_words(self.session)}", stays=True)
+            self._say_end()
+
+    def _say_end(self) -> None:
+        """Say how it ended, where the class reads it; a question that stands keeps its place."""
+        words = f"That was the last question. {score_words(self.session)}"
+        if self.window.question_stands:
+            self.window.say(words, stays=True)
+        else:
+            self.window.question_bar.ask(words, self.window.colours, ())
 
     def back(self) -> None:
         """Go back to the question before."""

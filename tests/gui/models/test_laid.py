@@ -144,3 +144,13 @@ def test_up_to_six_traces_lie_over_each_other_by_colour_dash_and_name(burnt):
     two = figure_of("overlay", moment, BAR, name="this.swr", laid=fewer)
     assert len(two.legend) == 2
     assert len(two.curves) > 2  # older passes too, where they bury nobody
+
+
+def test_where_tdc_is_not_known_the_healthy_trace_is_laid_by_its_peak(burnt):
+    moment, healthy = burnt
+    moment = replace(moment, verdict=None)
+    figure = figure_of("angle", moment, BAR, laid=replace(NOTHING_LAID, healthy=healthy))
+    behind = figure.curves[0]
+    assert behind.x[np.argmax(behind.y)] == 0.0
+    assert figure.x_axis.label == "crank angle after peak pressure"
+    assert "laid by its peak, for TDC is not known here" in " ".join(figure.facts)

@@ -1,6 +1,7 @@
 """The class as a file, its bank of questions, and the session that outlives an interruption."""
 
 import json
+import re
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -13,6 +14,8 @@ from strokewise.daq.bench.bench import take
 from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.truth import peaks_bar
 from strokewise.gui.models.classroom.causes import CAUSES
+from strokewise.gui.models.classroom.questions import held
+from strokewise.gui.models.figures.views import pressure_over_angle
 from strokewise.gui.models.lesson.bank import BANK, new_lesson
 from strokewise.gui.models.lesson.lesson import (
     Lesson,
@@ -265,3 +268,45 @@ def test_what_the_reasons_say_of_peaks_is_so():
         assert peak_bar(name) < 0.97 * well, name
     assert peak_bar("dead-cylinder") < 0.5 * well
     assert peak_bar("liquid-in-cylinder") > 1.5 * peak_bar("hand-turned")
+
+
+def tops_deg(question):
+    """Return where each compression's top stands on the picture of pressure over angle."""
+    figure = pressure_over_angle(held(question.moment).subject())
+    return np.array([each.x[np.argmax(each.y)] for each in figure.curves]), figure
+
+
+def test_a_class_sees_the_compressions_before_a_clamp_slipped_beside_those_after():
+    question = pose(LessonItem("fault", "clamp-slipped"), 1, 42, Path()).question
+    tops, _ = tops_deg(question)
+    late = tops > 0.5 * (tops.min() + tops.max())
+    assert 1 < late.sum() < len(tops) - 1
+    apart = np.median(tops[late]) - np.median(tops[~late])
+    assert apart == pytest.approx(12.0, abs=1.5)  # the scenario's slip
+    assert max(np.ptp(tops[late]), np.ptp(tops[~late])) < 0.5 * apart
+
+
+def test_a_class_sees_lost_counts_although_there_is_no_tdc():
+    question = pose(LessonItem("fault", "counts-lost"), 1, 42, Path()).question
+    tops, figure = tops_deg(question)
+    assert figure.x_axis.label == "crank angle after the first peak"
+    assert abs(tops[-1] - tops[0]) > 5.0
+    steps = np.diff(tops)
+    assert np.mean(np.sign(steps) == np.sign(tops[-1] - tops[0])) > 0.8
+
+
+@pytest.mark.parametrize(
+    ("name", "mark", "other"),
+    [
+        ("cam-tooth-late", "cam dot", "pulley notch"),
+        ("pulley-mark-wrong", "pulley notch", "cam dot"),
+    ],
+)
+def test_a_class_sees_which_mark_stands_away_from_tdc(name, mark, other):
+    question = pose(LessonItem("fault", name), 1, 42, Path()).question
+    assert question.view == "angle"
+    lines = {line.label: line.x for line in tops_deg(question)[1].lines}
+    assert set(lines) == {"TDC", mark, other}
+    assert abs(lines[other]) < 1.0 < 5.0 < abs(lines[mark])
+    (given,) = re.findall(rf"{mark} (\d+)°", question.given)
+    assert abs(lines[mark]) == pytest.approx(float(given), abs=1.5)

@@ -115,7 +115,7 @@ def test_a_class_by_keys_alone(hold, qtbot, wait):
     assert opened.band.sentence.word == "HELD"
     qtbot.keyClick(opened.focusWidget(), Qt.Key.Key_F5)
     assert opened.view == "lesson"
-    assert "rings worn" in play.desk.answer.text()
+    assert "Rings worn" in play.desk.answer.text()
     qtbot.keyClick(opened.focusWidget(), Qt.Key.Key_F5)
     assert opened.view == "chart"
 
@@ -138,7 +138,7 @@ def test_the_desk_on_the_class_s_own_screen_tells_nothing_before_it_is_shown(hol
     assert desk._choices["Anna"].currentText() == "choose …"  # Ben looks at the screen too
     assert not desk._choices["Anna"].isEnabled()
     play.reveal()
-    assert "rings worn" in desk.answer.text()
+    assert "Rings worn" in desk.answer.text()
     assert "look at the speed" in desk.notes.text()
     assert desk._choices["Anna"].currentText() == play.question.truths[0]
     assert "✓ right" in desk._marks["Anna"].text()
@@ -240,8 +240,21 @@ def test_a_worksheet_made_in_class_has_the_class_s_answers(hold, wait):
     opened.actions_.do("keep_trace")
     well, worn = room.traces
     assert well.wrong == SCENARIOS["cranked"].about
-    assert worn.wrong.startswith("It was: rings worn")
+    assert worn.wrong.startswith("Rings worn")
     assert play.question.why in worn.wrong
+
+
+def test_the_reason_is_shown_beside_a_healthy_trace_until_the_class_goes_on(hold, wait):
+    opened, play = hold()
+    play.show_question(1)
+    wait(lambda: play.question is not None and play.session.at == 1)
+    play.reveal()
+    opened.question_bar._buttons[-1].click()  # Show it
+    wait(lambda: opened.laid.healthy is not None)
+    assert opened.view == "speed"
+    assert "healthy" in opened.figure.figure.curves[0].name
+    opened.rooms.questioning.go_on()
+    assert opened.laid.healthy is None
 
 
 def test_a_question_that_cannot_be_asked_says_so_and_the_next_can(hold, wait, monkeypatch):

@@ -292,7 +292,7 @@ def test_an_answered_moment_is_held_and_says_what_was_so(room, painted):
     assert room.band.sentence.certainty is not Certainty.ANSWERED
 
 
-def test_the_reason_is_shown_on_the_view_that_shows_it(room):
+def test_the_reason_is_shown_on_the_view_that_shows_it(room, wait):
     room.put("worn-rings")
     room.rooms.ask("fault")
     question = room.rooms.questioning.stands
@@ -301,6 +301,7 @@ def test_the_reason_is_shown_on_the_view_that_shows_it(room):
     assert room.view == question.view == "speed"
     assert "rings worn" in room.question_bar.words
     assert np.isfinite(room.base.angle_deg)
+    wait(lambda: room.laid.healthy is not None)  # turned aside, and laid behind it
 
 
 def test_at_the_edge_of_a_stroke_the_next_fair_moment_is_asked(room, wait):
