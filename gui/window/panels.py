@@ -25,6 +25,8 @@ from strokewise.gui.window.passing_note import PassingNote
 
 SMALLEST_PANEL_TYPE = 12
 SHARE_OF_WINDOW = 0.96
+MOST_SHRUNK = 0.75
+"""A sheet that needs more than that share of its height has all: else half a verdict looks out."""
 LARGEST_TYPE = 0.036
 """Type of a panel that has little to say, of the window's height."""
 
@@ -182,8 +184,8 @@ class Panel(QFrame):
         height = round(outer.height() * SHARE_OF_WINDOW)
         top = (outer.height() - height) // 2
         if not self._held.isHidden():  # half an empty sheet would only hide the verdict
-            lowest = top + height
-            height = min(height, self._needed())
+            lowest, needed = top + height, self._needed()
+            height = needed if needed < MOST_SHRUNK * height else height
             top = lowest - height
         self.setGeometry((outer.width() - width) // 2, top, width, height)
 
