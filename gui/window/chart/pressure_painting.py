@@ -57,18 +57,18 @@ def paint_pressure(
         QRectF(layout.box.left(), box.top(), box.left() - layout.box.left() - 1, box.height()),
         QColor(colours.paper),
     )
-    scale = (
-        (1.0, f"{top:g}"),
-        (0.5, f"{unit.name} abs." if unit.calibrated else unit.name),
-        (0.0, signed(f"{low + 0.0:g}")),
-    )
-    type_of_scale = min(
-        (ink.unsqueezed(words, layout.type_px, left.width()) for _, words in scale),
+    figures = ((1.0, f"{top:g}"), (0.0, signed(f"{low + 0.0:g}")))
+    named = f"{unit.name} abs." if unit.calibrated else unit.name
+    # One type for the figures; the unit's name is longer, and takes none of their height away.
+    type_of_figures = min(
+        (ink.unsqueezed(words, layout.type_px, left.width()) for _, words in figures),
         key=lambda each: each.pixelSize(),
     )
-    for share, words in scale:
+    type_of_name = ink.unsqueezed(named, layout.type_px, left.width())
+    for share, words in (*figures, (0.5, named)):
         left.moveTop(box.bottom() - share * height - layout.type_px * (0.3 + 0.6 * (1 - share)))
-        ink.text(painter, left, words, type_of_scale, colours.ink, ink.RIGHT)
+        type_ = type_of_name if words is named else type_of_figures
+        ink.text(painter, left, words, type_, colours.ink, ink.RIGHT)
     if not unit.calibrated:
         words = f"{unit.quantity} sensor: no pressure is stated"
         room = QRectF(box.left() + 4, box.top(), box.width() - 8, layout.type_px * 1.2)
