@@ -20,15 +20,17 @@ class LettingGo(QObject):
 
     def __init__(self) -> None:
         super().__init__()
+        self._found = gc.isenabled()
         gc.disable()
         self._timer = QTimer(self)
         self._timer.timeout.connect(let_go)
         self._timer.start(LET_GO_MS)
 
     def end(self) -> None:
-        """Leave it to Python again."""
+        """Leave it to whom it was left before: to Python, but for one within another."""
         self._timer.stop()
-        gc.enable()
+        if self._found:
+            gc.enable()
 
 
 def let_go() -> None:

@@ -3,7 +3,7 @@
 import gc
 import threading
 
-from strokewise.gui.window.letting_go import let_go
+from strokewise.gui.window.letting_go import LettingGo, let_go
 
 
 class Ring:
@@ -44,3 +44,16 @@ def test_what_lasted_for_long_goes_in_the_end():
             break
         del kept
     assert went == [threading.main_thread()]
+
+
+def test_one_that_ends_within_another_leaves_it_to_that(qtbot):
+    """A window that is shown and closed within the tests' own; else any thread let go after it."""
+    assert not gc.isenabled()
+    LettingGo().end()
+    assert not gc.isenabled()
+    gc.enable()
+    within = LettingGo()
+    assert not gc.isenabled()
+    within.end()
+    assert gc.isenabled()
+    gc.disable()
