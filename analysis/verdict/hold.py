@@ -27,8 +27,9 @@ TICK_US = 20_000
 STANDS_COUNTS = 1
 """A count that moves by no more stands: a shaft on a line flickers between two cells."""
 
-SETTLE_S, HOSE_LAG_S = 0.1, 0.05
-"""A hose and its sensor lag by up to half of this: pressure moves on until then."""
+SETTLE_S, HOSE_LAG_S = 0.1, 0.02
+"""A hose and its sensor lag by no more than the second, unless more is stated, and pressure moves
+on until the first, or until twice what is stated."""
 
 TURNED_SHARE = 0.5
 """So much of its way to the air outside no charge leaks within ``SETTLE_S``, worn rings or not:
@@ -151,6 +152,8 @@ class HoldWatch:
         Crank degrees of one count.
     outside_bar : float
         The air outside, as stated.
+    lag_s : float
+        By which hose and sensor lag, where it is stated.
 
     Attributes
     ----------
@@ -158,7 +161,9 @@ class HoldWatch:
         Set when a hold ends, until the count moves on, which begins another.
     """
 
-    def __init__(self, cell_deg: float, outside_bar: float) -> None:
+    def __init__(self, cell_deg: float, outside_bar: float, lag_s: float = 0.0) -> None:
+        self._lag_s = max(HOSE_LAG_S, lag_s)
+        self._settle_us = max(SETTLE_S, 2.0 * lag_s) * 1e6
         self._factor = float(np.exp(STEEPEST_PER_DEG * (2.0 * abs(cell_deg) + GIVE_DEG)))
         self._outside_bar = outside_bar
         self._rest: deque[float] = deque(maxlen=REST_TICKS)
@@ -228,7 +233,7 @@ class HoldWatch:
                 return
             deepest, peak = min(before.deepest_bar, mean), max(before.peak_bar, mean)
             self._stand = replace(self._stand, deepest_bar=deepest, peak_bar=peak)
-        if first_us - before.since_us >= SETTLE_S * 1e6:
+        if first_us - before.since_us >= self._settle_us:
             self._look(mean, max(noise_bar, before.noise_bar), first_us)
         elif not before.least_bar - noise_bar <= mean <= before.most_bar + noise_bar:
             self.ended = Ended(first_us * 1e-6, before.since_us * 1e-6)
@@ -237,7 +242,7 @@ class HoldWatch:
         """Begin to watch a count that may stand from now on; pressure goes on as it was a while."""
         before_bar = self._rest[-1] if self._rest else mean_bar
         tick_s = TICK_US * 1e-6
-        on_bar = (mean_bar - before_bar) / tick_s * (HOSE_LAG_S + tick_s)
+        on_bar = (mean_bar - before_bar) / tick_s * (self._lag_s + tick_s)
         margin = MOVED_BAR + HOLD_NOISE_SHARE * scatter_bar
         most = max(mean_bar + max(on_bar, 0.0), self._air[1])
         least = min(mean_bar + min(on_bar, 0.0), self._air[0])

@@ -92,7 +92,9 @@ class Tracker:
     def _begin(self) -> None:
         """Begin a hold: nothing that was measured before is joined to what comes now."""
         self._watch = HoldWatch(
-            deg_per_count(self._profile.encoder), self._profile.atmosphere.pressure_bar
+            deg_per_count(self._profile.encoder),
+            self._profile.atmosphere.pressure_bar,
+            self._sensors[0].response_time_s or 0.0,
         )
         self._begin_us = -(2**62)
         self._ended: Ended | None = None

@@ -271,3 +271,16 @@ def test_a_vacuum_that_comes_and_goes_while_it_should_settle_ends_it():
 def test_a_lagging_sensor_that_reaches_a_vacuum_which_leaks_is_no_end():
     leaking = 1.0 - 0.45 * np.exp(-np.arange(40) / 15.0)  # worn rings: 0.3 s
     assert frozen_going_down(0.9, 0.7, 0.6, *leaking.tolist()) is None
+
+
+def test_frozen_half_way_up_by_hand_a_compression_that_goes_on_ends_it():
+    """Its top is soon over and leaks; no hose lags by as much as its way there would take."""
+    up = [2.365, 2.59, 2.842, 3.108, 3.385, 3.676, 3.95, 4.214, 4.437, 4.594, 4.689, 4.707, 4.6]
+    bar = np.repeat([*up, *(1.0 + 3.5 * np.exp(-np.arange(40) / 20.0)).tolist()], 20)
+    counts = np.where(np.arange(len(bar)) < 78, np.arange(len(bar)), 78)
+    time_us = np.arange(len(bar)) * 1000
+    change = HoldWatch(CELL_DEG, AIR_BAR).feed(time_us, counts, bar)
+    assert change is not None
+    assert change.ended is not None
+    assert change.ended.moved_s < 0.2
+    assert HoldWatch(CELL_DEG, AIR_BAR, 0.1).feed(time_us, counts, bar) is None  # as it states
