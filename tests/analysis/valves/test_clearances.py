@@ -22,7 +22,7 @@ from strokewise.gui.pages.gap_words import result_words
         (Gap("1E", 0.35, before_mm=0.36), "good", "as found right"),
         (Gap("1E", 0.35, before_mm=0.20), "to set", "as found 0.150 mm too tight"),
         (Gap("1E", 0.35, before_mm=0.20, after_mm=0.35), "remeasure", "nip up the locknut"),
-        (Gap("1E", 0.35, 0.20, 0.35, 0.34), "good", "right; the locknut moved it by -0.010 mm"),
+        (Gap("1E", 0.35, 0.20, 0.35, 0.34), "good", "right; the locknut moved it by −0.010 mm"),
         (Gap("1E", 0.35, 0.20, 0.35, 0.42), "out", "0.070 mm too wide; the locknut moved it"),
         (Gap("1E", 0.35, nipped_mm=0.35), "good", "right"),
     ],
