@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from strokewise.analysis.crank.angle import angle_of_count
 from strokewise.analysis.samples import Board, Segment
 from strokewise.daq.recording.container import Item
 from strokewise.daq.wire.intake import Intake
@@ -234,7 +235,7 @@ class Deck:
     def step_degrees(self, degrees: float) -> None:
         """Go on or back until the crank has moved so many degrees."""
         if degrees < 0:
-            self.seek(self._overview.moved_back_s(self.position_s, -degrees))
+            self.seek(self._moved_back(-degrees))
             return
         start = self._angle()
         while (place := self._next_place()) is not None:
@@ -336,6 +337,27 @@ class Deck:
             if back_s > here:
                 return 0.0
             back_s *= 4
+
+    def _moved_back(self, degrees: float) -> float:
+        """Return the place of the last sample that was so many degrees from the present one.
+
+        The overview keeps a point now and then: the samples between its point and here tell.
+        """
+        here = self.position_s
+        begin = self._overview.moved_back_s(here, degrees)
+        probe = copy.deepcopy(self._mark_before(begin))
+        blocks = [*probe.waiting]
+        while not probe.finished and probe.timeline.end_s < here:
+            blocks += self._pull(probe)
+        samples = [(b, place) for b, place in blocks if len(place) and place[0] <= here]
+        if not samples:
+            return begin
+        own = [(b, place) for b, place in samples if b.number == samples[-1][0].number]
+        place = np.concatenate([each for _, each in own])
+        count = np.concatenate([b.samples.count for b, _ in own])
+        angle = angle_of_count(count, self._reel.follower.profile.encoder)[place <= here + 1e-9]
+        away = np.flatnonzero(np.abs(angle - angle[-1]) >= degrees)
+        return max(begin, float(place[away[-1]])) if len(away) else begin
 
     def _mark_before(self, position_s: float) -> _Reel:
         return max(
