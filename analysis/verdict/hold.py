@@ -31,9 +31,10 @@ SETTLE_S, HOSE_LAG_S = 0.1, 0.02
 """A hose and its sensor lag by no more than the second, unless more is stated, and pressure moves
 on until the first, or until twice what is stated."""
 
-TURNED_SHARE = 0.5
-"""So much of its way to the air outside no charge leaks within ``SETTLE_S``, worn rings or not:
-what went away from the air and came back so far was moved by a piston."""
+TURNED_SHARE, TURNED_S, TURNS_S = 0.5, 0.1, 0.4
+"""So much of its way to the air outside no charge leaks within the second, worn rings or not: what
+went away from the air and came back so far was moved by a piston. Looked for so long after the
+count stood: later somebody may open a valve or take the sensor out."""
 
 STEEPEST_PER_DEG = 0.07
 """The most by which ln p changes with a degree of the crank: adiabatic air at a compression ratio
@@ -100,8 +101,8 @@ class _Stand:
     high: int
     since_us: int
     begun_bar: float
-    deepest_bar: float
-    peak_bar: float
+    deepest: tuple[float, int]
+    peak: tuple[float, int]
     lowest_bar: float = np.inf
     highest_bar: float = -np.inf
     noise_bar: float = 0.0
@@ -227,12 +228,13 @@ class HoldWatch:
         if self.ended is not None:
             return
         noise_bar = HOLD_NOISE_SHARE * scatter
-        if not before.settled:
-            if self._turned_round(before, mean, noise_bar):
+        if first_us - before.since_us < TURNS_S * 1e6:
+            if self._turned_round(before, mean, noise_bar, first_us):
                 self.ended = Ended(first_us * 1e-6, before.since_us * 1e-6)
                 return
-            deepest, peak = min(before.deepest_bar, mean), max(before.peak_bar, mean)
-            self._stand = replace(self._stand, deepest_bar=deepest, peak_bar=peak)
+            here = mean, first_us
+            deepest, peak = min(before.deepest, here), max(before.peak, here)
+            self._stand = replace(self._stand, deepest=deepest, peak=peak)
         if first_us - before.since_us >= self._settle_us:
             self._look(mean, max(noise_bar, before.noise_bar), first_us)
         elif not before.least_bar - noise_bar <= mean <= before.most_bar + noise_bar:
@@ -251,24 +253,26 @@ class HoldWatch:
             count,
             at_us,
             mean_bar,
-            mean_bar,
-            mean_bar,
+            (mean_bar, at_us),
+            (mean_bar, at_us),
             most_bar=most * self._factor + margin,
             least_bar=least / self._factor - margin,
         )
 
-    def _turned_round(self, stand: _Stand, mean_bar: float, noise_bar: float) -> bool:
-        """Return whether the pressure went away from the air and came back, before it settled.
+    def _turned_round(self, stand: _Stand, mean_bar: float, noise_bar: float, at_us: int) -> bool:
+        """Return whether the pressure went away from the air and came back, as a piston moves it.
 
-        A sensor that lags goes one way, to where the crank stopped.
+        A sensor that lags goes one way, to where the crank stopped; and a charge leaks slowly.
         """
         margin = MOVED_BAR + noise_bar
         low, high = self._air
-        fell = stand.deepest_bar < min(stand.begun_bar, low) / self._factor - margin
-        rose = stand.peak_bar > max(stand.begun_bar, high) * self._factor + margin
-        back = mean_bar - stand.deepest_bar, stand.peak_bar - mean_bar
-        most = TURNED_SHARE * (low - stand.deepest_bar), TURNED_SHARE * (stand.peak_bar - high)
-        return (fell and back[0] > most[0] + margin) or (rose and back[1] > most[1] + margin)
+        (deepest, deepest_us), (peak, peak_us) = stand.deepest, stand.peak
+        fell = deepest < min(stand.begun_bar, low) / self._factor - margin
+        rose = peak > max(stand.begun_bar, high) * self._factor + margin
+        up = fell and mean_bar - deepest > TURNED_SHARE * (low - deepest) + margin
+        down = rose and peak - mean_bar > TURNED_SHARE * (peak - high) + margin
+        turned_us = TURNED_S * 1e6
+        return (up and at_us - deepest_us <= turned_us) or (down and at_us - peak_us <= turned_us)
 
     def _look(self, mean_bar: float, noise_bar: float, at_us: int) -> None:
         """Compare a settled pressure with what a standing crank explains.

@@ -268,6 +268,19 @@ def test_a_vacuum_that_comes_and_goes_while_it_should_settle_ends_it():
     assert change.ended.moved_s == pytest.approx(0.16)
 
 
+def test_a_vacuum_that_goes_as_soon_as_it_has_settled_ends_it():
+    """A tired starter takes a tenth of a second from one to the other."""
+    change = frozen_going_down(3.35, 1.63, 0.941, 0.673, 0.556, 0.505, 0.487, 0.618, 0.902, 1.015)
+    assert change is not None
+    assert change.ended is not None
+    assert change.ended.moved_s < 0.27
+
+
+def test_a_sensor_taken_out_of_a_vacuum_after_a_while_is_no_end():
+    standing = [0.885, 0.65, 0.555, *[0.543] * 20, 1.013]
+    assert frozen_going_down(*standing) is None
+
+
 def test_a_lagging_sensor_that_reaches_a_vacuum_which_leaks_is_no_end():
     leaking = 1.0 - 0.45 * np.exp(-np.arange(40) / 15.0)  # worn rings: 0.3 s
     assert frozen_going_down(0.9, 0.7, 0.6, *leaking.tolist()) is None
