@@ -227,18 +227,21 @@ class HoldWatch:
         self._stand = replace(before, low=low, high=high)
         if self.ended is not None:
             return
-        noise_bar = HOLD_NOISE_SHARE * scatter
-        if first_us - before.since_us < TURNS_S * 1e6:
-            if self._turned_round(before, mean, noise_bar, first_us):
-                self.ended = Ended(first_us * 1e-6, before.since_us * 1e-6)
-                return
-            here = mean, first_us
-            deepest, peak = min(before.deepest, here), max(before.peak, here)
-            self._stand = replace(self._stand, deepest=deepest, peak=peak)
-        if first_us - before.since_us >= self._settle_us:
-            self._look(mean, max(noise_bar, before.noise_bar), first_us)
-        elif not before.least_bar - noise_bar <= mean <= before.most_bar + noise_bar:
+        if self._moved(self._stand, mean, HOLD_NOISE_SHARE * scatter, first_us):
             self.ended = Ended(first_us * 1e-6, before.since_us * 1e-6)
+
+    def _moved(self, stand: _Stand, mean_bar: float, noise_bar: float, at_us: int) -> bool:
+        """Return whether the pressure moves as under no crank that stands, and note where it is."""
+        stood_us = at_us - stand.since_us
+        if stood_us < TURNS_S * 1e6:
+            if self._turned_round(stand, mean_bar, noise_bar, at_us):
+                return True
+            here = mean_bar, at_us
+            deepest, peak = min(stand.deepest, here), max(stand.peak, here)
+            self._stand = stand = replace(stand, deepest=deepest, peak=peak)
+        if stood_us < self._settle_us:
+            return not stand.least_bar - noise_bar <= mean_bar <= stand.most_bar + noise_bar
+        return self._left(stand, mean_bar, max(noise_bar, stand.noise_bar))
 
     def _begun(self, count: int, at_us: int, mean_bar: float, scatter_bar: float) -> _Stand:
         """Begin to watch a count that may stand from now on; pressure goes on as it was a while."""
@@ -274,13 +277,11 @@ class HoldWatch:
         turned_us = TURNED_S * 1e6
         return (up and at_us - deepest_us <= turned_us) or (down and at_us - peak_us <= turned_us)
 
-    def _look(self, mean_bar: float, noise_bar: float, at_us: int) -> None:
-        """Compare a settled pressure with what a standing crank explains.
+    def _left(self, stand: _Stand, mean_bar: float, noise_bar: float) -> bool:
+        """Return whether a settled pressure left what a standing crank explains, and narrow that.
 
         A coarse converter may show no noise for long, and then flicker between two steps.
         """
-        stand = self._stand
-        assert stand is not None
         if not stand.settled:
             rest = self._outside_bar
             if len(self._rest) >= REST_LEAST:
@@ -292,13 +293,12 @@ class HoldWatch:
             self._stand = replace(
                 stand, lowest_bar=mean_bar, highest_bar=mean_bar, noise_bar=noise_bar
             )
-            return
+            return False
         margin = MOVED_BAR + noise_bar
         most = max(stand.lowest_bar, self._air[1]) * self._factor + margin
         least = min(stand.highest_bar, self._air[0]) / self._factor - margin
         if not least <= mean_bar <= most:
-            self.ended = Ended(at_us * 1e-6, stand.since_us * 1e-6)
-            return
+            return True
         creep = CREEP_BAR_S * TICK_US * 1e-6
         self._stand = replace(
             stand,
@@ -306,3 +306,4 @@ class HoldWatch:
             highest_bar=max(stand.highest_bar - creep, mean_bar),
             noise_bar=noise_bar,
         )
+        return False
