@@ -164,19 +164,16 @@ def weigh(
     plateaus = plateau_evidence(kinds)
     evidence += plateaus
     largest = max(_largest(kinds), _cut_off_over_other(kinds))
-    weak = not plateaus.any() and largest * scale < WEAKEST_BAR
-    if (
-        weak
-        or not _came_down(kinds)
-        or (not plateaus.any() and cycle == "four-stroke" and _no_overlap(kinds, seen))
-        or (not plateaus.any() and any(_ways_contradict(kind, scale, noise_bar) for kind in kinds))
-        or (
-            changed
-            and not (
-                (plateaus.any() and twice) or _enough_after_change(kinds, scale, noise_bar, cycle)
-            )
-        )
-    ):
+    at_end = bool(plateaus.any())
+    rises_say_little = not at_end and (
+        largest * scale < WEAKEST_BAR
+        or (cycle == "four-stroke" and _no_overlap(kinds, seen))
+        or any(_ways_contradict(kind, scale, noise_bar) for kind in kinds)
+    )
+    unproven = changed and not (
+        (at_end and twice) or _enough_after_change(kinds, scale, noise_bar, cycle)
+    )
+    if rises_say_little or unproven or not _came_down(kinds):
         # What one compression says cannot be told from what is left of the change itself, and what
         # squeezed one way and never the other is neither a compression nor breathing.
         evidence = np.zeros(4)
