@@ -326,12 +326,10 @@ class Deck:
         here = self.position_s
         back_s = 0.05
         while True:
-            probe = copy.deepcopy(self._mark_before(here - back_s))
-            places: list[float] = []
-            while not probe.finished and probe.timeline.end_s < here:
-                for _, place in self._pull(probe):
-                    places += place[place < here - 1e-9].tolist()
-            places += [p for _, place in probe.waiting for p in place.tolist() if p < here - 1e-9]
+            blocks = self._blocks_since(here - back_s)
+            places: list[float] = [
+                p for _, place in blocks for p in place[place < here - 1e-9].tolist()
+            ]
             if len(places) >= count:
                 return sorted(places)[-count]
             if back_s > here:
@@ -345,10 +343,7 @@ class Deck:
         """
         here = self.position_s
         begin = self._overview.moved_back_s(here, degrees)
-        probe = copy.deepcopy(self._mark_before(begin))
-        blocks = [*probe.waiting]
-        while not probe.finished and probe.timeline.end_s < here:
-            blocks += self._pull(probe)
+        blocks = self._blocks_since(begin)
         samples = [(b, place) for b, place in blocks if len(place) and place[0] <= here]
         if not samples:
             return begin
@@ -358,6 +353,14 @@ class Deck:
         angle = angle_of_count(count, self._reel.follower.profile.encoder)[place <= here + 1e-9]
         away = np.flatnonzero(np.abs(angle - angle[-1]) >= degrees)
         return max(begin, float(place[away[-1]])) if len(away) else begin
+
+    def _blocks_since(self, begin_s: float) -> list[tuple[Segment, NDArray[np.float64]]]:
+        """Return the blocks from a place, or somewhat before it, to here and somewhat beyond."""
+        probe = copy.deepcopy(self._mark_before(begin_s))
+        blocks = [*probe.waiting]
+        while not probe.finished and probe.timeline.end_s < self.position_s:
+            blocks += self._pull(probe)
+        return blocks
 
     def _mark_before(self, position_s: float) -> _Reel:
         return max(
