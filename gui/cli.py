@@ -92,9 +92,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     0: decided or done. 3: read well, but it cannot honestly say. 2: bad input or usage, with one
     line on standard error and never a traceback.
     """
+    codecs.register_error(PLAIN_SIGNS, plain_where_lacking)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a console that lacks a degree sign prints "?" for it
-            codecs.register_error(PLAIN_SIGNS, plain_where_lacking)
             stream.reconfigure(errors=PLAIN_SIGNS)
     # numpy is not loaded yet. Its threads spin between matrices as small as ours, and only warm the
     # machine; who sets the variable keeps what was set.

@@ -68,7 +68,7 @@ class LayingActions:
         """Lay a healthy trace behind this one and shade the difference, or take it away."""
         window = self.window
         if window.laid.healthy is not None:
-            window.laid = replace(window.laid, healthy=None)
+            window.laid = window.laid.without_healthy()
             window.say("The healthy trace is off the picture")
             window.redraw()
             return
