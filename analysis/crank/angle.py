@@ -8,6 +8,7 @@ a standstill meets none; both fall out of the crossings without a special case.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
@@ -171,7 +172,8 @@ def _running_mean(values: FloatArray, to_each_side: int) -> FloatArray:
     to load.
     """
     span = 2 * to_each_side + 1
-    mirrored = np.pad(values, to_each_side, mode="symmetric")
+    before, after = values[:to_each_side][::-1], values[len(values) - to_each_side :][::-1]
+    mirrored = np.concatenate([before, values, after])
     return np.convolve(mirrored, np.full(span, 1.0 / span), mode="valid")
 
 
@@ -194,8 +196,8 @@ def _smooth(raw_deg: FloatArray, period_s: float, cell_deg: float) -> tuple[Floa
     place = np.clip(np.log2(np.maximum(wanted, 5.0) / 5.0), 0.0, len(spans) - 1.0)
     angle = np.zeros(n)
     speed = np.zeros(n)
-    for k, span in enumerate(spans):
-        weight = np.maximum(0.0, 1.0 - np.abs(place - k))
+    for k in range(int(place.min()), math.ceil(place.max()) + 1):
+        span, weight = spans[k], np.maximum(0.0, 1.0 - np.abs(place - k))
         if not weight.any():
             continue
         # The line through a short span's end would swing freely: extend by reflection about the

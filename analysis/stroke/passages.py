@@ -10,7 +10,7 @@ import numpy as np
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.median import median
 from strokewise.analysis.trace.nodes import HUM_S, Nodes
-from strokewise.analysis.trace.passes import Pass, PassRun, passes_about
+from strokewise.analysis.trace.passes import Pass, PassRun, pass_of, spans_about
 from strokewise.analysis.trade import DEG_S_PER_RPM
 
 REACH_DEG = 100.0
@@ -121,16 +121,18 @@ def visits_of(
     """
     tdc_deg = STEP_DEG * round(tdc_deg / STEP_DEG)
     runs = across_back_rolls(nodes, runs)
-    found = passes_about(nodes, runs, tdc_deg, before_deg=REACH_DEG, after_deg=REACH_DEG)
+    found = spans_about(nodes, runs, tdc_deg, before_deg=REACH_DEG, after_deg=REACH_DEG)
     seen = {} if seen is None else seen
+    clipped = np.concatenate([[0], np.cumsum(nodes.clipped)])
     visits = []
-    for item in found:
-        begin, end = float(item.time_s[0]), float(item.time_s[-1])
+    for span in found:
+        start, stop = span.start, span.stop
+        begin, end = float(nodes.time_s[start]), float(nodes.time_s[stop - 1])
         # Which of the TDCs a whole turn apart is called the first one moves nothing but the turn.
-        key = (tdc_deg % 360.0, begin, end, len(item.nodes), int(item.nodes.clipped.sum()))
-        visit = seen.pop(key) if key in seen else _visit(item)
-        if visit is not None and visit.turn != item.turn:
-            visit = replace(visit, turn=item.turn)
+        key = (tdc_deg % 360.0, begin, end, stop - start, int(clipped[stop] - clipped[start]))
+        visit = seen.pop(key) if key in seen else _visit(pass_of(nodes, span))
+        if visit is not None and visit.turn != span.turn:
+            visit = replace(visit, turn=span.turn)
         seen[key] = visit
         visits.append(visit)
     while len(seen) > MOST_SEEN:  # those used last come last

@@ -44,12 +44,12 @@ class Gatherer:
         self._worked = 0  # of which this many in front are context only
         self._block = 0
 
-    def feed(self, segment: Segment) -> tuple[Nodes, ...]:
+    def feed(self, samples: Samples, board: Board | None = None) -> tuple[Nodes, ...]:
         """Take more samples of the segment; return the nodes of every block now complete."""
-        self._board = segment.board or self._board
-        if len(segment.samples):
-            self._kept = [*self._kept, segment.samples]  # a copy may go on from the old list
-            self._waiting += len(segment.samples)
+        self._board = board or self._board
+        if len(samples):
+            self._kept = [*self._kept, samples]  # a copy may go on from the old list
+            self._waiting += len(samples)
         if not self._block and self._waiting >= 16:
             self._block = _block_size(Samples.joined(self._kept))
         if not self._block or self._waiting < self._worked + self._block + CONTEXT:

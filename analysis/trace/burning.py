@@ -20,6 +20,7 @@ from strokewise.analysis.remark import Notice, notice, remark
 from strokewise.analysis.samples import BoolArray
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump
+from strokewise.analysis.trace.settled import Settled
 from strokewise.analysis.trace.steady import SAME_COMPRESSION_DEG
 from strokewise.analysis.trade import DEG_S_PER_RPM
 
@@ -65,26 +66,34 @@ FEWEST_LEVELS = 4
 class Chords:
     """Middles of the two points at each level of a hump, from its top down, and how sure they are.
 
-    Both are (levels reached,).
+    Both are (levels reached,). They rest on the nodes from ``first`` on; ``closed`` where the crank
+    went on beyond the far flank.
     """
 
     middle_deg: FloatArray
     sigma_deg: FloatArray
+    first: int
+    closed: bool
 
 
-def burnt(nodes: Nodes, humps: tuple[Hump, ...]) -> BoolArray:
+def burnt(nodes: Nodes, humps: tuple[Hump, ...], cold: Settled[bool] | None = None) -> BoolArray:
     """Return which humps are compressions whose charge burned, (humps,).
 
     Where some burned, so has one of which too little is seen to tell: cut off by either end of the
     recording, say.
+
+    Parameters
+    ----------
+    cold : Settled, optional
+        Where those that did not burn, whatever the noise, are kept for the next call.
     """
-    found = [_burnt(nodes, hump) for hump in humps]
+    cold = Settled() if cold is None else cold
+    found = [_burnt(nodes, hump, cold) for hump in humps]
     for at in range(1, len(humps)):
         # A rise after a rise while the crank goes on: heat, whatever each looks like by itself.
         way_deg = abs(humps[at].angle_deg - humps[at - 1].angle_deg)
         pair = humps[at - 1 : at + 1]
-        tells = all(_quick(nodes, hump) and not _too_low(nodes, hump) for hump in pair)
-        if way_deg < SAME_COMPRESSION_DEG and tells:
+        if way_deg < SAME_COMPRESSION_DEG and all(_tells(nodes, hump) for hump in pair):
             found[at - 1] = found[at] = True
     burning = [hump.pressure_bar for hump, burns in zip(humps, found, strict=True) if burns]
     if burning:  # what peaks as high as those that burned is no compression alone
@@ -112,16 +121,26 @@ def _too_low(nodes: Nodes, hump: Hump) -> bool:
     return bool(nodes.clipped[hump.at]) and hump.rise_bar < CUT_OFF_LEAST_BAR
 
 
-def _burnt(nodes: Nodes, hump: Hump) -> bool | None:
+def _tells(nodes: Nodes, hump: Hump) -> bool:
+    return _quick(nodes, hump) and not _too_low(nodes, hump)
+
+
+def _burnt(nodes: Nodes, hump: Hump, cold: Settled[bool]) -> bool | None:
     if not _quick(nodes, hump):
         return False
     if _too_low(nodes, hump):
         return None
+    if cold.of(nodes, hump):
+        return False
     speed_deg_s = abs(float(nodes.speed_deg_s[hump.at]))
     chords = chords_of(nodes, hump)
     middle, sigma = chords.middle_deg, chords.sigma_deg
     if len(middle) < FEWEST_LEVELS:
         return None
+    if float(np.max(middle - np.minimum.accumulate(middle))) <= QUIET_DEG:  # whatever the noise
+        if chords.closed:
+            cold.settle(nodes, hump, chords.first, True)
+        return False
     allowed = LATER_DEG + LATER_S * speed_deg_s
     # Each level against the earliest above it.
     earliest = np.minimum.accumulate(middle + LATER_SIGMAS * sigma)
@@ -138,7 +157,8 @@ def chords_of(nodes: Nodes, hump: Hump) -> Chords:
     # Nodes are in time order, and near a compression the crank turns one way.
     first = int(np.searchsorted(np.maximum.accumulate(angle[: hump.at + 1]), top - BURNT_FLANK_DEG))
     beyond = angle[hump.at :] > top + BURNT_FLANK_DEG
-    last = hump.at + int(beyond.argmax()) if beyond.any() else len(angle) - 1
+    closed = bool(beyond.any())
+    last = hump.at + int(beyond.argmax()) if closed else len(angle) - 1
     levels = hump.pressure_bar - hump.rise_bar + LEVELS * hump.rise_bar
     rise = _crossings(angle, nodes, slice(hump.at, first - 1 if first else None, -1), levels)
     fall = _crossings(angle, nodes, slice(hump.at, last + 1), levels)
@@ -146,7 +166,8 @@ def chords_of(nodes: Nodes, hump: Hump) -> Chords:
     (up_deg, up_sigma_deg), (down_deg, down_sigma_deg) = (
         (deg[:both], sigma_deg[:both]) for deg, sigma_deg in (rise, fall)
     )
-    return Chords(0.5 * (up_deg + down_deg), 0.5 * np.hypot(up_sigma_deg, down_sigma_deg))
+    middle_deg = 0.5 * (up_deg + down_deg)
+    return Chords(middle_deg, 0.5 * np.hypot(up_sigma_deg, down_sigma_deg), first, closed)
 
 
 def _crossings(

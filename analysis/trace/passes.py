@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -268,6 +269,29 @@ def passes_about(
     before_deg, after_deg : float
         How far the closed part reaches before and after TDC, in the engine's own direction.
     """
+    spans = spans_about(nodes, runs, tdc_deg, before_deg=before_deg, after_deg=after_deg)
+    return tuple(pass_of(nodes, span) for span in spans)
+
+
+class Span(NamedTuple):
+    """Nodes ``start`` to ``stop`` (exclusive) of a pass, which TDC it is about and which way."""
+
+    start: int
+    stop: int
+    tdc_deg: float
+    turn: int
+    forward: bool
+
+
+def pass_of(nodes: Nodes, span: Span) -> Pass:
+    """Return the pass that lies in a span of the nodes."""
+    return Pass(nodes.part(span.start, span.stop), span.tdc_deg, span.turn, span.forward)
+
+
+def spans_about(
+    nodes: Nodes, runs: tuple[PassRun, ...], tdc_deg: float, *, before_deg: float, after_deg: float
+) -> list[Span]:
+    """Return where the passes lie that :func:`passes_about` returns."""
     found = []
     for run in runs:
         angle = nodes.angle_deg[run.start : run.stop]
@@ -280,9 +304,9 @@ def passes_about(
             range(first, last + 1), centres.tolist(), begins, ends, strict=True
         ):
             if end - begin >= PASS_LEAST:
-                part = nodes.part(run.start + begin, run.start + end)
-                found.append(Pass(part, centre, turn, run.direction > 0))
-    return tuple(found)
+                start, stop = run.start + begin, run.start + end
+                found.append(Span(start, stop, centre, turn, run.direction > 0))
+    return found
 
 
 def _spans_of(

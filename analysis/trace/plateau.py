@@ -13,8 +13,10 @@ import numpy as np
 from strokewise.analysis.crank.angle import FloatArray, way_turned
 from strokewise.analysis.estimate import SIGMA_OF_MEDIAN_SIZE
 from strokewise.analysis.median import median
+from strokewise.analysis.samples import IntArray
 from strokewise.analysis.trace.nodes import HUM_S, Nodes
 from strokewise.analysis.trace.passes import Hump
+from strokewise.analysis.trace.settled import Settled
 
 BAND_STEPS = 1.0
 """A standing output wanders by no more than this many converter steps …"""
@@ -89,28 +91,41 @@ def with_plateaus(nodes: Nodes, end_bar: float | None = None) -> Nodes:
     top = float(np.max(smooth - BAND_NOISES * noise))
     # One outlying node must not lift the level above the plateau: take the middle of those near it.
     level = median(smooth[smooth + band >= top])
-    at_end = end_bar is not None and abs(level - end_bar) < median(band)
+    usual_band = median(band)
+    at_end = end_bar is not None and abs(level - end_bar) < usual_band
     above = ABOVE_BANDS_AT_END if at_end else ABOVE_BANDS
-    if level - median(nodes.pressure_bar) < above * median(band):
+    if level - median(nodes.pressure_bar) < above * usual_band:
         return nodes
     standing = np.abs(smooth - level) <= band
     # A single node may stand out by chance.
     standing = np.convolve(standing.astype(np.int8), np.ones(3, np.int8), mode="same") >= 2
     edges = np.flatnonzero(np.diff(np.concatenate([[0], standing.astype(np.int8), [0]])))
     clipped = nodes.clipped.copy()
-    own = np.hypot(nodes.noise_bar / np.sqrt(nodes.count), ripple)
-    loose = np.abs(nodes.pressure_bar - level) > band + BAND_NOISES * own
-    fast = np.abs(nodes.speed_deg_s) > FAST_DEG_S
-    told_deg = 2.0 * DROP_DEG * np.sqrt(DROP_BANDS * band / max(DROP * level, 1e-9))
-    needed_deg = np.where(fast, np.clip(told_deg, FAST_PLATEAU_DEG, PLATEAU_DEG), PLATEAU_DEG)
-    for start, stop in zip(edges[::2], edges[1::2], strict=True):
-        wide = np.ptp(nodes.angle_deg[start:stop]) >= float(needed_deg[start:stop].max())
-        if wide and float(loose[start:stop].mean()) < LOOSE_SHARE:
+    for start, stop in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        part, within = nodes.part(start, stop), band[start:stop]
+        if _wide(part, within, level) and not _loose(part, within, level, ripple):
             clipped[start:stop] = True
+    if np.array_equal(clipped, nodes.clipped):
+        return nodes
     way = np.abs(np.gradient(nodes.angle_deg))
     if float(way[clipped].sum()) > MOST_OF_WAY * float(way.sum()):
         return nodes
     return replace(nodes, clipped=clipped)
+
+
+def _wide(top: Nodes, band: FloatArray, level: float) -> bool:
+    """Return whether a top stands still for longer than a real one would."""
+    fast = np.abs(top.speed_deg_s) > FAST_DEG_S
+    told_deg = 2.0 * DROP_DEG * np.sqrt(DROP_BANDS * band / max(DROP * level, 1e-9))
+    needed_deg = np.where(fast, np.clip(told_deg, FAST_PLATEAU_DEG, PLATEAU_DEG), PLATEAU_DEG)
+    return bool(np.ptp(top.angle_deg) >= float(needed_deg.max()))
+
+
+def _loose(top: Nodes, band: FloatArray, level: float, ripple: float) -> bool:
+    """Return whether the readings of a top scatter by more than ripple and noise take them."""
+    own = np.hypot(top.noise_bar / np.sqrt(top.count), ripple)
+    off = np.abs(top.pressure_bar - level) > band + BAND_NOISES * own
+    return float(off.mean()) >= LOOSE_SHARE
 
 
 def _over_hum(nodes: Nodes) -> tuple[FloatArray, FloatArray]:
@@ -121,13 +136,27 @@ def _over_hum(nodes: Nodes) -> tuple[FloatArray, FloatArray]:
     way = way_turned(nodes.angle_deg)
     weight = np.concatenate([[0.0], np.cumsum(nodes.count)])
     total = np.concatenate([[0.0], np.cumsum(nodes.count * nodes.pressure_bar)])
-    first = np.searchsorted(nodes.time_s, nodes.time_s - 0.5 * HUM_S)
-    last = np.searchsorted(nodes.time_s, nodes.time_s + 0.5 * HUM_S, side="right")
     most = np.where(np.abs(nodes.speed_deg_s) > FAST_DEG_S, FAST_DEG, HUM_MOST_DEG)
-    first = np.maximum(first, np.searchsorted(way, way - 0.5 * most))
-    last = np.minimum(last, np.searchsorted(way, way + 0.5 * most, side="right"))
+    here = np.arange(len(nodes))
+    first = here - _as_near(-nodes.time_s[::-1], -way[::-1], 0.5 * HUM_S, 0.5 * most[::-1])[::-1]
+    last = here + 1 + _as_near(nodes.time_s, way, 0.5 * HUM_S, 0.5 * most)
     count = weight[last] - weight[first]
     return (total[last] - total[first]) / count, count
+
+
+def _as_near(time_s: FloatArray, way: FloatArray, most_s: float, most_deg: FloatArray) -> IntArray:
+    """Return how many nodes after each, (n,), lie within some time and way; both only rise.
+
+    Counted step by step: a wave of the mains holds a few nodes, whatever the speed.
+    """
+    until_s, until_deg = time_s + most_s, way + most_deg
+    near = np.zeros(len(way), np.int64)
+    for step in range(1, len(way)):
+        within = (time_s[step:] <= until_s[:-step]) & (way[step:] <= until_deg[:-step])
+        if not within.any():
+            break
+        near[:-step] += within
+    return near
 
 
 def cut_off(nodes: Nodes, hump: Hump) -> bool:
@@ -135,18 +164,31 @@ def cut_off(nodes: Nodes, hump: Hump) -> bool:
     return bool(nodes.clipped[max(hump.at - BRIDGED, 0) : hump.at + BRIDGED + 1].any())
 
 
-def centred(nodes: Nodes, humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
+def centred(
+    nodes: Nodes, humps: tuple[Hump, ...], known: Settled[float] | None = None
+) -> tuple[Hump, ...]:
     """Return the humps with their angle in the middle between the two flanks at half height.
 
     Hum and noise move a flat top about, and the sensor's end has no top at all; the flanks stand.
     A hump at which the crank stood or turned round keeps the angle of its peak.
+
+    Parameters
+    ----------
+    known : Settled, optional
+        Where the middles are kept for the next call.
     """
-    return tuple(replace(h, angle_deg=_middle_deg(nodes, h)) if h.moving else h for h in humps)
+    known = Settled() if known is None else known
+    return tuple(
+        replace(h, angle_deg=_middle_deg(nodes, h, known)) if h.moving else h for h in humps
+    )
 
 
-def _middle_deg(nodes: Nodes, hump: Hump) -> float:
+def _middle_deg(nodes: Nodes, hump: Hump, known: Settled[float]) -> float:
     if cut_off(nodes, hump):
         return _plateau_middle_deg(nodes, hump.at)
+    middle_deg = known.of(nodes, hump)
+    if middle_deg is not None:
+        return middle_deg
     half = hump.pressure_bar - PLATEAU_HALF * hump.rise_bar
     way = hump.direction
     near = slice(max(hump.at - FLANK_NODES, 0), hump.at + FLANK_NODES + 1)
@@ -157,11 +199,10 @@ def _middle_deg(nodes: Nodes, hump: Hump) -> float:
     first, last = at - 1 - int(low[:at][::-1].argmax()) if at else 0, at + int(low[at:].argmax())
     if not low[first] or not low[last]:
         return hump.angle_deg
-    return (
-        way
-        * 0.5
-        * float(_cross(angle, pressure, first, half) + _cross(angle, pressure, last - 1, half))
-    )
+    both = _cross(angle, pressure, first, half) + _cross(angle, pressure, last - 1, half)
+    middle_deg = way * 0.5 * float(both)
+    known.settle(nodes, hump, near.start + first, middle_deg)
+    return middle_deg
 
 
 def _cross(angle: FloatArray, pressure: FloatArray, at: int, level: float) -> float:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import copy
 from collections import deque
-from dataclasses import replace
 
 import numpy as np
 
@@ -43,6 +42,7 @@ class Followed:
         self.unchecked_since_s: float | None = None
         self._gatherer = Gatherer(profile, sensor)
         self._nodes: deque[Nodes] = deque()
+        self._held = 0
         self._samples = 0
         self._at_end = 0
 
@@ -50,7 +50,7 @@ class Followed:
         """Return one that goes its own way; nodes never change."""
         twin = copy.copy(self)
         twin._gatherer, twin._nodes = copy.copy(self._gatherer), self._nodes.copy()
-        twin.memory = replace(self.memory, seen=self.memory.seen.copy())
+        twin.memory = self.memory.copy()
         return twin
 
     @property
@@ -75,12 +75,11 @@ class Followed:
         """Take a block's samples; return whether there are nodes that are new."""
         if self.sensor.channel >= block.samples.readings.shape[1]:
             return False
-        finished = self._gatherer.feed(replace(block, board=board))
+        finished = self._gatherer.feed(block.samples, board)
         for nodes in finished:
             self._keep(nodes)
-        total = sum(map(len, self._nodes)) if finished else 0
-        while self._nodes and total > MOST_NODES + len(self._nodes[0]):
-            total -= len(self._nodes.popleft())
+        while self._nodes and self._held > MOST_NODES + len(self._nodes[0]):
+            self._held -= len(self._nodes.popleft())
         return bool(finished)
 
     def _keep(self, nodes: Nodes) -> None:
@@ -90,8 +89,9 @@ class Followed:
             and len(kept) >= STANDING_BLOCKS
             and all(_stands(kept[-1 - i]) for i in range(STANDING_BLOCKS))
         ):
-            kept.pop()
+            self._held -= len(kept.pop())
         kept.append(nodes)
+        self._held += len(nodes)
 
     def nodes(self, *, closing: bool) -> Nodes | None:
         """Return all that is kept, ``closing`` with the samples still in work; None if nothing."""

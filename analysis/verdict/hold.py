@@ -115,7 +115,7 @@ class _Stand:
 
 
 class _Tick(NamedTuple):
-    """What a tick's samples come to."""
+    """What a tick's samples come to, and where the next one begins."""
 
     first_us: int
     last_us: int
@@ -124,22 +124,24 @@ class _Tick(NamedTuple):
     last: int
     mean_bar: float
     scatter_bar: float
+    stop: int
+
+    def stays_at(self, low: int, high: int) -> bool:
+        """Return whether a count that was between two others stands on."""
+        return max(self.high, high) - min(self.low, low) <= STANDS_COUNTS
 
 
-def _ticks(
-    time_us: IntArray, count: IntArray, bar: FloatArray, starts: IntArray
-) -> Iterator[_Tick]:
-    """Yield what the samples from each start to the next come to.
-
-    All at once, and by the same sums whether one tick is asked for or many: an hour has 180,000.
-    """
-    stops = np.append(starts[1:], len(bar))
-    mean = np.add.reduceat(bar, starts) / (stops - starts)
-    off = bar - np.repeat(mean, stops - starts)
-    scatter = np.sqrt(np.add.reduceat(off * off, starts) / (stops - starts))
+def _ticks(time_us: IntArray, count: IntArray, bar: FloatArray, stops: IntArray) -> Iterator[_Tick]:
+    """Yield what the samples up to each stop come to; all at once, for an hour has 180,000."""
+    starts = np.concatenate([[0], stops[:-1]])
+    bar, size = bar[: stops[-1]], stops - starts
+    mean = np.add.reduceat(bar, starts) / size
+    off = bar - np.repeat(mean, size)
+    scatter = np.sqrt(np.add.reduceat(off * off, starts) / size)
+    count = count[: stops[-1]]
     low, high = np.minimum.reduceat(count, starts), np.maximum.reduceat(count, starts)
     columns = (
-        time_us[starts], time_us[stops - 1], low, high, count[stops - 1], mean, scatter,
+        time_us[starts], time_us[stops - 1], low, high, count[stops - 1], mean, scatter, stops,
     )  # fmt: skip
     return map(_Tick._make, zip(*(column.tolist() for column in columns), strict=True))
 
@@ -170,9 +172,8 @@ class HoldWatch:
         self._rest: deque[float] = deque(maxlen=REST_TICKS)
         self._air = (outside_bar - WEATHER_BAR, outside_bar + WEATHER_BAR)
         self._stand: _Stand | None = None
-        self._tick: int | None = None
-        self._waiting: list[tuple[IntArray, IntArray, FloatArray]] = []
-        self._whole: _Tick | None = None
+        self._moving: tuple[_Tick, float] | None = None  # the last tick, and the mean before it
+        self._waiting: tuple[IntArray, IntArray, FloatArray] | None = None  # of one tick
         self.ended: Ended | None = None
 
     def copy(self) -> HoldWatch:
@@ -190,45 +191,44 @@ class HoldWatch:
         Change or None
             None where all of them were taken. Else those from ``at`` on are to be fed again.
         """
+        waited = 0
+        if self._waiting is not None:
+            before_us, before, before_bar = self._waiting
+            waited = len(before_us)
+            time_us, count = np.concatenate([before_us, time_us]), np.concatenate([before, count])
+            pressure_bar = np.concatenate([before_bar, pressure_bar])
         number = time_us // TICK_US
-        starts = np.concatenate([[0], np.flatnonzero(np.diff(number)) + 1])
-        numbers, ends = number[starts].tolist(), [*starts[1:].tolist(), len(time_us)]
-        whole = _ticks(time_us, count, pressure_bar, starts)
-        for tick, start, stop, come_to in zip(numbers, starts.tolist(), ends, whole, strict=True):
-            if self._tick is not None and tick != self._tick:
-                before, self._tick = self.ended, None
-                self._close()
-                if before is not self.ended:
-                    return Change(start, self.ended)
-            self._tick = tick
-            if stop < len(time_us) and not self._waiting:
-                self._whole = come_to
-                continue
-            part = slice(start, stop)
-            self._waiting = [*self._waiting, (time_us[part], count[part], pressure_bar[part])]
+        stops = (number[1:] != number[:-1]).nonzero()[0] + 1
+        whole = _ticks(time_us, count, pressure_bar, stops) if len(stops) else ()
+        for tick in whole:
+            ended = self.ended
+            self._close(tick)
+            if ended is not self.ended:
+                self._waiting = None
+                return Change(tick.stop - waited, self.ended)
+        rest = slice(int(stops[-1]) if len(stops) else 0, None)
+        self._waiting = time_us[rest], count[rest], pressure_bar[rest]
         return None
 
-    def _close(self) -> None:
-        """Judge the tick that is complete."""
-        tick, self._whole = self._whole, None
-        if tick is None:
-            joined = [np.concatenate(parts) for parts in zip(*self._waiting, strict=True)]
-            self._waiting = []
-            tick = next(_ticks(joined[0], joined[1], joined[2], np.zeros(1, np.int64)))
-        first_us, last_us, low, high, last, mean, scatter = tick
-        before = self._stand
-        if before is not None:
-            low, high = min(low, before.low), max(high, before.high)
-        if before is None or high - low > STANDS_COUNTS:
-            self._stand = self._begun(last, last_us, mean, scatter)
-            self._rest.append(mean)
+    def _close(self, tick: _Tick) -> None:
+        """Judge a tick that is complete."""
+        stand = self._stand
+        if stand is None and self._moving is not None:
+            last = self._moving[0].last
+            stand = self._begun(*self._moving) if tick.stays_at(last, last) else None
+        if stand is None or not tick.stays_at(stand.low, stand.high):
+            before_bar = self._rest[-1] if self._rest else tick.mean_bar
+            self._stand, self._moving = None, (tick, before_bar)
+            self._rest.append(tick.mean_bar)
             self.ended = None
             return
-        self._stand = replace(before, low=low, high=high)
+        low, high = min(tick.low, stand.low), max(tick.high, stand.high)
+        self._stand = replace(stand, low=low, high=high)
         if self.ended is not None:
             return
-        if self._moved(self._stand, mean, HOLD_NOISE_SHARE * scatter, first_us):
-            self.ended = Ended(first_us * 1e-6, before.since_us * 1e-6)
+        noise_bar = HOLD_NOISE_SHARE * tick.scatter_bar
+        if self._moved(self._stand, tick.mean_bar, noise_bar, tick.first_us):
+            self.ended = Ended(tick.first_us * 1e-6, stand.since_us * 1e-6)
 
     def _moved(self, stand: _Stand, mean_bar: float, noise_bar: float, at_us: int) -> bool:
         """Return whether the pressure moves as under no crank that stands, and note where it is."""
@@ -243,12 +243,12 @@ class HoldWatch:
             return not stand.least_bar - noise_bar <= mean_bar <= stand.most_bar + noise_bar
         return self._left(stand, mean_bar, max(noise_bar, stand.noise_bar))
 
-    def _begun(self, count: int, at_us: int, mean_bar: float, scatter_bar: float) -> _Stand:
-        """Begin to watch a count that may stand from now on; pressure goes on as it was a while."""
-        before_bar = self._rest[-1] if self._rest else mean_bar
+    def _begun(self, tick: _Tick, before_bar: float) -> _Stand:
+        """Watch a count that stands since the end of a tick; pressure goes on as it was a while."""
+        count, at_us, mean_bar = tick.last, tick.last_us, tick.mean_bar
         tick_s = TICK_US * 1e-6
         on_bar = (mean_bar - before_bar) / tick_s * (self._lag_s + tick_s)
-        margin = MOVED_BAR + HOLD_NOISE_SHARE * scatter_bar
+        margin = MOVED_BAR + HOLD_NOISE_SHARE * tick.scatter_bar
         most = max(mean_bar + max(on_bar, 0.0), self._air[1])
         least = min(mean_bar + min(on_bar, 0.0), self._air[0])
         return _Stand(

@@ -25,6 +25,7 @@ from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.oddities import held_pressure
 from strokewise.analysis.trace.passes import Hump, Pass, PassRun, humps_of, runs_of
 from strokewise.analysis.trace.plateau import centred, with_plateaus
+from strokewise.analysis.trace.settled import Settled
 from strokewise.analysis.trace.steady import (
     DRIFTS,
     TDC_DRIFT_PASSES,
@@ -118,7 +119,9 @@ class Judgement:
 
 @dataclass(slots=True)
 class Memory:
-    """The last fit, kept while what has come since can hardly move it.
+    """What is kept for the next judgement: the last fit, and what is settled of each compression.
+
+    A fit is kept while what has come since can hardly move it.
 
     Attributes
     ----------
@@ -136,6 +139,14 @@ class Memory:
     begin_s: float = float("-inf")
     sides: int = 0
     seen: Seen = field(default_factory=dict)
+    cold: Settled[bool] = field(default_factory=Settled)
+    middles: Settled[float] = field(default_factory=Settled)
+
+    def copy(self) -> Memory:
+        """Return one that goes its own way."""
+        return replace(
+            self, seen=self.seen.copy(), cold=self.cold.copy(), middles=self.middles.copy()
+        )
 
     def holds(self, humps: tuple[Hump, ...], times_s: FloatArray, begin_s: float) -> bool:
         """Return whether the fit need not be made again for these compressions.
@@ -188,13 +199,14 @@ def judge(
     humps = _facing(nodes, strong(humps_of(nodes)))
     if not humps or held_pressure(nodes) is not None:  # what is held back is no compression
         return Judgement(nodes, runs_of(nodes), humps, (), None, NOTHING_KNOWN)
-    burned = burnt(nodes, humps)
+    cold, known = (memory.cold, memory.middles) if memory else (None, None)
+    burned = burnt(nodes, humps, cold)
     if burned.any() and (refusal := burning_otherwise(humps)):
         return Judgement(nodes, runs_of(nodes), humps, (), None, NOTHING_KNOWN, refusal=refusal)
     if burned.all():
         return _burning(nodes, humps, profile, sensor, memory)
     humps = tuple(h for h, burns in zip(humps, burned, strict=True) if not burns)
-    middles = centred(nodes, humps)
+    middles = centred(nodes, humps, known)
     steady = steady_part(nodes, humps, middles)
     if steady.refusal:
         return Judgement(
@@ -202,7 +214,7 @@ def judge(
         )
     if steady.changed:
         nodes, humps = nodes.part(steady.start, len(nodes)), _moved(steady)
-        middles = centred(nodes, humps)
+        middles = centred(nodes, humps, known)
     runs = runs_of(nodes)
     zero_sigma, warnings = _zero(nodes, profile, sensor)
     middles = one_each(middles)

@@ -171,11 +171,12 @@ class Tracker:
         if not len(block.samples):
             return
         before_us = block.samples.time_us[:1] if self._last is None else self._last.time_us[-1:]
-        time_us = np.concatenate([before_us, block.samples.time_us])
-        silent = np.flatnonzero(np.diff(time_us) > SILENT_S * 1e6)
-        if len(silent):
-            at_us, back_us = time_us[silent[-1] : silent[-1] + 2].tolist()
-            self._silence = (at_us * 1e-6, (back_us - at_us) * 1e-6)
+        if block.samples.time_us[-1] - before_us[0] > SILENT_S * 1e6:  # in a short block: never
+            time_us = np.concatenate([before_us, block.samples.time_us])
+            silent = np.flatnonzero(np.diff(time_us) > SILENT_S * 1e6)
+            if len(silent):
+                at_us, back_us = time_us[silent[-1] : silent[-1] + 2].tolist()
+                self._silence = (at_us * 1e-6, (back_us - at_us) * 1e-6)
         self._look(block)
         if self._ended is not None:  # the count is not the crank's
             return
@@ -188,7 +189,7 @@ class Tracker:
         last = samples.count[-1]
         for followed in self._followed:
             followed.note(samples, self._bits)
-        other = np.flatnonzero(samples.count != last)
+        other = (samples.count != last).nonzero()[0]
         if len(other):
             self._moved_s = float(samples.time_us[other[-1] + 1]) * 1e-6
         elif self._last is not None and self._last.count[-1] != last:

@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 
 from strokewise.analysis.crank.angle import way_turned
+from strokewise.analysis.median import median
 from strokewise.analysis.remark import Notice, notice
 from strokewise.analysis.samples import BoolArray
 from strokewise.analysis.trace.nodes import Nodes
@@ -62,8 +63,8 @@ def weighed(nodes: Nodes, cycle_deg: float) -> Weighed:
     if len(nodes) < LATELY_NODES:
         return Weighed(nodes)
     flat_bar = max(FLAT_BAR, FLAT_SIGMAS * nodes.noise_bar)
-    low = float(np.median(nodes.pressure_bar))
-    air = float(np.median(nodes.pressure_bar[-LATELY_NODES:])) if _calm(nodes, flat_bar) else low
+    calm = _calm(nodes, flat_bar)
+    air = median(nodes.pressure_bar[-LATELY_NODES:] if calm else nodes.pressure_bar)
     moves: BoolArray = (np.abs(nodes.pressure_bar - air) > flat_bar) | nodes.clipped
     way = way_turned(nodes.angle_deg)
     moved = np.flatnonzero(moves)

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from strokewise.analysis.profile import Encoder, Profile, Sensor
-from strokewise.analysis.samples import Samples, Segment
+from strokewise.analysis.samples import Samples
 from strokewise.analysis.trace.blocks import Gatherer
 from strokewise.analysis.trace.nodes import Nodes, joined
 
@@ -20,20 +20,11 @@ def turning(n: int) -> Samples:
     return Samples(time, count, reading, np.zeros(n, bool))
 
 
-def part(samples: Samples, start: int, stop: int) -> Segment:
-    s = slice(start, stop)
-    return Segment(
-        samples=Samples(
-            samples.time_us[s], samples.count[s], samples.readings[s], samples.after_gap[s]
-        )
-    )
-
-
 def gathered(samples: Samples, cuts: list[int]) -> Nodes:
     gatherer = Gatherer(PROFILE, Sensor())
     done: list[Nodes] = []
     for start, stop in zip([0, *cuts], [*cuts, len(samples)], strict=True):
-        done += gatherer.feed(part(samples, start, stop))
+        done += gatherer.feed(samples.only(slice(start, stop)))
     rest = gatherer.rest()
     return joined((*done, *(() if rest is None else (rest,))))
 
@@ -57,7 +48,7 @@ def test_every_sample_is_in_a_node():
 
 def test_looking_at_the_rest_takes_nothing_away():
     gatherer = Gatherer(PROFILE, Sensor())
-    gatherer.feed(part(WHOLE, 0, 100))
+    gatherer.feed(WHOLE.only(slice(100)))
     first, second = gatherer.rest(), gatherer.rest()
     assert first is not None
     assert second is not None
@@ -67,6 +58,6 @@ def test_looking_at_the_rest_takes_nothing_away():
 @pytest.mark.parametrize("n", [0, 1, 5, 15])
 def test_few_samples_are_no_error(n):
     gatherer = Gatherer(PROFILE, Sensor())
-    assert gatherer.feed(part(WHOLE, 0, n)) == ()
+    assert gatherer.feed(WHOLE.only(slice(n))) == ()
     rest = gatherer.rest()
     assert (0 if rest is None else rest.count.sum()) == n

@@ -31,7 +31,10 @@ def recorded(name, **settings):
 
 def nodes_in(recording, profile):
     gatherer = Gatherer(profile, profile.sensors[0])
-    parts = [*gatherer.feed(recording.segments[-1]), gatherer.rest()]
+    parts = [
+        *gatherer.feed(recording.segments[-1].samples, recording.segments[-1].board),
+        gatherer.rest(),
+    ]
     return joined(tuple(part for part in parts if part is not None))
 
 
