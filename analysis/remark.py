@@ -35,6 +35,25 @@ class Remark:
     def __getitem__(self, name: str) -> Fact:
         return dict(self.facts)[name]
 
+    def figure(self, name: str) -> float:
+        """Return a fact that is a figure, in the unit that its name ends in.
+
+        Raises
+        ------
+        TypeError
+            For one that is a name, unknown, or another remark.
+
+        Examples
+        --------
+        >>> from strokewise.analysis.remark import remark
+        >>> remark("frames-lost", lost=3).figure("lost")
+        3.0
+        """
+        value = self[name]
+        if isinstance(value, int | float):
+            return float(value)
+        raise TypeError(f"{self.code}: {name} is no figure: {value!r}")
+
     def __repr__(self) -> str:
         facts = ", ".join(f"{name}={fact!r}" for name, fact in self.facts)
         return f"{self.code}({facts})" if facts else self.code

@@ -17,6 +17,7 @@ from strokewise.gui.drawings.figure_svg import as_text, new_svg, number, shape, 
 from strokewise.gui.models.classroom.worksheet import (
     SheetTask,
     Worksheet,
+    label_step,
     tasks_of_all,
     tasks_of_one,
 )
@@ -30,11 +31,13 @@ BAND_MM = 12.0
 TYPE_MM, SMALL_MM = 4.4, 3.6
 LINE_TO_WRITE_MM, LINE_OF_TEXT_MM = 8.5, 5.6
 LETTERS_A_LINE = 122
+TDC_WIDE_MM = 9.0
+"""What the word at a TDC takes beside its line."""
 FINE, BOLD, TRACE = "#D6D6D6", "#8C8C8C", "#005A8C"
 LEAST_FINE_MM = 1.2
 """Lines of the grid that stand nearer can no longer be counted."""
 ANGLE_STEPS = ((10, 1), (20, 2), (30, 5), (60, 5), (90, 10), (180, 10), (360, 30))
-MOST_ANGLES, MOST_PRESSURES = 16, 10
+MOST_ANGLES = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,10 +83,7 @@ class RuledAxis:
 def pressure_axis(low: float, high: float, start_mm: float, end_mm: float) -> RuledAxis:
     """Return an axis of 1, 2 or 5 a labelled line around all values."""
     high = max(high, low + 1e-6)
-    decade = 10.0 ** math.floor(math.log10((high - low) / MOST_PRESSURES))
-    bold = next(
-        step * decade for step in (1, 2, 5, 10) if (high - low) / (step * decade) <= MOST_PRESSURES
-    )
+    bold = label_step(low, high)
     first, last = math.floor(low / bold + 1e-9), math.ceil(high / bold - 1e-9)
     fine = bold / 10
     if abs(end_mm - start_mm) / ((last - first) * 10) < LEAST_FINE_MM:
@@ -209,7 +209,8 @@ def _draw_trace(
     if tdcs:
         for at in map(x.place, sheet.tdcs_deg):
             shape(svg, "line", x1=at, y1=top, x2=at, y2=bottom, stroke="#A84300", stroke_width=0.4)
-            text(svg, at + 1, top + 4.5, "TDC", font_size=number(SMALL_MM))
+            beside, side = (at + 1, "start") if at + TDC_WIDE_MM < right else (at - 1, "end")
+            text(svg, beside, top + 4.5, "TDC", side, font_size=number(SMALL_MM))
     return bottom
 
 
@@ -218,7 +219,11 @@ def pressure_words(sheet: Worksheet) -> str:
     unit = sheet.unit
     if not unit.calibrated:
         return f"{unit.name}: {unit.quantity} sensor, no pressure is stated"
-    return f"{unit.quantity} ({unit.name}): counted from a vacuum, not from the air outside"
+    if not sheet.gauge:
+        return f"absolute pressure ({unit.name}): counted from a vacuum, not from the air outside"
+    outside = f"{unit.text(sheet.atmosphere.pressure_bar)} absolute"
+    outside = outside if sheet.atmosphere.stated else f"taken as {outside}"
+    return f"gauge pressure ({unit.name}): 0 is the air outside ({outside})"
 
 
 def _rule(svg: ET.Element, x1: float, y1: float, x2: float, y2: float, bold: bool) -> None:

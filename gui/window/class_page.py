@@ -20,10 +20,11 @@ from PySide6.QtWidgets import (
 
 from strokewise.analysis.errors import InputError
 from strokewise.gui.models.classroom.worksheet import titles
-from strokewise.gui.models.figures.units import PressureUnit
+from strokewise.gui.models.figures.units import PressureUnit, counted_words
 from strokewise.gui.models.keys import KEYS
 from strokewise.gui.models.palette import Palette
 from strokewise.gui.models.run.snapshot import Snapshot
+from strokewise.gui.sayings.saying import capital
 from strokewise.gui.window.controls import buttons, dress, heading
 from strokewise.gui.window.finding_list import Entry, FindingList
 
@@ -34,6 +35,7 @@ SETTING_COLUMN, SET_TO_COLUMN, SETTING_UNIT_COLUMN = range(3)
 
 WORKSHEET_BUTTONS = (
     {"keep_trace": "Add this", "undo_worksheet": "Undo", "empty_worksheet": "Empty"},
+    {"toggle_gauge": "Gauge or absolute"},
     {"print_worksheet": "Print", "print_answers": "Answers", "save_worksheet": "PDF"},
 )
 """Actions of the worksheet and their words, a row each."""
@@ -58,6 +60,8 @@ class ClassPage(QWidget):
     def __init__(self, classroom: Classroom) -> None:
         super().__init__()
         self.classroom = classroom
+        self.gauge = False
+        """The worksheet counts pressure from the air outside."""
         self._filling = False
         self._dressed: tuple[object, ...] = ()
         self.finder = FindingList(
@@ -128,7 +132,9 @@ class ClassPage(QWidget):
         for given in self.classroom.answers:
             sign = "✓" if given.right else "✗"
             self.answers.addItem(f"{sign} {given.words} {given.answer} ({given.truth})")
-        self.worksheet.setText(titles(self.classroom.traces) or EMPTY_SHEET)
+        on_it = titles(self.classroom.traces)
+        on_it = f"{on_it}." if on_it else EMPTY_SHEET
+        self.worksheet.setText(f"{on_it} {capital(counted_words(gauge=self.gauge))}.")
         self._filling = False
 
     def _left(self) -> QVBoxLayout:
@@ -149,10 +155,10 @@ class ClassPage(QWidget):
             buttons(
                 ("Who fires? (Q)", "", lambda: self.question_wanted.emit("firing")),
                 ("What is wrong?", "", lambda: self.question_wanted.emit("fault")),
+                ("Keep as a table", "", self.answers_wanted.emit),
             )
         )
-        right.addWidget(self.answers, 2)
-        right.addLayout(buttons(("Keep answers as a table", "", self.answers_wanted.emit)))
+        right.addWidget(self.answers, 1)
         right.addWidget(heading("Worksheet"))
         right.addWidget(self.worksheet)
         for row in WORKSHEET_BUTTONS:

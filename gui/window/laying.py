@@ -84,7 +84,9 @@ class LayingActions:
 
         window, run, asked_on = self.window, self.window.run, self.window.view
         try:
-            bench, assumed = room.healthy(run.snapshot)
+            answered = window.rooms.questioning.answered_question
+            asked_of = "" if answered is None else answered[0].scenario
+            bench, assumed = room.healthy(run.snapshot, asked_of)
         except StrokewiseError as error:
             window.say(capital(str(error)))
             return

@@ -192,6 +192,8 @@ class Rooms:
 
     def _class(self) -> ClassPage:
         page = ClassPage(self.classroom)
+        page.gauge = self.window.settings.gauge
+        page.fill()
         page.said.connect(self.window.say)
         page.scenario_wanted.connect(self.run_scenario)
         page.question_wanted.connect(self.ask)
@@ -257,6 +259,7 @@ class Rooms:
         """Show on the page what has changed in the class-room."""
         page = self.window.pages.get("class")
         if isinstance(page, ClassPage):
+            page.gauge = self.window.settings.gauge
             page.fill()
 
     def close(self) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import QEvent, QObject, Qt, QTimer
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QLabel, QWidget
@@ -25,8 +27,8 @@ class PassingNote(QLabel):
     def __init__(self, over: QWidget) -> None:
         super().__init__(over)
         self._over = over
-        self._bottom = 0
-        self._at_top = False
+        self._below: QWidget | None = None
+        self._above: Sequence[QWidget] = ()
         self.setWordWrap(True)
         self.setTextFormat(Qt.TextFormat.PlainText)
         self.setAccessibleName("Message")
@@ -52,7 +54,7 @@ class PassingNote(QLabel):
         self.setText(words)
         self.setAccessibleDescription(words)
         self.setVisible(bool(words))
-        self._place()
+        self.place()
         self.raise_()
         self._leaving.stop()
         if words and not stays:
@@ -63,30 +65,37 @@ class PassingNote(QLabel):
         self._leaving.stop()
         self.hide()
 
-    def keep_above(self, pixels: int) -> None:
-        """Stand so far above the lower edge: what lies there stays in reach."""
-        self._bottom = pixels
-        self._place()
+    def stand(self, above: Sequence[QWidget], below: QWidget | None = None) -> None:
+        """Stand above what is to stay in reach.
 
-    def stand_at_top(self, at_top: bool) -> None:
-        """Stand at the upper edge, where a page has its buttons at the lower one."""
-        self._at_top = at_top
-        self._place()
+        Parameters
+        ----------
+        above : sequence of QWidget
+            The first of them that is shown.
+        below : QWidget, optional
+            Stand at the upper edge of this instead: a page that has its buttons at the lower one.
+        """
+        self._above, self._below = above, below
+        self.place()
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: D102
         self.clear_words()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: D102
         if event.type() == QEvent.Type.Resize:
-            self._place()
+            self.place()
         return super().eventFilter(watched, event)
 
-    def _place(self) -> None:
+    def place(self) -> None:
+        """Go where it belongs by now."""
         if self.isHidden():
             return
+        if (layout := self._over.layout()) is not None:
+            layout.activate()  # a bar may just have come or gone
         most = self._over.width() - 2 * MARGIN
         wide = min(most, round(ink.width_of(self.text(), self.font())) + SIDES)
         high = max(TARGET_PX, self.heightForWidth(wide))
-        lowest = self._over.height() - self._bottom - high - MARGIN
-        top = MARGIN_AT_TOP if self._at_top else lowest
+        shown = (each.y() for each in self._above if not each.isHidden())
+        end = next(shown, self._over.height())
+        top = end - high - MARGIN if self._below is None else self._below.y() + MARGIN_AT_TOP
         self.setGeometry((self._over.width() - wide) // 2, top, wide, high)

@@ -171,21 +171,23 @@ class Questioning:
         self.answered_question = question, said
         self.window.answers.clear()
         self.window.show_view(self.window.view)  # the headline has its room again
-        self.window.question_bar.ask(
-            words, self.window.colours, (*answers, ("Show it", partial(self._show_why, answers)))
-        )
+        if question.view != self.window.view or _has_healthy(question):
+            answers_too = (*answers, ("Show it", partial(self._show_why, words, answers)))
+        else:
+            answers_too = tuple(answers)  # it is shown
+        self.window.question_bar.ask(words, self.window.colours, answers_too)
         self._rooms.fill_class()
         self.window.redraw()
 
-    def _show_why(self, answers: Answers) -> None:
+    def _show_why(self, words: str, answers: Answers) -> None:
         """Show the view in which the reason is seen; the moment stays held."""
         if self.answered_question is None:
             return
-        question, said = self.answered_question
+        question, _ = self.answered_question
         self.window.show_view(question.view)
-        if question.kind == "fault" and question.view in OF_PASSES:
+        if _has_healthy(question):
             self.window.actions_.lay_healthy()
-        self.window.question_bar.ask(f"{question.truth}: {said}.", self.window.colours, answers)
+        self.window.question_bar.ask(words, self.window.colours, answers)
 
     def go_on(self) -> None:
         """Follow the run again."""
@@ -205,3 +207,8 @@ class Questioning:
             return False
         self.window.say("A question stands: answer it first, or Q lets it go unanswered")
         return True
+
+
+def _has_healthy(question: Question) -> bool:
+    """Tell whether the reason is seen beside a healthy trace."""
+    return question.kind == "fault" and question.view in OF_PASSES

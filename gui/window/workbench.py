@@ -212,7 +212,9 @@ class Workbench(QWidget):
         self.view = name
         beside = name in self.pages and name != "chart"
         self.band.setVisible(not beside)
-        self.note.stand_at_top(beside and name != "steps")
+        above = (self.row,) if name == "steps" else (self.strip, self.row)
+        self.note.stand(above, self.stack if beside and name != "steps" else None)
+        self.answers.setVisible(bool(self.answers.buttons) and not beside)
         moves = not self.question_stands and (not beside or name == "steps")
         self.strip.setVisible(self.replay is not None and moves)
         self.stack.setCurrentWidget(self.pages.get(name) or self.figure)
@@ -318,11 +320,10 @@ class Workbench(QWidget):
 
     def settle(self) -> None:
         """Give every part the size that goes with the window's."""
-        self.band.settle()
-        self.strip.settle()
-        self.row.settle()
+        for each in (self.band, self.strip, self.row):
+            each.settle()
         self.chart_page.settle(self.width())
-        self.note.keep_above(self.row.height() + (self.strip.height() if self.replay else 0))
+        self.note.place()
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: D102
         recording = self.run.snapshot.link.recording
@@ -371,16 +372,15 @@ class Workbench(QWidget):
         middle.addWidget(self.stack, 1)
         middle.addWidget(self.answers)
         layout = QVBoxLayout(self)
-        layout.addWidget(self.band)
-        layout.addWidget(self.question_bar)
-        layout.addWidget(self.bar)
-        layout.addWidget(self.work)
+        for each in (self.band, self.question_bar, self.bar, self.work):
+            layout.addWidget(each)
         layout.addLayout(middle, 1)
         layout.addWidget(self.strip)
         layout.addWidget(self.row)
-        for each in (layout, middle):
-            each.setContentsMargins(0, 0, 0, 0)
-            each.setSpacing(0)
+        for box in (layout, middle):
+            box.setContentsMargins(0, 0, 0, 0)
+            box.setSpacing(0)
+        self.note.stand((self.strip, self.row))
         self.strip.setVisible(self.replay is not None)
         self.strip.wanted.connect(self._go_to)
         self.panel = Panel(self)

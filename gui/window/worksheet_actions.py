@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from strokewise.analysis.errors import StrokewiseError
 from strokewise.daq.recording.atomic import free_name
+from strokewise.gui.models.figures.units import counted_words
 from strokewise.gui.sayings.saying import capital
 
 if TYPE_CHECKING:
@@ -62,6 +63,13 @@ class WorksheetActions:
 
         self.window.rooms.with_classroom(empty)
 
+    def toggle_gauge(self) -> None:
+        """Count the worksheet's pressures from the air outside, as a gauge does, or a vacuum."""
+        window = self.window
+        window.remember(gauge=not window.settings.gauge)
+        window.rooms.fill_class()
+        window.say(f"On the worksheet: {counted_words(gauge=window.settings.gauge)}")
+
     def print_worksheet(self) -> None:
         """Ask for a printer, then print what the class gets."""
         from strokewise.gui.drawings.worksheet_svg import worksheet_pages
@@ -108,7 +116,13 @@ class WorksheetActions:
 
     def _sheets(self, room: Classroom) -> tuple[Worksheet, ...]:
         window = self.window
-        return room.worksheet(window.run.snapshot, window.run.name, window.unit, self._so())
+        return room.worksheet(
+            window.run.snapshot,
+            window.run.name,
+            window.unit,
+            self._so(),
+            gauge=window.settings.gauge,
+        )
 
     def _so(self) -> str:
         """Return what is known of the engine by the question that the class has answered."""

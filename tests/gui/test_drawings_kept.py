@@ -56,7 +56,7 @@ from strokewise.gui.models.classroom.worksheet import Worksheet
 from strokewise.gui.models.figures.chart import chart_for
 from strokewise.gui.models.figures.figure import Axis, Curve, Figure, Line
 from strokewise.gui.models.figures.trail import Trail
-from strokewise.gui.models.figures.units import BAR, KPA, SENSOR_RANGE
+from strokewise.gui.models.figures.units import BAR, KPA, PSI, SENSOR_RANGE
 from strokewise.gui.models.palette import DARK
 from strokewise.gui.pages.drive import drive_figures
 from strokewise.gui.pages.valves import valves_figures
@@ -151,6 +151,7 @@ LONG = "a long answer that goes on and on about what is wrong with this engine. 
 SHEETS = {
     "all": (sheet(), sheet(unit=SENSOR_RANGE, simulated=False, wrong=LONG, answer=LONG)),
     "rocked": (sheet(trail=trail(520.0, there_and_back=True), tdc_deg=None, firing_deg=None),),
+    "gauge": (sheet(gauge=True, unit=PSI),),
     "manifold": (sheet(humps=False, unit=KPA, trail=trail(1600.0)),),
     "empty": (sheet(trail=Trail(np.array([]), np.array([]))), sheet(unit=BAR)),
 }

@@ -9,9 +9,12 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.estimate import Interval
+from strokewise.analysis.profile import Atmosphere
 from strokewise.gui.drawings.worksheet_svg import (
     PAGE_HIGH_MM,
     PAGE_WIDE_MM,
+    PLOT_LEFT_MM,
+    PLOT_WIDE_MM,
     SMALL_MM,
     angle_axis,
     answer_pages,
@@ -142,7 +145,8 @@ def test_the_answers_are_those_that_the_trace_was_made_with():
     assert one[0].answer == f"{PEAK_BAR:.2f} bar absolute at {TDC_DEG - EARLY_DEG:.1f}°"
     left, right, middle = map(float, re.findall(r"([\d.]+)°", one[1].answer))
     assert middle == pytest.approx(TDC_DEG - EARLY_DEG, abs=0.3)
-    assert right - left == pytest.approx(2 * 30.0 * np.sqrt(np.log(12.9 / 6.5)), abs=2.0)
+    assert "level line at 8.00 bar absolute" in one[1].words
+    assert right - left == pytest.approx(2 * 30.0 * np.sqrt(np.log(12.9 / 7.2)), abs=0.5)
     assert "TDC at 410.0° (95 %: 409.8" in one[2].answer.replace("409.80", "409.8").replace(
         "410.00", "410.0"
     )
@@ -184,3 +188,72 @@ def test_all_words_stand_on_the_page():
         for each in (*root.iter(f"{SVG}text"), *root.iter(f"{SVG}line")):
             y = max(float(each.get(name, 0)) for name in ("y", "y1", "y2"))
             assert 0 < y < PAGE_HIGH_MM - 5.0
+
+
+@pytest.mark.parametrize("end_deg", [1439.6, 1437.0, 1410.0])
+def test_the_word_at_a_tdc_stays_in_the_frame(end_deg):
+    at = Interval(123.4 + end_deg, 123.2 + end_deg, 123.6 + end_deg)
+    (page,) = answer_pages([sheet(tdc_deg=at, firing_deg=None)])
+    words = [each for each in ET.fromstring(page).iter(f"{SVG}text") if each.text == "TDC"]
+    assert len(words) >= 2
+    for each in words:
+        x, wide = float(each.get("x")), 3 * SMALL_MM  # three capitals are narrower
+        end = x + wide if each.get("text-anchor") == "start" else x
+        assert PLOT_LEFT_MM < end < PLOT_LEFT_MM + PLOT_WIDE_MM
+
+
+def test_a_gauge_worksheet_counts_from_the_air_outside():
+    up = Atmosphere(0.85, stated=True)
+    made = sheet(gauge=True, atmosphere=up)
+    whole, large = worksheet_pages([made])
+    assert "gauge pressure (bar): 0 is the air outside (0.85 bar absolute)" in whole
+    assert "absolute pressure" not in whole + large
+    assert made.pressure[made.top] == pytest.approx(PEAK_BAR - 0.85, abs=0.01)
+    all_, one = tasks_of_all(made), tasks_of_one(made)
+    assert all_[1].answer.startswith("−0.05 bar gauge")
+    assert "about that of the air outside (0.85 bar absolute)" in all_[1].answer
+    assert one[0].answer.startswith(f"{PEAK_BAR - 0.85:.2f} bar gauge at")
+    taken = worksheet_pages([sheet(gauge=True, unit=KPA)])[0]
+    assert "0 is the air outside (taken as 101 kPa absolute)" in taken
+    bare = sheet(gauge=True, unit=SENSOR_RANGE)
+    assert "air outside" not in "".join(worksheet_pages([bare]))
+    assert np.array_equal(bare.pressure, sheet(unit=SENSOR_RANGE).pressure)
+
+
+@pytest.mark.parametrize("gauge", [False, True])
+@pytest.mark.parametrize("unit", [BAR, KPA, PSI])
+@pytest.mark.parametrize("peak_bar", [1.4, 3.33, 5.96, 13.7, 41.0])
+def test_the_level_line_that_is_asked_for_stands_on_a_line_of_the_grid(unit, peak_bar, gauge):
+    made = sheet(trail=trace(peak_bar), unit=unit, gauge=gauge)
+    level = float(re.search(r"level line at (−?[\d.]+)", tasks_of_one(made)[1].words)[1])
+    shown = made.pressure[(made.angle_deg >= made.large_deg[0] - 1e-9)]
+    shown = shown[: int(made.large_deg[1] - made.large_deg[0]) * 2]
+    axis = pressure_axis(min(0.0, float(shown.min())), float(shown.max()), 120.0, 40.0)
+    assert min(abs(line - level) for line in axis.lines) < axis.bold * 1e-6
+
+
+def test_a_top_that_the_sensor_cut_off_is_not_taken_for_one():
+    whole = trace()
+    cut = Trail(whole.angle_deg, np.minimum(whole.pressure_bar, 6.0))
+    made = sheet(trail=cut, reads_to_bar=6.0)
+    low, high = made.flat_deg
+    assert low < TDC_DEG - EARLY_DEG < high
+    assert high - low == pytest.approx(2 * 30.0 * np.sqrt(np.log(12.9 / 5.2)), abs=3.0)
+    assert made.large_deg[0] < low
+    assert high < made.large_deg[1]
+    words = " ".join(f"{each.words} {each.answer}" for each in tasks_of_one(made))
+    assert "Why is the top flat?" in words
+    assert f"{low:.0f}° to {high:.0f}°; it was found at 410" in words
+    assert "gas leaks" not in words  # nobody knows where the highest point is
+    assert "level line" not in words
+    assert "flank to flank" in tasks_of_all(made)[0].answer
+    assert sheet(reads_to_bar=6.0).flat_deg is None  # its points end there, its readings do not
+
+
+def test_compressions_are_counted_where_the_dips_are_deeper_than_they_are_high():
+    angle = trace().angle_deg
+    up = (angle - 123.4) % 720.0
+    pressure = np.where(np.abs(up - 400.0) < 60.0, 1.15, 1.013)
+    pressure = np.where(np.abs(up - 600.0) < 30.0, 0.7, pressure)
+    made = sheet(trail=Trail(angle, pressure))
+    assert len(made.tops) == 2

@@ -66,7 +66,7 @@ _CAUSES = (
           "The inlet valve shuts earlier after BDC, so that the compression begins earlier; the "
           "mark on the cam sprocket came early with it, the pulley's did not",
           "angle", "cam and marks"),
-    Ailment("cam-overlap", "cam mark meets its pointer at overlap, not at firing",
+    Ailment("cam-overlap", "cam mark stands at overlap, not at firing",
           "The compression came a full turn of the crank away from the cam mark. The trace alone "
           "does not tell whether the cam is half a turn out or the mark is made so: the maker's "
           "manual, the distributor or the pump does", "chart", "cam and marks"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Protocol
 
@@ -13,6 +13,7 @@ import numpy as np
 
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import Sensor
+from strokewise.analysis.trace.trace import end_bar_of
 from strokewise.daq.bench.bench import Bench
 from strokewise.daq.bench.live import BenchSource
 from strokewise.daq.bench.parameters import BenchParameter
@@ -31,6 +32,8 @@ from strokewise.gui.models.classroom.questions import (
     QuestionKind,
     fault_question,
     firing_question,
+    slipped_s,
+    with_earlier,
 )
 from strokewise.gui.models.classroom.reference import bench_like, what_it_is
 from strokewise.gui.models.classroom.worksheet import Worksheet
@@ -238,10 +241,17 @@ class Classroom:
         self.traces = traces
 
     def worksheet(
-        self, moment: Snapshot, name: str, unit: PressureUnit, so: str = ""
+        self, moment: Snapshot, name: str, unit: PressureUnit, so: str = "", *, gauge: bool = False
     ) -> tuple[Worksheet, ...]:
-        """Return what is printed: the traces put on it, or the present one where none was."""
-        return self.traces or (self._sheet(moment, name, unit, so),)
+        """Return what is printed: the traces put on it, or the present one where none was.
+
+        Parameters
+        ----------
+        gauge : bool
+            Pressure is counted from the air outside.
+        """
+        sheets = self.traces or (self._sheet(moment, name, unit, so),)
+        return tuple(replace(sheet, gauge=gauge) for sheet in sheets)
 
     def _sheet(self, moment: Snapshot, name: str, unit: PressureUnit, so: str) -> Worksheet:
         """Return the last two cycles with what a teacher reads on the page of answers."""
@@ -266,6 +276,8 @@ class Classroom:
             sensor.place == "plug hole",
             wrong,
             profile.cylinders,
+            atmosphere=profile.atmosphere,
+            reads_to_bar=end_bar_of(sensor, profile),
         )
 
     def answers_csv(self) -> str:
@@ -301,13 +313,20 @@ class Classroom:
         bench = self._scenario.build(self._settings)
         true = causes_of(bench, reference_of(self._scenario), self._scenario)
         family = family_of(self._scenario, true)
+        if slipped_s(moment) is not None:
+            moment = with_earlier(moment, moment.passes_before)
         return fault_question(moment, true, family, marks_words(bench), self._asked_of(moment))
 
-    def healthy(self, moment: Snapshot) -> tuple[Bench, str]:
+    def healthy(self, moment: Snapshot, asked_of: str = "") -> tuple[Bench, str]:
         """Return the bench whose trace is laid behind a moment's, and words on what is assumed.
 
         Of a scenario it is the same bench without what is wrong with it; of anything else a bench
         of the profile's engine.
+
+        Parameters
+        ----------
+        asked_of : str
+            What a prepared question of this moment was asked of.
 
         Raises
         ------
@@ -316,6 +335,8 @@ class Classroom:
         """
         if self._runs(moment):
             return reference_of(self._scenario), ""
+        if asked_of in SCENARIOS:
+            return reference_of(scenario(asked_of)), ""
         return bench_like(moment), what_it_is(moment)
 
     def _runs(self, moment: Snapshot) -> bool:

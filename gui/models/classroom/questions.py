@@ -10,9 +10,11 @@ from strokewise.analysis.crank.angle import short_way
 from strokewise.analysis.crank.strokes import EnginePhase, phase_at
 from strokewise.analysis.errors import InputError
 from strokewise.analysis.profile import Profile
+from strokewise.analysis.verdict.found import CLAMP_SLIP
 from strokewise.analysis.verdict.verdict import Verdict
 from strokewise.gui.models.classroom.causes import WELL, Ailment, Family, answers_for
 from strokewise.gui.models.figures.chart import STROKE_DEG
+from strokewise.gui.models.figures.views import PassLike
 from strokewise.gui.models.run.snapshot import ANSWER_HIDDEN, HIDDEN_NAME, Link, Snapshot
 from strokewise.gui.models.sentence import Sentence, answered
 from strokewise.gui.models.turn.first_turns import FirstTurns
@@ -176,6 +178,22 @@ def fault_question(
         scenario,
         given,
     )
+
+
+def slipped_s(moment: Snapshot) -> float | None:
+    """Return when the clamp slipped, from the first sample on; None where it did not."""
+    warnings = () if moment.verdict is None else moment.verdict.warnings
+    slips = (each.remark.figure("at_s") for each in warnings if each.code == CLAMP_SLIP)
+    return next(slips, None)
+
+
+def with_earlier(moment: Snapshot, earlier: Sequence[PassLike]) -> Snapshot:
+    """Return a moment with the compressions that were seen before those that a run goes by."""
+    if not moment.passes:
+        return moment
+    begins_s = float(moment.passes[0].time_s[0])
+    before = (each for each in earlier if float(each.time_s[-1]) < begins_s)
+    return replace(moment, passes=(*before, *moment.passes))
 
 
 def revealed(moment: Snapshot, firing_deg: Mapping[int, float]) -> Snapshot:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -78,7 +79,7 @@ def healthy_subject(bench: Bench, assumed: str = "") -> Subject:
     subject = deck.subject_at_end(f"{HEALTHY}{assumed}")
     if not subject.passes or subject.tdc_deg is None:
         raise InputError("the healthy bench engine made no compression that could be laid behind")
-    return subject
+    return replace(subject, evenly=isinstance(bench.turning, Held))
 
 
 def what_it_is(moment: Snapshot) -> str:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from strokewise.analysis.crank.strokes import nearest, stroke_at
 from strokewise.analysis.estimate import Interval
+from strokewise.analysis.profile import Atmosphere
 from strokewise.gui.models.figures.chart import STROKE_DEG, WORDS
 from strokewise.gui.models.figures.trail import FloatArray, Trail
 from strokewise.gui.models.figures.units import BAR, PressureUnit
 from strokewise.gui.pages.headline import decimals_of
+from strokewise.gui.sayings.saying import signed
 
 HALF_UP = 0.5
 """A hump reaches over this share of the trace's height: overlap and noise do not."""
@@ -23,6 +26,19 @@ AROUND_DEG = 60.0
 they can be told from the air outside."""
 ROUND_DEG = 10.0
 """The large drawing begins and ends on a round number."""
+MOST_PRESSURES = 10
+"""Labelled lines of pressure: more stand too near each other to be read."""
+FLAT_SHARE, FLAT_DEG = 0.02, 20.0
+"""A top at the end of what the sensor reads that falls by no more over so many degrees is cut off:
+of a compression that near TDC's 9° or so do, by the slider-crank at a ratio of 9."""
+
+
+def label_step(low: float, high: float) -> float:
+    """Return from one labelled line of a pressure axis to the next: 1, 2 or 5 of its decade."""
+    decade = 10.0 ** math.floor(math.log10((high - low) / MOST_PRESSURES))
+    return next(
+        step * decade for step in (1, 2, 5, 10) if (high - low) / (step * decade) <= MOST_PRESSURES
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +68,10 @@ class Worksheet:
         The sensor sits in a plug hole, where compressions are seen.
     wrong : str
         What is so with the engine, where anybody knows.
+    gauge : bool
+        Pressure is counted from the air outside, as a gauge does; else from a vacuum.
+    reads_to_bar : float or None
+        The highest pressure that the sensor's points know.
     """
 
     title: str
@@ -65,6 +85,9 @@ class Worksheet:
     humps: bool = True
     wrong: str = ""
     cylinders: int = 4
+    gauge: bool = False
+    atmosphere: Atmosphere = field(default_factory=Atmosphere)
+    reads_to_bar: float | None = None
 
     @property
     def drawable(self) -> bool:
@@ -83,13 +106,37 @@ class Worksheet:
 
     @property
     def pressure(self) -> FloatArray:
-        """Pressure in the unit of the sheet."""
-        return self.trail.pressure_bar * self.unit.per_bar
+        """Pressure in the unit of the sheet, counted from where the sheet does."""
+        from_bar = self.atmosphere.pressure_bar if self.counts_from_air else 0.0
+        return (self.trail.pressure_bar - from_bar) * self.unit.per_bar
+
+    @property
+    def counts_from_air(self) -> bool:
+        """Whether 0 is the air outside; of a sensor without known points nobody can count so."""
+        return self.gauge and self.unit.calibrated
 
     @property
     def tops(self) -> tuple[int, ...]:
         """Which points are the tops of compressions, as they came."""
-        return _tops(self.trail) if self.humps and self.drawable else ()
+        if not (self.humps and self.drawable):
+            return ()
+        return _tops(self.trail, self.atmosphere.pressure_bar if self.unit.calibrated else None)
+
+    @property
+    def flat_deg(self) -> tuple[float, float] | None:
+        """From and to where the pressure went on rising and the sensor read no higher, if it did.
+
+        In degrees of the sheet; around the highest point.
+        """
+        pressure, top = self.trail.pressure_bar, self.top
+        if not self.humps or self.reads_to_bar is None or pressure[top] < self.reads_to_bar:
+            return None
+        fallen = pressure < pressure[top] - FLAT_SHARE * float(np.ptp(pressure))
+        before, after = np.flatnonzero(fallen[:top]), np.flatnonzero(fallen[top:])
+        first = int(before[-1]) if len(before) else 0
+        last = top + int(after[0]) if len(after) else len(pressure) - 1
+        low, high = sorted((float(self.angle_deg[first]), float(self.angle_deg[last])))
+        return (low, high) if high - low > FLAT_DEG else None
 
     @property
     def top(self) -> int:
@@ -100,9 +147,12 @@ class Worksheet:
     @property
     def large_deg(self) -> tuple[float, float]:
         """What is drawn large: from and to, in degrees of the sheet."""
-        middle = ROUND_DEG * round(float(self.angle_deg[self.top]) / ROUND_DEG)
+        at = float(self.angle_deg[self.top])
+        first, last = self.flat_deg or (at, at)
+        around = AROUND_DEG if self.flat_deg is None else AROUND_DEG / 2
         end = ROUND_DEG * np.ceil(float(np.ptp(self.trail.angle_deg)) / ROUND_DEG)
-        return max(0.0, middle - AROUND_DEG), float(min(end, middle + AROUND_DEG))
+        low, high = ROUND_DEG * round(first / ROUND_DEG), ROUND_DEG * round(last / ROUND_DEG)
+        return max(0.0, low - around), float(min(end, high + around))
 
     @property
     def tdcs_deg(self) -> tuple[float, ...]:
@@ -131,8 +181,8 @@ class Worksheet:
 
     def text(self, pressure: float) -> str:
         """Return a pressure as it can be read from the sheet."""
-        kind = " absolute" if self.unit.calibrated else ""
-        return f"{pressure:.{self.unit.decimals}f} {self.unit.name}{kind}"
+        kind = (" gauge" if self.gauge else " absolute") if self.unit.calibrated else ""
+        return signed(f"{pressure:.{self.unit.decimals}f} {self.unit.name}{kind}")
 
 
 def tasks_of_all(sheet: Worksheet) -> tuple[SheetTask, ...]:
@@ -154,7 +204,7 @@ def tasks_of_all(sheet: Worksheet) -> tuple[SheetTask, ...]:
             "Read the lowest value, and where it stands"
             + (". Is it above or below the air outside?" if sheet.unit.calibrated else "."),
             f"{sheet.text(float(pressure[low]))} at {angle[low]:.0f}°"
-            + (_against_air(float(sheet.trail.pressure_bar[low])) if sheet.unit.calibrated else ""),
+            + (_against_air(sheet, float(sheet.trail.pressure_bar[low]))),
         )
     )
     if sheet.humps:
@@ -180,10 +230,22 @@ def tasks_of_one(sheet: Worksheet) -> tuple[SheetTask, ...]:
     if not sheet.drawable:
         return ()
     at, high = float(sheet.angle_deg[sheet.top]), float(sheet.pressure[sheet.top])
-    tasks = [
-        SheetTask("Read the highest value, and at which angle.", f"{sheet.text(high)} at {at:.1f}°")
-    ]
-    if sheet.humps:
+    if (flat := sheet.flat_deg) is not None:
+        tasks = [
+            SheetTask("Read the highest value.", sheet.text(high)),
+            SheetTask(
+                "Why is the top flat? Between which angles may TDC lie?",
+                _flat_answer(sheet, flat),
+                2,
+            ),
+        ]
+    else:
+        tasks = [
+            SheetTask(
+                "Read the highest value, and at which angle.", f"{sheet.text(high)} at {at:.1f}°"
+            )
+        ]
+    if sheet.humps and flat is None:
         chord = _chord(sheet)
         if chord is not None:
             level, left, right = chord
@@ -215,36 +277,62 @@ def tasks_of_one(sheet: Worksheet) -> tuple[SheetTask, ...]:
 def _between(sheet: Worksheet) -> str:
     tops = sheet.angle_deg[list(sheet.tops)]
     said = f"This cylinder compresses once in {sheet.cycle_deg:.0f}°"
+    if sheet.flat_deg is not None:
+        return f"{said}; the tops are cut off, so read from flank to flank."
     if len(tops) < 2:
         return f"{said}; no two whole compressions are on this sheet."
     apart = ", ".join(f"{gap:.0f}°" for gap in np.abs(np.diff(tops)).tolist())
     return f"{said}; read from top to top: {apart}."
 
 
-OUTSIDE_BAR = (0.95, 1.05)
-"""Air outside on most days near the sea (common practice, no source): within, nobody can say."""
+ABOUT_OUTSIDE_BAR = 0.05
+"""Within this of the air outside nobody can say: weather, and what a sensor's zero is out by."""
 
 
-def _against_air(pressure_bar: float) -> str:
-    if pressure_bar < OUTSIDE_BAR[0]:
-        return ": below the air outside (about 1 bar near the sea; less up a mountain)"
-    if pressure_bar > OUTSIDE_BAR[1]:
-        return ": above the air outside (about 1 bar near the sea; less up a mountain)"
-    return ": about that of the air outside (1 bar near the sea; less up a mountain)"
+def _against_air(sheet: Worksheet, pressure_bar: float) -> str:
+    if not sheet.unit.calibrated:
+        return ""
+    over_bar = pressure_bar - sheet.atmosphere.pressure_bar
+    side = "below" if over_bar < 0 else "above"
+    place = "about that of" if abs(over_bar) <= ABOUT_OUTSIDE_BAR else side
+    air = f"{sheet.unit.text(sheet.atmosphere.pressure_bar)} absolute"
+    if not sheet.atmosphere.stated:
+        air = f"{air} at sea level; less up a mountain"
+    return f": {place} the air outside ({air})"
+
+
+def _flat_answer(sheet: Worksheet, flat_deg: tuple[float, float]) -> str:
+    low, high = flat_deg
+    found = "not found here" if sheet.tdc_deg is None else f"found at {_tdc_words(sheet)}"
+    return (
+        f"The sensor reads no higher: the pressure rose on beyond its range. TDC lies under the "
+        f"flat part, {low:.0f}° to {high:.0f}°; it was {found}."
+    )
+
+
+def _tdc_words(sheet: Worksheet) -> str:
+    assert sheet.tdc_deg is not None
+    found = _tdc_there(sheet, sheet.tdc_deg)
+    to = decimals_of(found)
+    return f"{found.value:.{to}f}° (95 %: {found.low:.{to}f} to {found.high:.{to}f}°)"
+
+
+def _tdc_there(sheet: Worksheet, tdc_deg: Interval) -> Interval:
+    """Return the TDC that is nearest to the highest point, in degrees of the sheet."""
+    at = float(sheet.angle_deg[sheet.top])
+    interval = tdc_deg.shifted(-sheet.zero_deg)
+    away = nearest(interval.value - at, 2 * STROKE_DEG)
+    return interval.shifted(at + away - interval.value)
 
 
 def _tdc_answer(sheet: Worksheet) -> str:
     why = "gas leaks past the rings and cools, so pressure falls before the piston turns"
     if sheet.tdc_deg is None:
         return f"TDC was not found here. It lies a little after the highest point: {why}."
-    at = float(sheet.angle_deg[sheet.top])
-    interval = sheet.tdc_deg.shifted(-sheet.zero_deg)
-    away = nearest(interval.value - at, 2 * STROKE_DEG)
-    found = interval.shifted(at + away - interval.value)
-    to = decimals_of(found)
+    away = _tdc_there(sheet, sheet.tdc_deg).value - float(sheet.angle_deg[sheet.top])
     return (
-        f"TDC at {found.value:.{to}f}° (95 %: {found.low:.{to}f} to {found.high:.{to}f}°); the "
-        f"highest point is {abs(away):.1f}° {'before' if away >= 0 else 'after'} it: {why}."
+        f"TDC at {_tdc_words(sheet)}; the highest point is {abs(away):.1f}° "
+        f"{'before' if away >= 0 else 'after'} it: {why}."
     )
 
 
@@ -254,7 +342,11 @@ def _chord(sheet: Worksheet) -> tuple[float, float, float] | None:
     low, high = sheet.large_deg
     seen = (angle >= low) & (angle <= high)
     floor = float(pressure[seen].min())
-    level = _round_level(floor + HALF_UP * (float(pressure[top]) - floor), float(pressure[top]))
+    step = label_step(min(0.0, floor), float(pressure[seen].max()))
+    half = floor + HALF_UP * (float(pressure[top]) - floor)
+    if not floor < step * round(half / step) < pressure[top]:
+        step /= 5  # still on a line of the grid
+    level = step * round(half / step)
     before = np.flatnonzero(pressure[:top] < level)
     after = np.flatnonzero(pressure[top:] < level)
     if not len(before) or not len(after):
@@ -267,21 +359,23 @@ def _chord(sheet: Worksheet) -> tuple[float, float, float] | None:
     return level, min(one, other), max(one, other)
 
 
-def _round_level(value: float, top: float) -> float:
-    """Return the level in two figures of the top's decade, so that it stands on a line."""
-    step = 10.0 ** np.floor(np.log10(max(top, 1e-9))) / 10
-    return float(np.round(value / step) * step)
-
-
 def _crossing(angle: FloatArray, pressure: FloatArray, i: int, level: float) -> float:
     share = (level - pressure[i]) / (pressure[i + 1] - pressure[i])
     return float(angle[i] + share * (angle[i + 1] - angle[i]))
 
 
-def _tops(trail: Trail) -> tuple[int, ...]:
-    """Return the highest point of each compression that is on the trail with both its flanks."""
+def _tops(trail: Trail, outside_bar: float | None) -> tuple[int, ...]:
+    """Return the highest point of each compression that is on the trail with both its flanks.
+
+    Parameters
+    ----------
+    outside_bar : float or None
+        The air outside, where the trace is a pressure: no compression ends below it.
+    """
     pressure, angle = trail.pressure_bar, trail.angle_deg
     floor, ceiling = float(pressure.min()), float(pressure.max())
+    if outside_bar is not None and outside_bar < ceiling:
+        floor = max(floor, outside_bar)
     up = pressure > floor + HALF_UP * (ceiling - floor)
     edges = np.flatnonzero(np.diff(up.astype(np.int8)))
     tops: list[int] = []

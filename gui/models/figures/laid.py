@@ -64,6 +64,9 @@ def with_healthy(figure: Figure, healthy: Subject, make: Callable[[Subject], Fig
     """
     if figure.empty:
         return figure
+    if healthy.evenly and figure.y_axis.unit == SPEED_UNIT:
+        why = "no healthy speed behind it: how this starter would turn a sound engine nobody knows"
+        return replace(figure, facts=(*figure.facts, why))
     other, by_peak = make(healthy), ""
     if other.x_axis != figure.x_axis:  # TDC is not known here, of the healthy one it is
         other = replace(make(replace(healthy, tdc_deg=None)), x_axis=figure.x_axis)

@@ -50,6 +50,11 @@ ROUND_STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 NOT_CALIBRATED = "not calibrated: the sensor has no known points in the profile, so no pressure"
 
 
+def counted_words(*, gauge: bool) -> str:
+    """Return from where pressure is counted."""
+    return "gauge pressure, 0 is the air outside" if gauge else "absolute pressure, 0 is a vacuum"
+
+
 _IN_BAR = re.compile(r"(\d+(?:\.\d+)?)((?: ± | to |, )?)(?:(\d+(?:\.\d+)?))? bar\b")
 
 

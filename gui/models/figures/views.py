@@ -75,6 +75,8 @@ class Subject:
         stand beside each other.
     marks : tuple
         Name and encoder angle of marks that met their pointer.
+    evenly : bool
+        It was turned at a held speed: what its speed did tells nothing.
     """
 
     profile: Profile
@@ -85,6 +87,7 @@ class Subject:
     why_none: str = ""
     one_zero: bool = False
     marks: tuple[tuple[str, float], ...] = ()
+    evenly: bool = False
 
     def unit(self, chosen: PressureUnit) -> PressureUnit:
         """Return the unit that its passes can be shown in."""

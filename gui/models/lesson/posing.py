@@ -27,7 +27,13 @@ from strokewise.gui.models.classroom.causes import (
     marks_words,
     reference_of,
 )
-from strokewise.gui.models.classroom.questions import Question, fault_question, firing_question
+from strokewise.gui.models.classroom.questions import (
+    Question,
+    fault_question,
+    firing_question,
+    slipped_s,
+    with_earlier,
+)
 from strokewise.gui.models.lesson.lesson import LessonItem
 from strokewise.gui.models.run.player import Deck
 from strokewise.gui.models.run.replay import ReplayRun
@@ -117,16 +123,13 @@ def _at_its_end(deck: Deck, item: LessonItem, again: Callable[[], Deck]) -> Snap
     deck.seek(deck.length_s if item.at_s is None else item.at_s)
     deck.follower.judge()
     moment = deck.snapshot()
-    warnings = () if moment.verdict is None else moment.verdict.warnings
-    slips = [float(str(each.remark["at_s"])) for each in warnings if each.code == "clamp-slip"]
-    if not slips or not moment.passes:
+    at_s = slipped_s(moment)
+    if at_s is None:
         return moment
     other = again()
-    other.seek(slips[0])
+    other.seek(at_s)
     other.follower.judge()
-    begins_s = float(moment.passes[0].time_s[0])
-    before = (each for each in other.snapshot().passes if float(each.time_s[-1]) < begins_s)
-    return replace(moment, passes=(*before, *moment.passes))
+    return with_earlier(moment, other.snapshot().passes)
 
 
 def stated(question: Question, answer: str) -> Question:

@@ -104,6 +104,7 @@ class Follower:
         self._target = targets(profile)[0]
         self._aim = self._target
         self._opinion: Opinion | None = None
+        self._passes_before: tuple[PassLike, ...] = ()
         self._was_decided = False
         self._ended: Ending = ""
         self._segment: int | None = None
@@ -156,7 +157,7 @@ class Follower:
         """Let go of all that belonged to a start of the board or a hold of the clamp."""
         verdict = self._verdict
         self._was_decided = self._was_decided or (verdict is not None and verdict.decided)
-        self._ended, self._opinion = ended, None
+        self._ended, self._opinion, self._passes_before = ended, None, ()
         self._guide, self._guidance = self._guide.retarget(), None
         self._first_turns = self._first_turns.new_segment()
         self._trail, self._met = TrailKeeper(self.profile), MetKeeper(self.profile)
@@ -212,8 +213,15 @@ class Follower:
             self._was_decided, self._ended = False, ""
         elif self._verdict is not None and self._verdict.decided:
             self._was_decided = True
+        self._keep_before(opinion.passes)
         self._opinion = opinion
         self._follow_guide()
+
+    def _keep_before(self, passes: tuple[PassLike, ...]) -> None:
+        """Keep the compressions that the next opinion does not go by: those before a slip."""
+        old = () if self._opinion is None else self._opinion.passes
+        if old and passes and float(old[0].time_s[0]) < float(passes[0].time_s[0]):
+            self._passes_before = old
 
     def judge(self) -> None:
         """Form an opinion here and now."""
@@ -276,6 +284,7 @@ class Follower:
             was_decided=self._was_decided,
             ended="encoder" if self._tracker.ended else self._ended,
             passes=() if self._opinion is None else self._opinion.passes,
+            passes_before=self._passes_before,
             judgement=None if self._opinion is None else self._opinion.judgement,
             state=self._tracker.state if self._opinion is None else self._opinion.state,
             trail=self._trail.trail(),

@@ -170,6 +170,8 @@ class Snapshot:
         then. See :meth:`shown_at`.
     last : Verdict or None
         What stood in the headline before the board fell silent, for a picture that is greyed.
+    passes_before : tuple of PassLike
+        Compressions of this hold that the verdict does not go by any more: those before a slip.
     met : Met or None
         What has been met of the marks.
     marks_met : tuple
@@ -190,6 +192,7 @@ class Snapshot:
     away: Away | None = None
     last: Verdict | None = None
     passes: tuple[PassLike, ...] = ()
+    passes_before: tuple[PassLike, ...] = ()
     judgement: Any = None
     state: str = ""
     trail: Trail = field(default_factory=lambda: Trail(np.empty(0), np.empty(0)))

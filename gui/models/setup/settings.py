@@ -27,6 +27,8 @@ class Settings:
         Names of the jobs whose cautions have been read before their first live run.
     initials : str
         Of who ticks tasks of a job.
+    gauge : bool
+        The worksheet counts pressure from the air outside.
     export_folder : str
         Where pictures and tables go; empty for the platform's folder of documents.
     """
@@ -40,6 +42,7 @@ class Settings:
     recent_jobs: tuple[str, ...] = ()
     initials: str = ""
     cautions_read: tuple[str, ...] = ()
+    gauge: bool = False
     export_folder: str = ""
 
     def with_profile(self, path: str) -> Settings:

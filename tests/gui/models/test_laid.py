@@ -10,6 +10,7 @@ from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.bench.bench import take
 from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
+from strokewise.gui.models.classroom.causes import reference_of
 from strokewise.gui.models.classroom.classroom import Classroom, bench_name
 from strokewise.gui.models.classroom.questions import masked
 from strokewise.gui.models.classroom.reference import healthy_subject
@@ -88,6 +89,25 @@ def test_all_well_is_its_own_reference():
     grid = np.linspace(-80, 80, 161)
     apart = np.interp(grid, one.x, one.y) - np.interp(grid, other.x, other.y)
     assert np.abs(apart).max() < 0.02 * np.nanmax(other.y)
+
+
+def test_a_prepared_question_is_held_against_its_own_engine_without_the_fault(burnt):
+    moment, _ = burnt
+    moment = replace(moment, link=replace(moment.link, name="question 2"))
+    bench, words = Classroom().healthy(moment, "burnt-valve")
+    assert (bench, words) == (reference_of(scenario("burnt-valve")), "")
+    assert "turned evenly" in Classroom().healthy(moment, "van.swr")[1]
+
+
+def test_an_engine_held_at_one_speed_is_no_measure_of_speed(burnt):
+    moment, _ = burnt
+    bench, words = Classroom().healthy(replace(moment, link=replace(moment.link, name="van.swr")))
+    laid = replace(NOTHING_LAID, healthy=healthy_subject(bench, words))
+    speed, plain = figure_of("speed", moment, BAR, laid=laid), figure_of("speed", moment, BAR)
+    assert len(speed.curves) == len(plain.curves)
+    assert not speed.shade
+    assert "no healthy speed behind it" in speed.facts[-1]
+    assert figure_of("angle", moment, BAR, laid=laid).shade
 
 
 def test_a_recording_is_held_against_the_engine_of_its_profile(burnt):

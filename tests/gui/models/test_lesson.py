@@ -2,19 +2,24 @@
 
 import json
 import re
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from strokewise.analysis.crank.angle import short_way
 from strokewise.analysis.errors import InputError
+from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.bench.bench import take
 from strokewise.daq.bench.scenarios.scenarios import scenario
+from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.bench.truth import peaks_bar
 from strokewise.gui.models.classroom.causes import CAUSES
-from strokewise.gui.models.classroom.questions import held
+from strokewise.gui.models.classroom.classroom import Classroom, bench_name
+from strokewise.gui.models.classroom.questions import held, with_earlier
 from strokewise.gui.models.figures.views import pressure_over_angle
 from strokewise.gui.models.lesson.bank import BANK, new_lesson
 from strokewise.gui.models.lesson.lesson import (
@@ -27,6 +32,8 @@ from strokewise.gui.models.lesson.lesson import (
 )
 from strokewise.gui.models.lesson.posing import pose
 from strokewise.gui.models.lesson.session import begin, resume
+from strokewise.gui.models.run.player import Deck
+from strokewise.gui.models.run.sources import profile_maker
 
 RECORDINGS = Path(__file__).resolve().parents[3] / "recordings"
 NOW = datetime(2026, 1, 2, 9, 30, tzinfo=UTC)
@@ -284,6 +291,24 @@ def test_a_class_sees_the_compressions_before_a_clamp_slipped_beside_those_after
     apart = np.median(tops[late]) - np.median(tops[~late])
     assert apart == pytest.approx(12.0, abs=1.5)  # the scenario's slip
     assert max(np.ptp(tops[late]), np.ptp(tops[~late])) < 0.5 * apart
+
+
+def test_a_live_engine_whose_clamp_slipped_is_shown_like_a_prepared_one():
+    bench = scenario("clamp-slipped").build(seed=3)
+    profile = profile_maker(header={"engine": stated_profile(bench)})
+    deck = Deck(take(bench).items, profile, Tracker, name=bench_name("clamp-slipped"))
+    room = Classroom()
+    room.choose("clamp-slipped")
+    for at_s in np.arange(0.5, 6.1, 0.5):  # judged again and again, as live
+        deck.advance_to(float(at_s))
+        deck.follower.judge()
+    live = deck.snapshot()
+    shown, before = (tops_deg(SimpleNamespace(moment=moment))[0] for moment in (
+        room.ask("fault", live).moment, live))  # fmt: skip
+    assert len(shown) > len(before) + 1
+    early = shown[: -len(before)]
+    assert np.median(early) - np.median(before) == pytest.approx(12.0, abs=1.5)
+    assert not with_earlier(replace(live, passes=()), live.passes_before).passes
 
 
 def test_a_class_sees_lost_counts_although_there_is_no_tdc():

@@ -202,6 +202,17 @@ def test_what_is_said_on_the_job_s_page_covers_no_field(window, qtbot, size, tmp
     assert opened.note.geometry().bottom() < day.y()
 
 
+def test_what_is_said_on_a_step_s_page_covers_no_word_of_the_answer(window, qtbot):
+    opened = window(size=(1280, 800))
+    page = opened.rooms.show_step("static")
+    opened.say("Saved as /tmp/x.png")
+    qtbot.wait(1)
+    end = page.answer.mapTo(opened, page.answer.rect().bottomLeft())
+    assert opened.strip.isVisible()
+    assert opened.note.y() > end.y()
+    assert opened.note.geometry().bottom() < opened.row.y()
+
+
 def test_the_list_of_actions_hides_no_more_than_it_needs(window, qtbot):
     opened = window(size=(1920, 1080))
     opened.actions_.show_keys()

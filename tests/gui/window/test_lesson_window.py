@@ -74,6 +74,47 @@ def wrong_of(question):
     return next(each for each in question.choices if each not in question.truths)
 
 
+def test_answers_of_many_words_stand_beside_the_picture_alone(hold, wait):
+    opened, play = hold(size=(1280, 800))
+    play.next()
+    wait(lambda: play.question is not None and play.session.at == 1)
+    assert opened.answers.isVisible()
+    play.show_desk()
+    assert not opened.answers.isVisible()  # the desk has its own lists
+    list_ = play.desk.list
+    assert all(
+        list_.visualItemRect(list_.item(i)).height() < 2 * list_.fontMetrics().height()
+        for i in range(1, list_.count())  # a line each, not broken
+    )
+    play.show_desk()
+    assert opened.answers.isVisible()
+
+
+def test_what_is_shown_is_not_offered_again(hold, wait):
+    opened, play = hold()
+    play.reveal()
+    assert [each.text() for each in opened.question_bar._buttons] == ["Next question"]
+    play.show_question(1)
+    wait(lambda: play.question is not None and play.session.at == 1)
+    play.give("Anna", play.question.truths[0])
+    play.give("Ben", wrong_of(play.question))
+    said = opened.question_bar.words
+    assert "Ben ✗" in said
+    opened.question_bar._buttons[-1].click()  # Show it
+    assert opened.question_bar.words == said
+
+
+def test_a_message_lies_over_no_word_of_the_question_bar(hold, wait):
+    opened, play = hold()
+    play.reveal()
+    opened.show_page("class")
+    opened.say("On the worksheet: 1 trace")
+    bar, note = opened.question_bar.geometry(), opened.note.geometry()
+    assert opened.question_bar.isVisible()
+    assert not bar.intersects(note)
+    assert not opened.row.geometry().intersects(note)
+
+
 def test_every_group_answers_in_turn_and_then_it_is_shown(hold, qtbot, wait):
     opened, play = hold()
     bar, question = opened.question_bar, play.question

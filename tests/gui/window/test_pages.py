@@ -462,6 +462,23 @@ def test_traces_are_gathered_for_the_worksheet_by_key(qtbot, classroom, wait, tm
     assert "; 2. " in page.worksheet.text()
 
 
+def test_the_worksheet_is_in_gauge_pressure_by_choice_and_stays_so(qtbot, classroom, window):
+    classroom.show_page("class")
+    page = classroom.pages["class"]
+    assert "Absolute pressure, 0 is a vacuum" in page.worksheet.text()
+    classroom.show_view("chart")  # on its own page letters look for scenarios
+    qtbot.keyClick(classroom, Qt.Key.Key_U, Qt.KeyboardModifier.ShiftModifier)
+    assert "Gauge pressure, 0 is the air outside" in page.worksheet.text()
+    assert "gauge pressure" in classroom.bar.words
+    assert all(sheet.gauge for sheet in classroom.actions_._sheets(classroom.rooms.classroom))
+    other = window(settings=classroom.settings)  # another day
+    other.show_page("class")
+    assert "Gauge pressure" in other.pages["class"].worksheet.text()
+    classroom.show_page("class")
+    page.findChild(QPushButton, "toggle_gauge").click()
+    assert not classroom.settings.gauge
+
+
 def test_the_worksheet_is_printed_from_the_window(qtbot, classroom, wait, tmp_path):
     classroom.rooms.run_scenario("cranked")
     wait(lambda: classroom.snapshot.verdict is not None and classroom.snapshot.verdict.decided)
