@@ -194,7 +194,8 @@ def test_what_is_wrong_is_nowhere_to_be_found(room, painted, name):
     true = causes_of(bench, reference_of(scenario), scenario)
     room.rooms.ask("fault")
     assert room.question_stands, room.bar.words
-    shown, offered = all_shown(room, painted)
+    _, offered = texts_of(room)  # beside the picture
+    shown, _ = all_shown(room, painted)
     for text in shown:
         assert bench_name(name) not in text
         assert scenario.about not in text, text
