@@ -230,7 +230,9 @@ def _smoothed(pressure: FloatArray, speed_rpm: float) -> FloatArray:
     if wide == 1 or len(pressure) <= wide:
         return pressure
     ends = (wide // 2, wide - 1 - wide // 2)
-    return np.convolve(np.pad(pressure, ends, mode="edge"), np.ones(wide) / wide, mode="valid")
+    edges = np.repeat(pressure[[0, -1]], ends)
+    edged = np.concatenate([edges[: ends[0]], pressure, edges[ends[0] :]])
+    return np.convolve(edged, np.ones(wide) / wide, mode="valid")
 
 
 def _feet(centre: FloatArray, pressure: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -252,6 +254,8 @@ def _scatter(foot: FloatArray) -> float:
 def _share(where: FloatArray, at_end: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> float:
     """Return the share of the way within ``NEAR_DEG`` that was passed with the sensor at its
     end."""
+    if not at_end.any():
+        return 0.0
     way = np.abs(np.gradient(where))
     inside = np.abs(where) < NEAR_DEG
     whole = float(way[inside].sum())

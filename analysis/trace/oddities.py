@@ -170,8 +170,8 @@ def _steepness(nodes: Nodes) -> FloatArray:
     if not len(start):
         return np.empty(0)
     low, high = nodes.pressure_bar[start], np.maximum(nodes.pressure_bar[end], 0.1)
-    white = nodes.noise_bar / np.sqrt(nodes.count)
-    noise = np.hypot(white[start] / low, white[end] / high)
+    white = [nodes.noise_bar / np.sqrt(nodes.count[at]) for at in (start, end)]
+    noise = np.hypot(white[0] / low, white[1] / high)
     steep = (np.log(high / low) - STEEP_SIGMAS * noise) / turned
     # ``start`` rises, and so does the number of the rise that each belongs to.
     rise_number = np.cumsum(np.diff(nodes.pressure_bar < NEXT_RISE_BAR, prepend=False))[start]

@@ -166,7 +166,8 @@ def humps_of(nodes: Nodes) -> tuple[Hump, ...]:
     if len(nodes) < 8:
         return ()
     pressure = nodes.pressure_bar
-    smooth = np.convolve(np.pad(pressure, 1, mode="edge"), np.ones(3) / 3.0, mode="valid")
+    edged = np.concatenate([pressure[:1], pressure, pressure[-1:]])
+    smooth = np.convolve(edged, np.ones(3) / 3.0, mode="valid")
     least = max(HUMP_NOISE_FACTOR * nodes.noise_bar, HUMP_STEPS * nodes.step_bar, HUMP_MIN_BAR)
     found = (_hump(nodes, smooth, *peak) for peak in peaks_of(smooth, least))
     return tuple(hump for hump in found if hump is not None)
