@@ -132,6 +132,7 @@ class ClassPage(QWidget):
         for given in self.classroom.answers:
             sign = "✓" if given.right else "✗"
             self.answers.addItem(f"{sign} {given.words} {given.answer} ({given.truth})")
+        self.answers.setVisible(bool(self.classroom.answers))  # else the faults have its room
         on_it = titles(self.classroom.traces)
         on_it = f"{on_it}." if on_it else EMPTY_SHEET
         self.worksheet.setText(f"{on_it} {capital(counted_words(gauge=self.gauge))}.")

@@ -101,14 +101,17 @@ SHRINKS_TO = 0.8
 
 
 @lru_cache(maxsize=64)
-def paragraphs(text: str, pixels: float, width: float, height: float) -> QFont:
+def paragraphs(
+    text: str, pixels: float, width: float, height: float, least: float | None = None
+) -> QFont:
     """Return type in which wrapped lines fit into a box: smaller, down to a limit."""
+    least = SHRINKS_TO * pixels if least is None else least
     size, room = pixels, QRectF(0, 0, width, 1e6)
-    while size > SHRINKS_TO * pixels:
+    while size > least:
         set_ = QFontMetricsF(font(size)).boundingRect(room, Qt.TextFlag.TextWordWrap, text)
         if set_.height() <= height:
             break
-        size *= 0.96
+        size = max(least, size * 0.96)
     return font(size)
 
 

@@ -23,7 +23,7 @@ TITLE_AND_READING_EMS = 5
 GAP = 0.12
 """Between piston at TDC and head, in crank radii."""
 FACTS_TYPE = 1.15
-"""Type of the facts above it, of the figure's; smaller where they need the whole column."""
+"""Type of the facts above it, of the figure's; as small as that where they need the column."""
 
 
 class PistonView(QWidget):
@@ -48,7 +48,7 @@ class PistonView(QWidget):
         """Draw a moment in what room the figures above leave in their column."""
         wide, beside = facts.width(), self.parentWidget()
         column = 0 if beside is None else round(beside.height() - TITLE_AND_READING_EMS * type_px)
-        type_ = ink.paragraphs(facts.text(), type_px * FACTS_TYPE, wide, column)
+        type_ = ink.paragraphs(facts.text(), type_px * FACTS_TYPE, wide, column, type_px)
         if type_.pixelSize() != facts.font().pixelSize():
             facts.setFont(type_)
         taken = facts.heightForWidth(wide) if facts.text() else 0

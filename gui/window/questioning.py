@@ -189,6 +189,11 @@ class Questioning:
             self.window.actions_.lay_healthy()
         self.window.question_bar.ask(words, self.window.colours, answers)
 
+    def wait(self, words: str) -> None:
+        """Let the moment stand as it does, hidden or held, until the next question comes."""
+        self.window.answers.clear()
+        self.window.question_bar.ask(words, self.window.colours, ())
+
     def go_on(self) -> None:
         """Follow the run again."""
         if self._rooms.has_classroom:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from strokewise.gui.models.figures.figure import Curve, Figure, FloatArray, Outline
+from strokewise.gui.models.figures.figure import Curve, Dash, Figure, FloatArray, Outline
 from strokewise.gui.models.figures.views import SPEED_UNIT, Subject
 from strokewise.gui.sayings.saying import signed
 
@@ -78,9 +78,10 @@ def with_healthy(figure: Figure, healthy: Subject, make: Callable[[Subject], Fig
     if behind is None or newest is None:
         why = "no healthy trace behind it: nothing here was turned the engine's own way"
         return replace(figure, facts=(*figure.facts, why))
-    drawn = replace(behind, name=healthy.name, colour=HEALTHY_COLOUR, dash="dashes", weight=1.0)
+    dash: Dash = "dots" if any(each.dash == "dashes" for each in figure.curves) else "dashes"
+    drawn = replace(behind, name=healthy.name, colour=HEALTHY_COLOUR, dash=dash, weight=1.0)
     shade, off = _between(newest, behind)
-    facts = [f"dashes: {healthy.name}{by_peak}", "shaded: the difference"]
+    facts = [f"{dash}: {healthy.name}{by_peak}", "shaded: the difference"]
     if figure.y_axis.unit != SPEED_UNIT:
         facts[1] += signed(f"; at the top {off:+.0f} %")
     return replace(

@@ -258,7 +258,7 @@ def _slope(angle_deg: FloatArray, curve: Curve, forward: bool) -> tuple[list[Cur
         f"polytropic exponent {exponent} from {-low:.0f}° to {-high:.0f}° BTDC"
         if forward
         else f"polytropic exponent {exponent}, turned back",
-        "dashes: that slope, drawn on to both ends; where the curve leaves it, heat or gas is lost",
+        "dashes: that slope; where the curve leaves it, heat or gas is lost",
     ]
 
 

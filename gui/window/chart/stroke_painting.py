@@ -223,7 +223,9 @@ def _paint_row_words(
     # One type for all: a word squeezed beside one that is not looks like another voice.
     longest = max((b.label for b in row.blocks), key=lambda w: ink.width_of(w, ink.font(size)))
     widest = max(layout.x(b.end_deg) - layout.x(b.start_deg) for b in row.blocks)
-    type_ = ink.fitted(longest, size, widest - size * WORD_PAD)
+    free_wide = widest - size * WORD_PAD
+    smaller = ink.unsqueezed(longest, size, free_wide).pixelSize()  # before it is squeezed
+    type_ = ink.fitted(longest, max(smaller, ink.SHRINKS_TO * size), free_wide)
     for block in row.blocks:
         if only_at is not None and not block.start_deg <= only_at <= block.end_deg:
             continue

@@ -113,12 +113,12 @@ class LessonPlay(QObject):
         if index != self.session.at:
             self.session.go_to(index)
         self._posed, self._wanted = None, self.session.at
-        self.window.rooms.questioning.go_on()
         if self.session.at in self._ready:
             self._ask()
             return
         self._prepare(self.session.at)
-        self.window.say(f"Question {self.session.at + 1} is being prepared …", stays=True)
+        # What stood before stays hidden, if nobody has answered it: it may come again.
+        self.window.rooms.questioning.wait(f"Question {self.session.at + 1} is being prepared …")
         self.changed.emit()
 
     def next(self) -> None:
@@ -212,6 +212,7 @@ class LessonPlay(QObject):
             return
         if error is not None:
             words = str(error) if isinstance(error, InputError) else fault_words("it", error)
+            self.window.question_bar.clear()
             self.window.say(f"Question {index + 1} cannot be asked: {words}", stays=True)
             self.changed.emit()
             return

@@ -21,6 +21,7 @@ from strokewise.gui.models.run.replay import ReplayRun
 from strokewise.gui.models.run.sources import profile_maker
 from strokewise.gui.pages.sign import Certainty
 from strokewise.gui.window import ink
+from strokewise.gui.window.lesson import lesson_play
 from strokewise.gui.window.lesson.lesson_play import LessonPlay
 
 CLASS = """
@@ -317,6 +318,30 @@ def test_a_question_that_cannot_be_asked_says_so_and_the_next_can(hold, wait, mo
     assert "last question" in opened.bar.words
 
 
+@pytest.mark.parametrize("answered", [False, True])
+def test_while_a_question_is_prepared_the_one_before_stands_as_it_did(
+    hold, wait, monkeypatch, answered
+):
+    opened, play = hold()
+    wait(lambda: not play._loaders)
+    play._ready.clear()
+    gate, pose = threading.Event(), lesson_play.pose
+    monkeypatch.setattr(lesson_play, "pose", lambda *asked: gate.wait(60.0) and pose(*asked))
+    if answered:
+        play.reveal()
+    before = opened.band.sentence
+    play.next()
+    opened.redraw()
+    assert opened.question_bar.words == "Question 2 is being prepared …"
+    assert not opened.question_bar._buttons
+    assert opened.band.sentence == before
+    assert before.word == ("HELD" if answered else "YOUR ANSWER?")
+    assert opened.chart_page.chart.chart.decided is answered
+    gate.set()
+    wait(lambda: play.question is not None and play.session.at == 1)
+    assert "Question 2 of 3. Anna says" in opened.question_bar.words
+
+
 def test_time_runs_out_in_words():
     assert left_words(90, 0.0) == "1:30 left"
     assert left_words(90, 85.2) == "0:05 left"
@@ -422,6 +447,16 @@ def test_what_a_class_reads_is_a_fortieth_of_the_picture_high(hold, wait, size, 
         assert words.width() >= 100
         assert words.heightForWidth(words.width()) <= button.height(), words.text()
     assert not opened.answers._scroll.verticalScrollBar().maximum()  # all are seen at once
+    play.show_question(2)
+    wait(lambda: play.question is not None and play.session.at == 2)
+    play.reveal()
+    opened.question_bar._buttons[-1].click()  # Show it
+    wait(lambda: opened.laid.healthy is not None)
+    look("the reason is shown")
+    assert opened.view == "loglog"
+    facts = opened.figure._facts
+    assert "dots: healthy" in facts.text()
+    assert facts.heightForWidth(facts.width()) <= facts.height()  # none is cut
     play.show_desk()
     opened.actions_.do("toggle_theme")
     opened.redraw()
