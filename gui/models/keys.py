@@ -140,7 +140,7 @@ KEYS: tuple[KeyStroke, ...] = (
     KeyStroke(("W",), "keep_trace", "this trace onto the worksheet", "class", "class-room"),
     KeyStroke(("Shift+W",), "undo_worksheet", "worksheet as before", "class", "class-room"),
     KeyStroke(("Ctrl+W",), "empty_worksheet", "empty the worksheet", "class", "class-room"),
-    KeyStroke(("Shift+U",), "toggle_gauge", "worksheet: gauge, absolute", "class", "class-room"),
+    KeyStroke(("Shift+U",), "toggle_gauge", "worksheet in gauge", "class", "class-room"),
     KeyStroke(("Ctrl+P",), "print_worksheet", "print the worksheet", "class", "class-room"),
     KeyStroke(("Alt+P",), "print_answers", "print its answers", "class", "class-room"),
     KeyStroke(("Shift+P",), "save_worksheet", "worksheet, answers: PDF", "class", "class-room"),

@@ -81,6 +81,8 @@ class ClassPage(QWidget):
         self.faults.itemChanged.connect(self._changed)
         self.answers = QListWidget()
         self.answers.setAccessibleName("Answers of the class")
+        self.answers.setWordWrap(True)
+        self.answers.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.worksheet = QLabel("")
         self.worksheet.setWordWrap(True)
         self.cover = QLabel(COVERED)

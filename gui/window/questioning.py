@@ -149,11 +149,12 @@ class Questioning:
         given = self._rooms.classroom.answer(text)
         if question is None or given is None:
             return
-        words = "Right" if given.right else "Not right"
         self.hold(
             question,
             "right" if given.right else f"the class said {given.answer}",
-            f"{words}: the class said {given.answer}; it is {given.truth}.",
+            f"Right: {given.truth}."
+            if given.right
+            else f"Not right: the class said {given.answer}. The answer: {given.truth}.",
             (("Go on", self.go_on),),
         )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -21,6 +22,7 @@ from strokewise.daq.bench.scenarios.scenarios import SCENARIOS, Scenario, scenar
 from strokewise.daq.bench.stated_profile import stated_profile
 from strokewise.daq.sources import Source
 from strokewise.gui.models.classroom.causes import (
+    Ailment,
     causes_of,
     family_of,
     marks_words,
@@ -42,7 +44,9 @@ from strokewise.gui.models.figures.units import PressureUnit, unit_for
 from strokewise.gui.models.run.live import LiveRun
 from strokewise.gui.models.run.snapshot import Snapshot
 from strokewise.gui.models.run.sources import live_of, profile_maker
+from strokewise.gui.sayings.saying import capital
 
+BARE_NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)")
 LEAST_POINTS = 20
 """Fewer are no trace that a class could write on."""
 
@@ -167,13 +171,16 @@ class Classroom:
         return run
 
     def change(self, key: str, text: str) -> None:
-        """Change a fault while the engine runs on.
+        """Change a fault while the engine runs on; a bare number is in the unit of the list.
 
         Raises
         ------
         InputError
             For a value that is not allowed; the engine runs on as it was.
         """
+        unit = next((fault.unit for fault in self.faults if fault.key == key), "")
+        if unit and BARE_NUMBER.fullmatch(text.strip()):
+            text = f"{text.strip()} {unit}"
         settings = {**self._settings, key: text}
         bench = self._scenario.build(settings)
         self._settings = settings
@@ -257,8 +264,7 @@ class Classroom:
         """Return the last two cycles with what a teacher reads on the page of answers."""
         title, wrong = name, so
         if self._runs(moment):
-            faults = [fault.about for fault in self.faults if fault.changed]
-            title = wrong = ". ".join([self._scenario.about, *faults])
+            title, wrong = self._what_runs()
         sentence, profile, verdict = moment.sentence(), moment.profile, moment.verdict
         sensor = profile.sensors[0] if profile.sensors else Sensor()
         tdc = None if verdict is None else verdict.tdc
@@ -279,6 +285,19 @@ class Classroom:
             atmosphere=profile.atmosphere,
             reads_to_bar=end_bar_of(sensor, profile),
         )
+
+    def _what_runs(self) -> tuple[str, str]:
+        """Return what runs in a line, and what is wrong with it and why, in a class's words."""
+        causes, about = self._causes(), self._scenario.about
+        if not causes:
+            return about, about
+        found = capital(" and ".join(each.words for each in causes))
+        shows = ". ".join(each.why for each in causes)
+        return found if self._settings else about, f"{found}. {shows}"
+
+    def _causes(self) -> tuple[Ailment, ...]:
+        bench = self._scenario.build(self._settings)
+        return causes_of(bench, reference_of(self._scenario), self._scenario)
 
     def answers_csv(self) -> str:
         """Return all answers as a table."""
@@ -310,8 +329,7 @@ class Classroom:
             )
         if refused := why_no_fault(self._scenario):
             raise InputError(refused[:1].lower() + refused[1:])
-        bench = self._scenario.build(self._settings)
-        true = causes_of(bench, reference_of(self._scenario), self._scenario)
+        bench, true = self._scenario.build(self._settings), self._causes()
         family = family_of(self._scenario, true)
         if slipped_s(moment) is not None:
             moment = with_earlier(moment, moment.passes_before)

@@ -80,10 +80,11 @@ def with_healthy(figure: Figure, healthy: Subject, make: Callable[[Subject], Fig
         return replace(figure, facts=(*figure.facts, why))
     dash: Dash = "dots" if any(each.dash == "dashes" for each in figure.curves) else "dashes"
     drawn = replace(behind, name=healthy.name, colour=HEALTHY_COLOUR, dash=dash, weight=1.0)
-    shade, off = _between(newest, behind)
+    shade, share = _between(newest, behind)
+    off = round(share)
     facts = [f"{dash}: {healthy.name}{by_peak}", "shaded: the difference"]
     if figure.y_axis.unit != SPEED_UNIT:
-        facts[1] += signed(f"; at the top {off:+.0f} %")
+        facts[1] += signed(f"; at the top {off:+d} %") if off else "; none at the top"
     return replace(
         figure, curves=(drawn, *figure.curves), facts=(*figure.facts, *facts), shade=shade
     )

@@ -136,10 +136,36 @@ def test_a_worksheet_gathers_traces_of_several_scenarios(room, moment):
     assert [f"Trace {n} of 3" in front for n in (1, 2, 3)] == [True] * 3
     assert all(f"({unit})" in front for unit in ("bar", "psi", "kPa"))
     assert front.count("simulated engine") == 2 * 2
-    assert "Rings worn all round" not in front
-    assert "Rings worn all round" in back
+    assert "Rings worn" not in front
+    assert "Rings worn in every cylinder" in back
+    assert "lower the slower it turns" in back  # and why
+    assert sheets[0].wrong == "Starter, four compressions or more in cylinder 1, all well"
     assert "Nobody has said it of this recording" in back
     assert [sheet.title for sheet in sheets][2] == "our-van.swr"
+
+
+@pytest.mark.parametrize("name", ["cranked", "marks-by-key", "clamp-slipped"])
+def test_every_fault_takes_the_number_that_stands_in_the_list(room, name):
+    room.choose(name)
+    before = room.faults
+    for fault in before:
+        if ".." not in fault.value:
+            room.change(fault.key, fault.value)
+    assert [fault.value for fault in room.faults] == [fault.value for fault in before]
+    room.change("slip", "12 deg")
+    room.change("slip", " -6 ")
+    assert next(fault for fault in room.faults if fault.key == "slip").value == "-6"
+    with pytest.raises(InputError, match="slip=six"):
+        room.change("slip", "six")
+
+
+def test_a_fault_set_while_it_runs_is_on_the_answers_in_a_class_s_words(room, moment):
+    room.choose("cranked")
+    room.change("burnt_valve", "8")  # mm2, as the list says beside it
+    of = replace(moment, link=replace(moment.link, name=bench_name("cranked")))
+    sheet = room.keep_trace(of, "bench: cranked", BAR)
+    assert sheet.title == "A valve of cylinder 1 leaks"
+    assert sheet.wrong.startswith("A valve of cylinder 1 leaks. The compressions of cylinder 1 are")
 
 
 def test_what_was_done_to_the_worksheet_is_undone(room, moment):

@@ -412,7 +412,7 @@ def test_the_verdict_hides_until_the_class_has_answered(qtbot, classroom, wait):
     assert not any(row.blocks for row in classroom.chart_page.chart.chart.rows)
     assert [button.text() for button in classroom.question_bar._buttons] == ["1", "2", "3", "4"]
     classroom.question_bar._buttons[2].click()
-    assert "Not right: the class said 3; it is 1." in classroom.question_bar.words
+    assert "Not right: the class said 3. The answer: 1." in classroom.question_bar.words
     assert classroom.chart_page.chart.chart.decided
     assert len(classroom.rooms.classroom.answers) == 1
     classroom.question_bar._buttons[0].click()
