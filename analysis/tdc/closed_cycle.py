@@ -49,11 +49,11 @@ LOG_HALF = float(np.log(0.5))
 HALVED = np.array(0.5)
 HALF_GAMMA = 0.5 * AIR_GAMMA
 
-SENSORS_OWN = frozenset({"lag_s", "log_gain", "zero_bar", "drift_bar_s"})
-"""Parameters that the gas itself does not know."""
+SENSORS_OWN = frozenset({"lag_s", "hose", "delay_s", "log_gain", "zero_bar", "drift_bar_s"})
+"""Parameters that the gas itself does not know, but for what they make late."""
 
 PISTONS_OWN = frozenset(
-    {"tdc_deg", "log_clearance", "delay_s", "log_rod", "pin_offset", "wobble_deg", "backlash_deg"}
+    {"tdc_deg", "log_clearance", "late_s", "log_rod", "pin_offset", "wobble_deg", "backlash_deg"}
 )
 """Parameters that the cylinder's volume hangs on, and all that it hangs on."""
 
@@ -126,7 +126,9 @@ class Gas:
     wall_k : temperature of the wall.
     log_still : ln of the still-gas heat transfer coefficient half way down the stroke, W/(m² K).
     gap_power : how it rises as the gap between piston and head narrows.
-    lag_s : first-order time constant of sensor and hose.
+    lag_s : response time of sensor and hose, all in all.
+    hose : share of the response time by which pressure only comes late, its shape kept; the rest is
+        a first-order lag.
     delay_s : the angle's delay behind the pressure.
     log_rod : ln(rod length / crank radius).
     pin_offset : d/a, pin offset over crank radius.
@@ -166,11 +168,22 @@ class Gas:
     zero_bar: FloatArray
     drift_bar_s: FloatArray
     give: FloatArray = field(default_factory=_none)
+    hose: FloatArray = field(default_factory=_none)
     seating: FloatArray = field(default_factory=_none)
     cooled: FloatArray = field(default_factory=_none)
     ring_motion: FloatArray = field(default_factory=_none)
     crevice: FloatArray = field(default_factory=_none)
     log_outside: FloatArray = field(default_factory=_none)
+
+    @property
+    def late_s(self) -> FloatArray:
+        """By how much pressure comes late, its shape kept."""
+        return np.asarray(self.delay_s + self.hose * self.lag_s)
+
+    @property
+    def choked_s(self) -> FloatArray:
+        """Time constant of what blunts it as well."""
+        return np.asarray((1.0 - self.hose) * self.lag_s)
 
     def alike(self, names: Collection[str], runs: int) -> tuple[list[int], list[int]]:
         """Return variants of which no two are alike in these parameters, and which of them each is.
@@ -214,7 +227,7 @@ def crank_after_tdc_deg(runs: Runs, gas: Gas) -> FloatArray:
     play_taken = 0.5 * turning if runs.both_ways else np.minimum(turning, 0.0)
     return np.asarray(
         seen
-        - runs.speed_deg_s[None] * gas.delay_s[..., None]
+        - runs.speed_deg_s[None] * gas.late_s[..., None]
         + gas.wobble_deg[..., None] * (1.0 - np.cos(np.radians(seen)))
         + play_taken * gas.backlash_deg[..., None]
     )
@@ -223,7 +236,7 @@ def crank_after_tdc_deg(runs: Runs, gas: Gas) -> FloatArray:
 def pressures(runs: Runs, gas: Gas, around: Surroundings) -> FloatArray:
     """Return what the sensor should read at each node, bar, (variants, runs, k)."""
     true_bar = gas_pressures(runs, gas, around)
-    seen = _through_lag(true_bar, np.diff(runs.time_s, axis=1), gas.lag_s)
+    seen = _through_lag(true_bar, np.diff(runs.time_s, axis=1), gas.choked_s)
     elapsed_s = (runs.time_s - runs.time_s[:, :1])[None]
     zero = gas.zero_bar[..., None] + gas.drift_bar_s[..., None] * elapsed_s
     return np.asarray(np.exp(gas.log_gain)[..., None] * seen + zero)
@@ -231,7 +244,7 @@ def pressures(runs: Runs, gas: Gas, around: Surroundings) -> FloatArray:
 
 def gas_pressures(runs: Runs, gas: Gas, around: Surroundings) -> FloatArray:
     """Return the gas's own pressure at each node, before sensor and hose, (variants, runs, k)."""
-    of_gas = {each.name for each in fields(gas)} - SENSORS_OWN
+    of_gas = {each.name for each in fields(gas)} - SENSORS_OWN | PISTONS_OWN
     unlike, which = gas.alike(sorted(of_gas), len(runs.time_s))
     gas = gas.only(unlike)
     unlike, sizes = gas.alike(sorted(PISTONS_OWN), len(runs.time_s))

@@ -9,7 +9,7 @@ residuals that hang together and for what no model of a closed cylinder has righ
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,8 +21,15 @@ from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.tdc.closed_cycle import Gas, Runs, Surroundings, pressures
 from strokewise.analysis.tdc.descent import DONE_GAIN
-from strokewise.analysis.tdc.mismatch import BOTH_WAYS, ONE_WAY
-from strokewise.analysis.tdc.priors import FREED_LAST, Prior, priors_for, surroundings_of
+from strokewise.analysis.tdc.mismatch import BOTH_WAYS, ONE_WAY, RUNNING_DOWN, Mismatch
+from strokewise.analysis.tdc.priors import (
+    FREED_LAST,
+    HOSE_SHARE,
+    RAN_FROM_RPM,
+    Prior,
+    priors_for,
+    surroundings_of,
+)
 from strokewise.analysis.tdc.runs import runs_for
 from strokewise.analysis.tdc.shared_fit import (
     ROBUST_AT,
@@ -54,6 +61,10 @@ SHOWN_FIRST = ("log_start", "log_warm")
 """What a run's first node shows of its charge, which is all that is known of it before."""
 
 TDC = "tdc_deg"
+
+SPEEDS_TELL = 1.3
+"""Compressions at speeds so many times apart tell what only delays from where TDC is: half a
+millisecond is 2° more at 1,700 rev/min than at 1,000."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,13 +191,13 @@ def fit_passes(
     around = surroundings_of(profile)
     nominal_deg = passes[0].tdc_deg
     begun = _begun(runs, priors, around, start, nominal_deg, wanders=zero_sigma_bar > 1.0)
-    held = {p.name: np.array([[p.mean]]) for p in priors if _is_held(p, stage)}
+    held = {p.name: np.array([[p.mean]]) for p in priors if _is_held(p, stage, runs)}
 
     def model(values: Mapping[str, FloatArray]) -> FloatArray:
         return pressures(runs, Gas(**values, **held), around)
 
     problem = SharedFit(
-        _parameters(priors, begun, stage),
+        _parameters([p for p in priors if p.name not in held], begun),
         model,
         runs.pressure_bar,
         runs.sigma_bar,
@@ -199,13 +210,19 @@ def fit_passes(
     return _answer(problem, answer, runs, held, nominal_deg)
 
 
-def _is_held(prior: Prior, stage: Stage) -> bool:
+def _is_held(prior: Prior, stage: Stage, runs: Runs) -> bool:
+    if prior.name == HOSE_SHARE:
+        return not (stage.shapes and _speeds_tell(runs))
     return prior.name in FREED_LAST and not stage.shapes
 
 
-def _parameters(
-    priors: tuple[Prior, ...], begun: Mapping[str, FloatArray], stage: Stage
-) -> tuple[FitParameter, ...]:
+def _speeds_tell(runs: Runs) -> bool:
+    """Return whether what only delays shows: it moves TDC with the speed, and by little if slow."""
+    speeds = [median(np.abs(s[u])) for s, u in zip(runs.speed_deg_s, runs.used, strict=True)]
+    return runs.speed_rpm > RAN_FROM_RPM and max(speeds) > SPEEDS_TELL * min(speeds)
+
+
+def _parameters(free: Iterable[Prior], begun: Mapping[str, FloatArray]) -> tuple[FitParameter, ...]:
     """Return what is to be found, a trapped charge's own about what its first node shows."""
 
     def mean(prior: Prior) -> FloatArray | float:
@@ -214,7 +231,6 @@ def _parameters(
         return begun[prior.name] if prior.name in SHOWN_FIRST else np.full(count, prior.mean)
 
     count = len(begun["log_start"])
-    free = [p for p in priors if not _is_held(p, stage)]
     return tuple(
         FitParameter(p.name, mean(p), p.sigma, p.step, p.low, p.high)
         for p in sorted(free, key=lambda p: p.per_pass)
@@ -327,6 +343,12 @@ def _parts(posterior: _Posterior) -> tuple[Part, ...]:
     return tuple(posterior.part(name, low, high) for name, low, high in PARTS)
 
 
+def _mismatch_of(runs: Runs, problem: SharedFit) -> Mismatch:
+    if runs.both_ways:
+        return BOTH_WAYS
+    return RUNNING_DOWN if HOSE_SHARE in problem.shared else ONE_WAY
+
+
 def _answer(
     problem: SharedFit,
     answer: SharedAnswer,
@@ -338,8 +360,9 @@ def _answer(
     posterior = _Posterior(problem, answer, runs)
     spread = np.sqrt(posterior.covariance.diagonal())
     sigmas = {name: float(spread[problem.place(name).start]) for name in problem.shared}
-    mismatch = BOTH_WAYS if runs.both_ways else ONE_WAY
-    mismatch_deg = mismatch.sigma_deg(_loss_angle_deg(runs, model, tdc_deg), answer.cost)
+    mismatch_deg = _mismatch_of(runs, problem).sigma_deg(
+        _loss_angle_deg(runs, model, tdc_deg), answer.cost
+    )
     sigma = float(np.hypot(sigmas[TDC], mismatch_deg))
     each = {**answer.values, **{name: value[0] for name, value in held.items()}}
     return Fit(

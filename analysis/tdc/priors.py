@@ -28,6 +28,11 @@ LAG_KNOWN_LEAST_S = 0.02e-3
 """But no surer than this: one step of a fast sampling board."""
 
 
+HOSE_SHARE = "hose"
+HOSE = (0.0, 0.3)
+"""Share of the response time that only delays, as a hose does that rings rather than chokes: none,
+or most of it with a long one before a quick sensor. A guess, wide on purpose."""
+
 GIVE = (2.5e-5, 1.2e-5)
 """Share of the stroke by which a bar presses the piston down. A steel rod of a thirtieth of the
 piston's area, 1.6 strokes long, gives 2.3e-5 by Hooke's law with 210 GPa (calculated); gasket,
@@ -145,6 +150,7 @@ def priors_for(
         # Conduction across a gap has power 1, free convection none.
         Prior("gap_power", 0.4, 0.3, 0.05, low=-0.5, high=1.5),
         Prior("lag_s", *lag, 1e-5, low=0.0, high=5e-3),
+        Prior(HOSE_SHARE, *HOSE, 0.02, low=0.0, high=1.0),
         Prior("delay_s", 0.0, 0.03e-3, 1e-5),
         Prior("give", *GIVE, 2e-6, low=0.0, high=1e-4),
         Prior("seating", *SEATING, 0.02, low=-0.2, high=0.8),

@@ -61,6 +61,21 @@ vacuum sensor end where valves have hardly shut, and are moved by them and not b
 
 FEWEST_LEVELS = 4
 
+FALLS_SHARE = 0.02
+"""Two humps are two rises where pressure fell by so much of the rise between them; less is noise on
+one top, that the sensor's end has cut flat, say."""
+
+SLOW_SENSOR_FEWEST, SLOW_SENSOR_SPEEDS, SLOW_SENSOR_SHARE = 5, 1.5, 0.4
+"""So many compressions at speeds so many times apart tell what a slow sensor does to the middles
+from burning: it goes with the speed …"""
+
+SLOW_SENSOR_OFF_DEG = 0.25
+"""… so smoothly (charges scatter by more, and where they stop to burn there is a step) …"""
+
+SLOW_SENSOR_S, DRAGGED_PER_DEG2 = 1.3e-3, 0.0016
+"""… and by no more than the slowest sensor does, in degrees by the cube of what it lags in degrees:
+1 ms at 2,240 rev/min moved the middle by 3.3° from the upper third to the lower (simulated)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Chords:
@@ -89,11 +104,14 @@ def burnt(nodes: Nodes, humps: tuple[Hump, ...], cold: Settled[bool] | None = No
     """
     cold = Settled() if cold is None else cold
     found = [_burnt(nodes, hump, cold) for hump in humps]
+    if any(found) and _sensor_is_slow(nodes, humps):
+        found = [False] * len(humps)
     for at in range(1, len(humps)):
         # A rise after a rise while the crank goes on: heat, whatever each looks like by itself.
         way_deg = abs(humps[at].angle_deg - humps[at - 1].angle_deg)
         pair = humps[at - 1 : at + 1]
-        if way_deg < SAME_COMPRESSION_DEG and all(_tells(nodes, hump) for hump in pair):
+        tells = all(_tells(nodes, hump) for hump in pair)
+        if way_deg < SAME_COMPRESSION_DEG and tells and _falls_between(nodes, *pair):
             found[at - 1] = found[at] = True
     burning = [hump.pressure_bar for hump, burns in zip(humps, found, strict=True) if burns]
     if burning:  # what peaks as high as those that burned is no compression alone
@@ -148,6 +166,41 @@ def _burnt(nodes: Nodes, hump: Hump, cold: Settled[bool]) -> bool | None:
     if later > allowed:
         return True
     return None if later > QUIET_DEG else False
+
+
+def _falls_between(nodes: Nodes, first: Hump, second: Hump) -> bool:
+    lowest = float(nodes.pressure_bar[first.at : second.at + 1].min())
+    lower = min(first, second, key=lambda hump: hump.pressure_bar)
+    return lower.pressure_bar - lowest > FALLS_SHARE * lower.rise_bar
+
+
+def _sensor_is_slow(nodes: Nodes, humps: tuple[Hump, ...]) -> bool:
+    """Return whether middles come late in all compressions as a slow sensor's do, and vanish so.
+
+    Its lag drags the foot of a flank more than its top: ever less as an engine runs down, whereas
+    a charge that burned is late by as much as it burned.
+    """
+    quick = [hump for hump in humps if _tells(nodes, hump)]
+    each = [chords_of(nodes, hump).middle_deg for hump in quick]
+    if len(quick) < SLOW_SENSOR_FEWEST or min(map(len, each)) < FEWEST_LEVELS:
+        return False
+    speed = np.abs(nodes.speed_deg_s[[hump.at for hump in quick]])
+    if speed.max() < SLOW_SENSOR_SPEEDS * speed.min():
+        return False
+    thirds = [len(middle) // 3 or 1 for middle in each]
+    later = np.array(
+        [m[-third:].mean() - m[:third].mean() for m, third in zip(each, thirds, strict=True)]
+    )
+    fast = speed > SLOW_SENSOR_SHARE * speed.max()  # slower, losses bend it the other way
+    if fast.sum() < SLOW_SENSOR_FEWEST:
+        return False
+    smooth = np.polyval(np.polyfit(speed[fast], later[fast], 2), speed[fast])
+    most = LATER_DEG + DRAGGED_PER_DEG2 * (SLOW_SENSOR_S * speed) ** 3
+    return bool(
+        np.all(np.abs(later[fast] - smooth) < SLOW_SENSOR_OFF_DEG)
+        and np.all(later < most)
+        and later[speed.argmin()] < QUIET_DEG
+    )
 
 
 def chords_of(nodes: Nodes, hump: Hump) -> Chords:

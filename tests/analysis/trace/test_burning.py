@@ -1,5 +1,7 @@
 """A burning charge is noticed, and what is only squeezed never is."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -7,6 +9,8 @@ from strokewise.analysis.trace.burning import BURNS, burning_notices, burnt
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import humps_of
 from strokewise.analysis.verdict.find import find
+from strokewise.daq.bench.engine.settings import RunDown
+from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.gui.sayings import say
 
 
@@ -93,3 +97,31 @@ def test_of_an_engine_cut_after_running_the_cycles_that_did_not_burn_give_tdc(tu
     angle = verdict.tdc.angle_deg
     off = (angle.value - float(made.truth["tdc"]["angle"]) + 180.0) % 360.0 - 180.0
     assert abs(off) < max(0.3, angle.half_width)
+
+
+def test_two_peaks_of_one_top_are_no_two_rises():
+    """Where the sensor's end stands within the noise nothing calls it so, and it peaks twice."""
+    nodes = trace(lost=0.1)
+    flat = replace(
+        nodes, pressure_bar=np.minimum(nodes.pressure_bar, 0.9 * nodes.pressure_bar.max())
+    )
+    first, other = humps_of(flat)
+    second = replace(first, at=first.at + 3, angle_deg=float(flat.angle_deg[first.at + 3]))
+    assert not burnt(flat, (first, second, other)).any()
+    notch = flat.pressure_bar.copy()
+    notch[first.at + 1] -= 1.0
+    assert burnt(replace(flat, pressure_bar=notch), (first, second, other))[:2].all()
+
+
+@pytest.mark.parametrize("start_rpm", [2000.0, 2300.0])
+def test_a_slow_sensor_on_an_engine_that_runs_down_is_no_burning_charge(start_rpm, turned_bench):
+    bench = scenario("run-down").build({})
+    sensor = replace(bench.rig.sensors[0], lag_s=1.2e-3, hose_hz=0.0)
+    rig = replace(bench.rig, sensors=(sensor,))
+    made = turned_bench(replace(bench, turning=RunDown(start_rpm, 2.5), rig=rig))
+    verdict = find(made.recording, made.profile)
+    assert BURNS not in [notice.code for notice in verdict.warnings]
+    assert verdict.tdc is not None
+    angle = verdict.tdc.angle_deg
+    off = (angle.value - float(made.truth["tdc"]["angle"]) + 180.0) % 360.0 - 180.0
+    assert abs(off) < angle.half_width
