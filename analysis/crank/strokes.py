@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -140,6 +141,12 @@ def firing_offsets(
     return offsets
 
 
+@lru_cache(maxsize=64)
+def _offsets(order: tuple[int, ...], intervals_deg: tuple[float, ...]) -> dict[int, float]:
+    """Return the same of an engine that is asked about with every picture; not to be changed."""
+    return firing_offsets(order, intervals_deg)
+
+
 def firing_tdcs(profile: Profile, firing_1_deg: float) -> dict[int, float]:
     """Return the firing TDC of every cylinder in [0, cycle), from that of cylinder 1.
 
@@ -151,7 +158,7 @@ def firing_tdcs(profile: Profile, firing_1_deg: float) -> dict[int, float]:
     >>> firing_tdcs(Profile(3, (1, 3, 2), firing_intervals_deg=(240.0,) * 3), 700.0)
     {1: 700.0, 3: 220.0, 2: 460.0}
     """
-    offsets = firing_offsets(profile.firing_order, profile.firing_intervals_deg)
+    offsets = _offsets(profile.firing_order, profile.firing_intervals_deg)
     return {
         cylinder: within(firing_1_deg + offset, profile.cycle_deg)
         for cylinder, offset in offsets.items()
@@ -160,7 +167,7 @@ def firing_tdcs(profile: Profile, firing_1_deg: float) -> dict[int, float]:
 
 def firing_1_from(profile: Profile, cylinder: int, firing_deg: float) -> float:
     """Return the firing TDC of cylinder 1 in [0, cycle), from that of another cylinder."""
-    offsets = firing_offsets(profile.firing_order, profile.firing_intervals_deg)
+    offsets = _offsets(profile.firing_order, profile.firing_intervals_deg)
     if cylinder not in offsets:
         raise InputError(f"there is no cylinder {cylinder}: this engine has {profile.cylinders}")
     return within(firing_deg - offsets[cylinder], profile.cycle_deg)

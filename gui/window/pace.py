@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtCore import QObject, Qt, QTimer, Signal
 
 AGE_MS = 50
 """How often it is asked whether the board has fallen silent."""
@@ -34,6 +34,7 @@ class Pace(QObject):
         self._last_drawn_s = float("-inf")
         self.news.connect(self._come)
         self._later = QTimer(self)
+        self._later.setTimerType(Qt.TimerType.PreciseTimer)  # a coarse one is late by milliseconds
         self._later.setSingleShot(True)
         self._later.timeout.connect(draw)
         self._clock = QTimer(self)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from PySide6.QtCore import QRectF
@@ -22,21 +22,31 @@ SMALLEST_BAR = 5.0
 """The pressure axis is never drawn finer than this: noise would look like compression."""
 
 
-def paint_pressure(
+class Ends(NamedTuple):
+    """Both ends of the pressure axis, in the unit that is shown."""
+
+    low: float
+    top: float
+
+
+def ends_of(stretches: tuple[TrailStretch, ...], unit: PressureUnit) -> Ends:
+    """Return the ends of the axis that holds the curves."""
+    highest = max([SMALLEST_BAR, *(float(s.pressure_bar.max()) for s in stretches)])
+    lowest = min([0.0, *(float(s.pressure_bar.min()) for s in stretches)])
+    return Ends(-round_end(-lowest * unit.per_bar), round_end(highest * unit.per_bar))
+
+
+def paint_curves(
     painter: QPainter,
     layout: Layout,
     stretches: tuple[TrailStretch, ...],
+    ends: Ends,
     unit: PressureUnit,
     colours: Palette,
 ) -> None:
-    """Paint the pressure of the last passes over the chart's axis, fading with age."""
-    box = layout.pressure
-    highest = max([SMALLEST_BAR, *(float(s.pressure_bar.max()) for s in stretches)])
-    lowest = min([0.0, *(float(s.pressure_bar.min()) for s in stretches)])
-    top = round_end(highest * unit.per_bar)
-    low = -round_end(-lowest * unit.per_bar)
-    top_bar, low_bar = top / unit.per_bar, low / unit.per_bar
-    height = box.height() - layout.type_px * 0.3
+    """Paint the pressure of the last passes, fading with age."""
+    box, height = layout.pressure, _height(layout)
+    top_bar, low_bar = ends.top / unit.per_bar, ends.low / unit.per_bar
     thin = max(1, round(layout.type_px / 22))
     for stretch in stretches:
         x = box.left() + stretch.x_deg / layout.span_deg * box.width()
@@ -47,6 +57,17 @@ def paint_pressure(
         colour = QColor(faded(colours.curves[0], colours.paper, stretch.weight))
         painter.setPen(QPen(colour, max(2.0, layout.type_px / 9) if newest else thin))
         painter.drawPolyline(_line(x, y))
+
+
+def _height(layout: Layout) -> float:
+    return layout.pressure.height() - layout.type_px * 0.3
+
+
+def paint_scale(
+    painter: QPainter, layout: Layout, ends: Ends, unit: PressureUnit, colours: Palette
+) -> None:
+    """Paint the axis and its figures, over curves and whatever of them ran out at its side."""
+    box, height = layout.pressure, _height(layout)
     painter.setPen(QPen(QColor(colours.rule), 1))
     painter.drawLine(box.bottomLeft(), box.bottomRight())
     type_ = ink.font(layout.type_px * 0.9)
@@ -57,7 +78,7 @@ def paint_pressure(
         QRectF(layout.box.left(), box.top(), box.left() - layout.box.left() - 1, box.height()),
         QColor(colours.paper),
     )
-    figures = ((1.0, f"{top:g}"), (0.0, signed(f"{low + 0.0:g}")))
+    figures = ((1.0, f"{ends.top:g}"), (0.0, signed(f"{ends.low + 0.0:g}")))
     named = f"{unit.name} abs." if unit.calibrated else unit.name
     # One type for the figures; the unit's name is longer, and takes none of their height away.
     type_of_figures = min(

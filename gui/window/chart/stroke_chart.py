@@ -9,11 +9,13 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPixmap
 from PySide6.QtWidgets import QWidget
 
 from strokewise.gui.models.figures.chart import Chart
-from strokewise.gui.models.figures.trail import Trail, TrailStretch
+from strokewise.gui.models.figures.trail import Trail
 from strokewise.gui.models.figures.units import BAR, PressureUnit
 from strokewise.gui.models.palette import LIGHT, Palette
 from strokewise.gui.models.run.snapshot import Snapshot
-from strokewise.gui.window.chart.stroke_painting import paint_moving, paint_still
+from strokewise.gui.window.chart.kept_curves import KeptCurves, Stretches
+from strokewise.gui.window.chart.pressure_painting import ends_of, paint_curves
+from strokewise.gui.window.chart.stroke_painting import lay_out, paint_moving, paint_still
 from strokewise.gui.window.kept import KeptPicture
 
 VEIL = 0.72
@@ -30,7 +32,7 @@ class _ChartShown:
     greyed: bool = False
     colours: Palette = LIGHT
 
-    def stretches(self) -> tuple[TrailStretch, ...]:
+    def stretches(self) -> Stretches:
         return self.trail.stretches(self.chart.zero_deg, self.chart.span_deg)
 
 
@@ -41,6 +43,7 @@ class StrokeChart(QWidget):
         super().__init__(parent)
         self._shown: _ChartShown | None = None
         self._still = KeptPicture(self)
+        self._curves = KeptCurves()
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setMinimumSize(320, 200)
         self.setAccessibleName("Stroke chart")
@@ -64,8 +67,9 @@ class StrokeChart(QWidget):
         if shown is None:
             painter.fillRect(box, QColor(LIGHT.paper))
         else:
-            painter.drawPixmap(0, 0, self._kept(shown, box))
-            self._paint_over(painter, box, shown)
+            stretches = shown.stretches()
+            painter.drawPixmap(0, 0, self._curved(shown, box, stretches))
+            self._paint_over(painter, box, shown, stretches, curves=False)
         painter.end()
 
     def paint_on(self, painter: QPainter, box: QRectF) -> None:
@@ -73,16 +77,29 @@ class StrokeChart(QWidget):
         shown = self._shown
         if shown is not None:
             paint_still(painter, box, shown.chart, shown.colours)
-            self._paint_over(painter, box, shown)
+            self._paint_over(painter, box, shown, shown.stretches(), curves=True)
 
     @staticmethod
-    def _paint_over(painter: QPainter, box: QRectF, shown: _ChartShown) -> None:
+    def _paint_over(
+        painter: QPainter, box: QRectF, shown: _ChartShown, stretches: Stretches, *, curves: bool
+    ) -> None:
         """Paint what moves; and grey it all where none of it is known to be true of now."""
-        paint_moving(painter, box, shown.chart, shown.stretches(), shown.unit, shown.colours)
+        unit, colours = shown.unit, shown.colours
+        paint_moving(painter, box, shown.chart, stretches, unit, colours, curves=curves)
         if shown.greyed:
             veil = QColor(shown.colours.paper)
             veil.setAlphaF(VEIL)
             painter.fillRect(box, veil)
+
+    def _curved(self, shown: _ChartShown, box: QRectF, stretches: Stretches) -> QPixmap:
+        """Return what stands still, with the pressure curves as far as they have come."""
+        unit, colours, ends = shown.unit, shown.colours, ends_of(stretches, shown.unit)
+
+        def paint(painter: QPainter, new: Stretches) -> None:
+            paint_curves(painter, lay_out(box, shown.chart), new, ends, unit, colours)
+
+        of = ends, unit, len(shown.chart.rows)
+        return self._curves.picture(self._kept(shown, box), stretches, of, paint)
 
     def _kept(self, shown: _ChartShown, box: QRectF) -> QPixmap:
         chart, colours = shown.chart, shown.colours

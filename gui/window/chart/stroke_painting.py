@@ -25,7 +25,7 @@ from strokewise.gui.models.figures.units import PressureUnit
 from strokewise.gui.models.palette import Fill, Palette
 from strokewise.gui.window import ink
 from strokewise.gui.window.chart.mark_painting import paint_marks
-from strokewise.gui.window.chart.pressure_painting import paint_pressure
+from strokewise.gui.window.chart.pressure_painting import ends_of, paint_curves, paint_scale
 
 PRESSURE_SHARE = 0.30
 """Of the height, for the pressure under the rows."""
@@ -127,12 +127,16 @@ def paint_moving(
     stretches: tuple[TrailStretch, ...],
     unit: PressureUnit,
     colours: Palette,
+    *,
+    curves: bool = True,
 ) -> None:
-    """Paint what moves with the crank: what each cylinder does, pressure, the now line."""
-    layout = lay_out(box, chart)
+    """Paint what moves with the crank: doings, pressure (or its scale alone), the now line."""
+    layout, ends = lay_out(box, chart), ends_of(stretches, unit)
     for index, row in enumerate(chart.rows):
         _paint_doing(painter, layout, layout.row(index), row, colours)
-    paint_pressure(painter, layout, stretches, unit, colours)
+    if curves:
+        paint_curves(painter, layout, stretches, ends, unit, colours)
+    paint_scale(painter, layout, ends, unit, colours)
     if chart.now_deg is not None:
         _paint_now(painter, layout, chart.now_deg, chart.ticks, colours)
         for index, row in enumerate(chart.rows):  # the words that the line would run through
@@ -161,14 +165,7 @@ def _paint_row(
     )
     size = min(box.height() * 0.86, layout.type_px * 2.6)
     room = number.adjusted(layout.type_px * 0.4, 0, -layout.type_px * 0.5, 0)
-    ink.text(
-        painter,
-        room,
-        row.label,
-        ink.font(size, bold=True),
-        colours.ink,
-        ink.RIGHT,
-    )
+    ink.text(painter, room, row.label, ink.font(size, bold=True), colours.ink, ink.RIGHT)
     if row.sensed:
         _paint_sensor(
             painter, QPointF(room.left() + size * 0.25, box.center().y()), size * 0.2, colours

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from functools import lru_cache
 
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QWidget
 
@@ -135,17 +135,21 @@ def _paint_rule(
     type_ = ink.font(box.height() * 0.24)
     thin = max(1.0, box.height() / THIN)
     first = math.ceil((remaining - half) / step) * step
-    for tick in range(first, math.floor(remaining + half) + 1, step):
-        x = target_x - tick * scale  # tick = degrees still to go from there
-        long = tick % (step * 5) == 0
-        painter.setPen(QPen(QColor(colours.ink), 2 * thin if long else thin))
+    ticks = range(first, math.floor(remaining + half) + 1, step)  # degrees still to go from there
+    for long in (False, True):
         top = box.bottom() - box.height() * (0.42 if long else 0.24)
-        painter.drawLine(QPointF(x, top), QPointF(x, box.bottom()))
+        at = [target_x - tick * scale for tick in ticks if (tick % (step * 5) == 0) is long]
+        painter.setPen(QPen(QColor(colours.ink), 2 * thin if long else thin))
+        painter.drawLines([QLineF(x, top, x, box.bottom()) for x in at])
+    for tick in ticks:
+        if tick % (step * 10):
+            continue
+        x = target_x - tick * scale
         covered = abs(x - middle) < box.height() * UNDER_POINTER  # it would be run through
         words = f"{abs(tick)}"
         wide = ink.width_of(words, type_) * 1.2
         cut = x - wide / 2 < box.left() or x + wide / 2 > box.right()  # half a number is another
-        if tick % (step * 10) == 0 and not covered and not cut:
+        if not covered and not cut:
             room = QRectF(x - wide / 2, box.top() + box.height() * 0.3, wide, box.height() * 0.28)
             if tick == 0:  # on the target's flag
                 painter.fillRect(room, QColor(colours.paper))
