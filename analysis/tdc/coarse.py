@@ -152,6 +152,8 @@ class SensorTrace:
         Its compressions, in time order.
     zero_sigma_bar : float
         How far the sensor's zero may be off.
+    burned : bool
+        Charges burned between them, so that the engine ran by itself.
     """
 
     nodes: Nodes
@@ -160,6 +162,7 @@ class SensorTrace:
     profile: Profile
     sensor: Sensor
     zero_sigma_bar: float
+    burned: bool = False
 
     def part(self, start: int, stop: int) -> SensorTrace:
         """Return what it showed from one node to another."""

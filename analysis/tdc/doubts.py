@@ -20,7 +20,8 @@ from strokewise.analysis.tdc.closed_cycle import Runs
 from strokewise.analysis.tdc.coarse import SLOW_PEAK_RPM
 from strokewise.analysis.tdc.fit import Fit
 from strokewise.analysis.tdc.pass_tdc import PassTdc
-from strokewise.analysis.tdc.priors import Prior
+from strokewise.analysis.tdc.priors import HOSE_SHARE, Prior
+from strokewise.analysis.trade import DEG_S_PER_RPM
 
 MOST_COST, MOST_COST_SLOW = 6.0, 15.0
 """Residuals beyond this are not those of a closed cylinder: sound ones left 0.3 to 2 by starter and
@@ -55,6 +56,10 @@ MIDDLE_LEVELS: FloatArray = np.array([0.85, 0.7, 0.55])
 MIDDLE_SIGMAS, MIDDLE_LEAST_DEG = 3.0, 0.05
 """Noise of a middle, and the encoder's own width, that the bound allows for."""
 
+HOSE_LATE_S = 0.6e-3
+"""By so much a hose may delay pressure and leave no trace in its shape: sound takes 0.6 ms for 20
+cm, and one that rings is late by that and as sharp (calculated)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
@@ -72,14 +77,23 @@ class Doubt:
     refusal: Remark | None = None
 
 
-def doubts(fit: Fit, each: PassTdc, priors: tuple[Prior, ...]) -> tuple[Doubt, ...]:
-    """Return everything that the named checks have against a fit."""
+def doubts(
+    fit: Fit, each: PassTdc, priors: tuple[Prior, ...], *, hose_unknown: bool = False
+) -> tuple[Doubt, ...]:
+    """Return everything that the named checks have against a fit.
+
+    Parameters
+    ----------
+    hose_unknown : bool
+        The engine ran by itself, before a sensor of which nobody stated the response time.
+    """
     found = (
         residuals_too_large(fit),
         parameters_strange(fit, priors),
         *parts_disagree(fit, strange=strange_but_fits(fit, priors)),
         *passes_scatter(fit, each),
         below_the_bound(fit),
+        delayed_unseen(fit) if hose_unknown else None,
     )
     return tuple(doubt for doubt in found if doubt is not None)
 
@@ -175,6 +189,15 @@ def below_the_bound(fit: Fit) -> Doubt | None:
         return None
     later = float(np.median(known))
     return Doubt(holds_deg=later) if later > 0.0 else None
+
+
+def delayed_unseen(fit: Fit) -> Doubt | None:
+    """Doubt a TDC at one speed: what a hose delays without blunting it is in it, and not seen."""
+    if HOSE_SHARE in fit.sigmas:
+        return None  # several speeds have told
+    way = float(fit.runs.turning[0])
+    late_deg = HOSE_LATE_S * fit.runs.speed_rpm * DEG_S_PER_RPM
+    return Doubt(holds_deg=-way * (fit.tdc_deg.half_width + late_deg))
 
 
 def _bound_deg(fit: Fit, runs: Runs, at: int) -> float | None:

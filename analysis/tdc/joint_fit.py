@@ -146,7 +146,8 @@ def joint_fit(
         zero_sigma_bar=shown.zero_sigma_bar,
         speed_rpm=fitted.fit.runs.speed_rpm,
     )
-    against = doubts(fitted.fit, each, priors)
+    hose_unknown = shown.burned and sensor.response_time_s is None
+    against = doubts(fitted.fit, each, priors, hose_unknown=hose_unknown)
     fitted = replace(
         fitted,
         fit=replace(fitted.fit, tdc_deg=held(_reaching(fitted, reach_of(profile)), against)),

@@ -232,7 +232,9 @@ def judge(
         phase_alone=not fitted,
     )
     if fitted:
-        shown = SensorTrace(nodes, runs, humps, profile, sensor, zero_sigma)
+        shown = SensorTrace(
+            nodes, runs, humps, profile, sensor, zero_sigma, burned=bool(burned.any())
+        )
         begin_s = float(nodes.time_s[0]) if steady.changed else float("-inf")
         whole = _with_fit(whole, _fit(whole, shown, begin_s, memory), rough)
     return _weighed(whole, profile, sensor, memory, changed=steady.changed)
