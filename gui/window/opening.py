@@ -15,15 +15,23 @@ from strokewise.gui.window.controls import dress, heading
 
 
 class Preparer(QObject):
-    """Loads modules in a thread of its own."""
+    """Loads modules in a thread of its own, and has compiled what is not yet.
+
+    Parameters
+    ----------
+    engine : str
+        Module that knows whether the bench's engine is compiled, and has it done; empty for none.
+    """
 
     progress = Signal(float)
     """Share of the modules that are there, 0 to 1."""
+    compiles = Signal()
+    """It will take longer, this once."""
     done = Signal()
 
-    def __init__(self, modules: tuple[str, ...]) -> None:
+    def __init__(self, modules: tuple[str, ...], engine: str = "") -> None:
         super().__init__()
-        self._modules = modules
+        self._modules, self._engine = modules, engine
         self.finished = False
         self._thread = threading.Thread(target=self._load, name="preparer", daemon=True)
         self._thread.start()
@@ -32,6 +40,10 @@ class Preparer(QObject):
         for number, name in enumerate(self._modules, start=1):
             importlib.import_module(name)
             self.progress.emit(number / len(self._modules))
+        engine = importlib.import_module(self._engine) if self._engine else None
+        if engine is not None and not engine.is_kept():
+            self.compiles.emit()
+            engine.compile_aside()
         self.finished = True
         self.done.emit()
 

@@ -47,13 +47,18 @@ CLASS_ROOM = (
 )
 """What the class-room needs, in the order in which it is loaded: seconds on an old machine."""
 
+ENGINE = "strokewise.daq.bench.engine.aside"
+COMPILES = "The bench's engine is made ready, this once: half a minute …"
+
 
 class Rooms:
     """The pages beside the picture, made when they are first wanted."""
 
-    def __init__(self, window: Workbench, needed: tuple[str, ...] = CLASS_ROOM) -> None:
+    def __init__(
+        self, window: Workbench, needed: tuple[str, ...] = CLASS_ROOM, engine: str = ENGINE
+    ) -> None:
         self.window = window
-        self._needed = needed
+        self._needed, self._engine = needed, engine
         self._classroom: Classroom | None = None
         self._preparer: Preparer | None = None
         self.questioning = Questioning(window, self)
@@ -123,9 +128,15 @@ class Rooms:
     ) -> None:
         """Load what the class-room needs aside, then go on."""
         if self._preparer is None:
-            self._preparer = Preparer(self._needed)
+            self._preparer = Preparer(self._needed, self._engine)
+            self._preparer.compiles.connect(lambda: self.window.say(COMPILES, stays=True))
+            self._preparer.done.connect(self._made_ready)
         self._preparer.progress.connect(progress)
         self._preparer.done.connect(then)
+
+    def _made_ready(self) -> None:
+        if self.window.bar.words == COMPILES:
+            self.window.bar.clear()
 
     @property
     def has_classroom(self) -> bool:

@@ -2,6 +2,7 @@ import re
 import threading
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from PySide6.QtCore import Qt
@@ -22,7 +23,7 @@ from strokewise.gui.models.setup.profile_words import FORM_GROUPS
 from strokewise.gui.models.setup.settings import Settings
 from strokewise.gui.window.class_page import ClassPage
 from strokewise.gui.window.opening import Opening
-from strokewise.gui.window.page_controllers import Rooms
+from strokewise.gui.window.page_controllers import COMPILES, ENGINE, Rooms
 from strokewise.gui.window.profile_table import ERROR_COLUMN, LABEL_ROLE, VALUE_COLUMN
 from strokewise.gui.window.setup_page import SetupPage
 
@@ -499,13 +500,14 @@ class Slow:
     """Stands for modules that take long to load: each waits until it is let go."""
 
     def __init__(self, monkeypatch):
-        self.gate, self.names = threading.Event(), []
+        self.gate, self.names, self.modules = threading.Event(), [], {}
         monkeypatch.setattr("strokewise.gui.window.opening.importlib", self)
 
     def import_module(self, name):
         assert threading.current_thread() is not threading.main_thread()
         self.gate.wait(60)
         self.names.append(name)
+        return self.modules.get(name)
 
 
 def test_the_class_room_opens_aside_and_the_window_lives_on(window, wait, monkeypatch):
@@ -522,8 +524,25 @@ def test_the_class_room_opens_aside_and_the_window_lives_on(window, wait, monkey
     opened.show_page("class")
     slow.gate.set()
     wait(lambda: isinstance(opened.pages.get("class"), ClassPage))
-    assert slow.names == list(needed)
+    assert slow.names == [*needed, ENGINE]
     assert opened.stack.currentWidget() is opened.pages["class"]
+
+
+def test_an_engine_not_compiled_yet_is_compiled_elsewhere_and_the_window_says_so(
+    window, wait, monkeypatch
+):
+    slow, compiled = Slow(monkeypatch), threading.Event()
+    engine = SimpleNamespace(is_kept=lambda: False, compile_aside=lambda: compiled.wait(60))
+    slow.modules["the.engine"] = engine
+    slow.gate.set()
+    opened = window()
+    opened._rooms = Rooms(opened, ("no.such.module",), "the.engine")
+    opened.show_page("class")
+    wait(lambda: opened.bar.words == COMPILES)
+    assert isinstance(opened.pages["class"], Opening)
+    compiled.set()
+    wait(lambda: isinstance(opened.pages.get("class"), ClassPage))
+    assert opened.bar.words != COMPILES
 
 
 def test_a_question_asked_while_it_opens_is_asked_once_it_is_open(window, wait, monkeypatch):
