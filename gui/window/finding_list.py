@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -73,10 +74,14 @@ class FindingList(QWidget):
                 self.list.setCurrentRow(i)
 
     def narrow(self, text: str) -> None:
-        """Show the entries that hold every word, in their name or what they say, and mark one."""
+        """Show the entries that hold every word, in their name or what they say, and mark one.
+
+        One whose own words begin so comes before one that has the letters somewhere within.
+        """
         wanted = text.lower().split()
         heading: QListWidgetItem | None = None
         shown: list[QListWidgetItem] = []
+        begun: list[QListWidgetItem] = []
         for i in range(self.list.count()):
             item = self.list.item(i)
             name = item.data(Qt.ItemDataRole.UserRole)
@@ -88,10 +93,13 @@ class FindingList(QWidget):
             item.setHidden(not all(word in held for word in wanted))
             if not item.isHidden():
                 shown.append(item)
+                parts = re.split(r"[^a-z0-9]+", held)
+                if all(any(part.startswith(word) for part in parts) for word in wanted):
+                    begun.append(item)
                 if heading is not None:
                     heading.setHidden(False)
-        if shown and (self.list.currentItem() not in shown):
-            self.list.setCurrentItem(shown[0])
+        if shown and self.list.currentItem() not in (begun or shown):
+            self.list.setCurrentItem((begun or shown)[0])
 
     def take(self) -> None:
         """Take the entry that is marked."""

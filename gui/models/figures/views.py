@@ -26,6 +26,7 @@ from strokewise.gui.models.figures.units import (
     is_calibrated,
 )
 from strokewise.gui.pages.headline import decimals_of
+from strokewise.gui.sayings.saying import capital
 
 ASSUMED_ROD_RATIO = 3.3
 """Rod over crank radius of most road engines lies from 3 to 3.7 (from memory)."""
@@ -309,9 +310,13 @@ def overlay(subjects: Sequence[Subject], unit: PressureUnit = BAR) -> Figure:
         for colour, subject in enumerate(subjects)
         if subject.passes
     ]
+    seen = [subject for subject in subjects if subject.passes]
     missing = [subject.name for subject in subjects if not subject.passes]
-    empty = f"No compression in {' and in '.join(missing)}" if missing else ""
-    unlike = [each for each in subjects if each.unit(chosen) != unit]
+    none_in = f"no compression in {' and in '.join(missing)}" if missing else ""
+    empty = capital(none_in) if not one.passes or len(seen) < 2 else ""
+    if none_in:
+        facts.append(none_in)
+    unlike = [each for each in seen if each.unit(chosen) != unit]
     if unlike and not empty:
         bare = unlike[0] if unit.calibrated else one
         empty = (
@@ -320,7 +325,7 @@ def overlay(subjects: Sequence[Subject], unit: PressureUnit = BAR) -> Figure:
         )
     two = " and ".join(subject.name for subject in subjects[:2])
     return Figure(
-        two if len(subjects) == 2 else f"{len(subjects)} recordings over each other",
+        two if len(subjects) == 2 else f"{len(seen)} recordings over each other",
         angle_axis(one),
         pressure_axis(unit),
         tuple(curves) if not empty else (),

@@ -138,7 +138,18 @@ def test_two_recordings_lie_over_each_other(subject):
     assert {c.dash for c in figure.curves} == {"line", "dashes"}
     assert "worn (dashes): median peak 10.44 bar" in figure.facts
     nothing = overlay((good, replace(worn, passes=())))
-    assert "worn" in nothing.empty
+    assert nothing.empty == "No compression in worn"
+
+
+def test_of_many_recordings_one_without_a_compression_leaves_the_others_to_be_seen(subject):
+    good, manifold = replace(subject, name="good"), replace(subject, name="manifold", passes=())
+    worn = replace(subject, name="worn", passes=[polytropic_pass(0, peak=0.6)])
+    figure = overlay((good, manifold, worn))
+    assert not figure.empty
+    assert figure.title == "2 recordings over each other"
+    assert [each.name for each in figure.legend] == ["good", "worn"]
+    assert "no compression in manifold" in figure.facts
+    assert overlay((manifold, good, worn)).empty == "No compression in manifold"
 
 
 def test_the_cursor_reads_values_with_units(subject):

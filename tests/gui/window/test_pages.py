@@ -8,7 +8,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QPalette
 from PySide6.QtPrintSupport import QPrinter
-from PySide6.QtWidgets import QPushButton, QStyleOptionViewItem
+from PySide6.QtWidgets import QApplication, QPushButton, QStyleOptionViewItem
 
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.daq.ports import Port
@@ -27,6 +27,8 @@ from strokewise.gui.window.page_controllers import COMPILES, ENGINE, Rooms
 from strokewise.gui.window.profile_table import ERROR_COLUMN, LABEL_ROLE, VALUE_COLUMN
 from strokewise.gui.window.setup_page import SetupPage
 
+ENTRY_EDGES_PX = 12
+"""What an entry of a list keeps free on both sides of its words."""
 CRANKED = Path(__file__).parents[3] / "recordings" / "cranked.swr"
 
 
@@ -650,3 +652,31 @@ def test_a_recording_is_opened_from_the_page_and_remembered(window):
     opened.actions_.open_recording()
     assert str(CRANKED.parent) in [each.toLocalFile() for each in opened.dialog.sidebarUrls()]
     opened.dialog.reject()
+
+
+@pytest.mark.parametrize("size", [(1280, 800), (1366, 768), (1920, 1080)])
+def test_each_scenario_is_described_in_a_line_that_is_not_cut(window, size):
+    opened = window(size=size)
+    opened.rooms.classroom  # noqa: B018 - loaded here, its page comes at once
+    opened.show_page("class")
+    opened.redraw()
+    QApplication.processEvents()  # its type goes with the window's height
+    list_ = opened.pages["class"].finder.list
+    room = list_.viewport().width() - ENTRY_EDGES_PX
+    said = [list_.item(i).text() for i in range(list_.count())]
+    assert len(said) > 50
+    assert not [words for words in said if list_.fontMetrics().horizontalAdvance(words) > room]
+    assert len({list_.visualItemRect(list_.item(i)).height() for i in range(len(said))}) == 1
+
+
+def test_letters_find_the_entry_whose_word_begins_so_first(window, qtbot):
+    opened = window()
+    opened.rooms.classroom  # noqa: B018 - loaded here, its page comes at once
+    opened.show_page("class")
+    finder = opened.pages["class"].finder
+    for sign in "ring":
+        qtbot.keyClick(opened.focusWidget(), sign)
+    shown = [finder.list.item(i) for i in range(finder.list.count())]
+    assert any("firing" in item.text() for item in shown if not item.isHidden())  # seen, below
+    assert finder.current == "worn-rings"
+    assert opened.view == "class"
