@@ -127,7 +127,13 @@ def open_session(path: Path, *, anew: bool = False) -> tuple[Session, str]:
 
 
 def _table(path: Path, out: Path) -> int:
+    class_text(path)  # says so where there is none
+    if not session_file(path).exists():
+        raise InputError(f"{path}: no class has been held with it yet, so nobody has answered")
     session = resume(session_file(path))
-    write_atomically(out, session.csv().encode(), replace=False)
+    try:
+        write_atomically(out, session.csv().encode(), replace=False)
+    except FileExistsError:
+        raise InputError(f"{out}: is there already, and stays as it is: name another") from None
     print(f"Written to {out}: {len(session.given)} answers. {score_words(session)}")
     return EXIT_DECIDED

@@ -45,6 +45,8 @@ def test_what_is_wrong_is_one_line(args, said, tmp_path, monkeypatch, capsys):
 def test_a_session_goes_on_and_its_table_is_written(tmp_path, capsys):
     path = tmp_path / "friday.toml"
     main(["class", "new", str(path), "--questions", "2"])
+    assert main(["class", str(path), "--table", str(tmp_path / "x.csv")]) == 2
+    assert "no class has been held with it yet" in capsys.readouterr().err
     session, news = open_session(path)
     assert news == ""
     question = pose(session.item, 1, session.seed_of(0), tmp_path).question
@@ -65,6 +67,7 @@ def test_a_session_goes_on_and_its_table_is_written(tmp_path, capsys):
     rows = list(csv.DictReader(io.StringIO(out.read_text())))
     assert [row["group"] for row in rows] == ["Group A", "Group B"]
     assert main(["class", str(path), "--table", str(out)]) == 2  # never over another
+    assert f"{out}: is there already" in capsys.readouterr().err
     anew, _ = open_session(path, anew=True)
     assert anew.seed != session.seed
     assert not anew.given
