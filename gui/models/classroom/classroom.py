@@ -34,7 +34,6 @@ from strokewise.gui.models.classroom.questions import (
     QuestionKind,
     fault_question,
     firing_question,
-    slipped_s,
     with_earlier,
 )
 from strokewise.gui.models.classroom.reference import bench_like, what_it_is
@@ -331,8 +330,7 @@ class Classroom:
             raise InputError(refused[:1].lower() + refused[1:])
         bench, true = self._scenario.build(self._settings), self._causes()
         family = family_of(self._scenario, true)
-        if slipped_s(moment) is not None:
-            moment = with_earlier(moment, moment.passes_before)
+        moment = with_earlier(moment, moment.passes_before)
         return fault_question(moment, true, family, marks_words(bench), self._asked_of(moment))
 
     def healthy(self, moment: Snapshot, asked_of: str = "") -> tuple[Bench, str]:

@@ -157,7 +157,9 @@ class Follower:
         """Let go of all that belonged to a start of the board or a hold of the clamp."""
         verdict = self._verdict
         self._was_decided = self._was_decided or (verdict is not None and verdict.decided)
-        self._ended, self._opinion, self._passes_before = ended, None, ()
+        old = () if self._opinion is None else self._opinion.passes
+        self._passes_before = old if ended == "encoder" else ()  # where the counts go on
+        self._ended, self._opinion = ended, None
         self._guide, self._guidance = self._guide.retarget(), None
         self._first_turns = self._first_turns.new_segment()
         self._trail, self._met = TrailKeeper(self.profile), MetKeeper(self.profile)

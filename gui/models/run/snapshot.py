@@ -171,7 +171,7 @@ class Snapshot:
     last : Verdict or None
         What stood in the headline before the board fell silent, for a picture that is greyed.
     passes_before : tuple of PassLike
-        Compressions of this hold that the verdict does not go by any more: those before a slip.
+        Compressions that the verdict does not go by any more: those before the clamp slipped.
     met : Met or None
         What has been met of the marks.
     marks_met : tuple

@@ -69,6 +69,27 @@ def test_a_new_start_of_the_board_starts_anew(follower, toy):
     assert len(after.trail.angle_deg) <= 12
 
 
+def test_the_compressions_before_a_slip_are_kept_until_the_board_starts_anew(toy):
+    class Held(toy.Tracker):
+        holds = 0
+
+        @property
+        def hold(self):
+            return (self.segment, self.holds)
+
+    follower = Follower(toy.profile(), Held)
+    before = turn(follower, toy, np.linspace(-300, 1700, 12_000))
+    assert len(before.passes) == 3
+    assert before.passes_before == ()
+    follower._tracker.holds, follower._tracker.passes = 1, ()
+    after = turn(follower, toy, np.linspace(1700, 1710, 100), start_us=9_000_000)
+    assert after.ended == "encoder"
+    assert not after.passes
+    assert after.passes_before == before.passes
+    again = turn(follower, toy, np.linspace(0, 5, 50), number=1)
+    assert again.passes_before == ()
+
+
 def test_an_opinion_on_another_profile_is_not_taken(follower, toy):
     turn(follower, toy, np.linspace(-300, 1000, 9000))
     opinion = follower.question()()
