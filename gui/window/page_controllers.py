@@ -36,7 +36,6 @@ if TYPE_CHECKING:
     from strokewise.gui.window.workbench import Workbench
 
 CLASS_ROOM = (
-    "scipy.signal",
     "scipy.interpolate",
     "strokewise.daq.bench.rig.sensor_model",
     "strokewise.daq.bench.rig.encoder_model",

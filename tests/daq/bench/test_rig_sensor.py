@@ -1,13 +1,23 @@
 """Do lag, hose, range, valve and converter act on the pressure as they should?"""
 
+import subprocess
+import sys
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
+from scipy import signal
 
 from strokewise.analysis.errors import InputError
 from strokewise.daq.bench.rig.rig import SensorRig
-from strokewise.daq.bench.rig.sensor_model import Hose, SensorModel, calibration_points
+from strokewise.daq.bench.rig.sensor_model import (
+    SENSOR_STEP_S,
+    Hose,
+    Lag,
+    SensorModel,
+    calibration_points,
+)
 
 CLEAN = SensorRig(noise_bar=0.0, lag_s=0.0)
 
@@ -49,6 +59,29 @@ def test_first_order_lag_answers_a_step_with_the_textbook_exponential():
     after_s = np.arange(3000) * step_s - 0.1
     expected = np.where(after_s > 0, 5 - 4 * np.exp(-np.maximum(after_s, 0) / 0.02), 1.0)
     assert np.max(np.abs(out - expected)) < 4 * step_s / 0.02  # one step of uncertainty of when
+
+
+@pytest.mark.parametrize("denominator", [
+    [0.002, 1.0],
+    [3.0, 1.0],
+    [1.0, 2 * 0.3 * 1885.0, 1885.0**2],
+    [2.0, 4 * 0.7 * 500.0, 2 * 500.0**2],
+])  # fmt: skip
+def test_a_lag_is_the_ramp_invariant_filter_that_scipy_makes(denominator):
+    system = np.array(denominator[-1:]), np.array(denominator)
+    numerator, poles, _ = signal.cont2discrete(system, SENSOR_STEP_S, method="foh")
+    numerator = numerator.ravel()
+    values = 1.0 + np.cumsum(np.random.default_rng(1).normal(0.0, 0.01, 5_000))
+    rest = signal.lfilter_zi(numerator, poles) * values[0]
+    expected, _ = signal.lfilter(numerator, poles, values, zi=rest)
+    lag, cuts = Lag(denominator, SENSOR_STEP_S), (0, 7, 8, 10, 3_000, 5_000)
+    pieces = [lag(values[i:j]) for i, j in pairwise(cuts)]
+    np.testing.assert_allclose(np.concatenate(pieces), expected, rtol=0.0, atol=1e-11)
+
+
+def test_the_bench_starts_without_what_takes_as_long_to_load_as_all_the_rest():
+    code = "import sys, strokewise.daq.bench.bench; sys.exit('scipy.signal' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
 def test_hose_resonance_rings_at_its_frequency_and_overshoots_as_the_textbook_says():
