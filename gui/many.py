@@ -128,10 +128,17 @@ def _standing_in(folder: Path) -> Iterator[None]:
         os.chdir(before)
 
 
+def cores_here() -> int:
+    """Return on how many cores this process may run: not all, where it was started so."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
 @contextlib.contextmanager
 def all_cores(count: int) -> Iterator[Executor | None]:
-    """Lend processes on every core; None where they would not pay."""
-    cores = min(os.cpu_count() or 1, count)
+    """Lend processes on every core that is to be had; None where they would not pay."""
+    cores = min(cores_here(), count)
     if count < FEWEST_APART or cores < 2:
         yield None
         return

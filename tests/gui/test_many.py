@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import os
 import shutil
 import sys
 import threading
@@ -57,10 +58,10 @@ def folder(tmp_path: Path) -> Path:
 def test_a_folder_on_all_cores_says_what_it_says_on_one(
     folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(many.os, "cpu_count", lambda: 2)
+    monkeypatch.setattr(many, "cores_here", lambda: 2)
     assert cli.main(["find", str(folder), "--json"]) == 2
     apart = capsys.readouterr()
-    monkeypatch.setattr(many.os, "cpu_count", lambda: 1)
+    monkeypatch.setattr(many, "cores_here", lambda: 1)
     assert cli.main(["find", str(folder), "--json"]) == 2
     alone = capsys.readouterr()
     assert apart == alone
@@ -134,3 +135,16 @@ def test_a_folder_that_a_worker_does_not_see_is_said(tmp_path: Path) -> None:
 def test_time_left_is_told_where_it_is_long() -> None:
     assert time_left(20.0, 0.5, MINUTES_FROM_S) == ""
     assert time_left(600.0, 0.5, MINUTES_FROM_S) == ", some 10 min left"
+
+
+@pytest.mark.skipif(not hasattr(os, "sched_setaffinity"), reason="no cores can be taken away here")
+def test_cores_that_are_not_to_be_had_are_not_counted():
+    mine = os.sched_getaffinity(0)
+    assert many.cores_here() == len(mine)
+    try:
+        os.sched_setaffinity(0, {min(mine)})
+        assert many.cores_here() == 1
+        with many.all_cores(100) as executor:
+            assert executor is None
+    finally:
+        os.sched_setaffinity(0, mine)
