@@ -14,13 +14,8 @@ from xml.etree import ElementTree as ET
 import numpy as np
 
 from strokewise.gui.drawings.figure_svg import as_text, new_svg, number, shape, text
-from strokewise.gui.models.classroom.worksheet import (
-    SheetTask,
-    Worksheet,
-    label_step,
-    tasks_of_all,
-    tasks_of_one,
-)
+from strokewise.gui.models.classroom.sheet_tasks import SheetTask, tasks_of_all, tasks_of_one
+from strokewise.gui.models.classroom.worksheet import Worksheet, label_step
 from strokewise.gui.sayings.saying import signed
 
 PAGE_WIDE_MM, PAGE_HIGH_MM, EDGE_MM = 297.0, 210.0, 14.0

@@ -21,7 +21,8 @@ from strokewise.gui.drawings.worksheet_svg import (
     pressure_axis,
     worksheet_pages,
 )
-from strokewise.gui.models.classroom.worksheet import Worksheet, tasks_of_all, tasks_of_one
+from strokewise.gui.models.classroom.sheet_tasks import tasks_of_all, tasks_of_one
+from strokewise.gui.models.classroom.worksheet import Worksheet
 from strokewise.gui.models.figures.trail import Trail
 from strokewise.gui.models.figures.units import BAR, KPA, PSI, SENSOR_RANGE
 
@@ -248,6 +249,19 @@ def test_a_top_that_the_sensor_cut_off_is_not_taken_for_one():
     assert "level line" not in words
     assert "flank to flank" in tasks_of_all(made)[0].answer
     assert sheet(reads_to_bar=6.0).flat_deg is None  # its points end there, its readings do not
+
+
+def test_a_pressure_that_is_held_in_has_no_compressions_to_measure():
+    held = Trail(trace().angle_deg, 14.3 + 0.01 * np.sin(np.arange(len(trace().angle_deg))))
+    made = sheet(trail=held, tdc_deg=None, firing_deg=None)
+    assert made.level
+    assert not made.tops
+    assert "no compression comes and goes" in tasks_of_all(made)[0].answer
+    words = " ".join(task.words + task.answer for task in tasks_of_one(made))
+    assert "TDC" not in words
+    assert "level line" not in words
+    assert not sheet().level
+    assert not sheet(trail=trace(1.07)).level
 
 
 def test_compressions_are_counted_where_the_dips_are_deeper_than_they_are_high():

@@ -5,14 +5,22 @@ import numpy as np
 import pytest
 
 from strokewise.analysis.errors import InputError
+from strokewise.analysis.verdict.tracker import Tracker
+from strokewise.daq.bench.bench import take
+from strokewise.daq.bench.scenarios.scenarios import scenario
+from strokewise.daq.bench.stated_profile import stated_profile
+from strokewise.daq.bench.truth import truth
 from strokewise.gui.drawings.worksheet_svg import answer_pages, worksheet_pages
 from strokewise.gui.models.classroom.causes import ALL_WELL
 from strokewise.gui.models.classroom.classroom import Classroom, bench_name, last_cycles
 from strokewise.gui.models.classroom.questions import masked
+from strokewise.gui.models.classroom.sheet_tasks import tasks_of_one
 from strokewise.gui.models.figures.trail import Trail
 from strokewise.gui.models.figures.units import BAR, KPA, PSI
 from strokewise.gui.models.run.follower import Follower
+from strokewise.gui.models.run.player import Deck
 from strokewise.gui.models.run.snapshot import Link
+from strokewise.gui.models.run.sources import profile_maker
 
 
 class NoBench:
@@ -200,6 +208,22 @@ def test_a_trace_without_known_points_has_no_pressure_on_the_worksheet(room, mom
     assert "uncalibrated sensor, no pressure is stated" in front
     assert " bar" not in front
     assert "air outside" not in front
+
+
+def test_the_tops_that_a_vacuum_sensor_cuts_off_hold_tdc(room):
+    taken = take(scenario("vacuum-sensor").build(seed=3))
+    profile = profile_maker(header={"engine": stated_profile(taken.bench)})
+    deck = Deck(taken.items, profile, Tracker, name="van.swr")
+    deck.seek(float("inf"))
+    deck.follower.judge()
+    (sheet,) = room.worksheet(deck.snapshot(), "van.swr", KPA, gauge=True)
+    low, high = sheet.flat_deg
+    assert high - low > 150.0
+    fires = truth(taken)["firing"]["1"] - sheet.zero_deg
+    assert any(low < fires % 720.0 + 720.0 * turn < high for turn in (0, 1))
+    (said,) = (task.answer for task in tasks_of_one(sheet) if "flat" in task.words)
+    found = float(said.partition("found at ")[2].partition("°")[0])
+    assert low < found < high
 
 
 def test_an_empty_trail_has_no_last_cycles():
