@@ -106,6 +106,13 @@ class Fitted:
     best: tuple[Pass, ...] = ()
     other: OtherAnswers = NO_OTHER
 
+    def reaching(self, by_deg: float) -> Fitted:
+        """Return the same with an interval that holds TDC moved by an angle, too."""
+        own = self.fit.tdc_deg
+        moved = own.shifted(by_deg)
+        both = Interval(own.value, min(own.low, moved.low), max(own.high, moved.high))
+        return replace(self, fit=replace(self.fit, tdc_deg=both))
+
 
 @dataclass(frozen=True, slots=True)
 class _Attempt:

@@ -65,6 +65,10 @@ the turns are compared."""
 BEFORE_PEAK_DEG = 110.0
 """A compression begins so much before its peak: what lies further back may be before the slip."""
 
+HEATED_RISE, LIKE_SPEED = 1.12, 1.25
+"""Compressions of one engine at speeds no further apart rise within some hundredths of each other;
+a diesel that caught on its starter rose by a quarter more, and seemed to slip by 7°."""
+
 BURNING_MOVES_DEG = 60.0
 """A burning charge peaks up to 40° after TDC, one that misses fire some degrees before it."""
 
@@ -119,6 +123,9 @@ class Steady:
         Why nothing can be said at all; None when something can.
     drift_deg : float
         How far TDC moves for each turn of the crank, 0 where it does not.
+    heated_deg : float
+        How far compressions came later, in the encoder's frame, and a good deal higher as well:
+        then heat may have moved them, and not a slip. 0 where they did not.
     """
 
     start: int
@@ -127,6 +134,7 @@ class Steady:
     refusal: Remark | None = None
     drift_deg: float = 0.0
     warnings: tuple[Notice, ...] = ()
+    heated_deg: float = 0.0
 
 
 def steady_part(
@@ -162,7 +170,22 @@ def steady_part(
     jump = nearest(humps[first].angle_deg - humps[first - 1].angle_deg, 360.0)
     at_s = nodes.time_s[humps[first].at] - nodes.time_s[0]
     warnings.append(slip_notice(jump, float(at_s)))
-    return Steady(start, kept, True, None, drift, tuple(warnings))
+    heated = jump if _higher_and_later(humps, speeds, first, jump) else 0.0
+    return Steady(start, kept, True, None, drift, tuple(warnings), heated)
+
+
+def _higher_and_later(
+    humps: tuple[Hump, ...], speeds: list[float], first: int, jump_deg: float
+) -> bool:
+    """Return whether compressions at like speed peak much higher than before, and later.
+
+    No clamp does that. A charge that burns fast and short of TDC looks like air squeezed more.
+    """
+    before, after = slice(0, first), slice(first, None)
+    rise_bar, was_bar = (median([h.rise_bar for h in humps[part]]) for part in (after, before))
+    slow, fast = sorted(median(speeds[part]) for part in (after, before))
+    later = jump_deg * humps[first].direction > 0.0
+    return later and rise_bar > HEATED_RISE * was_bar and fast < LIKE_SPEED * slow
 
 
 def slip_notice(by_deg: float, at_s: float, half_width_deg: float | None = None) -> Notice:

@@ -232,18 +232,22 @@ def judge(
         phase_alone=not fitted,
     )
     if fitted:
-        shown = SensorTrace(
-            nodes, runs, humps, profile, sensor, zero_sigma, burned=bool(burned.any())
-        )
+        shown = SensorTrace(nodes, runs, humps, profile, sensor, zero_sigma, bool(burned.any()))
         begin_s = float(nodes.time_s[0]) if steady.changed else float("-inf")
-        whole = _with_fit(whole, _fit(whole, shown, begin_s, memory), rough)
+        whole = _with_fit(whole, _fit(whole, shown, begin_s, memory), rough, steady.heated_deg)
     return _weighed(whole, profile, sensor, memory, changed=steady.changed)
 
 
-def _with_fit(whole: Judgement, found: Fitted | None, rough: Interval) -> Judgement:
-    """Return the judgement with a joint fit, where that found what the humps show."""
+def _with_fit(
+    whole: Judgement, found: Fitted | None, rough: Interval, heated_deg: float = 0.0
+) -> Judgement:
+    """Return the judgement with a joint fit, where that found what the humps show.
+
+    Where heat may have moved them by ``heated_deg``, its interval reaches back to before.
+    """
     if found is None or not _believable(found.fit, rough):
         return whole
+    found = found.reaching(-heated_deg) if heated_deg else found
     return replace(
         whole,
         passes=found.passes,
