@@ -25,7 +25,6 @@ from strokewise.analysis.tdc.fit import Fit, Part
 from strokewise.analysis.tdc.pass_tdc import PassTdc
 from strokewise.analysis.tdc.priors import priors_for
 from strokewise.analysis.verdict.tracker import Tracker
-from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.gui.sayings import say
 
 PROFILE = Profile(1, (1,), (720.0,))
@@ -98,24 +97,6 @@ def test_of_an_engine_that_ran_at_one_speed_the_interval_holds_what_a_hose_delay
     assert doubts(fit, TWO, PRIORS, hose_unknown=True)[-1] == delayed_unseen(fit)
     told = replace(fit, sigmas={"hose": 0.1})
     assert delayed_unseen(told) is None
-
-
-def test_a_misfiring_engine_at_one_speed_keeps_tdc_in_its_interval_behind_a_hose(turned_bench):
-    """With the first-order lag alone TDC was 6.5° late, and the interval ± 1.5°."""
-    bench = scenario("burning-petrol").build({"misfires": 0.4})
-    hose_s, damping = 0.5e-3, 0.6
-    sensor = replace(
-        bench.rig.sensors[0], lag_s=0.2e-3, hose_hz=damping / (np.pi * hose_s), hose_damping=damping
-    )
-    made = turned_bench(replace(bench, rig=replace(bench.rig, sensors=(sensor,))))
-    stated = replace(made.profile.sensors[0], response_time_s=None)
-    tracker = Tracker(replace(made.profile, sensors=(stated,)))
-    for segment in made.recording.segments:
-        tracker.feed(segment)
-    tdc = tracker.verdict(closing=True).tdc
-    assert tdc is not None
-    off = (tdc.angle_deg.value - float(made.truth["tdc"]["angle"]) + 180.0) % 360.0 - 180.0
-    assert tdc.angle_deg.low < tdc.angle_deg.value - off < tdc.angle_deg.high
 
 
 def test_a_side_that_puts_tdc_elsewhere_is_held_by_the_interval():
