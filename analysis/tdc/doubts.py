@@ -9,11 +9,13 @@ goes into the interval; where the model is not the engine's at all, TDC is refus
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.estimate import TAILS_95, Interval
+from strokewise.analysis.median import median
 from strokewise.analysis.remark import Remark, remark
 from strokewise.analysis.tails import student_at
 from strokewise.analysis.tdc.closed_cycle import Runs
@@ -21,7 +23,10 @@ from strokewise.analysis.tdc.coarse import SLOW_PEAK_RPM
 from strokewise.analysis.tdc.fit import Fit
 from strokewise.analysis.tdc.pass_tdc import PassTdc
 from strokewise.analysis.tdc.priors import HOSE_SHARE, Prior
-from strokewise.analysis.trade import DEG_S_PER_RPM
+from strokewise.analysis.trade import DEG_S_PER_RPM, ZERO_CELSIUS_K
+
+HEAT_GIVEN: Final = "heat-given"
+"""Why TDC is refused where a charge most likely burned."""
 
 MOST_COST, MOST_COST_SLOW = 6.0, 15.0
 """Residuals beyond this are not those of a closed cylinder: sound ones left 0.3 to 2 by starter and
@@ -56,6 +61,14 @@ MIDDLE_LEVELS: FloatArray = np.array([0.85, 0.7, 0.55])
 MIDDLE_SIGMAS, MIDDLE_LEAST_DEG = 3.0, 0.05
 """Noise of a middle, and the encoder's own width, that the bound allows for."""
 
+HOTTEST_K = 545.0
+"""Walls as hot as this were fitted to charges that burned, and to them alone: the fit would have
+them hotter still, for only that gives heat."""
+
+RUNS_DOWN = 1.15
+"""An engine that is so many times slower in the last compression is not driven any more; one that
+runs by itself wanders by some hundredths."""
+
 HOSE_LATE_S = 0.6e-3
 """By so much a hose may delay pressure and leave no trace in its shape: sound takes 0.6 ms for 20
 cm, and one that rings is late by that and as sharp (calculated)."""
@@ -88,6 +101,7 @@ def doubts(
         The engine ran by itself, before a sensor of which nobody stated the response time.
     """
     found = (
+        heat_given(fit),
         residuals_too_large(fit),
         parameters_strange(fit, priors),
         *parts_disagree(fit, strange=strange_but_fits(fit, priors)),
@@ -107,6 +121,20 @@ def held(interval: Interval, against: tuple[Doubt, ...]) -> Interval:
 def refusal_of(against: tuple[Doubt, ...]) -> Remark | None:
     """Return the first reason to refuse TDC; None where there is none."""
     return next((doubt.refusal for doubt in against if doubt.refusal), None)
+
+
+def heat_given(fit: Fit) -> Doubt | None:
+    """Doubt a fit whose walls warm the charge as none do: so looks one that burns weakly.
+
+    Not of an engine that runs down: nothing drives it, and from full load its piston may be as hot.
+    """
+    runs, wall_k = fit.runs, float(fit.values["wall_k"][0])
+    if runs.cut_off or runs.speed_rpm < SLOW_PEAK_RPM or wall_k < HOTTEST_K:
+        return None
+    first, last = (median(np.abs(runs.speed_deg_s[at][runs.used[at]])) for at in (0, -1))
+    if first > RUNS_DOWN * last:
+        return None
+    return Doubt(refusal=remark(HEAT_GIVEN, wall_c=wall_k - ZERO_CELSIUS_K))
 
 
 def residuals_too_large(fit: Fit) -> Doubt | None:

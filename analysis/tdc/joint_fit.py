@@ -24,7 +24,7 @@ from strokewise.analysis.tdc.coarse import (
     coarse_fit,
     reach_of,
 )
-from strokewise.analysis.tdc.doubts import doubts, held, refusal_of
+from strokewise.analysis.tdc.doubts import HEAT_GIVEN, doubts, held, refusal_of
 from strokewise.analysis.tdc.fit import FAR, NEAR, SHAPED, Fit
 from strokewise.analysis.tdc.mismatch import SOUND_COST
 from strokewise.analysis.tdc.modes import ENGINE_RAN_RPM, NO_OTHER, OtherAnswers, other_answers
@@ -39,6 +39,7 @@ from strokewise.analysis.tdc.shut_window import (
     shut_window,
     worst_of,
 )
+from strokewise.analysis.trace.burning import burning_notices
 from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.trace.steady import TDC_DRIFT_PASSES, slip_notice
 
@@ -160,9 +161,11 @@ def joint_fit(
         fit=replace(fitted.fit, tdc_deg=held(_reaching(fitted, reach_of(profile)), against)),
         doubt=refusal_of(against),
     )
+    burned = np.full(len(shown.humps), fitted.doubt is not None and fitted.doubt.code == HEAT_GIVEN)
+    released = release_notices(fitted.reach, reach_of(profile))
     return replace(
         fitted,
-        notices=(*release_notices(fitted.reach, reach_of(profile)), *fitted.notices),
+        notices=(*burning_notices(burned), *released, *fitted.notices),
         second_opinion=second_opinion(fitted.fit, fitted.passes, profile, sensor),
     )
 

@@ -37,6 +37,11 @@ TDC_SAYINGS: Sayings = {
         " it, so TDC is only known roughly: ignition and fuel off, then record again while the"
         " starter turns the engine"
     ),
+    "heat-given": (
+        "the charge was given heat, as walls of over {wall_c:.0f} °C would give it: most likely it"
+        " burns. Ignition and fuel off before anything else, then record again while the starter"
+        " turns the engine"
+    ),
     "losses-not-fitted": (
         "the method {method} does not fit this engine's losses, and its interval is only the"
         " scatter between passes: TDC can lie some degrees outside; use it to compare"

@@ -14,6 +14,7 @@ from strokewise.analysis.tdc.doubts import (
     below_the_bound,
     delayed_unseen,
     doubts,
+    heat_given,
     held,
     parameters_strange,
     parts_disagree,
@@ -87,6 +88,17 @@ def test_many_parameters_each_a_little_strange_refuse_together():
     strange = replace(fit, values=values, parts=parts)
     assert parameters_strange(strange, PRIORS) is None
     assert Doubt(holds_deg=0.4) in doubts(strange, TWO, PRIORS)
+
+
+def test_walls_as_hot_as_the_fit_allows_give_heat_that_only_burning_does():
+    fit = fitted()
+    assert heat_given(fit) is None
+    hot = replace(fit, values={**fit.values, "wall_k": np.full(2, 549.0)})
+    assert refusal_of(doubts(hot, TWO, PRIORS)) == heat_given(hot).refusal
+    by_hand = replace(hot, runs=replace(hot.runs, speed_deg_s=0.1 * hot.runs.speed_deg_s))
+    assert heat_given(by_hand) is None  # losses of any shape rule there
+    slower = hot.runs.speed_deg_s * np.array([[1.0], [0.7]])
+    assert heat_given(replace(hot, runs=replace(hot.runs, speed_deg_s=slower))) is None
 
 
 @pytest.mark.parametrize("way", [1, -1])
