@@ -62,6 +62,9 @@ SHOWN_FIRST = ("log_start", "log_warm")
 
 TDC = "tdc_deg"
 
+OUT_OF_REACH_SIGMA_DEG = 60.0
+"""Of a fit that has left the model's reach: what was known of TDC before; nobody believes it."""
+
 SPEEDS_TELL = 1.3
 """Compressions at speeds so many times apart tell what only delays from where TDC is: half a
 millisecond is 2° more at 1,700 rev/min than at 1,000."""
@@ -357,6 +360,10 @@ def _answer(
     nominal_deg: float,
 ) -> Fit:
     tdc_deg, model = float(answer.x[0]), answer.there.model_bar
+    each = {**answer.values, **{name: value[0] for name, value in held.items()}}
+    values = {k: np.broadcast_to(v, len(runs.time_s)).copy() for k, v in each.items()}
+    if not np.isfinite(answer.cost):
+        return _lost(nominal_deg + tdc_deg, values, runs)
     posterior = _Posterior(problem, answer, runs)
     spread = np.sqrt(posterior.covariance.diagonal())
     sigmas = {name: float(spread[problem.place(name).start]) for name in problem.shared}
@@ -364,11 +371,10 @@ def _answer(
         _loss_angle_deg(runs, model, tdc_deg), answer.cost
     )
     sigma = float(np.hypot(sigmas[TDC], mismatch_deg))
-    each = {**answer.values, **{name: value[0] for name, value in held.items()}}
     return Fit(
         tdc_deg=Interval.from_sigma(nominal_deg + tdc_deg, sigma),
         sigma_deg=sigma,
-        values={k: np.broadcast_to(v, len(runs.time_s)).copy() for k, v in each.items()},
+        values=values,
         sigmas=sigmas,
         runs=runs,
         model_bar=model,
@@ -377,3 +383,10 @@ def _answer(
         size=answer.there.size,
         parts=_parts(posterior),
     )
+
+
+def _lost(tdc_deg: float, values: dict[str, FloatArray], runs: Runs) -> Fit:
+    """Return a fit that has left the model's reach, as damage leads it: it says nothing."""
+    own = Interval.from_sigma(tdc_deg, OUT_OF_REACH_SIGMA_DEG)
+    model_bar = np.zeros_like(runs.pressure_bar)
+    return Fit(own, OUT_OF_REACH_SIGMA_DEG, values, {}, runs, model_bar, np.inf, 1.0, size=np.inf)
