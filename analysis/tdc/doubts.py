@@ -9,7 +9,6 @@ goes into the interval; where the model is not the engine's at all, TDC is refus
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
@@ -25,7 +24,7 @@ from strokewise.analysis.tdc.pass_tdc import PassTdc
 from strokewise.analysis.tdc.priors import HOSE_SHARE, Prior
 from strokewise.analysis.trade import DEG_S_PER_RPM, ZERO_CELSIUS_K
 
-HEAT_GIVEN: Final = "heat-given"
+HEAT_GIVEN = "heat-given"
 """Why TDC is refused where a charge most likely burned."""
 
 MOST_COST, MOST_COST_SLOW = 6.0, 15.0

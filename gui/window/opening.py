@@ -34,7 +34,11 @@ class Preparer(QObject):
         self._modules, self._engine = modules, engine
         self.finished = False
         self._thread = threading.Thread(target=self._load, name="preparer", daemon=True)
-        self._thread.start()
+
+    def begin(self) -> None:
+        """Begin, once what it says is listened to; later calls do nothing."""
+        if self._thread.ident is None:
+            self._thread.start()
 
     def _load(self) -> None:
         for number, name in enumerate(self._modules, start=1):

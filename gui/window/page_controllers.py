@@ -132,6 +132,7 @@ class Rooms:
             self._preparer.done.connect(self._made_ready)
         self._preparer.progress.connect(progress)
         self._preparer.done.connect(then)
+        self._preparer.begin()
 
     def _made_ready(self) -> None:
         if self.window.bar.words == COMPILES:

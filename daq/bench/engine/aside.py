@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from strokewise.daq.bench.engine.compiled import COMPILED, COMPILED_MODULES
+from strokewise.daq.bench.engine import compiled
 from strokewise.daq.bench.engine.kernel import run_engine
 
 LONGEST_S = 300.0
@@ -26,11 +26,11 @@ def is_kept(engine: Any = run_engine) -> bool:
     engine : optional
         The entry point that is kept.
     """
-    folder = engine.stats.cache_path if COMPILED else None
+    folder = engine.stats.cache_path if compiled.COMPILED else None
     if folder is None:  # no compiler, or nowhere to write
         return True
     here = Path(__file__)
-    sources = [here.with_name(f"{name}.py").stat().st_mtime for name in COMPILED_MODULES]
+    sources = [here.with_name(f"{name}.py").stat().st_mtime for name in compiled.COMPILED_MODULES]
     version = "{}{}".format(*sys.version_info[:2])
     kept = Path(folder).glob(f"kernel.*.py{version}.nbi")
     return any(index.stat().st_mtime >= max(sources) for index in kept)
