@@ -89,6 +89,8 @@ def test_a_whole_job_to_its_sheet_by_the_mouse_alone(open_window, recording, pho
     hands.click("Answers: none")
     hands.click("Keep the answer shown (K)")
     hands.wait(lambda: read_job(folder).answers, "the answer")
+    # The parts stand elsewhere once it is told: a click before that would miss.
+    hands.wait(lambda: not hands._uncovered("Answers: none"), "the answer told")
     hands.click("Sheet")
     hands.click("Make the sheet")
     hands.wait(folder.with_name(f"{folder.name}-sheet.html").exists, "the sheet")
