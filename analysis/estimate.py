@@ -51,6 +51,10 @@ class Interval:
         low, high = (self.value + factor * (end - self.value) for end in (self.low, self.high))
         return Interval(self.value, low, high)
 
+    def holding(self, other: Interval) -> Interval:
+        """Return the interval of the same value that holds another one, too."""
+        return Interval(self.value, min(self.low, other.low), max(self.high, other.high))
+
     def scaled(self, factor: float) -> Interval:
         """Return the interval in another unit; a negative factor swaps the ends."""
         ends = sorted((self.low * factor, self.high * factor))

@@ -102,6 +102,12 @@ class Runs:
         )
 
     @property
+    def speeds_deg_s(self) -> FloatArray:
+        """Median speed of each run over its used nodes, (runs,), always positive."""
+        each = zip(self.speed_deg_s, self.used, strict=True)
+        return np.array([median(np.abs(speed[used])) for speed, used in each])
+
+    @property
     def both_ways(self) -> bool:
         """Whether TDC was met from both sides."""
         return bool((self.turning > 0).any() and (self.turning < 0).any())

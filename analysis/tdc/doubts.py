@@ -14,7 +14,6 @@ import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.estimate import TAILS_95, Interval
-from strokewise.analysis.median import median
 from strokewise.analysis.remark import Remark, remark
 from strokewise.analysis.tails import student_at
 from strokewise.analysis.tdc.closed_cycle import Runs
@@ -130,8 +129,7 @@ def heat_given(fit: Fit) -> Doubt | None:
     runs, wall_k = fit.runs, float(fit.values["wall_k"][0])
     if runs.cut_off or runs.speed_rpm < SLOW_PEAK_RPM or wall_k < HOTTEST_K:
         return None
-    first, last = (median(np.abs(runs.speed_deg_s[at][runs.used[at]])) for at in (0, -1))
-    if first > RUNS_DOWN * last:
+    if runs.speeds_deg_s[0] > RUNS_DOWN * runs.speeds_deg_s[-1]:
         return None
     return Doubt(refusal=remark(HEAT_GIVEN, wall_c=wall_k - ZERO_CELSIUS_K))
 

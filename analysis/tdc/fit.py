@@ -221,8 +221,8 @@ def _is_held(prior: Prior, stage: Stage, runs: Runs) -> bool:
 
 def _speeds_tell(runs: Runs) -> bool:
     """Return whether what only delays shows: it moves TDC with the speed, and by little if slow."""
-    speeds = [median(np.abs(s[u])) for s, u in zip(runs.speed_deg_s, runs.used, strict=True)]
-    return runs.speed_rpm > RAN_FROM_RPM and max(speeds) > SPEEDS_TELL * min(speeds)
+    speeds = runs.speeds_deg_s
+    return runs.speed_rpm > RAN_FROM_RPM and bool(speeds.max() > SPEEDS_TELL * speeds.min())
 
 
 def _parameters(free: Iterable[Prior], begun: Mapping[str, FloatArray]) -> tuple[FitParameter, ...]:

@@ -109,9 +109,7 @@ class Fitted:
 
     def reaching(self, by_deg: float) -> Fitted:
         """Return the same with an interval that holds TDC moved by an angle, too."""
-        own = self.fit.tdc_deg
-        moved = own.shifted(by_deg)
-        both = Interval(own.value, min(own.low, moved.low), max(own.high, moved.high))
+        both = self.fit.tdc_deg.holding(self.fit.tdc_deg.shifted(by_deg))
         return replace(self, fit=replace(self.fit, tdc_deg=both))
 
 
@@ -373,8 +371,7 @@ def _either(
     if other is not None:
         its = shown.fit(other.best, other.fit, SHAPED).tdc_deg
         beside = its.shifted(own.value + nearest(its.value - own.value, 360.0) - its.value)
-    both = Interval(own.value, min(own.low, beside.low), max(own.high, beside.high))
-    fit = replace(fit, tdc_deg=both)
+    fit = replace(fit, tdc_deg=own.holding(beside))
     return Fitted(ruling.passes, fit, notices, reach=ruling.reach)
 
 

@@ -181,19 +181,19 @@ def _sensor_is_slow(nodes: Nodes, humps: tuple[Hump, ...]) -> bool:
     a charge that burned is late by as much as it burned.
     """
     quick = [hump for hump in humps if _tells(nodes, hump)]
-    each = [chords_of(nodes, hump).middle_deg for hump in quick]
-    if len(quick) < SLOW_SENSOR_FEWEST or min(map(len, each)) < FEWEST_LEVELS:
+    if len(quick) < SLOW_SENSOR_FEWEST:
         return False
     speed = np.abs(nodes.speed_deg_s[[hump.at for hump in quick]])
-    if speed.max() < SLOW_SENSOR_SPEEDS * speed.min():
+    fast = speed > SLOW_SENSOR_SHARE * speed.max()  # slower, losses bend it the other way
+    if speed.max() < SLOW_SENSOR_SPEEDS * speed.min() or fast.sum() < SLOW_SENSOR_FEWEST:
+        return False
+    each = [chords_of(nodes, hump).middle_deg for hump in quick]
+    if min(map(len, each)) < FEWEST_LEVELS:
         return False
     thirds = [len(middle) // 3 or 1 for middle in each]
     later = np.array(
         [m[-third:].mean() - m[:third].mean() for m, third in zip(each, thirds, strict=True)]
     )
-    fast = speed > SLOW_SENSOR_SHARE * speed.max()  # slower, losses bend it the other way
-    if fast.sum() < SLOW_SENSOR_FEWEST:
-        return False
     smooth = np.polyval(np.polyfit(speed[fast], later[fast], 2), speed[fast])
     most = LATER_DEG + DRAGGED_PER_DEG2 * (SLOW_SENSOR_S * speed) ** 3
     return bool(

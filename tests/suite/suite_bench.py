@@ -43,6 +43,11 @@ class Played:
     truth: dict[str, Any]
 
 
+def tdc_off_deg(angle_deg: float, truth: dict[str, Any]) -> float:
+    """Return how far an angle lies after the true TDC, to either side."""
+    return (angle_deg - float(truth["tdc"]["angle"]) + 180.0) % 360.0 - 180.0
+
+
 def played(bench: Bench, run: Callable[[], EngineRun] | None = None, how: str = "") -> Played:
     """Turn a bench, or read what it sent when it was turned before.
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from suite_bench import tdc_off_deg
 
 from strokewise.analysis.verdict.tracker import Tracker
 from strokewise.daq.bench.engine.settings import RunDown
@@ -29,8 +30,7 @@ def behind_a_hose(turned_bench):
             tracker.feed(segment)
         tdc = tracker.verdict(closing=True).tdc
         assert tdc is not None
-        true = float(made.truth["tdc"]["angle"])
-        return (tdc.angle_deg.value - true + 180.0) % 360.0 - 180.0, tdc.angle_deg
+        return tdc_off_deg(tdc.angle_deg.value, made.truth), tdc.angle_deg
 
     return found
 

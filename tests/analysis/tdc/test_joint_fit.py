@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from suite_bench import played
+from suite_bench import played, tdc_off_deg
 
 from strokewise.analysis.tdc.pass_tdc import PassTdc, TdcStep, step_in
 from strokewise.analysis.verdict.tracker import Tracker
@@ -27,7 +27,7 @@ def answered(bench):
     for segment in join(intake.feed(made.items) + intake.finish()):
         tracker.feed(segment)
     verdict = tracker.verdict(closing=True)
-    off = (verdict.tdc.angle_deg.value - made.truth["tdc"]["angle"] + 180.0) % 360.0 - 180.0
+    off = tdc_off_deg(verdict.tdc.angle_deg.value, made.truth)
     return verdict, off, tracker.judgement.fit
 
 

@@ -5,6 +5,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from suite_bench import tdc_off_deg
 
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.tdc.coarse import UNKNOWN_REACH, Reach
@@ -99,7 +100,7 @@ def test_a_release_that_shuts_late_is_named_and_tdc_found_from_what_comes_after(
     assert RELEASE in [notice.code for notice in verdict.warnings]
     assert verdict.tdc is not None
     angle = verdict.tdc.angle_deg
-    off = (angle.value - float(made.truth["tdc"]["angle"]) + 180.0) % 360.0 - 180.0
+    off = tdc_off_deg(angle.value, made.truth)
     assert abs(off) <= angle.half_width < 3.0
 
 

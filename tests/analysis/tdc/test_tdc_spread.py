@@ -9,32 +9,20 @@ and the interval allows for losses of another shape, of which they have none. Th
 of those that the widths were set on.
 """
 
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
-from suite_bench import played
-
-from strokewise.analysis.verdict.tracker import Tracker
-
-sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
-from random_benches import draw, recording_of
+from suite_bench import tdc_off_deg
+from suite_random import answered
 
 FIRST, ENGINES = 51_000, 20
 
 
 def found(seed, way):
     """Return the error of TDC and its half width, degrees."""
-    drawn = draw(seed, way, lag_known=True)
-    made = played(drawn.bench)
-    tracker = Tracker(drawn.profile)
-    for segment in recording_of(made).segments:
-        tracker.feed(segment)
-    tdc = tracker.verdict(closing=True).tdc
+    verdict, truth = answered(seed, way, lag_known=True)
+    tdc = verdict.tdc
     assert tdc is not None, f"engine {seed}: no TDC"
-    off = (tdc.angle_deg.value - float(made.truth["tdc"]["angle"]) + 180.0) % 360.0 - 180.0
-    return off, tdc.angle_deg.half_width
+    return tdc_off_deg(tdc.angle_deg.value, truth), tdc.angle_deg.half_width
 
 
 @pytest.mark.parametrize(("way", "wide", "narrow", "off_deg", "half_deg"), [

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from suite_bench import tdc_off_deg
 
 from strokewise.analysis.trace.burning import BURNS, burning_notices, burnt
 from strokewise.analysis.trace.nodes import Nodes
@@ -95,7 +96,7 @@ def test_of_an_engine_cut_after_running_the_cycles_that_did_not_burn_give_tdc(tu
     assert verdict.decided
     assert verdict.tdc is not None
     angle = verdict.tdc.angle_deg
-    off = (angle.value - float(made.truth["tdc"]["angle"]) + 180.0) % 360.0 - 180.0
+    off = tdc_off_deg(angle.value, made.truth)
     assert abs(off) < max(0.3, angle.half_width)
 
 
@@ -123,5 +124,5 @@ def test_a_slow_sensor_on_an_engine_that_runs_down_is_no_burning_charge(start_rp
     assert BURNS not in [notice.code for notice in verdict.warnings]
     assert verdict.tdc is not None
     angle = verdict.tdc.angle_deg
-    off = (angle.value - float(made.truth["tdc"]["angle"]) + 180.0) % 360.0 - 180.0
+    off = tdc_off_deg(angle.value, made.truth)
     assert abs(off) < angle.half_width

@@ -8,6 +8,7 @@ from dataclasses import replace
 from itertools import combinations
 
 import pytest
+from suite_bench import tdc_off_deg
 
 from strokewise.analysis.verdict.find import find
 from strokewise.daq.bench.scenarios.scenarios import scenario
@@ -41,7 +42,7 @@ def off_deg(turned_bench):
         tdc = find(turned.recording, turned.profile).tdc
         assert tdc is not None
         angle = tdc.angle_deg
-        off = (angle.value - float(turned.truth["tdc"]["angle"]) + 180.0) % 360.0 - 180.0
+        off = tdc_off_deg(angle.value, turned.truth)
         return angle.shifted(off - angle.value)
 
     return {name: found(*board) for name, board in BOARDS.items()}

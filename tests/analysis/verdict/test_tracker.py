@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from suite_bench import tdc_off_deg
 
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.samples import Recording, Segment
@@ -295,5 +296,5 @@ def test_a_lost_fit_is_not_gone_on_from(turned: Callable[..., Any]):
     tracker.feed(part(segment, half, len(segment.samples)))
     tdc = tracker.verdict().tdc
     assert tdc is not None
-    off = (tdc.angle_deg.value - made.truth["tdc"]["angle"] + 180.0) % 360.0 - 180.0
+    off = tdc_off_deg(tdc.angle_deg.value, made.truth)
     assert abs(off) < tdc.angle_deg.half_width
