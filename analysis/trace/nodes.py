@@ -17,7 +17,7 @@ import numpy as np
 from strokewise.analysis.columns import end_to_end, rows_of
 from strokewise.analysis.crank.angle import FloatArray, way_turned
 from strokewise.analysis.estimate import SIGMA_OF_MEDIAN_SIZE, WIDTH_OVER_SIGMA
-from strokewise.analysis.median import median
+from strokewise.analysis.median import median, median_repeated
 from strokewise.analysis.samples import BoolArray
 from strokewise.analysis.trace.trace import Trace
 
@@ -126,6 +126,8 @@ def joined(parts: tuple[Nodes, ...]) -> Nodes:
     """Return nodes of one sensor end to end; the noise is the median of the parts', by samples."""
     if not parts:
         raise ValueError("no nodes to join")
-    noise = np.repeat([p.noise_bar for p in parts], [len(p) for p in parts])
     whole = end_to_end(parts)
-    return replace(whole, noise_bar=median(noise)) if len(noise) else whole
+    if not len(whole):
+        return whole
+    noise_bar = median_repeated([p.noise_bar for p in parts], [len(p) for p in parts])
+    return replace(whole, noise_bar=noise_bar)

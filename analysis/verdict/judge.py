@@ -11,7 +11,7 @@ import numpy as np
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.median import median
+from strokewise.analysis.median import median, percentile
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.remark import Notice, Remark, notice
 from strokewise.analysis.stroke.passages import Seen, visits_of
@@ -390,7 +390,7 @@ def _zero(nodes: Nodes, profile: Profile, sensor: Sensor) -> tuple[float, tuple[
     """Tell a wandering zero from a sound one by the low pressures, which an open cylinder shows."""
     if not sensor.points:
         return ZERO_LOST_SIGMA_BAR, (notice(UNCALIBRATED),)
-    low = float(np.percentile(nodes.pressure_bar, OPEN_PERCENTILE))
+    low = percentile(nodes.pressure_bar, OPEN_PERCENTILE)
     outside = profile.atmosphere.pressure_bar
     if abs(low - outside) < ZERO_OFF_BAR or THROTTLED_LEAST_BAR < low < outside:
         return ZERO_SIGMA_BAR, ()
