@@ -57,6 +57,9 @@ PASS_LEAST = 4
 PAUSE_DEG = 1.0
 """What may move while the crank counts as standing still."""
 
+PAUSE_NODES = int(WHOLE_PAUSE * PAUSE_S / GAP_S)
+"""A whole pause holds at least so many nodes."""
+
 
 @dataclass(frozen=True, slots=True)
 class Hump:
@@ -182,19 +185,21 @@ def _hump(
     down = int(below.argmax())
     last = at + down if below[down] else right
     span = nodes.angle_deg[first : last + 1]
-    if span.max() - span.min() < HUMP_MIN_DEG / 2:
-        return None
-    travelled = nodes.angle_deg[min(at + 2, len(smooth) - 1)] - nodes.angle_deg[max(at - 2, 0)]
-    elapsed = nodes.time_s[min(at + 2, len(smooth) - 1)] - nodes.time_s[max(at - 2, 0)]
-    moving = bool(abs(travelled) > PAUSE_DEG and elapsed < PEAK_S)
     way = span[-1] - span[0]
+    wide = abs(way) >= HUMP_MIN_DEG / 2
+    if not wide and span.max() - span.min() < HUMP_MIN_DEG / 2:
+        return None
+    before, after = max(at - 2, 0), min(at + 2, len(smooth) - 1)
+    travelled = nodes.angle_deg[after] - nodes.angle_deg[before]
+    elapsed = nodes.time_s[after] - nodes.time_s[before]
+    moving = bool(abs(travelled) > PAUSE_DEG and elapsed < PEAK_S)
     return Hump(
         at=at,
         angle_deg=float(nodes.angle_deg[at]),
         pressure_bar=float(smooth[at]),
         rise_bar=rise,
         direction=1 if way >= 0 else -1,
-        moving=moving and abs(way) >= HUMP_MIN_DEG / 2,
+        moving=moving and wide,
     )
 
 
@@ -247,6 +252,9 @@ def _without_pauses(nodes: Nodes, start: int, stop: int) -> list[tuple[int, int]
     time_s, angle = nodes.time_s[start:stop], nodes.angle_deg[start:stop]
     if stop - start < 3:
         return []
+    on_deg = angle[PAUSE_NODES:] - angle[:-PAUSE_NODES]
+    if float(np.abs(on_deg).min(initial=np.inf)) > PAUSE_DEG + TURNING_BACK_DEG:
+        return [(start, stop)]  # it went on all the time, and never came back so far
     ahead = np.minimum(np.searchsorted(time_s, time_s + PAUSE_S), len(time_s) - 1)
     whole = time_s[ahead] - time_s >= WHOLE_PAUSE * PAUSE_S
     still_from = np.flatnonzero(whole & (np.abs(angle[ahead] - angle) < PAUSE_DEG))

@@ -57,10 +57,10 @@ def peaks_of(values: FloatArray, least: float) -> list[Peak]:
         prominence = height - max(left.value, right.value)
         if prominence >= least:
             before, after = left.number, len(valleys) - 1 - right.number
-            fallen = values[cuts[before] : cuts[before + 1]][::-1] == left.value
-            falling = values[cuts[after] : cuts[after + 1]] == right.value
-            left_base = cuts[before + 1] - 1 - int(fallen.argmax())
-            found.append(Peak(top, prominence, left_base, cuts[after] + int(falling.argmax())))
+            fallen = values[cuts[before] : cuts[before + 1]][::-1]
+            falling = values[cuts[after] : cuts[after + 1]]
+            left_base = cuts[before + 1] - 1 - int(fallen.argmin())
+            found.append(Peak(top, prominence, left_base, cuts[after] + int(falling.argmin())))
     return found
 
 
@@ -80,16 +80,19 @@ def _without_ripple(values: FloatArray, at: IntArray, least: float) -> IntArray:
     Where that is too little it is left out, and no base of a peak moves: whatever it held apart is
     joined by a valley higher than any peak's base there.
     """
+    if len(at) <= 2:
+        return at
+    lowest = np.minimum.reduceat(values, at)  # from each top to the next
     while len(at) > 2:
-        height = values[at]
-        valley = np.minimum.reduceat(values, at)[:-1]
+        height, valley = values[at], lowest[:-1]
         rises, falls = height[:-1] < height[1:], height[:-1] > height[1:]
         ripple = np.zeros(len(at), np.bool_)
         ripple[:-1] = rises & (height[:-1] - valley < least)
         ripple[1:] |= falls & (height[1:] - valley < least)
         if not ripple.any():
             break
-        at = at[~ripple]
+        kept = np.flatnonzero(~ripple)
+        at, lowest = at[kept], np.minimum.reduceat(lowest, kept)
     return at
 
 
