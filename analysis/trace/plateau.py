@@ -138,30 +138,35 @@ def _over_hum(nodes: Nodes) -> tuple[FloatArray, FloatArray]:
     total = np.concatenate([[0.0], np.cumsum(nodes.count * nodes.pressure_bar)])
     most = np.where(np.abs(nodes.speed_deg_s) > FAST_DEG_S, FAST_DEG, HUM_MOST_DEG)
     here = np.arange(len(nodes))
-    first = here - _as_near(-nodes.time_s[::-1], -way[::-1], 0.5 * HUM_S, 0.5 * most[::-1])[::-1]
-    last = here + 1 + _as_near(nodes.time_s, way, 0.5 * HUM_S, 0.5 * most)
+    before, after = _as_near(nodes.time_s, way, 0.5 * HUM_S, 0.5 * most)
+    first, last = here - before, here + 1 + after
     count = weight[last] - weight[first]
     return (total[last] - total[first]) / count, count
 
 
-def _as_near(time_s: FloatArray, way: FloatArray, most_s: float, most_deg: FloatArray) -> IntArray:
-    """Return how many nodes after each, (n,), lie within some time and way; both only rise.
+def _as_near(
+    time_s: FloatArray, way: FloatArray, most_s: float, most_deg: FloatArray
+) -> tuple[IntArray, IntArray]:
+    """Return how many nodes before and after each, (n,), lie within some time and way.
 
-    Counted step by step: a wave of the mains holds a few nodes, whatever the speed.
+    Both only rise. Counted step by step: a wave of the mains holds a few nodes, whatever the speed.
     """
+    since_s, since_deg = time_s - most_s, way - most_deg
     until_s, until_deg = time_s + most_s, way + most_deg
-    near = np.zeros(len(way), np.int64)
+    before, after = np.zeros(len(way), np.int64), np.zeros(len(way), np.int64)
     for step in range(1, len(way)):
-        within = (time_s[step:] <= until_s[:-step]) & (way[step:] <= until_deg[:-step])
-        if not within.any():
+        behind = (time_s[:-step] >= since_s[step:]) & (way[:-step] >= since_deg[step:])
+        ahead = (time_s[step:] <= until_s[:-step]) & (way[step:] <= until_deg[:-step])
+        if not (behind.any() or ahead.any()):
             break
-        near[:-step] += within
-    return near
+        before[step:] += behind
+        after[:-step] += ahead
+    return before, after
 
 
 def cut_off(nodes: Nodes, hump: Hump) -> bool:
     """Return whether the sensor stood at its end at the top of a hump."""
-    return bool(nodes.clipped[max(hump.at - BRIDGED, 0) : hump.at + BRIDGED + 1].any())
+    return any(nodes.clipped[max(hump.at - BRIDGED, 0) : hump.at + BRIDGED + 1].tolist())
 
 
 def centred(
