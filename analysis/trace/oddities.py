@@ -97,19 +97,25 @@ def oddities(
 
 def held_pressure(nodes: Nodes) -> Notice | None:
     """Return a warning where pressure rises with the compressions and never falls again."""
-    if nodes.clipped.mean() > 0.5:
-        return None
-    sound = nodes.pressure_bar[~nodes.clipped]
-    pressure = np.where(nodes.clipped, sound.max(), nodes.pressure_bar)
+    pressure, clipped = nodes.pressure_bar, nodes.clipped
+    if clipped.any():
+        if clipped.mean() > 0.5:
+            return None
+        pressure = np.where(clipped, pressure[~clipped].max(), pressure)
     base = median(pressure[: max(3, len(pressure) // 50)])
-    highest = np.maximum.accumulate(pressure)
-    rise = float(highest[-1]) - base
+    top = int(pressure.argmax())
+    rise = float(pressure[top]) - base
     if rise < max(HELD_RISE_BAR, HELD_NOISES * nodes.noise_bar):
         return None
+    if float(pressure[top] - pressure[top:].min()) / rise > HELD_SHARE:
+        return None  # as every cylinder that is open now and then
+    highest = np.maximum.accumulate(pressure)
     risen = int(np.argmax(highest >= base + 0.5 * rise))
     fallen = float(np.max((highest - pressure)[risen:])) / rise
+    if fallen > HELD_SHARE:
+        return None
     way = float(np.sum(np.abs(np.diff(nodes.angle_deg[risen:]))))
-    if fallen > HELD_SHARE or way < HELD_WAY_DEG:
+    if way < HELD_WAY_DEG:
         return None
     return notice(HELD_BY_VALVE, held_bar=float(highest[-1]), way_deg=way)
 
@@ -120,11 +126,13 @@ def shut_throttle(nodes: Nodes, profile: Profile) -> Notice | None:
     if profile.cycle != "four-stroke" or turned < TWO_TURNS_DEG:
         return None
     outside = profile.atmosphere.pressure_bar
+    throttled = nodes.pressure_bar <= THROTTLED_SHARE * outside
+    if not throttled.any():
+        return None
     weight = np.abs(np.gradient(nodes.angle_deg))
     breathing = np.abs(nodes.pressure_bar - outside) < OPEN_BAR
     if float(weight[breathing].sum()) < OPEN_PART * float(weight.sum()):
         return None
-    throttled = nodes.pressure_bar <= THROTTLED_SHARE * outside
     if float(weight[throttled].sum()) < THROTTLED_PART * float(weight.sum()):
         return None
     low = _weighted_quantile(nodes.pressure_bar, weight, THROTTLED_PART)
@@ -173,9 +181,9 @@ def _steepness(nodes: Nodes) -> FloatArray:
     white = [nodes.noise_bar / np.sqrt(nodes.count[at]) for at in (start, end)]
     noise = np.hypot(white[0] / low, white[1] / high)
     steep = (np.log(high / low) - STEEP_SIGMAS * noise) / turned
-    # ``start`` rises, and so does the number of the rise that each belongs to.
-    rise_number = np.cumsum(np.diff(nodes.pressure_bar < NEXT_RISE_BAR, prepend=False))[start]
-    first = np.flatnonzero(np.diff(rise_number, prepend=-1))
+    # ``start`` rises, and between those of two rises pressure was low.
+    low_until = np.cumsum(nodes.pressure_bar < NEXT_RISE_BAR)[start]
+    first = np.concatenate([[0], np.flatnonzero(np.diff(low_until)) + 1])
     return np.asarray(np.maximum.reduceat(steep, first), np.float64)
 
 
