@@ -109,9 +109,10 @@ def burnt(nodes: Nodes, humps: tuple[Hump, ...], cold: Settled[bool] | None = No
     for at in range(1, len(humps)):
         # A rise after a rise while the crank goes on: heat, whatever each looks like by itself.
         way_deg = abs(humps[at].angle_deg - humps[at - 1].angle_deg)
+        if way_deg >= SAME_COMPRESSION_DEG:
+            continue
         pair = humps[at - 1 : at + 1]
-        tells = all(_tells(nodes, hump) for hump in pair)
-        if way_deg < SAME_COMPRESSION_DEG and tells and _falls_between(nodes, *pair):
+        if all(_tells(nodes, hump) for hump in pair) and _falls_between(nodes, *pair):
             found[at - 1] = found[at] = True
     burning = [hump.pressure_bar for hump, burns in zip(humps, found, strict=True) if burns]
     if burning:  # what peaks as high as those that burned is no compression alone
