@@ -163,35 +163,38 @@ def weigh(
     twice = all(len(kind) >= FEWEST_AFTER_CHANGE for kind in kinds)
     plateaus = plateau_evidence(kinds)
     evidence += plateaus
-    largest = max(_largest(kinds), _cut_off_over_other(kinds))
+    rises = [Rise.of(kind) for kind in kinds]
+    largest = max(_largest(rises), _cut_off_over_other(kinds))
     at_end = bool(plateaus.any())
     rises_say_little = not at_end and (
         largest * scale < WEAKEST_BAR
-        or (cycle == "four-stroke" and _no_overlap(kinds, seen))
+        or (cycle == "four-stroke" and _no_overlap(kinds, rises, seen))
         or any(_ways_contradict(kind, scale, noise_bar) for kind in kinds)
     )
     unproven = changed and not (
         (at_end and twice) or _enough_after_change(kinds, scale, noise_bar, cycle)
     )
-    if rises_say_little or unproven or not _came_down(kinds):
+    if rises_say_little or unproven or not _came_down(kinds, rises):
         # What one compression says cannot be told from what is left of the change itself, and what
         # squeezed one way and never the other is neither a compression nor breathing.
         evidence = np.zeros(4)
     return _posterior(prior + evidence, visits, changed, len(used))
 
 
-def _no_overlap(kinds: list[tuple[Visit, ...]], seen: list[tuple[float, float]]) -> bool:
+def _no_overlap(
+    kinds: list[tuple[Visit, ...]], rises: list[Rise | None], seen: list[tuple[float, float]]
+) -> bool:
     """Return whether the TDC that rose less may have squeezed as well: valves may never open.
 
     Its rise is not clear, or it stood too high; each is taken within a visit, so that no drift of
     the zero speaks.
     """
-    rises = [rise for rise in map(Rise.of, kinds) if rise is not None]
-    if len(rises) < 2 or any(v.clipped for kind in kinds for v in kind):
+    known = [rise for rise in rises if rise is not None]
+    if len(known) < 2 or any(v.clipped for kind in kinds for v in kind):
         return False
     leans = [squeezed - breathed for squeezed, breathed in seen]
     highs = [median([v.height_bar for v in kind]) for kind in kinds]
-    lower, higher = sorted(zip((rise.bar for rise in rises), leans, highs, strict=True))
+    lower, higher = sorted(zip((rise.bar for rise in known), leans, highs, strict=True))
     unclear = abs(lower[1]) < CLEAR and lower[0] > UNCLEAR_SHARE * higher[0]
     return unclear or (lower[1] < 0.0 < higher[1] and lower[2] > STANDS_HIGH_SHARE * higher[2])
 
@@ -201,27 +204,28 @@ def _ways_contradict(kind: tuple[Visit, ...], scale: float, noise_bar: float) ->
 
     A swing back may be too slow to squeeze anything; that speaks for neither TDC.
     """
-    ways = [Rise.of(tuple(v for v in kind if v.forward == forward)) for forward in (True, False)]
-    if any(rise is None or rise.at_least for rise in ways):
+    ways = [tuple(v for v in kind if v.forward == forward) for forward in (True, False)]
+    if not all(ways):
         return False
-    both = [log_likelihoods(rise, scale, noise_bar) for rise in ways]
+    rises = [Rise.of(way) for way in ways]
+    if any(rise is None or rise.at_least for rise in rises):
+        return False
+    both = [log_likelihoods(rise, scale, noise_bar) for rise in rises]
     leans = sorted(squeezed - breathed for squeezed, breathed in both)
     return leans[0] < -CLEAR and leans[1] > CLEAR
 
 
-def _came_down(kinds: list[tuple[Visit, ...]]) -> bool:
+def _came_down(kinds: list[tuple[Visit, ...]], rises: list[Rise | None]) -> bool:
     """Return whether what rose most was seen to come down again, or could not be seen to.
 
     A pressure that is still rising when the crank stops may peak anywhere, even at another TDC than
     the one it was met near.
     """
-    rises = [Rise.of(kind) for kind in kinds]
     highest = max(range(2), key=lambda parity: 0.0 if (r := rises[parity]) is None else r.bar)
     return any(v.fell or v.clipped for v in kinds[highest])
 
 
-def _largest(kinds: list[tuple[Visit, ...]]) -> float:
-    rises = [Rise.of(kind) for kind in kinds]
+def _largest(rises: list[Rise | None]) -> float:
     return max((r.bar for r in rises if r is not None), default=0.0)
 
 

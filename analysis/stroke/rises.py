@@ -24,6 +24,13 @@ BREATHING_PER_RPM = 0.0003
 BREATHING_FREEDOM = 6.0
 """Degrees of freedom of Student's t: heavy tails for what nobody thought of."""
 
+LOG_STUDENT_NORM = (
+    math.lgamma((BREATHING_FREEDOM + 1.0) / 2.0)
+    - math.lgamma(BREATHING_FREEDOM / 2.0)
+    - 0.5 * math.log(BREATHING_FREEDOM * math.pi)
+)
+"""Logarithm of what makes its density one in all."""
+
 BOTH_WAYS_SPREAD = 0.5
 """Natural logarithm: how much the rise of a leaky cylinder may differ from one way to the other."""
 
@@ -94,5 +101,4 @@ def log_likelihoods(rise: Rise | None, scale: float, noise_bar: float) -> tuple[
 
 def _log_student(u: float) -> float:
     n = BREATHING_FREEDOM
-    norm = math.lgamma((n + 1.0) / 2.0) - math.lgamma(n / 2.0) - 0.5 * math.log(n * math.pi)
-    return norm - (n + 1.0) / 2.0 * math.log1p(u * u / n)
+    return LOG_STUDENT_NORM - (n + 1.0) / 2.0 * math.log1p(u * u / n)
