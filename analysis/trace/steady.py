@@ -274,7 +274,7 @@ def _come_otherwise(every_deg: float) -> Remark:
 
 def _first_steady(nodes: Nodes, humps: tuple[Hump, ...], speeds: list[float]) -> int:
     """Return the first of the last humps that all came at one angle, seen from the end."""
-    low_ends = [h.pressure_bar for h in humps if cut_off(nodes, h) and h.rise_bar < CUT_OFF_BAR]
+    low_ends = [h.pressure_bar for h in humps if h.rise_bar < CUT_OFF_BAR and cut_off(nodes, h)]
     end_bar = min(low_ends, default=np.inf) - nodes.step_bar
     usable = [
         (at, hump, speed)
@@ -340,7 +340,7 @@ def _fast_limit_deg(humps: tuple[Hump, ...], speeds: list[float]) -> float:
         if a.direction == b.direction
     ]
     least, most = MOVED_FAST_DEG
-    return float(np.clip(SCATTERS * median(steps), least, most)) if len(steps) > 1 else most
+    return min(max(SCATTERS * median(steps), least), most) if len(steps) > 1 else most
 
 
 def _begin_of(nodes: Nodes, hump: Hump, earliest: int) -> int:
