@@ -87,8 +87,9 @@ def nodes_of(trace: Trace) -> Nodes:
         )  # fmt: skip
     way = way_turned(trace.angle_deg)
     clock = trace.time_s - trace.time_s[0]
-    # A node ends when either ruler passes a whole number; both rulers only ever rise.
-    bounds = np.flatnonzero(np.diff(np.floor(way / NODE_DEG)) + np.diff(np.floor(clock / NODE_S)))
+    # A node ends when either ruler passes a whole number.
+    turned, ticked = np.floor(way / NODE_DEG), np.floor(clock / NODE_S)
+    bounds = np.flatnonzero((turned[1:] != turned[:-1]) | (ticked[1:] != ticked[:-1]))
     starts = np.concatenate([[0], bounds + 1])
     count = np.diff(np.concatenate([starts, [n]])).astype(np.float64)
 

@@ -66,7 +66,7 @@ def peaks_of(values: FloatArray, least: float) -> list[Peak]:
 
 def _tops(values: FloatArray) -> IntArray:
     """Return the middle of each stretch of equal values that both neighbours lie below."""
-    starts = np.concatenate([[0], np.flatnonzero(np.diff(values)) + 1])
+    starts = np.concatenate([[0], np.flatnonzero(values[1:] != values[:-1]) + 1])
     level = values[starts]
     inner = 1 + np.flatnonzero((level[:-2] < level[1:-1]) & (level[1:-1] > level[2:]))
     tops: IntArray = (starts[inner] + starts[inner + 1] - 1) // 2

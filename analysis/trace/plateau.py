@@ -98,8 +98,10 @@ def with_plateaus(nodes: Nodes, end_bar: float | None = None) -> Nodes:
         return nodes
     standing = np.abs(smooth - level) <= band
     # A single node may stand out by chance.
-    standing = np.convolve(standing.astype(np.int8), np.ones(3, np.int8), mode="same") >= 2
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], standing.astype(np.int8), [0]])))
+    edged = np.concatenate([[False], standing, [False]])
+    standing = (standing & (edged[:-2] | edged[2:])) | (edged[:-2] & edged[2:])
+    edged[1:-1] = standing
+    edges = np.flatnonzero(edged[1:] != edged[:-1])
     clipped = nodes.clipped.copy()
     for start, stop in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
         part, within = nodes.part(start, stop), band[start:stop]
