@@ -7,6 +7,7 @@ without any fit.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -158,10 +159,16 @@ def steep_rise(nodes: Nodes, profile: Profile) -> Notice | None:
 def steepest_of_air(profile: Profile) -> float:
     """Return the steepest rise of ln p, for each degree, that adiabatic air can show."""
     crank = crank_of(profile)
-    shape = {"rod_ratio": crank.rod_ratio if crank else USUAL_ROD_RATIO}
+    rod_ratio = crank.rod_ratio if crank else USUAL_ROD_RATIO
+    return _steepest(rod_ratio, profile.compression_ratio or STEEPEST_RATIO)
+
+
+@lru_cache(maxsize=64)
+def _steepest(rod_ratio: float, compression_ratio: float) -> float:
+    shape = {"rod_ratio": rod_ratio}
     before = np.arange(-STEEPEST_BEFORE_DEG, 0.0, STEEP_GRID_DEG)
     down = travel(before, **shape) / stroke_ratio(**shape)
-    log_volume = np.log(down + 1.0 / ((profile.compression_ratio or STEEPEST_RATIO) - 1.0))
+    log_volume = np.log(down + 1.0 / (compression_ratio - 1.0))
     step = round(STEEP_DEG / STEEP_GRID_DEG)
     return float(AIR_GAMMA * np.max(log_volume[:-step] - log_volume[step:]) / STEEP_DEG)
 

@@ -138,7 +138,7 @@ def pressure_of(
     if not sensor.points:
         step = UNCALIBRATED_SPAN_BAR / (1 << adc_bits)
         return reading * step, step
-    known, slopes = _lines_through(sensor.points)
+    known, slopes, step = _lines_through(sensor.points)
     # Most sensors have two points: a live answer need not look for the piece of each reading.
     piece: int | IntArray = 0
     if len(slopes) > 1:
@@ -146,11 +146,15 @@ def pressure_of(
     pressure = known[piece, 1] + (reading - known[piece, 0]) * slopes[piece]
     if sensor.reference == "gauge":
         pressure = pressure + profile.atmosphere.pressure_bar
-    return pressure, float(np.abs(slopes).max())
+    return pressure, step
 
 
 @lru_cache(maxsize=64)
-def _lines_through(points: tuple[tuple[float, float], ...]) -> tuple[FloatArray, FloatArray]:
-    """Return points in order of their readings, (k, 2), and the slopes between them, (k - 1,)."""
+def _lines_through(
+    points: tuple[tuple[float, float], ...],
+) -> tuple[FloatArray, FloatArray, float]:
+    """Return points in order of their readings, (k, 2), slopes between them, (k - 1,), and the
+    steepest."""
     known = np.array(sorted(points), dtype=np.float64)
-    return known, np.diff(known[:, 1]) / np.diff(known[:, 0])
+    slopes = np.diff(known[:, 1]) / np.diff(known[:, 0])
+    return known, slopes, float(np.abs(slopes).max())
