@@ -100,6 +100,7 @@ class Tracker:
         self._ended: Ended | None = None
         self._followed = [Followed(self._profile, sensor) for sensor in self._sensors]
         self._events: deque[Events] = deque()
+        self._held_events = 0
         self._presses: deque[Press] = deque(maxlen=MOST_PRESSES)
         self._last: Samples | None = None
         self._now: Now | None = None
@@ -166,8 +167,9 @@ class Tracker:
         if len(block.events):
             own = block.events.time_us >= self._begin_us  # an edge may come late
             self._events.append(block.events if own.all() else block.events.only(own))
-            while sum(map(len, self._events)) > MOST_EVENTS and len(self._events) > 1:
-                self._events.popleft()
+            self._held_events += len(self._events[-1])
+            while self._held_events > MOST_EVENTS and len(self._events) > 1:
+                self._held_events -= len(self._events.popleft())
         if not len(block.samples):
             return
         before_us = block.samples.time_us[:1] if self._last is None else self._last.time_us[-1:]
