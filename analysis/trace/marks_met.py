@@ -12,7 +12,7 @@ from typing import Protocol
 
 import numpy as np
 
-from strokewise.analysis.crank.angle import angle_of_count, deg_per_count, motion_of
+from strokewise.analysis.crank.angle import Motion, angle_of_count, deg_per_count, motion_of
 from strokewise.analysis.profile import Mark, Profile
 from strokewise.analysis.samples import Segment
 
@@ -93,18 +93,25 @@ class MarksRecorded:
         return seen_in(self.segment, mark, self.profile)
 
 
-def seen_in(segment: Segment, mark: Mark, profile: Profile) -> MarkSeen:
+def seen_in(
+    segment: Segment, mark: Mark, profile: Profile, motion: Motion | None = None
+) -> MarkSeen:
     """Return every edge and press of one mark in one start of the board.
 
     Edges and presses outside of the samples, or while the crank stood (edges only), tell no
     direction and are left out. Empty when the mark was not met.
+
+    Parameters
+    ----------
+    motion : Motion, optional
+        That of the samples, where it has been worked out already.
     """
     cell_deg = abs(deg_per_count(profile.encoder))
     samples, events = segment.samples, segment.events
     if len(samples) < 2:
         return MarkSeen(mark, cell_deg=cell_deg)
     time_us = samples.time_us
-    motion = motion_of(time_us, samples.count, profile.encoder)
+    motion = motion or motion_of(time_us, samples.count, profile.encoder)
     inside = (events.time_us >= time_us[0]) & (events.time_us <= time_us[-1])
     own = inside & (events.input == mark.input) if mark.input else np.zeros(len(events), bool)
     angles = angle_of_count(events.count[own], profile.encoder)

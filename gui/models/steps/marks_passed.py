@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from strokewise.analysis.crank.angle import deg_per_count
+from strokewise.analysis.crank.angle import deg_per_count, motion_of
 from strokewise.analysis.profile import Mark, Profile
 from strokewise.analysis.samples import Events, Samples, Segment
 from strokewise.analysis.trace.marks_met import MarkPass, MarkPress, MarkSeen, seen_in
@@ -134,12 +134,13 @@ class MetKeeper:
             events=waiting.events.only(early),
             presses=tuple(p for p in waiting.presses if p.time_us <= until_us),
         )
+        motion = motion_of(ripe.samples.time_us, ripe.samples.count, self._profile.encoder)
         passes, presses = dict(self._met.passes), dict(self._met.presses)
         for number in np.unique(ripe.events.input).tolist():
-            new = seen_in(ripe, Mark("", number), self._profile).passes
+            new = seen_in(ripe, Mark("", number), self._profile, motion).passes
             passes[number] = (*passes.get(number, ()), *new)[-MOST_MET:]
         for name in dict.fromkeys(p.name for p in ripe.presses):
-            pressed = seen_in(ripe, Mark(name), self._profile).presses
+            pressed = seen_in(ripe, Mark(name), self._profile, motion).presses
             presses[name] = (*presses.get(name, ()), *pressed)[-MOST_MET:]
         later = replace(
             waiting,
