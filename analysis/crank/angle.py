@@ -119,8 +119,8 @@ def _smooth_run(
         speed = np.gradient(raw_deg, time_s) if len(time_s) > 1 else np.zeros(len(time_s))
         return raw_deg, speed
     period_s = median(np.diff(time_s))
-    place = np.round((time_s - time_s[0]) / period_s).astype(np.int64)
-    if np.all(np.diff(place) == 1):
+    place = np.rint((time_s - time_s[0]) / period_s).astype(np.int64)
+    if (place[1:] - place[:-1] == 1).all():
         return _smooth(raw_deg, period_s, cell_deg)
     place = np.maximum.accumulate(place)
     grid_s = time_s[0] + period_s * np.arange(place[-1] + 1)
@@ -131,7 +131,7 @@ def _smooth_run(
 def _through_crossings(time_s: FloatArray, count: FloatArray) -> FloatArray:
     """Interpolate counts between the lines crossed; several lines in one step meet in their
     middle."""
-    after = np.flatnonzero(np.diff(count)) + 1
+    after = np.flatnonzero(count[1:] != count[:-1]) + 1
     if len(after) == 0:
         return count + 0.5
     before = after - 1
@@ -192,14 +192,15 @@ def _smooth(raw_deg: FloatArray, period_s: float, cell_deg: float) -> tuple[Floa
     coarse = max(3, round(0.5 * SPAN_LEAST_S / period_s))
     rough_speed = np.abs(_running_mean(_slope(raw_deg, period_s), min(2 * coarse, (n - 1) // 2)))
     span_deg = min(SPAN_CELLS * cell_deg, SPAN_MAX_DEG)
-    least_s = np.minimum(SPAN_LEAST_S, SPAN_LEAST_DEG / np.maximum(rough_speed, 1e-6))
-    wanted = np.maximum(span_deg / np.maximum(rough_speed, 1e-6), least_s) / period_s
+    rough_speed = np.maximum(rough_speed, 1e-6)
+    least_s = np.minimum(SPAN_LEAST_S, SPAN_LEAST_DEG / rough_speed)
+    wanted = np.maximum(span_deg / rough_speed, least_s) / period_s
     longest = min(LADDER_MAX, n if n % 2 else n - 1)
     spans = [5]
     while spans[-1] * 2 - 1 <= longest:
         spans.append(spans[-1] * 2 - 1)
     # Position on the ladder of spans, in octaves; the two neighbours are blended.
-    place = np.clip(np.log2(np.maximum(wanted, 5.0) / 5.0), 0.0, len(spans) - 1.0)
+    place = np.minimum(np.log2(np.maximum(wanted, 5.0) / 5.0), len(spans) - 1.0)
     angle = np.zeros(n)
     speed = np.zeros(n)
     for k in range(int(place.min()), math.ceil(place.max()) + 1):
