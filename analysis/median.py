@@ -16,19 +16,20 @@ def median(values: ArrayLike) -> float:
     Parameters
     ----------
     values : array_like
-        At least one number; none may be missing (nan).
+        At least one number; none may be missing (nan). A list is of a few plain numbers.
 
     Raises
     ------
     ValueError
         There are no values.
     """
-    parted = np.array(values).ravel()
+    parted = sorted(values) if isinstance(values, list) else np.array(values).ravel()
     if not len(parted):
         raise ValueError("no values have no median")
     half = len(parted) // 2
-    # Asked for one place alone, numpy may take a way of its own that is four times as slow.
-    parted.partition((half - 1, half))
+    if isinstance(parted, np.ndarray):
+        # Asked for one place alone, numpy may take a way of its own that is four times as slow.
+        parted.partition((half - 1, half))
     if len(parted) % 2:
         return float(parted[half])
     return 0.5 * (float(parted[half - 1]) + float(parted[half]))
