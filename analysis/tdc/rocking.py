@@ -93,6 +93,8 @@ def centre(passes: tuple[Pass, ...]) -> Interval | None:
         In the encoder frame beside the first pass's nominal TDC; None while compressions have not
         been met from both sides.
     """
+    if len({item.forward for item in passes}) < 2:  # as mostly: no peak need be looked for
+        return None
     seen = [found for item in passes if (found := met(item)) is not None]
     if {found.way for found in seen} != {1, -1}:
         return None
