@@ -216,7 +216,13 @@ def runs_of(nodes: Nodes) -> tuple[PassRun, ...]:
     return tuple(runs)
 
 
+def _never_back(angle_deg: FloatArray) -> bool:
+    return bool((angle_deg[1:] >= angle_deg[:-1]).all())
+
+
 def _one_way(angle_deg: FloatArray) -> bool:
+    if _never_back(angle_deg):
+        return True
     return float(np.max(np.maximum.accumulate(angle_deg) - angle_deg)) <= TURNING_BACK_DEG
 
 
@@ -324,8 +330,10 @@ def _spans_of(
     """Return where a run comes into each stretch of angle, and where it has left it for good."""
     if direction < 0:
         angle_deg, low_deg, high_deg = -angle_deg, -high_deg, -low_deg
-    come_to = np.maximum.accumulate(angle_deg)
-    still_to_come = np.minimum.accumulate(angle_deg[::-1])[::-1]
+    come_to = still_to_come = angle_deg
+    if not _never_back(angle_deg):
+        come_to = np.maximum.accumulate(angle_deg)
+        still_to_come = np.minimum.accumulate(angle_deg[::-1])[::-1]
     begins = np.searchsorted(come_to, low_deg)
     ends = np.searchsorted(still_to_come, high_deg, side="right")
     return begins.tolist(), ends.tolist()
