@@ -124,13 +124,13 @@ def visits_of(
     runs = across_back_rolls(nodes, runs)
     found = spans_about(nodes, runs, tdc_deg, before_deg=REACH_DEG, after_deg=REACH_DEG)
     seen = {} if seen is None else seen
-    clipped = np.concatenate([[0], np.cumsum(nodes.clipped)])
     visits = []
     for span in found:
         start, stop = span.start, span.stop
         begin, end = float(nodes.time_s[start]), float(nodes.time_s[stop - 1])
         # Which of the TDCs a whole turn apart is called the first one moves nothing but the turn.
-        key = (tdc_deg % 360.0, begin, end, stop - start, int(clipped[stop] - clipped[start]))
+        clipped = int(np.count_nonzero(nodes.clipped[start:stop]))
+        key = (tdc_deg % 360.0, begin, end, stop - start, clipped)
         visit = seen.pop(key) if key in seen else _visit(pass_of(nodes, span))
         if visit is not None and visit.turn != span.turn:
             visit = replace(visit, turn=span.turn)

@@ -209,7 +209,7 @@ def chords_of(nodes: Nodes, hump: Hump) -> Chords:
     angle = hump.direction * nodes.angle_deg
     top = float(angle[hump.at])
     # Nodes are in time order, and near a compression the crank turns one way.
-    first = int(np.searchsorted(np.maximum.accumulate(angle[: hump.at + 1]), top - BURNT_FLANK_DEG))
+    first = int((angle[: hump.at + 1] >= top - BURNT_FLANK_DEG).argmax())
     beyond = angle[hump.at :] > top + BURNT_FLANK_DEG
     closed = bool(beyond.any())
     last = hump.at + int(beyond.argmax()) if closed else len(angle) - 1

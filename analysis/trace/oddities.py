@@ -188,9 +188,9 @@ def _steepness(nodes: Nodes) -> FloatArray:
     white = [nodes.noise_bar / np.sqrt(nodes.count[at]) for at in (start, end)]
     noise = np.hypot(white[0] / low, white[1] / high)
     steep = (np.log(high / low) - STEEP_SIGMAS * noise) / turned
-    # ``start`` rises, and between those of two rises pressure was low.
-    low_until = np.cumsum(nodes.pressure_bar < NEXT_RISE_BAR)[start]
-    first = np.concatenate([[0], np.flatnonzero(np.diff(low_until)) + 1])
+    # ``start`` rises, and from the last of one rise to the first of the next pressure was low.
+    lowest = np.minimum.reduceat(nodes.pressure_bar, start)[:-1]
+    first = np.concatenate([[0], np.flatnonzero(lowest < NEXT_RISE_BAR) + 1])
     return np.asarray(np.maximum.reduceat(steep, first), np.float64)
 
 
