@@ -61,6 +61,10 @@ vacuum sensor end where valves have hardly shut, and are moved by them and not b
 
 FEWEST_LEVELS = 4
 
+FOOT_SHARE = 0.15
+"""A compression whose foot stands by so much of its height over the others' has a flank that an end
+of the recording cuts off: burning shows lower down."""
+
 FALLS_SHARE = 0.02
 """Two humps are two rises where pressure fell by so much of the rise between them; less is noise on
 one top, that the sensor's end has cut flat, say."""
@@ -95,7 +99,7 @@ def burnt(nodes: Nodes, humps: tuple[Hump, ...], cold: Settled[bool] | None = No
     """Return which humps are compressions whose charge burned, (humps,).
 
     Where some burned, so has one of which too little is seen to tell: cut off by either end of the
-    recording, say.
+    recording, say, on the way up or down.
 
     Parameters
     ----------
@@ -117,8 +121,12 @@ def burnt(nodes: Nodes, humps: tuple[Hump, ...], cold: Settled[bool] | None = No
     burning = [hump.pressure_bar for hump, burns in zip(humps, found, strict=True) if burns]
     if burning:  # what peaks as high as those that burned is no compression alone
         most = median(burning)
+        foot = min(hump.pressure_bar - hump.rise_bar for hump in humps)
         pairs = zip(humps, found, strict=True)
-        found = [None if h.pressure_bar > most and not burns else burns for h, burns in pairs]
+        found = [
+            None if not burns and (h.pressure_bar > most or _foot_unseen(h, foot)) else burns
+            for h, burns in pairs
+        ]
     unsure = bool(burning)
     return np.array([unsure if burns is None else burns for burns in found], np.bool_)
 
@@ -138,6 +146,11 @@ def _quick(nodes: Nodes, hump: Hump) -> bool:
 def _too_low(nodes: Nodes, hump: Hump) -> bool:
     """Return whether of a compression too little is seen below the sensor's end."""
     return bool(nodes.clipped[hump.at]) and hump.rise_bar < CUT_OFF_LEAST_BAR
+
+
+def _foot_unseen(hump: Hump, foot_bar: float) -> bool:
+    over_bar = hump.pressure_bar - foot_bar
+    return over_bar - hump.rise_bar > FOOT_SHARE * over_bar
 
 
 def _tells(nodes: Nodes, hump: Hump) -> bool:

@@ -65,6 +65,19 @@ def test_beside_one_that_burned_a_compression_cut_off_by_the_end_counts_as_burnt
     assert burnt(quiet.part(0, whole[1].at + 3), humps_of(quiet)).tolist() == [False, False]
 
 
+@pytest.mark.parametrize(("late", "lost"), [(0.1, 0.05), (0.15, 0.3)])
+def test_beside_one_that_burned_a_compression_whose_foot_is_cut_off_counts_as_burnt_too(late, lost):
+    def cut_off(nodes):
+        part = nodes.part(humps_of(nodes)[0].at - 6, len(nodes))
+        return part, humps_of(part)
+
+    nodes, humps = cut_off(trace(late=late, lost=lost))
+    assert burnt(nodes, humps[:1]).tolist() == [False]  # by itself it shows nothing
+    assert burnt(nodes, humps).tolist() == [True, True]
+    nodes, humps = cut_off(trace(lost=0.1))
+    assert burnt(nodes, humps).tolist() == [False, False]
+
+
 def test_the_warning_begins_with_what_comes_before_anything_else():
     assert burning_notices(np.array([False, False])) == ()
     (notice,) = burning_notices(np.array([True, False]))
