@@ -21,10 +21,8 @@ from strokewise.analysis.tdc.coarse import SLOW_PEAK_RPM
 from strokewise.analysis.tdc.fit import Fit
 from strokewise.analysis.tdc.pass_tdc import PassTdc
 from strokewise.analysis.tdc.priors import HOSE_SHARE, Prior
+from strokewise.analysis.trace.burning import HEAT_GIVEN
 from strokewise.analysis.trade import DEG_S_PER_RPM, ZERO_CELSIUS_K
-
-HEAT_GIVEN = "heat-given"
-"""Why TDC is refused where a charge most likely burned."""
 
 MOST_COST, MOST_COST_SLOW = 6.0, 15.0
 """Residuals beyond this are not those of a closed cylinder: sound ones left 0.3 to 2 by starter and
@@ -89,12 +87,19 @@ class Doubt:
 
 
 def doubts(
-    fit: Fit, each: PassTdc, priors: tuple[Prior, ...], *, hose_unknown: bool = False
+    fit: Fit,
+    each: PassTdc,
+    priors: tuple[Prior, ...],
+    outside_bar: float,
+    *,
+    hose_unknown: bool = False,
 ) -> tuple[Doubt, ...]:
     """Return everything that the named checks have against a fit.
 
     Parameters
     ----------
+    outside_bar : float
+        Pressure of the air outside, and in the crankcase.
     hose_unknown : bool
         The engine ran by itself, before a sensor of which nobody stated the response time.
     """
@@ -104,7 +109,7 @@ def doubts(
         parameters_strange(fit, priors),
         *parts_disagree(fit, strange=strange_but_fits(fit, priors)),
         *passes_scatter(fit, each),
-        below_the_bound(fit),
+        below_the_bound(fit, outside_bar),
         delayed_unseen(fit) if hose_unknown else None,
     )
     return tuple(doubt for doubt in found if doubt is not None)
@@ -201,14 +206,14 @@ def passes_scatter(fit: Fit, each: PassTdc) -> tuple[Doubt, ...]:
     return (Doubt(holds_deg=half), Doubt(holds_deg=-half))
 
 
-def below_the_bound(fit: Fit) -> Doubt | None:
+def below_the_bound(fit: Fit, outside_bar: float) -> Doubt | None:
     """Doubt a TDC before the middle of points of equal pressure: losses only bring it early.
 
     Between them a charge above the crankcase's pressure and warmer than the wall has only lost,
     so it comes down early, and TDC lies no earlier than their middle once what sensor and encoder
     delay has been taken off.
     """
-    bounds = [_bound_deg(fit, fit.runs, at) for at in range(len(fit.runs.time_s))]
+    bounds = [_bound_deg(fit, fit.runs, at, outside_bar) for at in range(len(fit.runs.time_s))]
     known = [bound for bound in bounds if bound is not None]
     if not known:
         return None
@@ -225,7 +230,7 @@ def delayed_unseen(fit: Fit) -> Doubt | None:
     return Doubt(holds_deg=-way * (fit.tdc_deg.half_width + late_deg))
 
 
-def _bound_deg(fit: Fit, runs: Runs, at: int) -> float | None:
+def _bound_deg(fit: Fit, runs: Runs, at: int, outside_bar: float) -> float | None:
     """Return by how much the bound of one run lies after the fitted TDC; before it is negative."""
     used = runs.used[at]
     way = float(runs.turning[at])
@@ -237,7 +242,10 @@ def _bound_deg(fit: Fit, runs: Runs, at: int) -> float | None:
     foot, rise = float(pressure.min()), float(np.ptp(pressure))
     late_s = float(fit.values["lag_s"][at] + way * fit.values["delay_s"][at])
     found = []
+    outside = float(fit.values["zero_bar"][at] + np.exp(fit.values["log_gain"][at]) * outside_bar)
     for level in foot + MIDDLE_LEVELS * rise:
+        if level < outside:
+            continue  # air leaks in
         under = pressure < level
         if not under[:top].any() or not under[top:].any():
             continue

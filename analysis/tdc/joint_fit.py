@@ -6,6 +6,7 @@ of TDC; the fit is then made again of what came after it.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -14,32 +15,31 @@ import numpy as np
 from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.remark import Notice, Remark, notice
+from strokewise.analysis.tdc.attempt import Attempt, again, attempt
 from strokewise.analysis.tdc.coarse import (
-    FINE_PASSES,
-    SLOW_PEAK_RPM,
     UNKNOWN_REACH,
     Reach,
     SensorTrace,
     best_passes,
-    coarse_fit,
     reach_of,
 )
-from strokewise.analysis.tdc.doubts import HEAT_GIVEN, doubts, held, refusal_of
+from strokewise.analysis.tdc.doubts import doubts, held, refusal_of
 from strokewise.analysis.tdc.fit import FAR, NEAR, SHAPED, Fit
-from strokewise.analysis.tdc.mismatch import SOUND_COST
-from strokewise.analysis.tdc.modes import ENGINE_RAN_RPM, NO_OTHER, OtherAnswers, other_answers
+from strokewise.analysis.tdc.modes import (
+    ENGINE_RAN_RPM,
+    NO_OTHER,
+    PLACES_DEG,
+    OtherAnswers,
+    other_answers,
+    other_places,
+)
 from strokewise.analysis.tdc.pass_tdc import PassTdc, step_in, tdc_of_each
 from strokewise.analysis.tdc.priors import priors_for
 from strokewise.analysis.tdc.second_opinion import second_opinion
 from strokewise.analysis.tdc.shut_window import (
-    DRAGGED_COST,
-    Shut,
-    clear_of_valves,
     release_notices,
-    shut_window,
-    worst_of,
 )
-from strokewise.analysis.trace.burning import burning_notices
+from strokewise.analysis.trace.burning import likely_burning
 from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.trace.steady import TDC_DRIFT_PASSES, slip_notice
 
@@ -51,9 +51,6 @@ ODD_COST = 2.5
 
 SOUND_SHARE = 0.5
 """… which they do not when the last by itself leaves under this share of them."""
-
-MUCH_WORSE = 1.5
-"""An earlier fit led astray where the residuals grow so many times by the new compressions."""
 
 FEW_AFTER = 2
 """So few compressions after a slip are all used, the first of them as well."""
@@ -107,26 +104,6 @@ class Fitted:
     best: tuple[Pass, ...] = ()
     other: OtherAnswers = NO_OTHER
 
-    def reaching(self, by_deg: float) -> Fitted:
-        """Return the same with an interval that holds TDC moved by an angle, too."""
-        both = self.fit.tdc_deg.holding(self.fit.tdc_deg.shifted(by_deg))
-        return replace(self, fit=replace(self.fit, tdc_deg=both))
-
-
-@dataclass(frozen=True, slots=True)
-class _Attempt:
-    """A fit, the passes it was made of, all that lie about its TDC, and where it was shut."""
-
-    fit: Fit
-    best: tuple[Pass, ...]
-    passes: tuple[Pass, ...]
-    reach: Reach
-
-    @property
-    def begin_s(self) -> float:
-        """When the first of all the passes begins."""
-        return float(self.passes[0].time_s[0])
-
 
 def joint_fit(
     shown: SensorTrace, *, drift_deg: float = 0.0, earlier: Fitted | None = None
@@ -153,17 +130,17 @@ def joint_fit(
         speed_rpm=fitted.fit.runs.speed_rpm,
     )
     hose_unknown = shown.burned and sensor.response_time_s is None
-    against = doubts(fitted.fit, each, priors, hose_unknown=hose_unknown)
+    outside_bar = profile.atmosphere.pressure_bar
+    against = doubts(fitted.fit, each, priors, outside_bar, hose_unknown=hose_unknown)
     fitted = replace(
         fitted,
         fit=replace(fitted.fit, tdc_deg=held(_reaching(fitted, reach_of(profile)), against)),
         doubt=refusal_of(against),
     )
-    burned = np.full(len(shown.humps), fitted.doubt is not None and fitted.doubt.code == HEAT_GIVEN)
     released = release_notices(fitted.reach, reach_of(profile))
     return replace(
         fitted,
-        notices=(*burning_notices(burned), *released, *fitted.notices),
+        notices=(*likely_burning(fitted.doubt), *released, *fitted.notices),
         second_opinion=second_opinion(fitted.fit, fitted.passes, profile, sensor),
     )
 
@@ -181,14 +158,14 @@ def _each(shown: SensorTrace, fit: Fit) -> PassTdc:
 
 def _fitted(shown: SensorTrace, drift_deg: float, earlier: Fitted | None) -> Fitted | None:
     if drift_deg:
-        last = _attempt(shown, most=TDC_DRIFT_PASSES)
+        last = attempt(shown, most=TDC_DRIFT_PASSES)
         if last is None:
             return None
         if _drifts(last.best, _each(shown, last.fit), drift_deg):
             return Fitted(last.passes, last.fit, (), drift_deg, reach=last.reach, best=last.best)
         # Then the peaks alone drift, by speed and loss, or they slipped once.
-    again = None if earlier is None else _again(shown, earlier.fit, earlier.reach)
-    found = again or _attempt(shown)
+    gone_on = None if earlier is None else again(shown, earlier.fit, earlier.reach)
+    found = gone_on or attempt(shown)
     return None if found is None else _since_slips(shown, found)
 
 
@@ -198,76 +175,39 @@ def _shaped(shown: SensorTrace, fitted: Fitted, earlier: Fitted | None) -> Fitte
     if not best:
         return fitted
     fit = shown.fit(best, fitted.fit, SHAPED)
-    if shown.sensor.response_time_s is not None or fit.runs.speed_rpm < ENGINE_RAN_RPM:
-        return replace(fitted, fit=fit)
+    fitted = replace(fitted, fit=fit)
+    stated = shown.sensor.response_time_s is not None
+    flanks = any(item.nodes.clipped.any() for item in best)
+    if not flanks and (stated or fit.runs.speed_rpm < ENGINE_RAN_RPM):
+        return fitted
     if earlier is not None and len(best) < NEW_SHARE * earlier.other.sought_in:
         return replace(fitted, fit=earlier.other.held_by(fit), other=earlier.other)
-    fit, other = other_answers(fit, lambda start: shown.fit(best, start, SHAPED))
+    if flanks:
+        found = [fitted, *_begun_elsewhere(shown, fitted)]
+        at, other = other_places([each.fit for each in found])
+        fitted, fit = found[at], found[at].fit
+    else:
+        fit, other = other_answers(fit, lambda start: shown.fit(best, start, SHAPED))
     return replace(fitted, fit=other.held_by(fit), other=other)
 
 
-def _again(shown: SensorTrace, earlier: Fit, reach: Reach) -> _Attempt | None:
-    """Go on from an earlier fit; None where it does not lead to one as good."""
-    tdc_deg = earlier.tdc_deg
-    passes = shown.passes(tdc_deg.value, reach)
-    if not passes:
-        return None
-    best = best_passes(passes, FINE_PASSES)
-    fit = shown.fit(best, earlier)
-    moved = abs(nearest(fit.tdc_deg.value - tdc_deg.value, 360.0))
-    as_good = fit.cost < MUCH_WORSE * max(earlier.cost, SOUND_COST)
-    if not as_good or moved > tdc_deg.half_width or clear_of_valves(fit, reach) != reach:
-        return None
-    return _Attempt(fit, best, passes, reach)
-
-
-def _attempt(shown: SensorTrace, most: int = FINE_PASSES) -> _Attempt | None:
-    """Fit the last ``most`` compressions, from nothing, and as far out as the valves are shut."""
-    reach = reach_of(shown.profile)
-    coarse = coarse_fit(shown, reach)
-    passes = () if coarse is None else shown.passes(coarse.tdc_deg.value, reach)
-    if coarse is None or not passes:
-        return None
-    shut = _shut(shown, coarse, reach, most)
-    if shut is None:
-        return None
-    fit, reach = shut.fit, shut.reach
-    best = best_passes(shown.passes(fit.tdc_deg.value, reach), most)
-    if not best:  # a fit led astray by damage: no pass lies about its TDC any more
-        return None
-    fit = shown.fit(best, fit)
-    while (narrower := clear_of_valves(fit, reach)) != reach:
-        reach = narrower
-        if not (inner := best_passes(shown.passes(fit.tdc_deg.value, reach), most)):
-            break
-        best = inner
-        fit = shown.fit(best, fit)
-    return _Attempt(fit, best, passes, reach)
-
-
-def _shut(shown: SensorTrace, coarse: Fit, reach: Reach, most: int) -> Shut | None:
-    """Return where the cylinder was shut, with a near fit of it; None where no pass is left."""
-
-    def inside(within: Reach) -> tuple[Pass, ...]:
-        return best_passes(shown.passes(coarse.tdc_deg.value, within), most)
-
-    def near(chosen: tuple[Pass, ...], start: Fit | None) -> Fit | None:
-        for stage in (FAR, NEAR) if start is None else (NEAR,):
-            if chosen:
-                start = shown.fit(chosen, start, stage)
-        return start
-
-    best = inside(reach)
-    first = near(best, coarse)
-    if first is None:
-        return None
-    if first.cost > DRAGGED_COST and first.runs.speed_rpm > SLOW_PEAK_RPM:
-        # Compressions that lie apart, by a slip, say, each fit a closed cylinder.
-        alone = near((best[worst_of(first)],), first)
-        if alone is not None and alone.cost > DRAGGED_COST:
-            # Anew from the coarse one on: an open end may have dragged the near one off.
-            return shut_window(first, reach, lambda r: near(inside(r), None))
-    return Shut(first, reach)
+def _begun_elsewhere(shown: SensorTrace, fitted: Fitted) -> Iterator[Fitted]:
+    """Fit the same compressions, taken about TDCs to both sides of the one found."""
+    since_s = float(fitted.best[0].time_s.mean())
+    for by_deg in PLACES_DEG:
+        tdc_deg, fit = fitted.fit.tdc_deg.value + by_deg, None
+        for stage in (FAR, NEAR, SHAPED):
+            passes = tuple(
+                item for item in shown.passes(tdc_deg % 360.0, fitted.reach)
+                if item.time_s[-1] > since_s
+            )  # fmt: skip
+            best = best_passes(passes, len(fitted.best))
+            if not best:
+                break
+            fit = shown.fit(best, fit, stage)
+            tdc_deg = fit.tdc_deg.value
+        else:
+            yield replace(fitted, passes=passes, fit=fit, best=best)
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,14 +218,14 @@ class _Stretch:
     since_s: float
 
 
-def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
+def _since_slips(shown: SensorTrace, found: Attempt) -> Fitted:
     """Return the fit of what came after the last slip."""
 
     def node_at(time_s: float) -> int:
         return int(np.searchsorted(shown.nodes.time_s, time_s))
 
-    def attempt(start: int, stop: int) -> _Attempt | None:
-        return _attempt(shown.part(start, stop))
+    def between(start: int, stop: int) -> Attempt | None:
+        return attempt(shown.part(start, stop))
 
     end, start = len(shown.nodes), 0
     left: tuple[_Stretch, ...] = ()
@@ -304,8 +244,8 @@ def _since_slips(shown: SensorTrace, found: _Attempt) -> Fitted:
         begin, cut = node_at(found.begin_s), node_at(float(found.best[at].time_s[0]))
         # The clamp may have slipped within the first: it speaks for neither side.
         sound = at + 1 if len(found.best) - at > FEW_AFTER else at
-        before = attempt(begin, cut)
-        after = attempt(node_at(float(found.best[sound].time_s[0])), end)
+        before = between(begin, cut)
+        after = between(node_at(float(found.best[sound].time_s[0])), end)
         if 1 < at == len(found.best) - 1:
             several = before or found
             by_deg = each.moved_deg(at) if after is None else _apart_deg(after, several)
@@ -341,21 +281,21 @@ def _moved(before: Interval, after: Interval) -> tuple[float, float]:
     return by_deg, float(np.hypot(after.half_width, before.half_width))
 
 
-def _agree(before: _Attempt, after: _Attempt) -> bool:
+def _agree(before: Attempt, after: Attempt) -> bool:
     """Return whether what lies before a slip and after it, fitted apart, shows none."""
     by_deg, half_deg = _moved(before.fit.tdc_deg, after.fit.tdc_deg)
     return abs(by_deg) < SLIP_SHARE * half_deg
 
 
-def _apart_deg(after: _Attempt, before: _Attempt) -> float:
+def _apart_deg(after: Attempt, before: Attempt) -> float:
     """Return how far TDC moved: a fit of both sides speaks for neither."""
     return _moved(before.fit.tdc_deg, after.fit.tdc_deg)[0]
 
 
 def _either(
     shown: SensorTrace,
-    ruling: _Attempt,
-    other: _Attempt | None,
+    ruling: Attempt,
+    other: Attempt | None,
     by_deg: float,
     notices: tuple[Notice, ...],
 ) -> Fitted:
@@ -375,7 +315,7 @@ def _either(
     return Fitted(ruling.passes, fit, notices, reach=ruling.reach)
 
 
-def _first_after(found: _Attempt, each: PassTdc) -> int | None:
+def _first_after(found: Attempt, each: PassTdc) -> int | None:
     """Return the first pass after a slip, None without one."""
     step = step_in(each)
     if step is not None:

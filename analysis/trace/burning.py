@@ -9,15 +9,14 @@ calibration is needed to see it (reasoned from the first law; no source).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.median import median
-from strokewise.analysis.remark import Notice, notice, remark
+from strokewise.analysis.remark import Notice, Remark, notice, remark
 from strokewise.analysis.samples import BoolArray
+from strokewise.analysis.trace.chords import chords_of
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump
 from strokewise.analysis.trace.settled import Settled
@@ -30,9 +29,11 @@ BURNS: Final = "charge-burns"
 EVERY_CHARGE_BURNS = remark("every-charge-burns")
 """Why TDC is only known roughly: burning moves pressure from where the piston alone puts it."""
 
-LEVELS: FloatArray = np.arange(0.85, 0.19, -0.05)
-"""Of the rise, from the top down. Above, noise moves the middle; below, hot walls still warm the
-charge, and air may leak back in."""
+HEAT_GIVEN: Final = "heat-given"
+"""Why TDC is refused where the fit needs walls that warm the charge."""
+
+HEAT_OR_SLIP: Final = "heat-or-slip"
+"""Why TDC is refused where compressions came later as no slip alone makes them."""
 
 LATER_DEG = 0.6
 """The middle may come later by so much from one level to a lower one without any burning: noise,
@@ -44,9 +45,6 @@ lags up to 1 ms did it by under 0.06 ms (calculated)."""
 
 LATER_SIGMAS = 4.0
 """And by so many sigmas of what noise does to a middle."""
-
-BURNT_FLANK_DEG = 150.0
-"""A compression's flanks lie within this of its top, a burnt one's too."""
 
 LEAST_RPM = 70.0
 """Slower, by hand, nothing burns; and pauses on the way bend the flanks."""
@@ -79,20 +77,6 @@ SLOW_SENSOR_OFF_DEG = 0.25
 SLOW_SENSOR_S, DRAGGED_PER_DEG2 = 1.3e-3, 0.0016
 """… and by no more than the slowest sensor does, in degrees by the cube of what it lags in degrees:
 1 ms at 2,240 rev/min moved the middle by 3.3° from the upper third to the lower (simulated)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Chords:
-    """Middles of the two points at each level of a hump, from its top down, and how sure they are.
-
-    Both are (levels reached,). They rest on the nodes from ``first`` on; ``closed`` where the crank
-    went on beyond the far flank.
-    """
-
-    middle_deg: FloatArray
-    sigma_deg: FloatArray
-    first: int
-    closed: bool
 
 
 def burnt(nodes: Nodes, humps: tuple[Hump, ...], cold: Settled[bool] | None = None) -> BoolArray:
@@ -136,6 +120,13 @@ def burning_notices(burned: BoolArray) -> tuple[Notice, ...]:
     if not burned.any():
         return ()
     return (notice(BURNS, burned=int(burned.sum()), seen=len(burned)),)
+
+
+def likely_burning(doubt: Remark | None) -> tuple[Notice, ...]:
+    """Return the warning of charges that most likely burn, where TDC is refused for that."""
+    if doubt is None or doubt.code not in (HEAT_GIVEN, HEAT_OR_SLIP):
+        return ()
+    return (Notice(BURNS, remark("charge-most-likely-burns")),)
 
 
 def _quick(nodes: Nodes, hump: Hump) -> bool:
@@ -215,42 +206,3 @@ def _sensor_is_slow(nodes: Nodes, humps: tuple[Hump, ...]) -> bool:
         and np.all(later < most)
         and later[speed.argmin()] < QUIET_DEG
     )
-
-
-def chords_of(nodes: Nodes, hump: Hump) -> Chords:
-    """Return the chords of a hump from its top down, those that both flanks reach."""
-    angle = hump.direction * nodes.angle_deg
-    top = float(angle[hump.at])
-    # Nodes are in time order, and near a compression the crank turns one way.
-    first = int((angle[: hump.at + 1] >= top - BURNT_FLANK_DEG).argmax())
-    beyond = angle[hump.at :] > top + BURNT_FLANK_DEG
-    closed = bool(beyond.any())
-    last = hump.at + int(beyond.argmax()) if closed else len(angle) - 1
-    levels = hump.pressure_bar - hump.rise_bar + LEVELS * hump.rise_bar
-    rise = _crossings(angle, nodes, slice(hump.at, first - 1 if first else None, -1), levels)
-    fall = _crossings(angle, nodes, slice(hump.at, last + 1), levels)
-    both = min(len(rise[0]), len(fall[0]))
-    (up_deg, up_sigma_deg), (down_deg, down_sigma_deg) = (
-        (deg[:both], sigma_deg[:both]) for deg, sigma_deg in (rise, fall)
-    )
-    middle_deg = 0.5 * (up_deg + down_deg)
-    return Chords(middle_deg, 0.5 * np.hypot(up_sigma_deg, down_sigma_deg), first, closed)
-
-
-def _crossings(
-    angle: FloatArray, nodes: Nodes, flank: slice, levels: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return where pressure first falls under levels on the way down from the top, and sigmas.
-
-    Only of those, from the highest on, that the flank starts over and comes down to.
-    """
-    pressure, angle = nodes.pressure_bar[flank], angle[flank]
-    lowest = np.minimum.accumulate(pressure)
-    k = np.searchsorted(-lowest, -levels, side="right")
-    reached = (k > 0) & (k < len(pressure))
-    k = k[: len(k) if reached.all() else int(reached.argmin())]
-    over, way = pressure[k - 1], angle[k] - angle[k - 1]
-    drop = over - pressure[k]
-    noise = nodes.noise_bar / np.sqrt(nodes.count[flank][k])
-    steep = drop / np.maximum(np.abs(way), 1e-6)
-    return angle[k - 1] + (over - levels[: len(k)]) / drop * way, noise / steep

@@ -13,14 +13,20 @@ from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.median import median, percentile
 from strokewise.analysis.profile import Profile, Sensor
-from strokewise.analysis.remark import Notice, Remark, notice
+from strokewise.analysis.remark import Notice, Remark, notice, remark
 from strokewise.analysis.stroke.passages import Seen, visits_of
 from strokewise.analysis.stroke.phase import NOTHING_KNOWN, Phase, weigh
 from strokewise.analysis.tdc.coarse import FINE_PASSES, Reach, SensorTrace, strong
 from strokewise.analysis.tdc.fit import Fit
 from strokewise.analysis.tdc.joint_fit import Fitted, joint_fit
 from strokewise.analysis.tdc.rough import rough_tdc, rough_tdc_burning
-from strokewise.analysis.trace.burning import EVERY_CHARGE_BURNS, burning_notices, burnt
+from strokewise.analysis.trace.burning import (
+    EVERY_CHARGE_BURNS,
+    HEAT_OR_SLIP,
+    burning_notices,
+    burnt,
+    likely_burning,
+)
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.oddities import held_pressure
 from strokewise.analysis.trace.passes import Hump, Pass, PassRun, humps_of, runs_of
@@ -219,44 +225,33 @@ def judge(
     zero_sigma, warnings = _zero(nodes, profile, sensor)
     middles = one_each(middles)
     rough = rough_tdc(nodes, middles[-TDC_DRIFT_PASSES:] if steady.drift_deg else middles)
+    heated = remark(HEAT_OR_SLIP, by_deg=steady.heated_deg) if steady.heated_deg else None
+    warnings = (*burning_notices(burned), *likely_burning(heated), *steady.warnings, *warnings)
     whole = Judgement(
-        nodes,
-        runs,
-        humps,
-        (),
-        None,
-        NOTHING_KNOWN,
-        (*burning_notices(burned), *steady.warnings, *warnings),
-        rough,
-        drift_deg=steady.drift_deg,
-        phase_alone=not fitted,
-    )
+        nodes, runs, humps, (), None, NOTHING_KNOWN, warnings, rough,
+        drift_deg=steady.drift_deg, doubt=heated, phase_alone=not fitted,
+    )  # fmt: skip
     if fitted:
         shown = SensorTrace(nodes, runs, humps, profile, sensor, zero_sigma, bool(burned.any()))
         begin_s = float(nodes.time_s[0]) if steady.changed else float("-inf")
-        whole = _with_fit(whole, _fit(whole, shown, begin_s, memory), rough, steady.heated_deg)
+        whole = _with_fit(whole, _fit(whole, shown, begin_s, memory), rough)
     return _weighed(whole, profile, sensor, memory, changed=steady.changed)
 
 
-def _with_fit(
-    whole: Judgement, found: Fitted | None, rough: Interval, heated_deg: float = 0.0
-) -> Judgement:
-    """Return the judgement with a joint fit, where that found what the humps show.
-
-    Where heat may have moved them by ``heated_deg``, its interval reaches back to before.
-    """
+def _with_fit(whole: Judgement, found: Fitted | None, rough: Interval) -> Judgement:
+    """Return the judgement with a joint fit, where that found what the humps show."""
     if found is None or not _believable(found.fit, rough):
         return whole
-    found = found.reaching(-heated_deg) if heated_deg else found
+    doubt = whole.doubt or found.doubt
     return replace(
         whole,
         passes=found.passes,
         fit=found.fit,
-        tdc_deg=_roughly(found.fit.tdc_deg, rough) if found.doubt else found.fit.tdc_deg,
+        tdc_deg=_roughly(found.fit.tdc_deg, rough) if doubt else found.fit.tdc_deg,
         warnings=(*_still(whole.warnings, found), *found.notices),
         drift_deg=found.drift_deg,
         second_opinion=found.second_opinion,
-        doubt=found.doubt,
+        doubt=doubt,
     )
 
 

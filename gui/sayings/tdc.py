@@ -42,6 +42,12 @@ TDC_SAYINGS: Sayings = {
         " burns. Ignition and fuel off before anything else, then record again while the starter"
         " turns the engine"
     ),
+    "heat-or-slip": (
+        "compressions came {by_deg:.1f}° later from one to the next, and higher or leaning later as"
+        " well, which no slip alone does: most likely the charge burns. Ignition and fuel off"
+        " before anything else; check the clamp, then record again while the starter turns the"
+        " engine"
+    ),
     "losses-not-fitted": (
         "the method {method} does not fit this engine's losses, and its interval is only the"
         " scatter between passes: TDC can lie some degrees outside; use it to compare"

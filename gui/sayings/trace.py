@@ -72,15 +72,19 @@ def _clamp_slip(by_deg: float, at_s: float, half_width_deg: float | None) -> str
     )
 
 
+FUEL_OFF = (
+    "An engine that fires can start by itself; shut off fuel and ignition, let it stand, then turn"
+    " it by hand or starter and record again"
+)
+
+
 def _burns(burned: int, seen: int) -> str:
     every = burned == seen
     which = "every compression seen" if every else f"{burned} of {seen}"
     used = "" if every else "; the others alone make the answer"
     return (
         "IGNITION AND FUEL OFF before anything else: the charge burns in the cylinder"
-        f" ({which} came down with more pressure than went up{used}). An engine that fires can"
-        " start by itself; shut off fuel and ignition, let it stand, then turn it by hand or"
-        " starter and record again"
+        f" ({which} came down with more pressure than went up{used}). {FUEL_OFF}"
     )
 
 
@@ -149,6 +153,10 @@ TRACE_SAYINGS: Sayings = {
     "turned-back-more": _turned_back_more,
     # sensor and pressure
     "charge-burns": _burns,
+    "charge-most-likely-burns": (
+        "IGNITION AND FUEL OFF before anything else: most likely the charge burns in the cylinder."
+        f" {FUEL_OFF}"
+    ),
     "clipped": _clipped,
     "clipped-channel": _clipped_channel,
     "compression-release": (

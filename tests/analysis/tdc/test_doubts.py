@@ -31,6 +31,7 @@ from strokewise.gui.sayings import say
 PROFILE = Profile(1, (1,), (720.0,))
 SENSOR = Sensor(cylinder=1, points=((0.0, 0.0), (4000.0, 20.0)))
 PRIORS = priors_for(PROFILE, SENSOR, zero_sigma_bar=0.3)
+OUTSIDE_BAR = 1.0
 TWO = PassTdc(np.array([0.01, -0.01]), np.array([0.02, 0.02]))
 
 
@@ -51,7 +52,7 @@ def fitted(*, peak_deg=-2.0, cost=0.8, parts=(), turning=(1, 1)):
 
 def test_a_sound_fit_is_not_doubted():
     fit = fitted(parts=[Part("on the way up", 0.1, 0.1)])
-    found = doubts(fit, TWO, PRIORS)
+    found = doubts(fit, TWO, PRIORS, OUTSIDE_BAR)
     assert refusal_of(found) is None
     assert held(fit.tdc_deg, found) == fit.tdc_deg
 
@@ -87,14 +88,14 @@ def test_many_parameters_each_a_little_strange_refuse_together():
     parts = (Part("on the way up", 0.4, 0.5),)
     strange = replace(fit, values=values, parts=parts)
     assert parameters_strange(strange, PRIORS) is None
-    assert Doubt(holds_deg=0.4) in doubts(strange, TWO, PRIORS)
+    assert Doubt(holds_deg=0.4) in doubts(strange, TWO, PRIORS, OUTSIDE_BAR)
 
 
 def test_walls_as_hot_as_the_fit_allows_give_heat_that_only_burning_does():
     fit = fitted()
     assert heat_given(fit) is None
     hot = replace(fit, values={**fit.values, "wall_k": np.full(2, 549.0)})
-    assert refusal_of(doubts(hot, TWO, PRIORS)) == heat_given(hot).refusal
+    assert refusal_of(doubts(hot, TWO, PRIORS, OUTSIDE_BAR)) == heat_given(hot).refusal
     by_hand = replace(hot, runs=replace(hot.runs, speed_deg_s=0.1 * hot.runs.speed_deg_s))
     assert heat_given(by_hand) is None  # losses of any shape rule there
     slower = hot.runs.speed_deg_s * np.array([[1.0], [0.7]])
@@ -106,7 +107,7 @@ def test_of_an_engine_that_ran_at_one_speed_the_interval_holds_what_a_hose_delay
     """0.6 ms at 200 rev/min are 0.72°, and the truth lies before what came late."""
     fit = fitted(turning=(way, way))
     assert delayed_unseen(fit) == Doubt(holds_deg=pytest.approx(-way * (0.2 + 0.72)))
-    assert doubts(fit, TWO, PRIORS, hose_unknown=True)[-1] == delayed_unseen(fit)
+    assert doubts(fit, TWO, PRIORS, OUTSIDE_BAR, hose_unknown=True)[-1] == delayed_unseen(fit)
     told = replace(fit, sigmas={"hose": 0.1})
     assert delayed_unseen(told) is None
 
@@ -131,16 +132,22 @@ def test_met_from_both_sides_the_passes_mirror_each_other_and_say_nothing():
 
 
 def test_tdc_before_the_middle_of_equal_pressures_is_held_by_the_interval():
-    assert below_the_bound(fitted(peak_deg=-2.0)) is None
-    doubt = below_the_bound(fitted(peak_deg=3.0))
+    assert below_the_bound(fitted(peak_deg=-2.0), OUTSIDE_BAR) is None
+    doubt = below_the_bound(fitted(peak_deg=3.0), OUTSIDE_BAR)
     assert doubt is not None
     assert doubt.holds_deg == pytest.approx(3.0, abs=0.2)
+
+
+def test_below_the_crankcase_air_leaks_in_and_bounds_nothing():
+    fit = fitted(peak_deg=3.0)
+    low = {**fit.values, "zero_bar": np.full(2, 12.0)}  # the readings stand so much over the truth
+    assert below_the_bound(replace(fit, values=low), OUTSIDE_BAR) is None
 
 
 def test_what_the_sensor_delays_is_taken_off_the_bound():
     fit = fitted(peak_deg=3.0)
     late = {**fit.values, "lag_s": np.full(2, 2.0 / 1200.0)}
-    doubt = below_the_bound(replace(fit, values=late))
+    doubt = below_the_bound(replace(fit, values=late), OUTSIDE_BAR)
     assert doubt is not None
     assert doubt.holds_deg == pytest.approx(1.0, abs=0.2)
 

@@ -37,6 +37,8 @@ from strokewise.analysis.tdc.shut_window import (
 )
 from strokewise.analysis.trace.passes import Pass, humps_of, runs_of
 
+OUTSIDE_BAR = ENGINE.atmosphere.pressure_bar
+
 FITTED = 1e-4
 """Fits end a little elsewhere on another machine."""
 
@@ -188,18 +190,20 @@ CASES: dict[str, Callable[[], Any]] = {
     },
     "its leak": lambda: [leak_mm2(fitted(n), ENGINE) for n in ("starter", "leaky", "by hand")],
     "its doubts": lambda: {
-        name: doubts.doubts(fitted(name), each(fitted(name)), priors(fitted(name))) for name in MADE
+        name: doubts.doubts(fitted(name), each(fitted(name)), priors(fitted(name)), OUTSIDE_BAR)
+        for name in MADE
     },
     "its strangeness": lambda: {
         name: doubts.strangeness(fitted(name), priors(fitted(name))) for name in MADE
     },
-    "its bound": lambda: {name: doubts.below_the_bound(fitted(name)) for name in MADE},
+    "its bound": lambda: {name: doubts.below_the_bound(fitted(name), OUTSIDE_BAR) for name in MADE},
     "its bound, tdc earlier": lambda: doubts.below_the_bound(
         replace(
             fitted("starter"),
             values=fitted("starter").values
             | {"tdc_deg": fitted("starter").values["tdc_deg"] - 6.0},
-        )
+        ),
+        OUTSIDE_BAR,
     ),
     "what it is told off for": lambda: [
         doubts.residuals_too_large(replace(fitted(name), cost=cost))

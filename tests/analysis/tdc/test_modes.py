@@ -5,10 +5,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from strokewise.analysis.estimate import Interval
+from strokewise.analysis.estimate import Z_95, Interval
 from strokewise.analysis.tdc.closed_cycle import Runs
 from strokewise.analysis.tdc.fit import Fit
-from strokewise.analysis.tdc.modes import LAG_ENDS_S, NO_OTHER, RULED_OUT, other_answers, starts
+from strokewise.analysis.tdc.modes import (
+    LAG_ENDS_S,
+    NO_OTHER,
+    PLACES_COST,
+    RULED_OUT,
+    other_answers,
+    other_places,
+    starts,
+)
 
 SIGMA_DEG = 0.2
 FLAT = np.ones((3, 4))
@@ -68,3 +76,18 @@ def test_one_valley_leaves_the_interval_alone():
     fit, other = other_answers(answer(90.0, 3e-4), lambda start: answer(90.02, 3e-4, 100.1))
     assert (other.before_deg, other.after_deg) == (NO_OTHER.before_deg, NO_OTHER.after_deg)
     assert fit.tdc_deg.value == 90.0
+
+
+def flanks(tdc_deg: float, cost: float) -> Fit:
+    return replace(answer(tdc_deg, 0.1e-3), cost=cost)
+
+
+def test_of_flanks_the_place_with_the_least_left_over_is_the_answer_and_holds_those_as_good():
+    at, other = other_places(
+        [flanks(24.0, 1.2), flanks(722.0, 1.0), flanks(40.0, 1.1 * PLACES_COST)]
+    )
+    assert at == 1
+    wide = other.held_by(flanks(722.0, 1.0)).tdc_deg
+    assert wide.low == pytest.approx(722.0 - Z_95 * SIGMA_DEG)
+    assert wide.high == pytest.approx(744.0 + Z_95 * SIGMA_DEG)
+    assert other.sought_in == 3

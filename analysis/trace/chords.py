@@ -1,0 +1,71 @@
+"""Where do a compression's two flanks stand, level by level? The middles of its chords."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.passes import Hump
+
+LEVELS: FloatArray = np.arange(0.85, 0.19, -0.05)
+"""Of the rise, from the top down. Above, noise moves the middle; below, hot walls still warm the
+charge, and air may leak back in."""
+
+FLANK_DEG = 150.0
+"""A compression's flanks lie within this of its top, a burnt one's too."""
+
+
+@dataclass(frozen=True, slots=True)
+class Chords:
+    """Middles of the two points at each level of a hump, from its top down, and how sure they are.
+
+    Both are (levels reached,). They rest on the nodes from ``first`` on; ``closed`` where the crank
+    went on beyond the far flank.
+    """
+
+    middle_deg: FloatArray
+    sigma_deg: FloatArray
+    first: int
+    closed: bool
+
+
+def chords_of(nodes: Nodes, hump: Hump) -> Chords:
+    """Return the chords of a hump from its top down, those that both flanks reach."""
+    angle = hump.direction * nodes.angle_deg
+    top = float(angle[hump.at])
+    # Nodes are in time order, and near a compression the crank turns one way.
+    first = int((angle[: hump.at + 1] >= top - FLANK_DEG).argmax())
+    beyond = angle[hump.at :] > top + FLANK_DEG
+    closed = bool(beyond.any())
+    last = hump.at + int(beyond.argmax()) if closed else len(angle) - 1
+    levels = hump.pressure_bar - hump.rise_bar + LEVELS * hump.rise_bar
+    rise = _crossings(angle, nodes, slice(hump.at, first - 1 if first else None, -1), levels)
+    fall = _crossings(angle, nodes, slice(hump.at, last + 1), levels)
+    both = min(len(rise[0]), len(fall[0]))
+    (up_deg, up_sigma_deg), (down_deg, down_sigma_deg) = (
+        (deg[:both], sigma_deg[:both]) for deg, sigma_deg in (rise, fall)
+    )
+    middle_deg = 0.5 * (up_deg + down_deg)
+    return Chords(middle_deg, 0.5 * np.hypot(up_sigma_deg, down_sigma_deg), first, closed)
+
+
+def _crossings(
+    angle: FloatArray, nodes: Nodes, flank: slice, levels: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return where pressure first falls under levels on the way down from the top, and sigmas.
+
+    Only of those, from the highest on, that the flank starts over and comes down to.
+    """
+    pressure, angle = nodes.pressure_bar[flank], angle[flank]
+    lowest = np.minimum.accumulate(pressure)
+    k = np.searchsorted(-lowest, -levels, side="right")
+    reached = (k > 0) & (k < len(pressure))
+    k = k[: len(k) if reached.all() else int(reached.argmin())]
+    over, way = pressure[k - 1], angle[k] - angle[k - 1]
+    drop = over - pressure[k]
+    noise = nodes.noise_bar / np.sqrt(nodes.count[flank][k])
+    steep = drop / np.maximum(np.abs(way), 1e-6)
+    return angle[k - 1] + (over - levels[: len(k)]) / drop * way, noise / steep
