@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 
+from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.median import median
 from strokewise.analysis.remark import Notice, Remark, notice, remark
 from strokewise.analysis.samples import BoolArray
@@ -59,13 +60,17 @@ vacuum sensor end where valves have hardly shut, and are moved by them and not b
 
 FEWEST_LEVELS = 4
 
-FOOT_SHARE = 0.15
+FOOT_UNSEEN_SHARE = 0.15
 """A compression whose foot stands by so much of its height over the others' has a flank that an end
 of the recording cuts off: burning shows lower down."""
 
 FALLS_SHARE = 0.02
 """Two humps are two rises where pressure fell by so much of the rise between them; less is noise on
 one top, that the sensor's end has cut flat, say."""
+
+MOVED_DEG, MOVED_SPEEDS = 1.5, 1.25
+"""Compressions that did not burn, at speeds no further apart, have middles within some tenths of a
+degree of each other unless the clamp slipped between them."""
 
 SLOW_SENSOR_FEWEST, SLOW_SENSOR_SPEEDS, SLOW_SENSOR_SHARE = 5, 1.5, 0.4
 """So many compressions at speeds so many times apart tell what a slow sensor does to the middles
@@ -94,6 +99,11 @@ def burnt(nodes: Nodes, humps: tuple[Hump, ...], cold: Settled[bool] | None = No
     found = [_burnt(nodes, hump, cold) for hump in humps]
     if any(found) and _sensor_is_slow(nodes, humps):
         found = [False] * len(humps)
+    for at in range(1, len(humps) - 1):
+        if found[at - 1 : at + 2] == [False, True, False] and _moved(
+            nodes, *humps[at - 1 : at + 2]
+        ):
+            found[at] = False
     for at in range(1, len(humps)):
         # A rise after a rise while the crank goes on: heat, whatever each looks like by itself.
         way_deg = abs(humps[at].angle_deg - humps[at - 1].angle_deg)
@@ -141,7 +151,7 @@ def _too_low(nodes: Nodes, hump: Hump) -> bool:
 
 def _foot_unseen(hump: Hump, foot_bar: float) -> bool:
     over_bar = hump.pressure_bar - foot_bar
-    return over_bar - hump.rise_bar > FOOT_SHARE * over_bar
+    return over_bar - hump.rise_bar > FOOT_UNSEEN_SHARE * over_bar
 
 
 def _tells(nodes: Nodes, hump: Hump) -> bool:
@@ -171,6 +181,18 @@ def _burnt(nodes: Nodes, hump: Hump, cold: Settled[bool]) -> bool | None:
     if later > allowed:
         return True
     return None if later > QUIET_DEG else False
+
+
+def _moved(nodes: Nodes, before: Hump, bent: Hump, after: Hump) -> bool:
+    """Return whether the encoder moved within a compression, and so bent its flanks.
+
+    Those before it and after it, which did not burn, stand apart at like speed.
+    """
+    low, _, high = sorted(abs(float(nodes.speed_deg_s[h.at])) for h in (before, bent, after))
+    if high > MOVED_SPEEDS * low or not before.direction == bent.direction == after.direction:
+        return False
+    was, now = (float(np.mean(chords_of(nodes, h).middle_deg)) for h in (before, after))
+    return abs(nearest(now - was, 360.0)) > MOVED_DEG
 
 
 def _falls_between(nodes: Nodes, first: Hump, second: Hump) -> bool:

@@ -14,7 +14,7 @@ LEVELS: FloatArray = np.arange(0.85, 0.19, -0.05)
 """Of the rise, from the top down. Above, noise moves the middle; below, hot walls still warm the
 charge, and air may leak back in."""
 
-FLANK_DEG = 150.0
+CHORD_FLANK_DEG = 150.0
 """A compression's flanks lie within this of its top, a burnt one's too."""
 
 
@@ -37,8 +37,8 @@ def chords_of(nodes: Nodes, hump: Hump) -> Chords:
     angle = hump.direction * nodes.angle_deg
     top = float(angle[hump.at])
     # Nodes are in time order, and near a compression the crank turns one way.
-    first = int((angle[: hump.at + 1] >= top - FLANK_DEG).argmax())
-    beyond = angle[hump.at :] > top + FLANK_DEG
+    first = int((angle[: hump.at + 1] >= top - CHORD_FLANK_DEG).argmax())
+    beyond = angle[hump.at :] > top + CHORD_FLANK_DEG
     closed = bool(beyond.any())
     last = hump.at + int(beyond.argmax()) if closed else len(angle) - 1
     levels = hump.pressure_bar - hump.rise_bar + LEVELS * hump.rise_bar

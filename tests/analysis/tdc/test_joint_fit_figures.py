@@ -23,6 +23,7 @@ from suite_turned import BARE, ENGINE, SENSOR, UNSAID, compressions, turned
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.tdc import doubts
 from strokewise.analysis.tdc import joint_fit as joining
+from strokewise.analysis.tdc.attempt import Attempt
 from strokewise.analysis.tdc.coarse import FINE_PASSES, SensorTrace, best_passes, coarse_fit
 from strokewise.analysis.tdc.doubts import parameters_strange
 from strokewise.analysis.tdc.fit import FINAL, Fit, fit_passes
@@ -224,9 +225,7 @@ def test_the_worst_compression_is_by_what_was_used_of_it() -> None:
 
 def test_two_compressions_stand_apart_by_what_their_joint_fit_leaves() -> None:
     """One against one has no scatter to tell a slip by; from twice and a half a sound fit's on."""
-    found = joining._Attempt(
-        strange(220.0), compressions((220.0, 198.0)), (), joining.UNKNOWN_REACH
-    )
+    found = Attempt(strange(220.0), compressions((220.0, 198.0)), (), joining.UNKNOWN_REACH)
     near = PassTdc(np.array([0.0, 0.1]), np.array([0.02, 0.02]))
     assert step_in(near) is None
 

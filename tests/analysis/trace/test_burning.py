@@ -15,9 +15,9 @@ from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.gui.sayings import say
 
 
-def trace(*, late=0.0, lost=0.0, rpm=1200.0, noise=0.0, gain=1.0, way=1, seed=0):
-    """Two compressions of air at TDC 0 and 720, given heat after TDC (``late``) or losing some."""
-    angle = np.arange(-300.0, 1020.0, 2.0)
+def trace(*, late=0.0, lost=0.0, rpm=1200.0, noise=0.0, gain=1.0, way=1, seed=0, count=2):
+    """Compressions of air at TDC 0, 720, …, given heat after TDC (``late``) or losing some."""
+    angle = np.arange(-300.0, 720.0 * count - 420.0, 2.0)
     after = (angle + 360.0) % 720.0 - 360.0
     rod, ratio = 3.5, 9.0
     theta = np.radians(np.clip(after, -180.0, 180.0))
@@ -26,11 +26,11 @@ def trace(*, late=0.0, lost=0.0, rpm=1200.0, noise=0.0, gain=1.0, way=1, seed=0)
     done = 1.0 - np.exp(-5.0 * (np.clip(after + 5.0, 0.0, 50.0) / 50.0) ** 3)
     given = late * done / volume**0.3 - lost * np.clip(after + 140.0, 0.0, 280.0) / 280.0
     bar = np.where(np.abs(after) < 180.0, volume**-1.33 + given / volume, 1.0)
-    count = len(angle)
-    bar = gain * bar + np.random.default_rng(seed).normal(0.0, noise, count)
-    speed = np.full(count, way * 6.0 * rpm)
+    size = len(angle)
+    bar = gain * bar + np.random.default_rng(seed).normal(0.0, noise, size)
+    speed = np.full(size, way * 6.0 * rpm)
     return Nodes(
-        angle / (6.0 * rpm), way * angle, speed, bar, np.ones(count), np.zeros(count, bool),
+        angle / (6.0 * rpm), way * angle, speed, bar, np.ones(size), np.zeros(size, bool),
         max(noise, 1e-3), 0.1, 0.001,
     )  # fmt: skip
 
@@ -111,6 +111,20 @@ def test_of_an_engine_cut_after_running_the_cycles_that_did_not_burn_give_tdc(tu
     angle = verdict.tdc.angle_deg
     off = tdc_off_deg(angle.value, made.truth)
     assert abs(off) < max(0.3, angle.half_width)
+
+
+@pytest.mark.parametrize("by_deg", [12.0, -30.0, 170.0])
+def test_a_clamp_that_slips_within_a_compression_bends_it_and_burns_nothing(by_deg):
+    nodes = trace(lost=0.1, count=3)
+    top = humps_of(nodes)[1].at
+    for at in (top - 20, top + 12):
+        slipped = nodes.angle_deg + np.where(np.arange(len(nodes)) > at, by_deg, 0.0)
+        bent = replace(nodes, angle_deg=slipped)
+        assert not burnt(bent, humps_of(nodes)).any()
+    misfires = trace(late=1.0, count=3)
+    cold = np.abs(nodes.angle_deg - 720.0) > 360.0
+    mixed = replace(nodes, pressure_bar=np.where(cold, nodes.pressure_bar, misfires.pressure_bar))
+    assert burnt(mixed, humps_of(mixed)).tolist() == [False, True, False]
 
 
 def test_two_peaks_of_one_top_are_no_two_rises():
