@@ -30,10 +30,10 @@ BURNS: Final = "charge-burns"
 EVERY_CHARGE_BURNS = remark("every-charge-burns")
 """Why TDC is only known roughly: burning moves pressure from where the piston alone puts it."""
 
-HEAT_GIVEN: Final = "heat-given"
+HEAT_GIVEN = "heat-given"
 """Why TDC is refused where the fit needs walls that warm the charge."""
 
-HEAT_OR_SLIP: Final = "heat-or-slip"
+HEAT_OR_SLIP = "heat-or-slip"
 """Why TDC is refused where compressions came later as no slip alone makes them."""
 
 LATER_DEG = 0.6
