@@ -192,7 +192,7 @@ def _moved(nodes: Nodes, before: Hump, bent: Hump, after: Hump) -> bool:
     if high > MOVED_SPEEDS * low or not before.direction == bent.direction == after.direction:
         return False
     was, now = (float(np.mean(chords_of(nodes, h).middle_deg)) for h in (before, after))
-    return abs(nearest(now - was, 360.0)) > MOVED_DEG
+    return abs(nearest(now - was, 720.0)) > MOVED_DEG  # a turn's slip is one, too
 
 
 def _falls_between(nodes: Nodes, first: Hump, second: Hump) -> bool:

@@ -113,7 +113,7 @@ def test_of_an_engine_cut_after_running_the_cycles_that_did_not_burn_give_tdc(tu
     assert abs(off) < max(0.3, angle.half_width)
 
 
-@pytest.mark.parametrize("by_deg", [12.0, -30.0, 170.0])
+@pytest.mark.parametrize("by_deg", [12.0, -30.0, 170.0, 360.0])
 def test_a_clamp_that_slips_within_a_compression_bends_it_and_burns_nothing(by_deg):
     nodes = trace(lost=0.1, count=3)
     top = humps_of(nodes)[1].at
