@@ -6,7 +6,6 @@ of TDC; the fit is then made again of what came after it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -36,9 +35,7 @@ from strokewise.analysis.tdc.modes import (
 from strokewise.analysis.tdc.pass_tdc import PassTdc, step_in, tdc_of_each
 from strokewise.analysis.tdc.priors import priors_for
 from strokewise.analysis.tdc.second_opinion import second_opinion
-from strokewise.analysis.tdc.shut_window import (
-    release_notices,
-)
+from strokewise.analysis.tdc.shut_window import release_notices
 from strokewise.analysis.trace.burning import likely_burning
 from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.trace.steady import TDC_DRIFT_PASSES, slip_notice
@@ -183,7 +180,8 @@ def _shaped(shown: SensorTrace, fitted: Fitted, earlier: Fitted | None) -> Fitte
     if earlier is not None and len(best) < NEW_SHARE * earlier.other.sought_in:
         return replace(fitted, fit=earlier.other.held_by(fit), other=earlier.other)
     if flanks:
-        found = [fitted, *_begun_elsewhere(shown, fitted)]
+        places = (_begun_at(shown, fitted, fit.tdc_deg.value + by) for by in PLACES_DEG)
+        found = [fitted, *(place for place in places if place is not None)]
         at, other = other_places([each.fit for each in found])
         fitted, fit = found[at], found[at].fit
     else:
@@ -191,23 +189,20 @@ def _shaped(shown: SensorTrace, fitted: Fitted, earlier: Fitted | None) -> Fitte
     return replace(fitted, fit=other.held_by(fit), other=other)
 
 
-def _begun_elsewhere(shown: SensorTrace, fitted: Fitted) -> Iterator[Fitted]:
-    """Fit the same compressions, taken about TDCs to both sides of the one found."""
+def _begun_at(shown: SensorTrace, fitted: Fitted, tdc_deg: float) -> Fitted | None:
+    """Fit the same compressions, taken about another TDC; None where none are left there."""
     since_s = float(fitted.best[0].time_s.mean())
-    for by_deg in PLACES_DEG:
-        tdc_deg, fit = fitted.fit.tdc_deg.value + by_deg, None
-        for stage in (FAR, NEAR, SHAPED):
-            passes = tuple(
-                item for item in shown.passes(tdc_deg % 360.0, fitted.reach)
-                if item.time_s[-1] > since_s
-            )  # fmt: skip
-            best = best_passes(passes, len(fitted.best))
-            if not best:
-                break
-            fit = shown.fit(best, fit, stage)
-            tdc_deg = fit.tdc_deg.value
-        else:
-            yield replace(fitted, passes=passes, fit=fit, best=best)
+    found, fit = None, None
+    for stage in (FAR, NEAR, SHAPED):
+        all_there = shown.passes(tdc_deg % 360.0, fitted.reach)
+        passes = tuple(item for item in all_there if item.time_s[-1] > since_s)
+        best = best_passes(passes, len(fitted.best))
+        if not best:
+            return None
+        fit = shown.fit(best, fit, stage)
+        tdc_deg = fit.tdc_deg.value
+        found = replace(fitted, passes=passes, fit=fit, best=best)
+    return found
 
 
 @dataclass(frozen=True, slots=True)
