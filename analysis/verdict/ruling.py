@@ -21,6 +21,7 @@ from strokewise.analysis.profile import Encoder, Profile, Sensor
 from strokewise.analysis.remark import Notice, Remark, notice, remark
 from strokewise.analysis.samples import Events, Press
 from strokewise.analysis.stroke.phase import PRIOR_NONE
+from strokewise.analysis.tdc.liquid import liquid_notices
 from strokewise.analysis.tdc.stop import tdc_by_stop
 from strokewise.analysis.trace.burning import BURNS
 from strokewise.analysis.trace.oddities import HELD_BY_VALVE, LIQUID, oddities
@@ -129,7 +130,8 @@ def _odd(given: Evidence) -> tuple[Notice, ...]:
     zero_sound = not told & {SENSOR_ZERO, UNCALIBRATED}
     odd = oddities(given.judgement.nodes, given.profile, given.sensor, zero_sound=zero_sound)
     if BURNS not in told:
-        return odd
+        liquid = liquid_notices(given.judgement.fit, given.profile)
+        return odd if any(notice.code == LIQUID for notice in odd) else (*odd, *liquid)
     # A burning charge rises more steeply than air, and an engine that runs is throttled.
     return tuple(notice for notice in odd if notice.code == HELD_BY_VALVE)
 

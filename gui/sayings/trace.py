@@ -72,6 +72,12 @@ def _clamp_slip(by_deg: float, at_s: float, half_width_deg: float | None) -> str
     )
 
 
+LET_OUT = (
+    "oil, water or fuel may stand in the cylinder, and a hydraulic lock bends rods. Take all plugs"
+    " out, faces clear of the holes, turn slowly by hand to let it out, and find where it came"
+    " from; no starter before that. (Or the compression ratio stated is far too low.)"
+)
+
 FUEL_OFF = (
     "An engine that fires can start by itself; shut off fuel and ignition, let it stand, then turn"
     " it by hand or starter and record again"
@@ -166,11 +172,13 @@ TRACE_SAYINGS: Sayings = {
         " ratio then say little of the rings: hold the release off, if the engine's manual allows"
         " it, and record again"
     ),
+    "liquid-by-ratio": (
+        "STOP TURNING: pressure rises as at a ratio of {fitted:.0f}:1 or more, where {stated:g}:1"
+        f" is stated: {LET_OUT}"
+    ),
     "liquid-in-cylinder": (
-        "STOP TURNING: pressure rises {times:.2f} times as steeply as air in this engine can: oil,"
-        " water or fuel may stand in the cylinder, and a hydraulic lock bends rods. Take all plugs"
-        " out, faces clear of the holes, turn slowly by hand to let it out, and find where it came"
-        " from; no starter before that. (Or the compression ratio stated is far too low.)"
+        "STOP TURNING: pressure rises {times:.2f} times as steeply as air in this engine can:"
+        f" {LET_OUT}"
     ),
     "non-return-valve": (
         "pressure rose to {held_bar:.1f} bar and never fell again over {way_deg:.0f}° of turning: a"
