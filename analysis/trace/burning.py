@@ -106,10 +106,11 @@ def burnt(nodes: Nodes, humps: tuple[Hump, ...], cold: Settled[bool] | None = No
             found[at] = False
     for at in range(1, len(humps)):
         # A rise after a rise while the crank goes on: heat, whatever each looks like by itself.
-        way_deg = abs(humps[at].angle_deg - humps[at - 1].angle_deg)
-        if way_deg >= SAME_COMPRESSION_DEG:
+        first, second = pair = humps[at - 1 : at + 1]
+        if first.direction != second.direction:
+            continue  # rocked back over it
+        if abs(second.angle_deg - first.angle_deg) >= SAME_COMPRESSION_DEG:
             continue
-        pair = humps[at - 1 : at + 1]
         if all(_tells(nodes, hump) for hump in pair) and _falls_between(nodes, *pair):
             found[at - 1] = found[at] = True
     burning = [hump.pressure_bar for hump, burns in zip(humps, found, strict=True) if burns]
