@@ -100,9 +100,8 @@ def burnt(nodes: Nodes, humps: tuple[Hump, ...], cold: Settled[bool] | None = No
     if any(found) and _sensor_is_slow(nodes, humps):
         found = [False] * len(humps)
     for at in range(1, len(humps) - 1):
-        if found[at - 1 : at + 2] == [False, True, False] and _moved(
-            nodes, *humps[at - 1 : at + 2]
-        ):
+        three = slice(at - 1, at + 2)
+        if found[three] == [False, True, False] and _moved(nodes, *humps[three]):
             found[at] = False
     for at in range(1, len(humps)):
         # A rise after a rise while the crank goes on: heat, whatever each looks like by itself.
@@ -192,8 +191,11 @@ def _moved(nodes: Nodes, before: Hump, bent: Hump, after: Hump) -> bool:
     low, _, high = sorted(abs(float(nodes.speed_deg_s[h.at])) for h in (before, bent, after))
     if high > MOVED_SPEEDS * low or not before.direction == bent.direction == after.direction:
         return False
-    was, now = (float(np.mean(chords_of(nodes, h).middle_deg)) for h in (before, after))
-    return abs(nearest(now - was, 720.0)) > MOVED_DEG  # a turn's slip is one, too
+    was, now = (chords_of(nodes, hump).middle_deg for hump in (before, after))
+    if not len(was) or not len(now):
+        return False
+    moved_deg = nearest(float(now.mean() - was.mean()), 720.0)  # a slip of a turn is one, too
+    return abs(moved_deg) > MOVED_DEG
 
 
 def _falls_between(nodes: Nodes, first: Hump, second: Hump) -> bool:
@@ -215,13 +217,10 @@ def _sensor_is_slow(nodes: Nodes, humps: tuple[Hump, ...]) -> bool:
     fast = speed > SLOW_SENSOR_SHARE * speed.max()  # slower, losses bend it the other way
     if speed.max() < SLOW_SENSOR_SPEEDS * speed.min() or fast.sum() < SLOW_SENSOR_FEWEST:
         return False
-    each = [chords_of(nodes, hump).middle_deg for hump in quick]
-    if min(map(len, each)) < FEWEST_LEVELS:
+    each = [chords_of(nodes, hump) for hump in quick]
+    if min(len(chords.middle_deg) for chords in each) < FEWEST_LEVELS:
         return False
-    thirds = [len(middle) // 3 or 1 for middle in each]
-    later = np.array(
-        [m[-third:].mean() - m[:third].mean() for m, third in zip(each, thirds, strict=True)]
-    )
+    later = np.array([chords.lean_deg for chords in each])
     smooth = np.polyval(np.polyfit(speed[fast], later[fast], 2), speed[fast])
     most = LATER_DEG + DRAGGED_PER_DEG2 * (SLOW_SENSOR_S * speed) ** 3
     return bool(

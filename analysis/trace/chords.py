@@ -31,6 +31,14 @@ class Chords:
     first: int
     closed: bool
 
+    @property
+    def lean_deg(self) -> float:
+        """By how much later the flanks stand low down than high up; nan of fewer than 3 levels."""
+        third = len(self.middle_deg) // 3
+        if not third:
+            return np.nan
+        return float(self.middle_deg[-third:].mean() - self.middle_deg[:third].mean())
+
 
 def chords_of(nodes: Nodes, hump: Hump) -> Chords:
     """Return the chords of a hump from its top down, those that both flanks reach."""

@@ -194,21 +194,12 @@ def _heated(nodes: Nodes, humps: tuple[Hump, ...], speeds: list[float], first: i
     rise_bar, was_bar = (median([h.rise_bar for h in humps[part]]) for part in (after, before))
     if rise_bar > HEATED_RISE * was_bar:
         return True
-    was, now = (
-        [deg for hump in humps[part] if (deg := _lean_deg(nodes, hump)) is not None]
-        for part in (before, after)
-    )
+    leans = [chords_of(nodes, hump).lean_deg for hump in humps]
+    was, now = ([deg for deg in leans[part] if np.isfinite(deg)] for part in (before, after))
     if not was or not now:
         return False
     was_deg, lean_deg = median(was), median(now)
     return lean_deg - was_deg > HEATED_LEAN_DEG + HEATED_LEAN_SHARE * abs(was_deg)
-
-
-def _lean_deg(nodes: Nodes, hump: Hump) -> float | None:
-    """Return by how much later a compression's flanks stand low down than high up."""
-    middle_deg = chords_of(nodes, hump).middle_deg
-    third = len(middle_deg) // 3
-    return float(middle_deg[-third:].mean() - middle_deg[:third].mean()) if third else None
 
 
 def slip_notice(by_deg: float, at_s: float, half_width_deg: float | None = None) -> Notice:

@@ -313,16 +313,19 @@ def _facing(nodes: Nodes, humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
     """Return the humps with the way in which the crank passed their peaks.
 
     Flanks may hold a turn-round, so the speed at the peak tells. Where that is many times the
-    others', or back where a starter turns it on, the encoder slipped just there, and the peak's
-    angle says nothing.
+    others', or back where a starter turns it on, the encoder slipped just there.
     """
     speeds = [float(nodes.speed_deg_s[h.at]) for h in humps]
     usual = median(speeds) if len(humps) > 2 else 0.0
-    cranked = abs(usual) > RACING_LEAST_DEG_S
     most = RACING * median(np.abs(speeds)) if len(humps) > 2 else np.inf
+
+    def slipped(speed: float) -> bool:
+        back = abs(usual) > RACING_LEAST_DEG_S and speed * usual < 0.0
+        return abs(speed) > RACING_LEAST_DEG_S and (back or abs(speed) > most)
+
     return tuple(
         replace(h, moving=False)
-        if abs(speed) > max(0.0 if cranked and speed * usual < 0.0 else most, RACING_LEAST_DEG_S)
+        if slipped(speed)
         else replace(h, direction=1 if speed > 0 else -1)
         if h.moving and speed
         else h
