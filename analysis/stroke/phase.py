@@ -174,7 +174,8 @@ def weigh(
     unproven = changed and not (
         (at_end and twice) or _enough_after_change(kinds, scale, noise_bar, cycle)
     )
-    if rises_say_little or unproven or not _came_down(kinds, rises):
+    open_ended = not at_end and not _came_down(kinds, rises)
+    if rises_say_little or unproven or open_ended:
         # What one compression says cannot be told from what is left of the change itself, and what
         # squeezed one way and never the other is neither a compression nor breathing.
         evidence = np.zeros(4)

@@ -9,10 +9,15 @@ from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.median import median, median_on_circle
 from strokewise.analysis.tdc.coarse import SLOW_PEAK_RPM
+from strokewise.analysis.tdc.cut_off import (
+    SHUT_DEG,
+    squeezed_within_deg,
+    stretches_at_end,
+    tdc_while_shut,
+)
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump, peaks_by_side
-from strokewise.analysis.trace.plateau import cut_off
-from strokewise.analysis.trace.steady import CUT_OFF_BAR
+from strokewise.analysis.trace.plateau import cut_off, end_met_bar
 from strokewise.analysis.trade import DEG_S_PER_RPM
 
 LAG_FAST_DEG, LAG_FAST_SPREAD_DEG = 3.0, 30.0
@@ -32,16 +37,20 @@ PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG = 8.0, 25.0
 part,
 well before the exhaust opens: its middle comes early."""
 
-PLATEAU_SLOW_LAG_DEG, PLATEAU_SLOW_SPREAD_DEG = 30.0, 35.0
-"""Turned by hand, cut off near its feet, the charge has leaked away soon after TDC: that lies up to
-50° after the middle. Cut off higher up, it is where the peak puts it."""
-
 BURNING_LATE_DEG, BURNING_SPREAD_DEG = 10.0, 30.0
 """With the charge burning the middle of the flanks comes some 4° (a weak charge) to 16° late."""
 
 
-def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
-    """Return TDC in [0, 360) from the peaks of the humps, with a wide honest interval."""
+def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...], *, calibrated: bool = True) -> Interval:
+    """Return TDC in [0, 360) from the peaks of the humps, with a wide honest interval.
+
+    Parameters
+    ----------
+    calibrated : bool
+        Whether the sensor's bar are bar: how far up its end lies then tells how far off TDC is.
+    """
+    if (bounds := _by_its_end(nodes, calibrated)) is not None:
+        return bounds
     usable = [h for h in humps if h.moving] or list(humps)
     # Where compressions are cut off, what stays under the sensor's end is leaking back, say.
     usable = [h for h in usable if cut_off(nodes, h)] or usable
@@ -60,8 +69,6 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
         slow = median(speeds) < SLOW_PEAK_RPM
         if plateau and _turned_rpm(nodes) >= SLOW_PEAK_RPM:
             lag, spread = PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG
-        elif plateau and max(h.rise_bar for h in usable) < CUT_OFF_BAR:
-            lag, spread = PLATEAU_SLOW_LAG_DEG, PLATEAU_SLOW_SPREAD_DEG
         else:
             lag, spread = (
                 (LAG_SLOW_DEG, LAG_SLOW_SPREAD_DEG) if slow else (LAG_FAST_DEG, LAG_FAST_SPREAD_DEG)
@@ -71,6 +78,22 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...]) -> Interval:
     if plateau:
         spread = max(spread, ROUGH_SCATTERS * scatter)
     return Interval(value, value - spread, value + spread)
+
+
+def _by_its_end(nodes: Nodes, calibrated: bool) -> Interval | None:
+    """Return TDC by where the sensor stood at its end, turned by hand; None where it does not tell.
+
+    By hand a charge leaks while it is squeezed: no peak is near TDC, or just after it.
+    """
+    end_bar = end_met_bar(nodes)
+    if not np.isfinite(end_bar) or _turned_rpm(nodes) >= SLOW_PEAK_RPM:
+        return None
+    within_deg = squeezed_within_deg(end_bar) if calibrated else SHUT_DEG
+    bounds = tdc_while_shut(stretches_at_end(nodes), within_deg)
+    if bounds is None:
+        return None
+    half = max(bounds.half_width, PLATEAU_SPREAD_DEG)
+    return Interval(bounds.value, bounds.value - half, bounds.value + half)
 
 
 def rough_tdc_burning(humps: tuple[Hump, ...]) -> Interval:

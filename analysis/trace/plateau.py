@@ -166,6 +166,12 @@ def _as_near(
     return before, after
 
 
+def end_met_bar(nodes: Nodes) -> float:
+    """Return the pressure at which the sensor stood at its upper end; infinite where it never
+    did."""
+    return median(nodes.pressure_bar[nodes.clipped]) if nodes.clipped.any() else float("inf")
+
+
 def cut_off(nodes: Nodes, hump: Hump) -> bool:
     """Return whether the sensor stood at its end at the top of a hump."""
     return any(nodes.clipped[max(hump.at - BRIDGED, 0) : hump.at + BRIDGED + 1].tolist())

@@ -21,7 +21,7 @@ from strokewise.analysis.remark import Notice, Remark, notice, remark
 from strokewise.analysis.trace.chords import chords_of
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump
-from strokewise.analysis.trace.plateau import cut_off
+from strokewise.analysis.trace.plateau import cut_off, end_met_bar
 from strokewise.analysis.trade import DEG_S_PER_RPM
 
 FAST_RPM = 70.0
@@ -289,12 +289,14 @@ def _come_otherwise(every_deg: float) -> Remark:
 def _first_steady(nodes: Nodes, humps: tuple[Hump, ...], speeds: list[float]) -> int:
     """Return the first of the last humps that all came at one angle, seen from the end."""
     low_ends = [h.pressure_bar for h in humps if h.rise_bar < CUT_OFF_BAR and cut_off(nodes, h)]
-    end_bar = min(low_ends, default=np.inf) - nodes.step_bar
+    low_bar = min(low_ends, default=np.inf) - nodes.step_bar
+    end_bar = end_met_bar(nodes) - nodes.step_bar
     usable = [
         (at, hump, speed)
         for at, (hump, speed) in enumerate(zip(humps, speeds, strict=True))
         if hump.moving
-        and hump.pressure_bar < end_bar  # a pause may cut a top at the end short, too
+        # A pause may cut a top at the end short, too; and a slow one is wherever the crank paused.
+        and hump.pressure_bar < (low_bar if speed > FAST_RPM else min(low_bar, end_bar))
         and not (at and at == len(humps) - 1 and _unfinished(hump, humps[at - 1]))
     ][::-1]
     fast_deg = _fast_limit_deg(humps, speeds)

@@ -11,7 +11,7 @@ import numpy as np
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.median import median, percentile
+from strokewise.analysis.median import percentile
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.remark import Notice, Remark, notice, remark
 from strokewise.analysis.stroke.passages import Seen, visits_of
@@ -27,6 +27,7 @@ from strokewise.analysis.trace.burning import (
     burnt,
     likely_burning,
 )
+from strokewise.analysis.trace.facing import facing
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.oddities import held_pressure
 from strokewise.analysis.trace.passes import Hump, Pass, PassRun, humps_of, runs_of
@@ -72,9 +73,6 @@ SELDOM_S = 1.0
 
 RIPE_DEG = 120.0
 """A compression is over when the crank has gone so far from its peak, or has turned round since."""
-
-RACING, RACING_LEAST_DEG_S = 2.5, 600.0
-"""A peak passed so many times faster than the others, and faster than by hand, is a slip."""
 
 FIT_LOST_DEG = 45.0
 """A fit that ends so far from where the humps are, or that is no surer than this, has found
@@ -202,7 +200,7 @@ def judge(
         are over are then fitted.
     """
     nodes = with_plateaus(nodes, end_bar_of(sensor, profile))
-    humps = _facing(nodes, strong(humps_of(nodes)))
+    humps = facing(nodes, strong(humps_of(nodes)))
     if not humps or held_pressure(nodes) is not None:  # what is held back is no compression
         return Judgement(nodes, runs_of(nodes), humps, (), None, NOTHING_KNOWN)
     cold, known = (memory.cold, memory.middles) if memory else (None, None)
@@ -224,7 +222,8 @@ def judge(
     runs = runs_of(nodes)
     zero_sigma, warnings = _zero(nodes, profile, sensor)
     middles = one_each(middles)
-    rough = rough_tdc(nodes, middles[-TDC_DRIFT_PASSES:] if steady.drift_deg else middles)
+    last = middles[-TDC_DRIFT_PASSES:] if steady.drift_deg else middles
+    rough = rough_tdc(nodes, last, calibrated=bool(sensor.points))
     heated = remark(HEAT_OR_SLIP, by_deg=steady.heated_deg) if steady.heated_deg else None
     warnings = (*burning_notices(burned), *likely_burning(heated), *steady.warnings, *warnings)
     whole = Judgement(
@@ -307,30 +306,6 @@ def pulses_only(nodes: Nodes) -> Judgement:
     """Return the judgement of a sensor in the manifold, where there are no compressions to look
     for."""
     return Judgement(nodes, (), (), (), None, NOTHING_KNOWN)
-
-
-def _facing(nodes: Nodes, humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
-    """Return the humps with the way in which the crank passed their peaks.
-
-    Flanks may hold a turn-round, so the speed at the peak tells. Where that is many times the
-    others', or back where a starter turns it on, the encoder slipped just there.
-    """
-    speeds = [float(nodes.speed_deg_s[h.at]) for h in humps]
-    usual = median(speeds) if len(humps) > 2 else 0.0
-    most = RACING * median(np.abs(speeds)) if len(humps) > 2 else np.inf
-
-    def slipped(speed: float) -> bool:
-        back = abs(usual) > RACING_LEAST_DEG_S and speed * usual < 0.0
-        return abs(speed) > RACING_LEAST_DEG_S and (back or abs(speed) > most)
-
-    return tuple(
-        replace(h, moving=False)
-        if slipped(speed)
-        else replace(h, direction=1 if speed > 0 else -1)
-        if h.moving and speed
-        else h
-        for h, speed in zip(humps, speeds, strict=True)
-    )
 
 
 def _moved(steady: Steady) -> tuple[Hump, ...]:

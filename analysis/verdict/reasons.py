@@ -8,7 +8,7 @@ from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.remark import Remark, remark
 from strokewise.analysis.stroke.passages import CLIPPED_SHARE
-from strokewise.analysis.stroke.phase import Phase, clearly_squeezed
+from strokewise.analysis.stroke.phase import WEAKEST_BAR, Phase, clearly_squeezed
 from strokewise.analysis.stroke.plateaus import PLATEAU_SHARE, PLATEAU_STEPS
 from strokewise.analysis.verdict.judge import Judgement
 from strokewise.analysis.verdict.verdict import DECIDED_AT
@@ -78,7 +78,9 @@ def _why_decided(phase: Phase, profile: Profile, cylinder: int, calibrated: bool
     compressed = [v for v in phase.used if v.turn % 2 == phase.best]
     quiet = [v for v in phase.used if v.turn % 2 != phase.best]
     rise = median([v.rise_bar for v in compressed]) if compressed else 0.0
-    at_end = bool(compressed) and median([v.top_share for v in compressed]) >= PLATEAU_SHARE
+    cut_off = bool(compressed) and all(v.clipped for v in compressed)
+    at_end = cut_off and rise < WEAKEST_BAR
+    at_end |= bool(compressed) and median([v.top_share for v in compressed]) >= PLATEAU_SHARE
     return remark(
         "compression-seen",
         cylinder=cylinder,

@@ -113,7 +113,8 @@ def rule(given: Evidence) -> Verdict:
     angle = _carried_on(angle, given.judgement)
     if method == "fit" and given.judgement.second_opinion is not None:
         warnings = (*warnings, given.judgement.second_opinion)
-    doubt = given.judgement.doubt or _too_rough(angle, given.judgement)
+    steeper = method == "peak" and any(notice.code == LIQUID for notice in odd)
+    doubt = given.judgement.doubt or _too_rough(angle, given.judgement, steeper=steeper)
     if doubt is not None:
         return _rough(given, angle, doubt, warnings)
     return _decided(given, method, angle, warnings)
@@ -206,9 +207,14 @@ def _stop_first(warnings: tuple[Notice, ...], reason: Remark) -> Remark:
     return remark("stop-turning-first", why=reason)
 
 
-def _too_rough(angle: Interval, judgement: Judgement) -> Remark | None:
-    """Return why TDC is not given where the stroke is known but TDC no better than roughly."""
+def _too_rough(angle: Interval, judgement: Judgement, *, steeper: bool) -> Remark | None:
+    """Return why TDC is not given where the stroke is known but TDC no better than roughly.
+
+    ``steeper``: by a peak alone, and pressure rose more steeply than air can. With liquid that may
+    still be TDC, but counts stated wrongly look the same, and no angle holds then.
+    """
     most_deg = ROUGHEST_DEG if judgement.phase_alone else TDC_MOST_DEG
+    most_deg = 0.0 if steeper else most_deg
     if angle.half_width <= most_deg or judgement.phase.probability < DECIDED_AT:
         return None
     return remark("tdc-too-rough", half_width_deg=angle.half_width)

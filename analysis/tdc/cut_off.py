@@ -1,0 +1,138 @@
+"""Where must TDC lie if the sensor stood at its end there? Compressions cut off near their feet.
+
+A sensor that ends just above the atmosphere shows no peak, but every stretch at its end was passed
+with the cylinder shut and the charge above that pressure. The charge only gets less meanwhile, and
+comes back to the end's pressure in no more space than it had on its way up: TDC lies no earlier
+than a stretch's middle, whatever has leaked. How much later, only the valves bound.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from strokewise.analysis.crank.angle import FloatArray
+from strokewise.analysis.crank.strokes import nearest
+from strokewise.analysis.estimate import Interval
+from strokewise.analysis.median import median_on_circle
+from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.passes import TURNING_BACK_DEG
+from strokewise.analysis.trace.plateau import BRIDGED
+from strokewise.analysis.trade import AIR_GAMMA
+
+SHUT_DEG = 140.0
+"""A cylinder is shut for no more than this before and after TDC (common practice, no source)."""
+
+DRAWN_IN_BAR = 1.1
+"""No hand fills a cylinder with more than the air outside; a sensor's zero may be some hundredths
+off."""
+
+SMALLEST_SPACE = 0.04
+"""Space at TDC over the whole: a compression ratio of 25."""
+
+WARMED_DEG = 8.0
+"""Taking heat from a hot wall, a charge meets the end's pressure again so much later, near its
+feet, and the middle comes half as much late; noise has the rest."""
+
+LEAST_DEG = 24.0
+"""A shorter stretch is a pause's, or noise about the end: it bounds nothing by its middle."""
+
+
+@dataclass(frozen=True, slots=True)
+class AtEnd:
+    """One stretch at the sensor's end: where the crank was in it, and its first leg, one way.
+
+    Attributes
+    ----------
+    low_deg, high_deg : float
+        All of the stretch lies between.
+    begin_deg, until_deg : float
+        The leg, before the crank first turned round; ``begin_deg`` is where the sensor came to its
+        end, and only known as such where ``came`` is true.
+    came : bool
+        The stretch did not begin with the trace.
+    """
+
+    low_deg: float
+    high_deg: float
+    begin_deg: float
+    until_deg: float
+    came: bool
+
+
+def stretches_at_end(nodes: Nodes) -> tuple[AtEnd, ...]:
+    """Return the stretches over which the sensor stood at its upper end, in time order."""
+    at = np.flatnonzero(nodes.clipped)
+    if not len(at):
+        return ()
+    cuts = [0, *(np.flatnonzero(np.diff(at) > BRIDGED) + 1).tolist(), len(at)]
+    return tuple(_stretch(nodes, at[a], at[b - 1]) for a, b in pairwise(cuts))
+
+
+def squeezed_within_deg(end_bar: float) -> float:
+    """Return how far from TDC air drawn in can be squeezed to a pressure, at the most.
+
+    It takes the least way without loss of heat or mass, in the engine of the highest ratio; the
+    piston of an endless rod is the latest.
+    """
+    space = (DRAWN_IN_BAR / max(end_bar, DRAWN_IN_BAR)) ** (1.0 / AIR_GAMMA)
+    stroke = (space - SMALLEST_SPACE) / (1.0 - SMALLEST_SPACE)
+    return min(float(np.degrees(np.arccos(1.0 - 2.0 * max(stroke, 0.0)))), SHUT_DEG)
+
+
+def tdc_while_shut(stretches: tuple[AtEnd, ...], within_deg: float = SHUT_DEG) -> Interval | None:
+    """Return TDC in [0, 360) as all stretches allow it; None where there are none.
+
+    Stretches that contradict each other are not weighed: the interval then holds what each of them
+    allows last.
+
+    Parameters
+    ----------
+    within_deg : float
+        The sensor's end is met no further than this from TDC, see :func:`squeezed_within_deg`.
+    """
+    long = [s for s in stretches if s.high_deg - s.low_deg >= LEAST_DEG]
+    if not long:
+        return None
+    about = median_on_circle([0.5 * (s.low_deg + s.high_deg) for s in long])
+    low, high = about - 180.0, about + 180.0
+    for stretch in long:
+        least, most = _allowed(stretch, within_deg)
+        turn = nearest(0.5 * (least + most) - about, 360.0) + about - 0.5 * (least + most)
+        low, high = max(low, least + turn), min(high, most + turn)
+    low, high = min(low, high), max(low, high)
+    value = 0.5 * (low + high)
+    turn = value % 360.0 - value
+    return Interval(value + turn, low + turn, high + turn)
+
+
+def _stretch(nodes: Nodes, first: int, last: int) -> AtEnd:
+    angle: FloatArray = nodes.angle_deg[first : last + 1]
+    way = 1.0 if _first_way(angle) > 0 else -1.0
+    ahead = np.maximum.accumulate(way * angle)
+    turned = np.flatnonzero(ahead - way * angle > TURNING_BACK_DEG)
+    leg = ahead[turned[0] if len(turned) else -1]
+    return AtEnd(
+        float(angle.min()), float(angle.max()), float(angle[0]), float(way * leg), bool(first > 0)
+    )
+
+
+def _first_way(angle_deg: FloatArray) -> float:
+    """Return which way the crank first went by more than rolling back."""
+    off = angle_deg - angle_deg[0]
+    went = np.flatnonzero(np.abs(off) > TURNING_BACK_DEG)
+    return float(off[went[0]] if len(went) else off[-1])
+
+
+def _allowed(stretch: AtEnd, within_deg: float) -> tuple[float, float]:
+    """Return the first and last angle at which TDC may lie by one stretch."""
+    least, most = stretch.high_deg - within_deg, stretch.low_deg + within_deg
+    if stretch.came and abs(stretch.until_deg - stretch.begin_deg) >= LEAST_DEG:
+        middle = 0.5 * (stretch.begin_deg + stretch.until_deg)
+        if stretch.until_deg > stretch.begin_deg:
+            least = max(least, middle - WARMED_DEG)
+        else:
+            most = min(most, middle + WARMED_DEG)
+    return least, most
