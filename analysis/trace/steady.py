@@ -173,12 +173,28 @@ def steady_part(
     kept = tuple(h for h in kept if h.at >= start)
     if max(h.rise_bar for h in humps) < WEAK_BAR and not any(cut_off(nodes, h) for h in humps):
         return Steady(start, kept, True, None, drift, tuple(warnings))
-    jump = nearest(humps[first].angle_deg - humps[first - 1].angle_deg, 360.0)
+    jump = nearest(humps[first].angle_deg - _last_before(nodes, humps, speeds, first), 360.0)
     if jump * humps[first].direction > 0.0 and _heated(nodes, humps, speeds, first):
         return Steady(start, kept, True, None, drift, tuple(warnings), heated_deg=jump)
     at_s = nodes.time_s[humps[first].at] - nodes.time_s[0]
     warnings.append(slip_notice(jump, float(at_s)))
     return Steady(start, kept, True, None, drift, tuple(warnings))
+
+
+def _last_before(
+    nodes: Nodes, humps: tuple[Hump, ...], speeds: list[float], first: int
+) -> float:
+    """Return where the compressions came before a slip.
+
+    One in which the encoder slipped is bent by that, and tells half the way: the one before it
+    tells, then.
+    """
+    last, before = first - 1, first - 2
+    fast_deg = _fast_limit_deg(humps[:last], speeds[:last])
+    bent = before >= 0 and _apart(
+        nodes, humps[last], speeds[last], humps[before], speeds[before], fast_deg
+    )
+    return humps[before if bent else last].angle_deg
 
 
 def _heated(nodes: Nodes, humps: tuple[Hump, ...], speeds: list[float], first: int) -> bool:

@@ -199,6 +199,18 @@ def test_a_slip_is_said(turned: Callable[..., Any], phase_of: Decide):
     assert not {"clamp-slip", "tdc-drifts"} & {w.code for w in verdict.warnings}
 
 
+@pytest.mark.parametrize("slip", [-45.0, 45.0])
+def test_a_slip_within_a_compression_is_told_in_its_full_size(
+    slip: float, turned: Callable[..., Any], phase_of: Decide
+):
+    """The compression is bent by it and stands half way: 15° were told where it was 45°."""
+    for slip_at in np.arange(2.0, 2.7, 0.07):  # a cycle at starter speed
+        made = turned("cranked", seconds=5.0, slip=slip, slip_at=float(slip_at))
+        verdict = phase_of(made.recording, made.profile)
+        (said,) = [w.remark for w in verdict.warnings if w.code == "clamp-slip"]
+        assert said.figure("by_deg") == pytest.approx(-slip, abs=6.0), slip_at
+
+
 def test_a_cut_anywhere_is_never_an_error_and_never_wrong(
     turned: Callable[..., Any], phase_of: Decide
 ):
