@@ -126,9 +126,15 @@ def burnt(nodes: Nodes, humps: tuple[Hump, ...], cold: Settled[bool] | None = No
 
 
 def burning_notices(burned: BoolArray) -> tuple[Notice, ...]:
-    """Return the warning that charges burn, with its caution; none where none does."""
+    """Return the warning that charges burn, with its caution; none where none does.
+
+    Of the last compression alone it is said with what else it may be: a clamp that slips within one
+    bends it as burning does, and only the next one tells.
+    """
     if not burned.any():
         return ()
+    if len(burned) > 1 and not burned[:-1].any():
+        return (Notice(BURNS, remark("last-charge-burns-or-slip")),)
     return (notice(BURNS, burned=int(burned.sum()), seen=len(burned)),)
 
 

@@ -181,9 +181,7 @@ def steady_part(
     return Steady(start, kept, True, None, drift, tuple(warnings))
 
 
-def _last_before(
-    nodes: Nodes, humps: tuple[Hump, ...], speeds: list[float], first: int
-) -> float:
+def _last_before(nodes: Nodes, humps: tuple[Hump, ...], speeds: list[float], first: int) -> float:
     """Return where the compressions came before a slip.
 
     One in which the encoder slipped is bent by that, and tells half the way: the one before it

@@ -172,6 +172,12 @@ TRACE_SAYINGS: Sayings = {
         " ratio then say little of the rings: hold the release off, if the engine's manual allows"
         " it, and record again"
     ),
+    "last-charge-burns-or-slip": (
+        "IGNITION AND FUEL OFF before anything else: most likely the charge burned in the last"
+        " compression seen, which came down with more pressure than went up; the others make the"
+        " answer. A clamp that slips just then looks the same: the next compression tells."
+        f" {FUEL_OFF}"
+    ),
     "liquid-by-ratio": (
         "STOP TURNING: pressure rises as at a ratio of {fitted:.0f}:1 or more, where {stated:g}:1"
         f" is stated: {LET_OUT}"

@@ -100,6 +100,12 @@ def test_the_warning_begins_with_what_comes_before_anything_else():
     assert notice.code == BURNS
     assert say(notice.remark).startswith("IGNITION AND FUEL OFF before anything else")
     assert "1 of 2" in say(notice.remark)
+    (notice,) = burning_notices(np.array([False, False, True]))
+    assert notice.code == BURNS  # a clamp that slips within it is told by the next one only
+    assert say(notice.remark).startswith("IGNITION AND FUEL OFF before anything else")
+    assert "the next compression tells" in say(notice.remark)
+    (notice,) = burning_notices(np.array([True]))
+    assert "every compression" in say(notice.remark)
 
 
 @pytest.mark.parametrize("name", ["burning-petrol", "burning-diesel"])
