@@ -82,6 +82,8 @@ class Visit:
         Highest pressure near TDC.
     height_bar : float
         That over the lowest pressure within ``REACH_DEG``.
+    from_flank : bool
+        It begins within ``NEAR_DEG``: the crank stood there, and what was squeezed may have leaked.
     """
 
     turn: int
@@ -98,6 +100,7 @@ class Visit:
     step_bar: float = 0.0
     top_bar: float = 0.0
     height_bar: float = 0.0
+    from_flank: bool = False
 
 
 Seen = dict[tuple[float, float, float, int, int], Visit | None]
@@ -213,6 +216,7 @@ def _visit(item: Pass) -> Visit | None:
         step_bar=item.nodes.step_bar,
         top_bar=top,
         height_bar=top - float(smooth.min()),
+        from_flank=bool(where[0] > -NEAR_DEG),
     )
 
 

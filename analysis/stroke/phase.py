@@ -52,6 +52,10 @@ WEAKEST_BAR = 0.35
 """A rise smaller than this is no compression to rely on, however still the other TDC was: with a
 valve that hardly shuts its peak comes so early that not even TDC is roughly known."""
 
+LEAKY_BAR = 1.0
+"""A cylinder whose compression rises by less leaks so much that one begun from standing on its
+flank may rise by nothing: for such a TDC that is no overlap."""
+
 LEAKED_AWAY_BAR = 0.1
 """What stands so far over all that the other TDC showed was squeezed, though it hardly rose there:
 a slow turn, or a pause before TDC, lets a leaky cylinder's charge escape."""
@@ -169,6 +173,7 @@ def weigh(
     rises_say_little = not at_end and (
         largest * scale < WEAKEST_BAR
         or (cycle == "four-stroke" and _no_overlap(kinds, rises, seen))
+        or (cycle == "four-stroke" and largest * scale < LEAKY_BAR and _leaked_first(kinds, rises))
         or any(_ways_contradict(kind, scale, noise_bar) for kind in kinds)
     )
     unproven = changed and not (
@@ -198,6 +203,15 @@ def _no_overlap(
     lower, higher = sorted(zip((rise.bar for rise in known), leans, highs, strict=True))
     unclear = abs(lower[1]) < CLEAR and lower[0] > UNCLEAR_SHARE * higher[0]
     return unclear or (lower[1] < 0.0 < higher[1] and lower[2] > STANDS_HIGH_SHARE * higher[2])
+
+
+def _leaked_first(kinds: list[tuple[Visit, ...]], rises: list[Rise | None]) -> bool:
+    """Return whether each passage of the TDC that rose less began on the flank, where the crank
+    stood."""
+    if not all(kinds):
+        return False
+    lower = min(range(2), key=lambda parity: 0.0 if (r := rises[parity]) is None else r.bar)
+    return all(v.from_flank for v in kinds[lower])
 
 
 def _ways_contradict(kind: tuple[Visit, ...], scale: float, noise_bar: float) -> bool:

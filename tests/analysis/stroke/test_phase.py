@@ -342,3 +342,22 @@ def test_cut_off_by_the_sensors_end_heights_say_nothing():
     visits = series(10.0, 0.02, 10.0)
     high = [replace(v, height_bar=1.0, clipped=v.turn % 2 == 0) for v in visits]
     assert weighed(*high).even > DECIDED_AT
+
+
+def test_a_leaky_cylinder_begun_from_standing_on_its_flank_is_no_overlap():
+    """The charge may have leaked away there; and valves may never open (engine 1143025)."""
+    begun, passed = visit(0, 0.02, from_flank=True), visit(0, 0.02)
+    assert weighed(passed, visit(1, 0.86)).odd > DECIDED_AT
+    assert weighed(begun, visit(1, 0.86)).probability < 0.6
+    assert weighed(begun, visit(1, 0.86), visit(2, 0.02), visit(3, 0.86)).odd > DECIDED_AT
+    assert weighed(begun, visit(1, 4.0)).odd > DECIDED_AT  # so tight a one rises from there, too
+
+
+def test_cut_off_by_the_end_of_its_range_no_fall_is_waited_for():
+    """At its end alone at one TDC, a sensor decides; that the other crept up never came down."""
+    at_end = {"clipped": True, "top_share": 0.5, "top_bar": 1.15, "speed_rpm": 20.0}
+    creeping = {"fell": False, "top_bar": 1.08, "speed_rpm": 20.0}
+    ends = [visit(turn, 0.001, **at_end) for turn in (0, 2)]
+    others = [visit(turn, 0.006, **creeping) for turn in (1, 3)]
+    visits = sorted((*ends, *others), key=lambda v: v.time_s)
+    assert weighed(*visits).even > DECIDED_AT
