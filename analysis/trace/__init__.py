@@ -3,7 +3,8 @@
 Raw integers become degrees and bar once (``trace``), block by block with context on both sides,
 so that it does not matter how they arrived (``blocks``). Nodes, means over some 2° or 25 ms,
 carry all that a trace says (``nodes``); humps of them are passes (``passes``). What no sound
-compression makes is named before anything is fitted (``oddities``, ``plateau``, ``steady``).
+compression makes is named before anything is fitted (``oddities``, ``plateau``, ``spacing``,
+``steady``).
 Beside that: the marks that were met (``marks_met``) and the state of a whole recording
 (``recorded``, ``check``).
 

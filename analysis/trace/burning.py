@@ -21,7 +21,7 @@ from strokewise.analysis.trace.chords import chords_of
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump
 from strokewise.analysis.trace.settled import Settled
-from strokewise.analysis.trace.steady import SAME_COMPRESSION_DEG
+from strokewise.analysis.trace.spacing import SAME_COMPRESSION_DEG
 from strokewise.analysis.trade import DEG_S_PER_RPM
 
 BURNS: Final = "charge-burns"

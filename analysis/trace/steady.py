@@ -17,15 +17,19 @@ import numpy as np
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.median import median
-from strokewise.analysis.remark import Notice, Remark, notice, remark
+from strokewise.analysis.remark import Notice, Remark, notice
 from strokewise.analysis.trace.chords import chords_of
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump
 from strokewise.analysis.trace.plateau import cut_off, end_met_bar
+from strokewise.analysis.trace.spacing import (
+    FAST_RPM,
+    RATIO_HUMPS,
+    backwards_by_starter,
+    one_each,
+    wrong_ratio,
+)
 from strokewise.analysis.trade import DEG_S_PER_RPM
-
-FAST_RPM = 70.0
-"""Faster than this the peak's angle is steady to a degree or two."""
 
 MOVED_FAST_DEG = (3.0, 6.0)
 """Compressions at starter speed that move by more have moved: the least, and the most where hum or
@@ -40,10 +44,6 @@ valve."""
 
 MOVED_SLOW_DEG = 60.0
 """Under a spanner the same peak was met 3° to 55° early, by speed and pauses."""
-
-SAME_COMPRESSION_DEG = 170.0
-"""Peaks closer than this in one direction belong to one compression, in which the crank paused, or
-to what leaks back in after it. Compressions lie a turn apart; a wrong ratio of 4 leaves 180°."""
 
 LONE_PEAK_DEG = 45.0
 """Moved by less, the last compression alone is no sign of a slip: a starter that gives up lets the
@@ -74,26 +74,6 @@ HEATED_LEAN_DEG, HEATED_LEAN_SHARE = 0.8, 0.3
 """A clamp that slips leaves the flanks as they lean; what they lean by losses goes as these do, by
 a share. A weak diesel that caught leaned later by 1.7° and 3.5°."""
 
-BURNING_MOVES_DEG = 60.0
-"""A burning charge peaks up to 40° after TDC, one that misses fire some degrees before it."""
-
-RATIO_HUMPS = 4
-"""Compressions in a row that it takes to tell a wrong ratio from a slip."""
-
-RATIO_OFF_DEG = 6.0
-"""Spacing of compressions off a whole turn by more, and by more than it scatters, is no lost count
-here and there."""
-
-RATIO_SCATTER_DEG = 6.0
-"""A wrong ratio moves every compression by the same, within this at starter speed …"""
-
-RATIO_SCATTER_SHARE = 0.01
-"""… and this share of what lies between them."""
-
-LEAST_SPACING_DEG, MOST_SPACING_DEG = 60.0, 1080.0
-"""Closer than the first, humps are no compressions of a cylinder at any ratio that is met; further
-apart than the second, the ratio is wrong though they come in whole turns."""
-
 WEAK_BAR = 0.6
 """Humps under this may be anything; that they move about is no sign of a slip."""
 
@@ -106,10 +86,6 @@ PEAK_SIGMA_DEG = 0.3
 DRIFTS: Final = "tdc-drifts"
 TDC_DRIFT_PASSES = 3
 """Where TDC drifts, only so many last compressions are of use for it."""
-
-HAND_MOST_RPM = 100.0
-"""No hand turns an engine through compressions faster than this; a starter turns it one way
-only."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +133,7 @@ def steady_part(
     """
     peaks, humps = humps, one_each(middles or humps)
     speeds = [_speed_rpm(nodes, h) for h in humps]
-    refusal = _backwards_by_starter(humps, speeds) or _wrong_ratio(humps, speeds)
+    refusal = backwards_by_starter(humps, speeds) or wrong_ratio(humps, speeds)
     if refusal:
         return Steady(0, peaks, refusal=refusal)
     first = _first_steady(nodes, humps, speeds)
@@ -227,77 +203,9 @@ def slip_notice(by_deg: float, at_s: float, half_width_deg: float | None = None)
     return notice("clamp-slip", by_deg=by_deg, at_s=at_s, half_width_deg=half_width_deg)
 
 
-def one_each(humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
-    """Return the highest peak of each compression; pauses make several in one."""
-    kept: list[Hump] = []
-    for hump in humps:
-        if (
-            kept
-            and kept[-1].direction == hump.direction
-            and abs(hump.angle_deg - kept[-1].angle_deg) < SAME_COMPRESSION_DEG
-        ):
-            if hump.pressure_bar > kept[-1].pressure_bar:
-                kept[-1] = hump
-        else:
-            kept.append(hump)
-    return tuple(kept)
-
-
 def _speed_rpm(nodes: Nodes, hump: Hump) -> float:
     part = np.abs(nodes.speed_deg_s[max(hump.at - SPEED_NODES, 0) : hump.at + SPEED_NODES + 1])
     return median(part) / DEG_S_PER_RPM
-
-
-def _backwards_by_starter(humps: tuple[Hump, ...], speeds: list[float]) -> Remark | None:
-    backwards = [s for h, s in zip(humps, speeds, strict=True) if h.direction < 0]
-    if len(backwards) < len(humps) or median(backwards) < HAND_MOST_RPM:
-        return None
-    return why_not_backwards(median(backwards))
-
-
-def why_not_backwards(speed_rpm: float) -> Remark:
-    """Say that a crank cannot have been turned backwards so fast."""
-    return remark("backwards-too-fast", speed_rpm=speed_rpm)
-
-
-def _wrong_ratio(humps: tuple[Hump, ...], speeds: list[float]) -> Remark | None:
-    """Tell a spacing that is wrong by the same every time."""
-    last = humps[-RATIO_HUMPS:]
-    if len(last) < RATIO_HUMPS or len({h.direction for h in last}) > 1:
-        return None
-    if min(speeds[-RATIO_HUMPS:]) < FAST_RPM or not all(h.moving for h in last):
-        return None
-    spacing = np.abs(np.diff([h.angle_deg for h in last]))
-    middle = median(spacing)
-    if (
-        np.ptp(spacing) > RATIO_SCATTER_DEG + RATIO_SCATTER_SHARE * middle
-        or middle < LEAST_SPACING_DEG
-    ):
-        return None
-    off = nearest(middle, 360.0)
-    twice = middle > MOST_SPACING_DEG
-    if abs(off) < max(RATIO_OFF_DEG, 2.0 * float(np.ptp(spacing))) and not twice:
-        return None
-    return _come_otherwise(middle)
-
-
-def burning_otherwise(humps: tuple[Hump, ...]) -> Remark | None:
-    """Return what refuses burning compressions that do not come at one angle of the crank.
-
-    Counts or a ratio that are wrong bend the flanks as burning does; and of what burned, neither a
-    slip nor a ratio is looked for.
-    """
-    each = one_each(humps)
-    if len(each) < 2:
-        return None
-    every_deg = median([abs(b.angle_deg - a.angle_deg) for a, b in pairwise(each)])
-    if abs(nearest(every_deg, 360.0)) < BURNING_MOVES_DEG and every_deg <= MOST_SPACING_DEG:
-        return None
-    return _come_otherwise(every_deg)
-
-
-def _come_otherwise(every_deg: float) -> Remark:
-    return remark("compressions-come-otherwise", every_deg=every_deg)
 
 
 def _first_steady(nodes: Nodes, humps: tuple[Hump, ...], speeds: list[float]) -> int:

@@ -33,12 +33,11 @@ from strokewise.analysis.trace.oddities import held_pressure
 from strokewise.analysis.trace.passes import Hump, Pass, PassRun, humps_of, runs_of
 from strokewise.analysis.trace.plateau import centred, with_plateaus
 from strokewise.analysis.trace.settled import Settled
+from strokewise.analysis.trace.spacing import burning_otherwise, one_each
 from strokewise.analysis.trace.steady import (
     DRIFTS,
     TDC_DRIFT_PASSES,
     Steady,
-    burning_otherwise,
-    one_each,
     steady_part,
 )
 from strokewise.analysis.trace.trace import end_bar_of

@@ -15,13 +15,8 @@ from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.median import median
 from strokewise.analysis.remark import remark
 from strokewise.analysis.trace.passes import Hump
-from strokewise.analysis.trace.steady import (
-    FAST_RPM,
-    MOVED_FAST_DEG,
-    MOVED_LAG_DEG_RPM,
-    SPEED_NODES,
-    one_each,
-)
+from strokewise.analysis.trace.spacing import FAST_RPM, one_each
+from strokewise.analysis.trace.steady import MOVED_FAST_DEG, MOVED_LAG_DEG_RPM, SPEED_NODES
 from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.analysis.verdict.judge import RIPE_DEG, Judgement
 from strokewise.analysis.verdict.verdict import Verdict

@@ -10,7 +10,7 @@ from strokewise.analysis.crank.strokes import TOGETHER_DEG, firing_offsets, near
 from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.remark import Notice, Remark, notice
-from strokewise.analysis.trace.steady import HAND_MOST_RPM, why_not_backwards
+from strokewise.analysis.trace.spacing import HAND_MOST_RPM, why_not_backwards
 from strokewise.analysis.trade import DEG_S_PER_RPM
 from strokewise.analysis.verdict.judge import Judgement
 from strokewise.analysis.verdict.reasons import TURNED_ENOUGH_DEG
