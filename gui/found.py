@@ -12,7 +12,7 @@ from strokewise.analysis.trace.check import Recorded
 from strokewise.analysis.verdict.find import closing_verdict
 from strokewise.analysis.verdict.found import Found, Standing, marks_recorded
 from strokewise.analysis.verdict.tracker import Tracker, slabs
-from strokewise.analysis.verdict.verdict import Method
+from strokewise.analysis.verdict.verdict import AskedMethod
 from strokewise.daq.known_recording import read_with_profile
 from strokewise.gui.options import EngineSaid, SaidOfEngine, known_from
 
@@ -29,7 +29,7 @@ def found_in(
     file: str | Path,
     said: EngineSaid = NOTHING_SAID,
     *,
-    method: Method = "fit",
+    method: AskedMethod = "fit",
     going: Going = unwatched,
 ) -> Found:
     """Read a recording and find its TDC, with what was said of the engine.
@@ -59,7 +59,7 @@ def found_in(
     return found_of(recorded_in(file, said), method=method, going=going)
 
 
-def found_of(recorded: Recorded, *, method: Method = "fit", going: Going = unwatched) -> Found:
+def found_of(recorded: Recorded, *, method: AskedMethod = "fit", going: Going = unwatched) -> Found:
     """Find TDC in a recording that was read with its profile.
 
     Examples

@@ -8,18 +8,12 @@ than a stretch's middle, whatever has leaked. How much later, only the valves bo
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from itertools import pairwise
-
 import numpy as np
 
-from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.median import median_on_circle
-from strokewise.analysis.trace.nodes import Nodes
-from strokewise.analysis.trace.passes import TURNING_BACK_DEG
-from strokewise.analysis.trace.plateau import BRIDGED
+from strokewise.analysis.trace.at_end import AtEnd
 from strokewise.analysis.trade import AIR_GAMMA
 
 SHUT_DEG = 140.0
@@ -38,37 +32,6 @@ feet, and the middle comes half as much late; noise has the rest."""
 
 LEAST_DEG = 24.0
 """A shorter stretch is a pause's, or noise about the end: it bounds nothing by its middle."""
-
-
-@dataclass(frozen=True, slots=True)
-class AtEnd:
-    """One stretch at the sensor's end: where the crank was in it, and its first leg, one way.
-
-    Attributes
-    ----------
-    low_deg, high_deg : float
-        All of the stretch lies between.
-    begin_deg, until_deg : float
-        The leg, before the crank first turned round; ``begin_deg`` is where the sensor came to its
-        end, and only known as such where ``came`` is true.
-    came : bool
-        The stretch did not begin with the trace.
-    """
-
-    low_deg: float
-    high_deg: float
-    begin_deg: float
-    until_deg: float
-    came: bool
-
-
-def stretches_at_end(nodes: Nodes) -> tuple[AtEnd, ...]:
-    """Return the stretches over which the sensor stood at its upper end, in time order."""
-    at = np.flatnonzero(nodes.clipped)
-    if not len(at):
-        return ()
-    cuts = [0, *(np.flatnonzero(np.diff(at) > BRIDGED) + 1).tolist(), len(at)]
-    return tuple(_stretch(nodes, at[a], at[b - 1]) for a, b in pairwise(cuts))
 
 
 def squeezed_within_deg(end_bar: float) -> float:
@@ -106,24 +69,6 @@ def tdc_while_shut(stretches: tuple[AtEnd, ...], within_deg: float = SHUT_DEG) -
     value = 0.5 * (low + high)
     turn = value % 360.0 - value
     return Interval(value + turn, low + turn, high + turn)
-
-
-def _stretch(nodes: Nodes, first: int, last: int) -> AtEnd:
-    angle: FloatArray = nodes.angle_deg[first : last + 1]
-    way = 1.0 if _first_way(angle) > 0 else -1.0
-    ahead = np.maximum.accumulate(way * angle)
-    turned = np.flatnonzero(ahead - way * angle > TURNING_BACK_DEG)
-    leg = ahead[turned[0] if len(turned) else -1]
-    return AtEnd(
-        float(angle.min()), float(angle.max()), float(angle[0]), float(way * leg), bool(first > 0)
-    )
-
-
-def _first_way(angle_deg: FloatArray) -> float:
-    """Return which way the crank first went by more than rolling back."""
-    off = angle_deg - angle_deg[0]
-    went = np.flatnonzero(np.abs(off) > TURNING_BACK_DEG)
-    return float(off[went[0]] if len(went) else off[-1])
 
 
 def _allowed(stretch: AtEnd, within_deg: float) -> tuple[float, float]:

@@ -118,7 +118,9 @@ def doubts(
 def held(interval: Interval, against: tuple[Doubt, ...]) -> Interval:
     """Return the interval widened to hold what disagrees with it."""
     offs = [interval.value + doubt.holds_deg for doubt in against]
-    return Interval(interval.value, min([interval.low, *offs]), max([interval.high, *offs]))
+    return Interval(
+        interval.value, float(min([interval.low, *offs])), float(max([interval.high, *offs]))
+    )
 
 
 def refusal_of(against: tuple[Doubt, ...]) -> Remark | None:

@@ -9,12 +9,8 @@ from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.estimate import Interval
 from strokewise.analysis.median import median, median_on_circle
 from strokewise.analysis.tdc.coarse import SLOW_PEAK_RPM
-from strokewise.analysis.tdc.cut_off import (
-    SHUT_DEG,
-    squeezed_within_deg,
-    stretches_at_end,
-    tdc_while_shut,
-)
+from strokewise.analysis.tdc.cut_off import SHUT_DEG, squeezed_within_deg, tdc_while_shut
+from strokewise.analysis.trace.at_end import stretches_at_end
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump, peaks_by_side
 from strokewise.analysis.trace.plateau import cut_off, end_met_bar

@@ -58,6 +58,10 @@ CUT_OFF_LEAST_BAR = 1.0
 """Where the top is cut off at the sensor's end, what is left must rise by so much: the flanks of a
 vacuum sensor end where valves have hardly shut, and are moved by them and not by heat."""
 
+BURNS_LEAST_BAR = 0.5
+"""A charge that burns rises by bars; a dead cylinder's humps, of a tenth, lean as breathing and
+a slow sensor make them."""
+
 FEWEST_LEVELS = 4
 
 FOOT_UNSEEN_SHARE = 0.15
@@ -151,8 +155,9 @@ def _quick(nodes: Nodes, hump: Hump) -> bool:
 
 
 def _too_low(nodes: Nodes, hump: Hump) -> bool:
-    """Return whether of a compression too little is seen below the sensor's end."""
-    return bool(nodes.clipped[hump.at]) and hump.rise_bar < CUT_OFF_LEAST_BAR
+    """Return whether too little rose, or is seen below the sensor's end, to tell."""
+    least_bar = CUT_OFF_LEAST_BAR if nodes.clipped[hump.at] else BURNS_LEAST_BAR
+    return hump.rise_bar < least_bar
 
 
 def _foot_unseen(hump: Hump, foot_bar: float) -> bool:

@@ -12,14 +12,14 @@ from strokewise.analysis.remark import Notice, notice
 from strokewise.analysis.samples import Health, Recording
 from strokewise.analysis.verdict.found import Found
 from strokewise.analysis.verdict.tracker import Tracker
-from strokewise.analysis.verdict.verdict import Method, Verdict
+from strokewise.analysis.verdict.verdict import AskedMethod, Verdict
 
 
 @dataclass(frozen=True, slots=True)
 class FindQuestion:
     """What a person may say of how TDC is to be found."""
 
-    method: Method = saying("choice", "fit", choices=get_args(Method))
+    method: AskedMethod = saying("choice", "fit", choices=get_args(AskedMethod))
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,7 @@ def find_answer(question: FindQuestion, found: Found) -> FindAnswer:
     return FindAnswer(found.verdict, found.profile, end)
 
 
-def find(recording: Recording, profile: Profile, *, method: Method = "fit") -> Verdict:
+def find(recording: Recording, profile: Profile, *, method: AskedMethod = "fit") -> Verdict:
     """Return the verdict of a recording: that of its last segment that decides.
 
     Never raises for what a recording holds; thin or damaged data give an undecided verdict with a

@@ -127,7 +127,7 @@ def rule_manifold(
     return Verdict(
         decided,
         _why(candidates, odd, profile, decided),
-        tdc=Tdc(Interval(angle, angle - spread, angle + spread), 1, "peak", len(cycles))
+        tdc=Tdc(Interval(angle, angle - spread, angle + spread), 1, "rough", len(cycles))
         if decided
         else None,
         firing_deg=firing_tdcs(profile, best.firing_1_deg) if decided else None,

@@ -10,7 +10,7 @@ from strokewise.analysis.remark import Remark, remark
 from strokewise.analysis.tdc import baselines, rocking, volume_baselines
 from strokewise.analysis.trace.passes import Pass
 from strokewise.analysis.verdict.judge import Judgement
-from strokewise.analysis.verdict.verdict import Method
+from strokewise.analysis.verdict.verdict import AskedMethod
 
 Baseline = Callable[[tuple[Pass, ...], Profile], Interval | None]
 
@@ -21,10 +21,10 @@ BASELINES: dict[str, Baseline] = {
     "polytropic": volume_baselines.polytropic,
     "heat-shape": volume_baselines.heat_shape,
 }
-"""Published methods by the names of :data:`verdict.Method`."""
+"""Published methods by the names of :data:`verdict.AskedMethod`."""
 
 
-def tdc_by(method: Method, judgement: Judgement, profile: Profile) -> Interval | None:
+def tdc_by(method: AskedMethod, judgement: Judgement, profile: Profile) -> Interval | None:
     """Return TDC of the sensed cylinder by one method, beside the fitted one (the same turn).
 
     None where there is no fit, or where the method cannot tell.
@@ -44,7 +44,7 @@ def tdc_by(method: Method, judgement: Judgement, profile: Profile) -> Interval |
     return found.shifted(360.0 * round((fit.tdc_deg.value - found.value) / 360.0))
 
 
-def why_none(method: Method) -> Remark:
+def why_none(method: AskedMethod) -> Remark:
     """Return why a method gave no TDC although there are compressions, and what to do next."""
     if method == "rocking":
         return remark("rock-both-ways")

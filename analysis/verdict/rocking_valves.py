@@ -83,7 +83,7 @@ def with_rocking(
 
 def _coarse_tdc(firing_1: float) -> Tdc:
     angle = firing_1 % 360.0
-    return Tdc(Interval(angle, angle - SEEN_WITHIN_DEG, angle + SEEN_WITHIN_DEG), 1, "peak", 1)
+    return Tdc(Interval(angle, angle - SEEN_WITHIN_DEG, angle + SEEN_WITHIN_DEG), 1, "rough", 1)
 
 
 def _pressed(nodes: Nodes, presses: tuple[Press, ...], profile: Profile) -> list[tuple[int, float]]:

@@ -23,6 +23,7 @@ from strokewise.analysis.samples import Events, Press
 from strokewise.analysis.stroke.phase import PRIOR_NONE
 from strokewise.analysis.tdc.liquid import liquid_notices
 from strokewise.analysis.tdc.stop import tdc_by_stop
+from strokewise.analysis.trace.at_end import overranged
 from strokewise.analysis.trace.burning import BURNS
 from strokewise.analysis.trace.oddities import HELD_BY_VALVE, LIQUID, oddities
 from strokewise.analysis.trace.steady import TDC_DRIFT_PASSES
@@ -38,6 +39,7 @@ from strokewise.analysis.verdict.turned_back import (
 from strokewise.analysis.verdict.verdict import (
     DECIDED_AT,
     TDC_MOST_DEG,
+    AskedMethod,
     Candidate,
     Compression,
     Method,
@@ -79,7 +81,7 @@ class Evidence:
     sensor: Sensor
     events: Events
     presses: tuple[Press, ...] = ()
-    method: Method = "fit"
+    method: AskedMethod = "fit"
     clipped: float = 0.0
 
     @property
@@ -109,11 +111,11 @@ def rule(given: Evidence) -> Verdict:
         return replace(_open(given, refusal, warnings), probability=even)
     method, angle = _placed(given)
     if angle is None:
-        return _without_tdc(given, method, warnings)
+        return _without_tdc(given, warnings)
     angle = _carried_on(angle, given.judgement)
     if method == "fit" and given.judgement.second_opinion is not None:
         warnings = (*warnings, given.judgement.second_opinion)
-    steeper = method == "peak" and any(notice.code == LIQUID for notice in odd)
+    steeper = method == "rough" and any(notice.code == LIQUID for notice in odd)
     doubt = given.judgement.doubt or _too_rough(angle, given.judgement, steeper=steeper)
     if doubt is not None:
         return _rough(given, angle, doubt, warnings)
@@ -143,6 +145,7 @@ def _warnings(given: Evidence) -> tuple[Notice, ...]:
     return (
         *given.judgement.warnings,
         *((notice("clipped", share=given.clipped),) if given.clipped >= CLIPPED_MUCH else ()),
+        *overranged(given.judgement.nodes, given.profile),
         *direction_notices(given.judgement, given.profile, given.cylinder),
         *((notice("cylinder-assumed"),) if assumed else ()),
     )
@@ -160,15 +163,15 @@ def _placed(given: Evidence) -> tuple[Method, Interval | None]:
     """Return TDC by the method asked for; without a fit, or where it is doubted, by the humps."""
     judgement = given.judgement
     if judgement.fit is None or judgement.doubt is not None:
-        return "peak", judgement.tdc_deg
+        return "rough", judgement.tdc_deg
     return given.method, tdc_by(given.method, judgement, given.profile)
 
 
-def _without_tdc(given: Evidence, method: Method, warnings: tuple[Notice, ...]) -> Verdict:
+def _without_tdc(given: Evidence, warnings: tuple[Notice, ...]) -> Verdict:
     """Return the verdict where a method found no TDC in compressions that there are."""
     phase = given.judgement.phase
     return replace(
-        _open(given, why_none(method), warnings),
+        _open(given, why_none(given.method), warnings),
         probability=max(phase.even, phase.odd),
         compression=_compression(given),
     )

@@ -34,7 +34,7 @@ from strokewise.analysis.verdict.silent import SILENT_S, silent_notice
 from strokewise.analysis.verdict.suspicion import held_back
 from strokewise.analysis.verdict.taken_back import taken_back
 from strokewise.analysis.verdict.unchecked import unchecked_notice, weighed
-from strokewise.analysis.verdict.verdict import DECIDED_AT, Method, Tdc, Verdict
+from strokewise.analysis.verdict.verdict import DECIDED_AT, AskedMethod, Tdc, Verdict
 
 MOST_EVENTS = 2_000
 
@@ -78,7 +78,9 @@ class Tracker:
     (False, no-samples-yet)
     """
 
-    def __init__(self, profile: Profile, *, method: Method = "fit", fitted: bool = True) -> None:
+    def __init__(
+        self, profile: Profile, *, method: AskedMethod = "fit", fitted: bool = True
+    ) -> None:
         self._profile, self._method, self._fitted = profile, method, fitted
         self._sensors = profile.sensors or (Sensor(),)
         self._number: int | None = None

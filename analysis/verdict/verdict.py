@@ -14,9 +14,13 @@ from strokewise.analysis.remark import Notice, Remark
 from strokewise.analysis.samples import Health
 from strokewise.analysis.tdc.diagnostics import Diagnostics
 
-Method = Literal[
+AskedMethod = Literal[
     "fit", "rocking", "stop", "peak", "fixed-loss", "chords", "polytropic", "heat-shape"
 ]
+"""The ways to TDC that a person may ask for."""
+
+Method = AskedMethod | Literal["rough"]
+"""How TDC was found: as asked for, or no better than roughly, with nothing fitted."""
 
 TDC_MOST_DEG = 30.0
 """A TDC no surer than this is a rough one, and not given as TDC."""

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from strokewise.analysis.profile import Profile
 from strokewise.analysis.tdc.shut_window import RELEASE
+from strokewise.analysis.trace.at_end import OVERRANGED
 from strokewise.analysis.trace.burning import BURNS
 from strokewise.analysis.verdict.verdict import Method
 
@@ -117,7 +118,15 @@ PISTON_STOP = Caution(
 )
 
 
-OF_WARNINGS = ((BURNS, STILL_FIRING), (RELEASE, RELEASE_HELD))
+SENSOR_OVERRANGED = Caution(
+    "sensor-overranged",
+    "A sensor driven far past its range",
+    "Its case or fitting can let go and throw parts: stop cranking, keep face and hands out of "
+    "line with it, let the pressure out before it is unscrewed, and take one rated above the "
+    "engine's compression. One made for vacuum is for turning slowly by hand, if at all.",
+)
+
+OF_WARNINGS = ((BURNS, STILL_FIRING), (OVERRANGED, SENSOR_OVERRANGED), (RELEASE, RELEASE_HELD))
 """What a warning of ``find`` adds, the most urgent first."""
 
 

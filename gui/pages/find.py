@@ -14,6 +14,7 @@ from strokewise.analysis.verdict.find import FindAnswer, FindQuestion, find_answ
 from strokewise.analysis.verdict.methods import BASELINES
 from strokewise.analysis.verdict.verdict import (
     DECIDED_AT,
+    AskedMethod,
     Candidate,
     Compression,
     Method,
@@ -58,9 +59,10 @@ METHOD_WORDS: dict[Method, str] = {
     "chords": "midpoints of equal pressure",
     "polytropic": "straight polytropic lines",
     "heat-shape": "shape of the heat loss",
+    "rough": "roughly, nothing is fitted",
 }
 
-METHODS: dict[Method, str] = {
+METHODS: dict[AskedMethod, str] = {
     "fit": "joint fit of all compressions (the default)",
     "rocking": "middle of compressions met from both sides",
     "stop": "piston stop met from both sides, no sensor needed",

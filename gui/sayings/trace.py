@@ -186,6 +186,11 @@ TRACE_SAYINGS: Sayings = {
         "STOP TURNING: pressure rises {times:.2f} times as steeply as air in this engine can:"
         f" {LET_OUT}"
     ),
+    "sensor-overranged": (
+        "the compressions drove the sensor to some {times:.0f} times the end of its range: it may"
+        " be harmed, and its zero moved. Do not crank with it; take one rated above the engine's"
+        " compression, and check this one in the open air before you trust it again"
+    ),
     "non-return-valve": (
         "pressure rose to {held_bar:.1f} bar and never fell again over {way_deg:.0f}° of turning: a"
         " non-return valve (as compression testers have) is left in the hose or its adaptor; let"

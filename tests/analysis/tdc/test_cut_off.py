@@ -17,12 +17,11 @@ from scipy.optimize import brentq
 from strokewise.analysis.tdc.cut_off import (
     SHUT_DEG,
     WARMED_DEG,
-    AtEnd,
     squeezed_within_deg,
-    stretches_at_end,
     tdc_while_shut,
 )
 from strokewise.analysis.tdc.rough import rough_tdc
+from strokewise.analysis.trace.at_end import AtEnd, stretches_at_end
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import humps_of
 
