@@ -26,6 +26,9 @@ TRAPPED_WARMER_K = 5.0
 USUAL_ROD_RATIO = 3.5
 """Rod over crank radius where nobody said; 2.8 to 4.5 are met (common practice, no source)."""
 
+USUAL_RATIO = 9.0
+"""Compression ratio where nobody said (common practice, no source)."""
+
 USUAL_BORE_MM = USUAL_STROKE_MM = 85.0
 """Where nobody said: half a litre a cylinder (common practice, no source)."""
 

@@ -17,10 +17,7 @@ from strokewise.analysis.profile import Profile
 from strokewise.analysis.tdc.baselines import PEAK_NODES, Swing, over_passes, peak_after_deg
 from strokewise.analysis.tdc.lowest import lowest_between
 from strokewise.analysis.trace.passes import Pass
-from strokewise.analysis.trade import USUAL_ROD_RATIO
-
-USUAL_RATIO = 9.0
-"""Compression ratio where nobody said."""
+from strokewise.analysis.trade import USUAL_RATIO, USUAL_ROD_RATIO
 
 SEARCH_DEG = (-4.0, 14.0)
 """Where TDC is looked for, after the peak in the direction of turning: lag puts it a little before,

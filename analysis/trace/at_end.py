@@ -15,6 +15,7 @@ from strokewise.analysis.remark import Notice, notice
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import TURNING_BACK_DEG
 from strokewise.analysis.trace.plateau import BRIDGED, PLATEAU_DEG
+from strokewise.analysis.trade import USUAL_RATIO, USUAL_ROD_RATIO
 
 FAR_TIMES = 4.0
 """Sensors bear twice to four times the end of their range (common practice, no source). What is
@@ -28,9 +29,6 @@ LOSSY = 1.3
 
 OVERRANGED: Final = "sensor-overranged"
 """Code of the warning."""
-
-USUAL_ROD, USUAL_RATIO = 3.5, 8.0
-"""Rod over crank, and compression ratio, where nobody stated them (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +72,7 @@ def overranged(nodes: Nodes, profile: Profile) -> tuple[Notice, ...]:
     if not wide:
         return ()
     crank = crank_of(profile)
-    ratios = {"rod_ratio": USUAL_ROD} if crank is None else crank.ratios
+    ratios = {"rod_ratio": USUAL_ROD_RATIO} if crank is None else crank.ratios
     ratio = profile.compression_ratio or USUAL_RATIO
     space = volume_ratio(0.5 * max(wide), compression_ratio=ratio, **ratios)
     times = float(space) ** LOSSY

@@ -11,7 +11,7 @@ from typing import Any, get_args
 
 import pytest
 
-from strokewise.analysis.verdict.verdict import Method
+from strokewise.analysis.verdict.verdict import AskedMethod
 from strokewise.gui import cli
 from strokewise.gui.pages.find import METHODS
 
@@ -199,7 +199,7 @@ class TestBadInput:
 
 
 def test_the_methods_offered_are_those_of_the_analysis() -> None:
-    assert set(METHODS) == set(get_args(Method))
+    assert set(METHODS) == set(get_args(AskedMethod))
 
 
 def test_a_method_without_losses_says_what_its_interval_leaves_out(
