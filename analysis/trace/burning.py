@@ -20,6 +20,7 @@ from strokewise.analysis.samples import BoolArray
 from strokewise.analysis.trace.chords import chords_of
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.passes import Hump
+from strokewise.analysis.trace.plateau import ripple_bar
 from strokewise.analysis.trace.settled import Settled
 from strokewise.analysis.trace.spacing import SAME_COMPRESSION_DEG
 from strokewise.analysis.trade import DEG_S_PER_RPM
@@ -101,6 +102,9 @@ def burnt(nodes: Nodes, humps: tuple[Hump, ...], cold: Settled[bool] | None = No
     """
     cold = Settled() if cold is None else cold
     found = [_burnt(nodes, hump, cold) for hump in humps]
+    if any(found) and (ripple := ripple_bar(nodes)) > nodes.noise_bar:
+        pairs = zip(found, humps, strict=True)
+        found = [_burnt(nodes, hump, cold, ripple) if burns else burns for burns, hump in pairs]
     if any(found) and _sensor_is_slow(nodes, humps):
         found = [False] * len(humps)
     for at in range(1, len(humps) - 1):
@@ -169,7 +173,7 @@ def _tells(nodes: Nodes, hump: Hump) -> bool:
     return _quick(nodes, hump) and not _too_low(nodes, hump)
 
 
-def _burnt(nodes: Nodes, hump: Hump, cold: Settled[bool]) -> bool | None:
+def _burnt(nodes: Nodes, hump: Hump, cold: Settled[bool], ripple_bar: float = 0.0) -> bool | None:
     if not _quick(nodes, hump):
         return False
     if _too_low(nodes, hump):
@@ -177,7 +181,7 @@ def _burnt(nodes: Nodes, hump: Hump, cold: Settled[bool]) -> bool | None:
     if cold.of(nodes, hump):
         return False
     speed_deg_s = abs(float(nodes.speed_deg_s[hump.at]))
-    chords = chords_of(nodes, hump)
+    chords = chords_of(nodes, hump, ripple_bar)
     middle, sigma = chords.middle_deg, chords.sigma_deg
     if len(middle) < FEWEST_LEVELS:
         return None

@@ -83,7 +83,7 @@ def with_plateaus(nodes: Nodes, end_bar: float | None = None) -> Nodes:
     if len(nodes) < 8:
         return nodes
     smooth, count = _over_hum(nodes)
-    ripple = SIGMA_OF_MEDIAN_SIZE * median(np.abs(nodes.pressure_bar - smooth))
+    ripple = _ripple_bar(nodes, smooth)
     # Nodes of a standing crank sample the hum too seldom to average it: their scatter tells.
     left = SIGMA_OF_MEDIAN_SIZE * median(np.abs(np.diff(smooth, 2))) / np.sqrt(6.0)
     noise = np.maximum(nodes.noise_bar / np.sqrt(count), left)
@@ -113,6 +113,15 @@ def with_plateaus(nodes: Nodes, end_bar: float | None = None) -> Nodes:
     if float(way[clipped].sum()) > MOST_OF_WAY * float(way.sum()):
         return nodes
     return replace(nodes, clipped=clipped)
+
+
+def ripple_bar(nodes: Nodes) -> float:
+    """Return what hum and the like move pressure by within a wave of the mains, as a sigma, bar."""
+    return _ripple_bar(nodes, _over_hum(nodes)[0])
+
+
+def _ripple_bar(nodes: Nodes, smooth: FloatArray) -> float:
+    return SIGMA_OF_MEDIAN_SIZE * median(np.abs(nodes.pressure_bar - smooth))
 
 
 def _wide(top: Nodes, band: FloatArray, level: float) -> bool:
