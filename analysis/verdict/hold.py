@@ -246,6 +246,7 @@ class HoldWatch:
     def _begun(self, tick: _Tick, before_bar: float) -> _Stand:
         """Watch a count that stands since the end of a tick; pressure goes on as it was a while."""
         count, at_us, mean_bar = tick.last, tick.last_us, tick.mean_bar
+        self._air = self._outside()
         tick_s = TICK_US * 1e-6
         on_bar = (mean_bar - before_bar) / tick_s * (self._lag_s + tick_s)
         margin = MOVED_BAR + HOLD_NOISE_SHARE * tick.scatter_bar
@@ -258,9 +259,28 @@ class HoldWatch:
             mean_bar,
             (mean_bar, at_us),
             (mean_bar, at_us),
-            most_bar=most * self._factor + margin,
-            least_bar=least / self._factor - margin,
+            most_bar=self._squeezed(most) + margin,
+            least_bar=self._eased(least) - margin,
         )
+
+    def _squeezed(self, bar: float) -> float:
+        """Return the highest that a count's width and the give make of a pressure.
+
+        With a zero that is off, what is read may be under none: there is as much again over it.
+        """
+        return bar + abs(bar) * (self._factor - 1.0)
+
+    def _eased(self, bar: float) -> float:
+        """Return the lowest that they make of it."""
+        return bar - abs(bar) * (1.0 - 1.0 / self._factor)
+
+    def _outside(self) -> tuple[float, float]:
+        """Return between what the air outside lies as this sensor shows it, once it has turned."""
+        rest = self._outside_bar
+        if len(self._rest) >= REST_LEAST:
+            rest = float(np.percentile(self._rest, REST_PERCENTILE))
+        low, high = sorted((self._outside_bar, rest))
+        return low - WEATHER_BAR, high + WEATHER_BAR
 
     def _turned_round(self, stand: _Stand, mean_bar: float, noise_bar: float, at_us: int) -> bool:
         """Return whether the pressure went away from the air and came back, as a piston moves it.
@@ -270,8 +290,8 @@ class HoldWatch:
         margin = MOVED_BAR + noise_bar
         low, high = self._air
         (deepest, deepest_us), (peak, peak_us) = stand.deepest, stand.peak
-        fell = deepest < min(stand.begun_bar, low) / self._factor - margin
-        rose = peak > max(stand.begun_bar, high) * self._factor + margin
+        fell = deepest < self._eased(min(stand.begun_bar, low)) - margin
+        rose = peak > self._squeezed(max(stand.begun_bar, high)) + margin
         up = fell and mean_bar - deepest > TURNED_SHARE * (low - deepest) + margin
         down = rose and peak - mean_bar > TURNED_SHARE * (peak - high) + margin
         turned_us = TURNED_S * 1e6
@@ -283,20 +303,13 @@ class HoldWatch:
         A coarse converter may show no noise for long, and then flicker between two steps.
         """
         if not stand.settled:
-            rest = self._outside_bar
-            if len(self._rest) >= REST_LEAST:
-                rest = float(np.percentile(self._rest, REST_PERCENTILE))
-            self._air = (
-                min(self._outside_bar, rest) - WEATHER_BAR,
-                max(self._outside_bar, rest) + WEATHER_BAR,
-            )
             self._stand = replace(
                 stand, lowest_bar=mean_bar, highest_bar=mean_bar, noise_bar=noise_bar
             )
             return False
         margin = MOVED_BAR + noise_bar
-        most = max(stand.lowest_bar, self._air[1]) * self._factor + margin
-        least = min(stand.highest_bar, self._air[0]) / self._factor - margin
+        most = self._squeezed(max(stand.lowest_bar, self._air[1])) + margin
+        least = self._eased(min(stand.highest_bar, self._air[0])) - margin
         if not least <= mean_bar <= most:
             return True
         creep = CREEP_BAR_S * TICK_US * 1e-6

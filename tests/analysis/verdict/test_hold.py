@@ -104,6 +104,29 @@ def test_a_coarse_converter_that_begins_to_flicker_is_no_end():
     assert feed(np.arange(2400) * 1000, np.full(2400, 7), values) is None
 
 
+def turned_then_stood(zero_bar: float, *bar: float) -> Any:
+    """Return the ends of holds where a crank turned for 6 s in the open and a pressure followed."""
+    standing = np.repeat(np.array(bar, float), 20)
+    turning = np.interp(np.arange(6000), [5700, 6000], [AIR_BAR, bar[0]])
+    count = np.concatenate([np.arange(6000), np.full(len(standing), 6000)])
+    values = np.concatenate([turning, standing]) + zero_bar
+    return HoldWatch(CELL_DEG, AIR_BAR).feed(np.arange(len(values)) * 1000, count, values)
+
+
+def test_a_zero_that_has_drifted_far_under_none_is_no_end():
+    """The pressure read is under zero, and a share of it lies the other way (rig 656243)."""
+    assert turned_then_stood(-2.2, *np.full(200, AIR_BAR)) is None
+    assert turned_then_stood(-2.2, *(AIR_BAR - 0.4 * np.exp(-np.arange(200) / 40.0))) is None
+    assert turned_then_stood(-2.2, *(AIR_BAR - 0.004 * np.arange(200))) is not None
+
+
+def test_a_zero_that_is_off_moves_the_air_outside_with_it():
+    """A valve lets the air in as the crank comes to rest: at once, not slowly (rig 656693)."""
+    let_in = AIR_BAR - 0.42 * np.exp(-np.arange(200) / 3.0)
+    assert turned_then_stood(0.55, *let_in) is None
+    assert turned_then_stood(0.0, *let_in) is None
+
+
 def test_the_width_of_a_count_is_no_end():
     swing = 1.0 + 0.02 * np.sin(np.arange(400) / 9.0)
     assert pressed(*(8.0 * swing)) is None
