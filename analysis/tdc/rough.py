@@ -28,10 +28,8 @@ BOTH_SIDES_SPREAD_DEG = 12.0
 ROUGH_SCATTERS = 2.5
 """Tops cut off in noise scatter; the answer is no surer than so many times that."""
 
-PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG = 8.0, 25.0
-"""A top cut off near its feet begins when the intake closes and ends, leaks having taken their
-part,
-well before the exhaust opens: its middle comes early."""
+PLATEAU_SPREAD_DEG = 25.0
+"""A top that is cut off tells by where it is, and no better than this."""
 
 BURNING_LATE_DEG, BURNING_SPREAD_DEG = 10.0, 30.0
 """With the charge burning the middle of the flanks comes some 4° (a weak charge) to 16° late."""
@@ -63,12 +61,9 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...], *, calibrated: bool = True)
         ((way, peak),) = sides.items()
         speeds = [abs(float(nodes.speed_deg_s[h.at])) / DEG_S_PER_RPM for h in usable]
         slow = median(speeds) < SLOW_PEAK_RPM
-        if plateau and _turned_rpm(nodes) >= SLOW_PEAK_RPM:
-            lag, spread = PLATEAU_LAG_DEG, PLATEAU_SPREAD_DEG
-        else:
-            lag, spread = (
-                (LAG_SLOW_DEG, LAG_SLOW_SPREAD_DEG) if slow else (LAG_FAST_DEG, LAG_FAST_SPREAD_DEG)
-            )
+        lag, spread = (
+            (LAG_SLOW_DEG, LAG_SLOW_SPREAD_DEG) if slow else (LAG_FAST_DEG, LAG_FAST_SPREAD_DEG)
+        )
         centre = peak + way * lag
     value = float(centre % 360.0)
     if plateau:
@@ -77,12 +72,13 @@ def rough_tdc(nodes: Nodes, humps: tuple[Hump, ...], *, calibrated: bool = True)
 
 
 def _by_its_end(nodes: Nodes, calibrated: bool) -> Interval | None:
-    """Return TDC by where the sensor stood at its end, turned by hand; None where it does not tell.
+    """Return TDC by where the sensor stood at its end; None where it did not, or hardly.
 
-    By hand a charge leaks while it is squeezed: no peak is near TDC, or just after it.
+    The peaks of what it shows lie anywhere on its end. And by hand a charge leaks while it is
+    squeezed: no peak is near TDC, or just after it.
     """
     end_bar = end_met_bar(nodes)
-    if not np.isfinite(end_bar) or _turned_rpm(nodes) >= SLOW_PEAK_RPM:
+    if not np.isfinite(end_bar):
         return None
     within_deg = squeezed_within_deg(end_bar) if calibrated else SHUT_DEG
     bounds = tdc_while_shut(stretches_at_end(nodes), within_deg)
@@ -101,12 +97,6 @@ def rough_tdc_burning(humps: tuple[Hump, ...]) -> Interval:
     middle = median_on_circle([h.angle_deg for h in humps])
     value = float((middle - way * BURNING_LATE_DEG) % 360.0)
     return Interval(value, value - BURNING_SPREAD_DEG, value + BURNING_SPREAD_DEG)
-
-
-def _turned_rpm(nodes: Nodes) -> float:
-    """Return the mean speed, pauses included: a hand is quick now and then, never for long."""
-    way_deg = float(np.sum(np.abs(np.diff(nodes.angle_deg))))
-    return way_deg / max(float(nodes.time_s[-1] - nodes.time_s[0]), 1e-6) / DEG_S_PER_RPM
 
 
 def _scatter_deg(angles_deg: list[float], middle_deg: float) -> float:

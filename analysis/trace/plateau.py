@@ -63,6 +63,9 @@ fault."""
 BRIDGED = 4
 """So few nodes off the level do not end a plateau."""
 
+BESIDE_DEG = 60.0
+"""A peak as high as the sensor's end, and no further from it, is on the same top."""
+
 PLATEAU_HALF = 0.5
 FLANK_DEG = 115.0
 """A compression's flanks lie within this of its top."""
@@ -183,7 +186,24 @@ def end_met_bar(nodes: Nodes) -> float:
 
 def cut_off(nodes: Nodes, hump: Hump) -> bool:
     """Return whether the sensor stood at its end at the top of a hump."""
-    return any(nodes.clipped[max(hump.at - BRIDGED, 0) : hump.at + BRIDGED + 1].tolist())
+    return _at_end(nodes, hump) is not None
+
+
+def _at_end(nodes: Nodes, hump: Hump) -> int | None:
+    """Return the node at the sensor's end that belongs to a hump's top; None where there is none.
+
+    Noise may put the peak beside the stretch at the end, where that was come to, say.
+    """
+    near = nodes.clipped[max(hump.at - BRIDGED, 0) : hump.at + BRIDGED + 1]
+    if any(near.tolist()):
+        return hump.at
+    ends = np.flatnonzero(nodes.clipped)
+    if not len(ends):
+        return None
+    nearest = int(ends[np.abs(ends - hump.at).argmin()])
+    apart_deg = abs(float(nodes.angle_deg[nearest] - nodes.angle_deg[hump.at]))
+    as_high = hump.pressure_bar >= float(nodes.pressure_bar[nearest]) - nodes.step_bar
+    return nearest if as_high and apart_deg < BESIDE_DEG else None
 
 
 def centred(
@@ -206,8 +226,8 @@ def centred(
 
 
 def _middle_deg(nodes: Nodes, hump: Hump, known: Settled[float]) -> float:
-    if cut_off(nodes, hump):
-        return _plateau_middle_deg(nodes, hump.at)
+    if (end := _at_end(nodes, hump)) is not None:
+        return _plateau_middle_deg(nodes, end)
     middle_deg = known.of(nodes, hump)
     if middle_deg is not None:
         return middle_deg
