@@ -42,7 +42,7 @@ def test_a_peak_beside_the_stretch_at_the_end_is_on_the_same_top(end_bar: float)
 def test_what_stays_under_the_end_is_cut_off_by_nothing():
     nodes = overshot(2.5, 0.004)
     assert end_met_bar(nodes) == pytest.approx(2.5, abs=0.01)
-    begin = int(nodes.clipped.argmax())
+    begin = int(np.flatnonzero(np.diff(nodes.clipped.astype(int)) > 0)[0]) + 1
     lower = replace(humps_of(nodes)[0], pressure_bar=2.3, at=begin - 8)
     assert not cut_off(nodes, lower)
     assert cut_off(nodes, replace(lower, pressure_bar=2.5))
