@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 
+from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.median import median
 from strokewise.analysis.remark import Notice, Remark, notice, remark
@@ -47,6 +48,9 @@ lags up to 1 ms did it by under 0.06 ms (calculated)."""
 
 LATER_SIGMAS = 4.0
 """And by so many sigmas of what noise does to a middle."""
+
+UNSURE_SIGMAS = 1.0
+"""One that came later by these alone may have burned: beside others that did it is not used."""
 
 LEAST_RPM = 70.0
 """Slower, by hand, nothing burns; and pauses on the way bend the flanks."""
@@ -102,7 +106,7 @@ def burnt(nodes: Nodes, humps: tuple[Hump, ...], cold: Settled[bool] | None = No
     """
     cold = Settled() if cold is None else cold
     found = [_burnt(nodes, hump, cold) for hump in humps]
-    if any(found) and (ripple := ripple_bar(nodes)) > nodes.noise_bar:
+    if any(found) and (ripple := ripple_bar(nodes)) > 0.0:
         pairs = zip(found, humps, strict=True)
         found = [_burnt(nodes, hump, cold, ripple) if burns else burns for burns, hump in pairs]
     if any(found) and _sensor_is_slow(nodes, humps):
@@ -190,12 +194,17 @@ def _burnt(nodes: Nodes, hump: Hump, cold: Settled[bool], ripple_bar: float = 0.
             cold.settle(nodes, hump, chords.first, True)
         return False
     allowed = LATER_DEG + LATER_S * speed_deg_s
-    # Each level against the earliest above it.
-    earliest = np.minimum.accumulate(middle + LATER_SIGMAS * sigma)
-    later = float(np.max(middle - LATER_SIGMAS * sigma - earliest))
-    if later > allowed:
+    surely = _later_deg(middle, LATER_SIGMAS * sigma)
+    if surely > allowed:
         return True
-    return None if later > QUIET_DEG else False
+    maybe = _later_deg(middle, UNSURE_SIGMAS * sigma)
+    return None if surely > QUIET_DEG or maybe > allowed else False
+
+
+def _later_deg(middle_deg: FloatArray, sigma_deg: FloatArray) -> float:
+    """Return by how much a level comes later than the earliest above it, both as sure as given."""
+    earliest = np.minimum.accumulate(middle_deg + sigma_deg)
+    return float(np.max(middle_deg - sigma_deg - earliest))
 
 
 def _moved(nodes: Nodes, before: Hump, bent: Hump, after: Hump) -> bool:

@@ -6,13 +6,14 @@ as a pressure that stays the same to within its noise while the crank turns on.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
 
 from strokewise.analysis.crank.angle import FloatArray, way_turned
 from strokewise.analysis.estimate import SIGMA_OF_MEDIAN_SIZE
-from strokewise.analysis.median import median
+from strokewise.analysis.median import median, percentile
 from strokewise.analysis.samples import IntArray
 from strokewise.analysis.trace.nodes import HUM_S, Nodes
 from strokewise.analysis.trace.passes import Hump
@@ -35,6 +36,13 @@ the mean over it is as flat at any peak as at a sensor's end."""
 FAST_DEG_S, FAST_DEG = 1800.0, 5.0
 """Faster than this (300 rev/min) a wave of the mains is longer than any top: averaging over it
 would take away a short plateau and not the hum, so only so much of the crank is averaged."""
+
+RIPPLE_DEG = 60.0
+"""What hum does to flanks is told from means over so much of the crank: a wave at 500 rev/min."""
+
+QUIET_QUARTER, SIGMAS_OF_QUARTER = 25.0, 1.82
+"""A cylinder is open for six tenths of the way or more. Of normal scatter there, what a quarter of
+all stays within times this is a sigma (the normal distribution's quantile of 25 in 60)."""
 
 FAST_PLATEAU_DEG = 8.0
 """At such speed a sensor driven past its end stands there for little of the crank …"""
@@ -85,8 +93,9 @@ def with_plateaus(nodes: Nodes, end_bar: float | None = None) -> Nodes:
     """
     if len(nodes) < 8:
         return nodes
-    smooth, count = _over_hum(nodes)
-    ripple = _ripple_bar(nodes, smooth)
+    fast = np.abs(nodes.speed_deg_s) > FAST_DEG_S
+    smooth, count = _over_hum(nodes, np.where(fast, FAST_DEG, HUM_MOST_DEG))
+    ripple = SIGMA_OF_MEDIAN_SIZE * median(np.abs(nodes.pressure_bar - smooth))
     # Nodes of a standing crank sample the hum too seldom to average it: their scatter tells.
     left = SIGMA_OF_MEDIAN_SIZE * median(np.abs(np.diff(smooth, 2))) / np.sqrt(6.0)
     noise = np.maximum(nodes.noise_bar / np.sqrt(count), left)
@@ -119,12 +128,15 @@ def with_plateaus(nodes: Nodes, end_bar: float | None = None) -> Nodes:
 
 
 def ripple_bar(nodes: Nodes) -> float:
-    """Return what hum and the like move pressure by within a wave of the mains, as a sigma, bar."""
-    return _ripple_bar(nodes, _over_hum(nodes)[0])
+    """Return what hum and the like move pressure by within a wave of the mains, as a sigma, bar.
 
-
-def _ripple_bar(nodes: Nodes, smooth: FloatArray) -> float:
-    return SIGMA_OF_MEDIAN_SIZE * median(np.abs(nodes.pressure_bar - smooth))
+    Over noise. The quarter of all nodes at which pressure moves least tells: there the cylinder is
+    open.
+    """
+    smooth, _ = _over_hum(nodes, np.full(len(nodes), RIPPLE_DEG))
+    both = SIGMAS_OF_QUARTER * percentile(np.abs(nodes.pressure_bar - smooth), QUIET_QUARTER)
+    noise = nodes.noise_bar / math.sqrt(median(nodes.count))
+    return math.sqrt(max(both * both - noise * noise, 0.0))
 
 
 def _wide(top: Nodes, band: FloatArray, level: float) -> bool:
@@ -142,17 +154,16 @@ def _loose(top: Nodes, band: FloatArray, level: float, ripple: float) -> bool:
     return float(off.mean()) >= LOOSE_SHARE
 
 
-def _over_hum(nodes: Nodes) -> tuple[FloatArray, FloatArray]:
+def _over_hum(nodes: Nodes, most_deg: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return each node's mean with its neighbours over a wave of the mains, and their samples.
 
-    Never over more than ``HUM_MOST_DEG`` of the crank.
+    Never over more than ``most_deg`` of the crank, (n,).
     """
     way = way_turned(nodes.angle_deg)
     weight = np.concatenate([[0.0], np.cumsum(nodes.count)])
     total = np.concatenate([[0.0], np.cumsum(nodes.count * nodes.pressure_bar)])
-    most = np.where(np.abs(nodes.speed_deg_s) > FAST_DEG_S, FAST_DEG, HUM_MOST_DEG)
     here = np.arange(len(nodes))
-    before, after = _as_near(nodes.time_s, way, 0.5 * HUM_S, 0.5 * most)
+    before, after = _as_near(nodes.time_s, way, 0.5 * HUM_S, 0.5 * most_deg)
     first, last = here - before, here + 1 + after
     count = weight[last] - weight[first]
     return (total[last] - total[first]) / count, count

@@ -94,6 +94,39 @@ def test_beside_one_that_burned_a_compression_whose_foot_is_cut_off_counts_as_bu
     assert burnt(nodes, humps).tolist() == [False, False]
 
 
+def test_beside_those_that_burned_one_that_noise_hides_is_not_taken_for_cold():
+    """TDC came from the one of 19, 17° late (a bench, 712016)."""
+    strong, weak = (trace(late=late, noise=0.25, count=3, seed=3) for late in (2.0, 0.35))
+    second = np.abs(strong.angle_deg - 720.0) < 300.0
+    mixed = replace(strong, pressure_bar=np.where(second, weak.pressure_bar, strong.pressure_bar))
+    assert not burnt(weak, humps_of(weak)).any()  # by themselves noise hides them
+    assert burnt(mixed, humps_of(mixed)).all()
+
+
+@pytest.mark.parametrize("phase", range(8))
+@pytest.mark.parametrize("rpm", [170.0, 220.0, 310.0])
+def test_hum_of_the_mains_bends_flanks_and_is_no_burn(rpm, phase):
+    """Four of eight were said to burn, and TDC was refused (a bench with 0.3 bar of hum)."""
+    nodes = trace(lost=0.3, rpm=rpm, noise=0.01, count=3)
+    hum = 0.25 * np.sin(2.0 * np.pi * (50.0 * nodes.time_s + phase / 8.0))
+    loud = replace(nodes, pressure_bar=nodes.pressure_bar + hum)
+    assert not burnt(loud, humps_of(loud)).any()
+
+
+@pytest.mark.parametrize("from_deg", range(-90, 90, 15))
+def test_samples_lost_on_a_flank_are_no_burn(from_deg):
+    nodes = trace(lost=0.1, rpm=200.0, count=3)
+    for lost_deg in (16.0, 26.0):
+        gone = (nodes.angle_deg >= 720.0 + from_deg) & (nodes.angle_deg < 720 + from_deg + lost_deg)
+        left = nodes.only(~gone)
+        assert not burnt(left, humps_of(left)).any(), lost_deg
+
+
+def test_the_humps_of_a_dead_cylinder_are_no_burns():
+    nodes = trace(late=1.0, gain=0.02)
+    assert not burnt(nodes, humps_of(nodes)).any()
+
+
 def test_the_warning_begins_with_what_comes_before_anything_else():
     assert burning_notices(np.array([False, False])) == ()
     (notice,) = burning_notices(np.array([True, False]))
