@@ -42,8 +42,8 @@ class AtEnd:
     begin_deg, until_deg : float
         The leg, before the crank first turned round; ``begin_deg`` is where the sensor came to its
         end, and only known as such where ``came`` is true.
-    came : bool
-        The stretch did not begin with the trace.
+    came, left : bool
+        The stretch did not begin with the trace, and not end with it.
     """
 
     low_deg: float
@@ -51,6 +51,7 @@ class AtEnd:
     begin_deg: float
     until_deg: float
     came: bool
+    left: bool = True
 
 
 def stretches_at_end(nodes: Nodes) -> tuple[AtEnd, ...]:
@@ -67,7 +68,7 @@ def overranged(nodes: Nodes, profile: Profile) -> tuple[Notice, ...]:
 
     How far is told by how much of the way about TDC it stood there, whatever its calibration.
     """
-    wide = [abs(s.until_deg - s.begin_deg) for s in stretches_at_end(nodes) if s.came]
+    wide = [abs(s.until_deg - s.begin_deg) for s in stretches_at_end(nodes) if s.came and s.left]
     wide = [deg for deg in wide if PLATEAU_DEG <= deg <= STUCK_DEG]
     if not wide:
         return ()
@@ -86,7 +87,12 @@ def _stretch(nodes: Nodes, first: int, last: int) -> AtEnd:
     turned = np.flatnonzero(ahead - way * angle > TURNING_BACK_DEG)
     leg = ahead[turned[0] if len(turned) else -1]
     return AtEnd(
-        float(angle.min()), float(angle.max()), float(angle[0]), float(way * leg), bool(first > 0)
+        float(angle.min()),
+        float(angle.max()),
+        float(angle[0]),
+        float(way * leg),
+        bool(first > 0),
+        bool(last < len(nodes) - 1),
     )
 
 

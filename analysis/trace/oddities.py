@@ -18,6 +18,7 @@ from strokewise.analysis.median import median
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.remark import Notice, notice
 from strokewise.analysis.trace.nodes import Nodes
+from strokewise.analysis.trace.plateau import ripple_bar
 from strokewise.analysis.trade import AIR_GAMMA, USUAL_ROD_RATIO
 
 HELD_BY_VALVE: Final = "non-return-valve"
@@ -146,14 +147,12 @@ def steep_rise(nodes: Nodes, profile: Profile) -> Notice | None:
     Of all paths air can take the adiabatic one through TDC is the steepest in ln p over the crank
     angle; losses, a leak or an adaptor's volume flatten it. Liquid takes up the space at TDC.
     """
-    steepness = _steepness(nodes)
-    if not len(steepness):
-        return None
     limit = STEEP_MARGIN * steepest_of_air(profile)
-    steep = median(steepness)
-    if steep <= limit:
+    steepness = _steepness(nodes)
+    if not len(steepness) or median(steepness) <= limit:
         return None
-    return notice(LIQUID, times=steep / limit * STEEP_MARGIN)
+    steep = median(_steepness(nodes, ripple_bar(nodes)))  # hum bends a flank as well
+    return notice(LIQUID, times=steep / limit * STEEP_MARGIN) if steep > limit else None
 
 
 def steepest_of_air(profile: Profile) -> float:
@@ -173,8 +172,11 @@ def _steepest(rod_ratio: float, compression_ratio: float) -> float:
     return float(AIR_GAMMA * np.max(log_volume[:-step] - log_volume[step:]) / STEEP_DEG)
 
 
-def _steepness(nodes: Nodes) -> FloatArray:
-    """Return, for each rise of pressure, its steepest d ln p / d angle, less what noise may add."""
+def _steepness(nodes: Nodes, ripple: float = 0.0) -> FloatArray:
+    """Return, for each rise of pressure, its steepest d ln p / d angle, less what noise may add.
+
+    ``ripple`` is what hum moves pressure by, as a sigma, bar.
+    """
     way = way_turned(nodes.angle_deg)
     start = np.flatnonzero(nodes.pressure_bar > STEEP_FROM_BAR)
     end = np.searchsorted(way, way[start] + STEEP_DEG)
@@ -185,7 +187,7 @@ def _steepness(nodes: Nodes) -> FloatArray:
     if not len(start):
         return np.empty(0)
     low, high = nodes.pressure_bar[start], np.maximum(nodes.pressure_bar[end], 0.1)
-    white = [nodes.noise_bar / np.sqrt(nodes.count[at]) for at in (start, end)]
+    white = [np.hypot(nodes.noise_bar / np.sqrt(nodes.count[at]), ripple) for at in (start, end)]
     noise = np.hypot(white[0] / low, white[1] / high)
     steep = (np.log(high / low) - STEEP_SIGMAS * noise) / turned
     # ``start`` rises, and from the last of one rise to the first of the next pressure was low.

@@ -46,6 +46,13 @@ def test_a_wire_that_came_off_is_no_compression():
     assert overranged(replace(nodes, clipped=after), ENGINE) == ()
 
 
+def test_pressure_that_a_valve_in_the_hose_holds_up_is_no_sensors_end():
+    nodes = modelled(2, 230.0)
+    held = np.maximum.accumulate(nodes.pressure_bar)
+    flat = replace(nodes, pressure_bar=held, clipped=held >= held.max())
+    assert overranged(flat, ENGINE) == ()
+
+
 @pytest.mark.parametrize(("name", "told"), [("vacuum-sensor", True), ("cranked", False)])
 def test_cranked_with_a_vacuum_sensor_it_is_warned_of(
     name: str, told: bool, turned: Callable[..., Any], phase_of: Decide

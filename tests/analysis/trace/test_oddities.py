@@ -10,7 +10,7 @@ from suite_bench import played
 from strokewise.analysis.samples import Recording
 from strokewise.analysis.trace.blocks import Gatherer
 from strokewise.analysis.trace.nodes import joined
-from strokewise.analysis.trace.oddities import held_pressure, oddities, steepest_of_air
+from strokewise.analysis.trace.oddities import held_pressure, oddities, steep_rise, steepest_of_air
 from strokewise.analysis.verdict.find import find
 from strokewise.daq.bench.scenarios.scenarios import scenario
 from strokewise.daq.bench.stated_profile import stated_profile
@@ -67,6 +67,18 @@ def test_more_liquid_is_still_named():
 
 def test_liquid_is_named_while_cranking_too():
     assert codes("cranked", liquid="50 cm3") == ["liquid-in-cylinder"]
+
+
+@pytest.mark.parametrize("hum", [0.2, 0.4])
+def test_hum_of_the_mains_is_no_liquid_and_does_not_hide_much_of_it(hum):
+    """Hum made one compression in some hundred rise more steeply than air."""
+    recording, profile = recorded("cranked")
+    nodes = nodes_in(recording, profile)
+    for phase in np.arange(0.0, 1.0, 0.125):
+        wave = hum * np.sin(2.0 * np.pi * (50.0 * nodes.time_s + phase))
+        loud = replace(nodes, pressure_bar=nodes.pressure_bar + wave)
+        assert steep_rise(loud, profile) is None
+    assert "liquid-in-cylinder" in codes("liquid-in-cylinder", hum="0.1 bar")
 
 
 def test_an_open_throttle_in_between_is_not_named():
