@@ -11,15 +11,22 @@ import numpy as np
 from strokewise.analysis.crank.angle import FloatArray
 from strokewise.analysis.crank.strokes import nearest
 from strokewise.analysis.estimate import Interval
-from strokewise.analysis.median import percentile
+from strokewise.analysis.median import median, percentile
 from strokewise.analysis.profile import Profile, Sensor
 from strokewise.analysis.remark import Notice, Remark, notice, remark
 from strokewise.analysis.stroke.passages import Seen, visits_of
 from strokewise.analysis.stroke.phase import NOTHING_KNOWN, Phase, weigh
-from strokewise.analysis.tdc.coarse import FINE_PASSES, Reach, SensorTrace, strong
+from strokewise.analysis.tdc.coarse import (
+    FINE_PASSES,
+    SLOW_PEAK_RPM,
+    Reach,
+    SensorTrace,
+    strong,
+)
 from strokewise.analysis.tdc.fit import Fit
 from strokewise.analysis.tdc.joint_fit import Fitted, joint_fit
 from strokewise.analysis.tdc.rough import rough_tdc, rough_tdc_burning
+from strokewise.analysis.trace.at_end import overranged
 from strokewise.analysis.trace.burning import (
     EVERY_CHARGE_BURNS,
     HEAT_OR_SLIP,
@@ -41,6 +48,7 @@ from strokewise.analysis.trace.steady import (
     steady_part,
 )
 from strokewise.analysis.trace.trace import end_bar_of
+from strokewise.analysis.trade import DEG_S_PER_RPM
 
 ZERO_SIGMA_BAR = 0.3
 """How far a sound sensor's zero may be off: two or three per cent of a usual range of 10 to 20
@@ -229,11 +237,20 @@ def judge(
         nodes, runs, humps, (), None, NOTHING_KNOWN, warnings, rough,
         drift_deg=steady.drift_deg, doubt=heated, phase_alone=not fitted,
     )  # fmt: skip
-    if fitted:
+    if fitted and not _cut_off_by_starter(nodes, humps, profile):
         shown = SensorTrace(nodes, runs, humps, profile, sensor, zero_sigma, bool(burned.any()))
         begin_s = float(nodes.time_s[0]) if steady.changed else float("-inf")
         whole = _with_fit(whole, _fit(whole, shown, begin_s, memory), rough)
     return _weighed(whole, profile, sensor, memory, changed=steady.changed)
+
+
+def _cut_off_by_starter(nodes: Nodes, humps: tuple[Hump, ...], profile: Profile) -> bool:
+    """Return whether a starter drove the sensor so far past its end that hardly flanks are left.
+
+    They pass in so few samples that a fit of them may end anywhere, and be sure of it.
+    """
+    speed = median([abs(float(nodes.speed_deg_s[h.at])) for h in humps])
+    return speed > DEG_S_PER_RPM * SLOW_PEAK_RPM and bool(overranged(nodes, profile))
 
 
 def _with_fit(whole: Judgement, found: Fitted | None, rough: Interval) -> Judgement:

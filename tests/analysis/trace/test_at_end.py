@@ -8,12 +8,14 @@ from typing import Any
 
 import numpy as np
 import pytest
+from suite_bench import tdc_off_deg
 from suite_turned import ENGINE
 from suite_turned import turned as modelled
 
 from strokewise.analysis.trace.at_end import FAR_TIMES, OVERRANGED, overranged
 from strokewise.analysis.trace.nodes import Nodes
 from strokewise.analysis.trace.plateau import with_plateaus
+from strokewise.analysis.verdict.find import find
 from strokewise.gui.pages.cautions import after_finding
 from strokewise.gui.sayings import say
 
@@ -63,6 +65,19 @@ def test_cranked_with_a_vacuum_sensor_it_is_warned_of(
     for each in warned:
         assert each.remark.figure("times") >= FAR_TIMES
         assert "Do not crank with it" in say(each.remark)
+
+
+def test_cranked_with_a_vacuum_sensor_tdc_is_rough_for_its_flanks_pass_too_quickly(
+    turned: Callable[..., Any],
+):
+    """Fits of such flanks were up to 65° off, at ± 21° (benches 84235 and 84242, by starter)."""
+    made = turned("vacuum-sensor")
+    verdict = find(made.recording, made.profile)
+    assert verdict.decided
+    assert verdict.tdc is not None
+    assert verdict.tdc.method == "rough"
+    off_deg = abs(tdc_off_deg(verdict.tdc.angle_deg.value, made.truth))
+    assert off_deg <= verdict.tdc.angle_deg.half_width <= 30.0
 
 
 def test_its_caution_comes_before_those_of_the_next_step():
