@@ -49,9 +49,6 @@ lags up to 1 ms did it by under 0.06 ms (calculated)."""
 LATER_SIGMAS = 4.0
 """And by so many sigmas of what noise does to a middle."""
 
-UNSURE_SIGMAS = 1.0
-"""One that came later by these alone may have burned: beside others that did it is not used."""
-
 LEAST_RPM = 70.0
 """Slower, by hand, nothing burns; and pauses on the way bend the flanks."""
 
@@ -197,7 +194,8 @@ def _burnt(nodes: Nodes, hump: Hump, cold: Settled[bool], ripple_bar: float = 0.
     surely = _later_deg(middle, LATER_SIGMAS * sigma)
     if surely > allowed:
         return True
-    maybe = _later_deg(middle, UNSURE_SIGMAS * sigma)
+    # By noise alone, or by burning: beside others that did burn it is not used.
+    maybe = _later_deg(middle, np.zeros_like(sigma))
     return None if surely > QUIET_DEG or maybe > allowed else False
 
 
