@@ -19,7 +19,7 @@ from strokewise.analysis.trade import USUAL_RATIO, USUAL_ROD_RATIO
 
 FAR_TIMES = 4.0
 """Sensors bear twice to four times the end of their range (common practice, no source). What is
-told here was 0.3 to 1.9 of what the bench's pressure came to (vacuum 84600 on, starter 84700 on)."""
+told here was 0.3 to 1.9 of what the bench's pressure came to (84600 on by hand, 84700 on not)."""
 
 STUCK_DEG = 280.0
 """No compression holds a sensor at its end for more; a wire that has come off does."""

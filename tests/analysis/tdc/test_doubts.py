@@ -80,6 +80,23 @@ def test_a_parameter_far_from_what_is_known_refuses_and_is_named():
     assert "lag_s" in say(doubt.refusal)
 
 
+def test_where_an_engine_runs_a_parameter_may_be_less_strange_if_more_is_left_over():
+    """A diesel that burned weakly: its crevice was 6.1 sigmas away, and TDC 7.7° late."""
+    prior = next(p for p in PRIORS if p.name == "crevice")
+    fit = fitted(cost=3.0)
+    strange = {**fit.values, "crevice": np.full(2, prior.mean + 6.1 * prior.sigma)}
+    by_starter = replace(fit, values=strange)  # at 200 rev/min
+    running = replace(by_starter, runs=replace(fit.runs, speed_deg_s=4.0 * fit.runs.speed_deg_s))
+    slower = running.runs.speed_deg_s * np.array([[1.0], [0.7]])
+    assert parameters_strange(by_starter, PRIORS) is None
+    assert parameters_strange(replace(running, cost=1.5), PRIORS) is None
+    doubt = parameters_strange(running, PRIORS)
+    assert doubt is not None
+    assert "crevice" in say(doubt.refusal)
+    run_down = replace(running, runs=replace(running.runs, speed_deg_s=slower))
+    assert parameters_strange(run_down, PRIORS) is None
+
+
 def test_many_parameters_each_a_little_strange_refuse_together():
     fit = fitted()
     values = {p.name: np.full(2, p.mean + 5.0 * p.sigma) for p in PRIORS}
