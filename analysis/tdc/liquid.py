@@ -20,11 +20,16 @@ more, liquid in three quarters of the space four times as much. Of sound engines
 KNOWN_TO = 0.2
 """Sigma, in ln, to which the fit must know it: flanks alone hardly do."""
 
+TDC_TO_DEG = 15.0
+"""And TDC: of a worn cylinder that hardly squeezes, met by hand, no more is known of its space."""
+
 
 def liquid_notices(fit: Fit | None, profile: Profile) -> tuple[Notice, ...]:
     """Return a warning where the fit wants far less space at TDC than the stated ratio leaves."""
     stated = profile.compression_ratio
     if fit is None or stated is None or fit.runs.cut_off:
+        return ()
+    if fit.tdc_deg.half_width > TDC_TO_DEG:
         return ()
     times = float(np.exp(fit.values[LIQUID_LEAVES][0])) / (stated - 1.0)
     if times < TIMES_STATED or fit.sigmas.get(LIQUID_LEAVES, np.inf) > KNOWN_TO:

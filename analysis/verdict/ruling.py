@@ -133,7 +133,8 @@ def _odd(given: Evidence) -> tuple[Notice, ...]:
     zero_sound = not told & {SENSOR_ZERO, UNCALIBRATED}
     odd = oddities(given.judgement.nodes, given.profile, given.sensor, zero_sound=zero_sound)
     if BURNS not in told:
-        liquid = liquid_notices(given.judgement.fit, given.profile)
+        believed = None if given.judgement.doubt else given.judgement.fit
+        liquid = liquid_notices(believed, given.profile)
         return odd if any(notice.code == LIQUID for notice in odd) else (*odd, *liquid)
     # A burning charge rises more steeply than air, and an engine that runs is throttled.
     return tuple(notice for notice in odd if notice.code == HELD_BY_VALVE)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from suite_turned import ENGINE, compressions
 
+from strokewise.analysis.estimate import Interval
 from strokewise.analysis.tdc.fit import fit_passes
 from strokewise.analysis.tdc.liquid import KNOWN_TO, TIMES_STATED, liquid_notices
 from strokewise.analysis.trace.oddities import LIQUID
@@ -42,3 +43,12 @@ def test_where_no_ratio_is_stated_or_the_fit_hardly_knows_it_nothing_is_said(sou
     full = with_ratio(sound, 31.0)
     assert liquid_notices(full, replace(STATED, compression_ratio=None)) == ()
     assert liquid_notices(with_ratio(sound, 31.0, 1.01 * KNOWN_TO), STATED) == ()
+
+
+def test_a_fit_that_hardly_knows_tdc_tells_no_liquid(sound):
+    """Worn cylinders that rose by half a bar by hand seemed full (benches 703006 and 703022)."""
+    full = with_ratio(sound, 31.0)
+    tdc = full.tdc_deg
+    assert liquid_notices(full, STATED) != ()
+    wide = replace(full, tdc_deg=Interval(tdc.value, tdc.value - 16.0, tdc.value + 16.0))
+    assert liquid_notices(wide, STATED) == ()
