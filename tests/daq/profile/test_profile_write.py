@@ -92,7 +92,8 @@ def profiles(draw: st.DrawFn) -> Profile:
     cycle = draw(st.sampled_from(["four-stroke", "two-stroke"]))
     cycle_deg = 720.0 if cycle == "four-stroke" else 360.0
     weights = draw(st.lists(number(1, 3), min_size=cylinders, max_size=cylinders))
-    uneven = tuple(weight * cycle_deg / sum(weights) for weight in weights)
+    # Rounded up, the only cylinder's interval would be longer than a cycle.
+    uneven = tuple(min(weight * cycle_deg / sum(weights), cycle_deg) for weight in weights)
     stroke_mm = draw(maybe(number(5, 200)))
     return Profile(
         cylinders=cylinders,
