@@ -104,8 +104,10 @@ def burnt(nodes: Nodes, humps: tuple[Hump, ...], cold: Settled[bool] | None = No
     cold = Settled() if cold is None else cold
     found = [_burnt(nodes, hump, cold) for hump in humps]
     if any(found) and (ripple := ripple_bar(nodes)) > 0.0:
-        pairs = zip(found, humps, strict=True)
-        found = [_burnt(nodes, hump, cold, ripple) if burns else burns for burns, hump in pairs]
+        found = [
+            _burnt(nodes, hump, cold, ripple) if burns else burns
+            for burns, hump in zip(found, humps, strict=True)
+        ]
     if any(found) and _sensor_is_slow(nodes, humps):
         found = [False] * len(humps)
     for at in range(1, len(humps) - 1):
