@@ -169,11 +169,11 @@ def weigh(
     evidence += plateaus
     rises = [Rise.of(kind) for kind in kinds]
     largest = max(_largest(rises), _cut_off_over_other(kinds))
-    at_end = bool(plateaus.any())
+    at_end, leaky = bool(plateaus.any()), largest * scale < LEAKY_BAR
     rises_say_little = not at_end and (
         largest * scale < WEAKEST_BAR
         or (cycle == "four-stroke" and _no_overlap(kinds, rises, seen))
-        or (cycle == "four-stroke" and largest * scale < LEAKY_BAR and _leaked_first(kinds, rises))
+        or (cycle == "four-stroke" and leaky and _leaked_first(kinds, rises))
         or any(_ways_contradict(kind, scale, noise_bar) for kind in kinds)
     )
     unproven = changed and not (

@@ -123,9 +123,7 @@ def doubts(
 def held(interval: Interval, against: tuple[Doubt, ...]) -> Interval:
     """Return the interval widened to hold what disagrees with it."""
     offs = [interval.value + doubt.holds_deg for doubt in against]
-    return Interval(
-        interval.value, float(min([interval.low, *offs])), float(max([interval.high, *offs]))
-    )
+    return Interval(interval.value, min([interval.low, *offs]), max([interval.high, *offs]))
 
 
 def refusal_of(against: tuple[Doubt, ...]) -> Remark | None:
@@ -215,7 +213,7 @@ def passes_scatter(fit: Fit, each: PassTdc) -> tuple[Doubt, ...]:
     off, count = each.off_deg, len(each.off_deg)
     if count < 2 or fit.runs.both_ways:
         return ()
-    sigma = float(np.std(off, ddof=1)) / np.sqrt(count)
+    sigma = float(np.std(off, ddof=1) / np.sqrt(count))
     half = student_at(count - 1, TAILS_95[1]) * sigma if count > 2 else 0.5 * float(np.ptp(off))
     return (Doubt(holds_deg=half), Doubt(holds_deg=-half))
 

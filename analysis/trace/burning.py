@@ -176,7 +176,7 @@ def _tells(nodes: Nodes, hump: Hump) -> bool:
     return _quick(nodes, hump) and not _too_low(nodes, hump)
 
 
-def _burnt(nodes: Nodes, hump: Hump, cold: Settled[bool], ripple_bar: float = 0.0) -> bool | None:
+def _burnt(nodes: Nodes, hump: Hump, cold: Settled[bool], hum_bar: float = 0.0) -> bool | None:
     if not _quick(nodes, hump):
         return False
     if _too_low(nodes, hump):
@@ -184,7 +184,7 @@ def _burnt(nodes: Nodes, hump: Hump, cold: Settled[bool], ripple_bar: float = 0.
     if cold.of(nodes, hump):
         return False
     speed_deg_s = abs(float(nodes.speed_deg_s[hump.at]))
-    chords = chords_of(nodes, hump, ripple_bar)
+    chords = chords_of(nodes, hump, hum_bar)
     middle, sigma = chords.middle_deg, chords.sigma_deg
     if len(middle) < FEWEST_LEVELS:
         return None

@@ -78,9 +78,10 @@ def _why_decided(phase: Phase, profile: Profile, cylinder: int, calibrated: bool
     compressed = [v for v in phase.used if v.turn % 2 == phase.best]
     quiet = [v for v in phase.used if v.turn % 2 != phase.best]
     rise = median([v.rise_bar for v in compressed]) if compressed else 0.0
-    cut_off = bool(compressed) and all(v.clipped for v in compressed)
-    at_end = cut_off and rise < WEAKEST_BAR
-    at_end |= bool(compressed) and median([v.top_share for v in compressed]) >= PLATEAU_SHARE
+    at_end = bool(compressed) and (
+        median([v.top_share for v in compressed]) >= PLATEAU_SHARE
+        or (rise < WEAKEST_BAR and all(v.clipped for v in compressed))
+    )
     return remark(
         "compression-seen",
         cylinder=cylinder,
