@@ -3,8 +3,8 @@
 A sensor that ends just above the atmosphere shows no peak, but every stretch at its end was passed
 with the cylinder shut and the charge above that pressure. The charge only gets less meanwhile, and
 comes back to the end's pressure in no more space than it had on its way up: TDC lies no earlier
-than a stretch's middle, whatever has leaked. How much later, the valves bound, and
-how far air can be squeezed so early.
+than a stretch's middle, whatever has leaked. How much later, the valves bound, and how far air can
+be squeezed so early.
 """
 
 from __future__ import annotations
