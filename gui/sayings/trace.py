@@ -189,7 +189,8 @@ TRACE_SAYINGS: Sayings = {
     "sensor-overranged": (
         "the compressions drove the sensor to some {times:.0f} times the end of its range (half to"
         " three times that): it may be harmed, and its zero moved. Do not crank with it; take one"
-        " rated above the engine's compression, and check this one in the open air before you trust it again"
+        " rated above the engine's compression, and check this one in the open air before you trust"
+        " it again"
     ),
     "non-return-valve": (
         "pressure rose to {held_bar:.1f} bar and never fell again over {way_deg:.0f}° of turning: a"
